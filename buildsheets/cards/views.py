@@ -1,0 +1,194 @@
+"""What a card shows: frozen views of strings and drawings in, nothing computed or rounded after.
+
+Every value here is *shown*: already rounded to the tool's step on the safe side, already in the
+reader's language, already formatted. Templates only place these; two views that are equal print
+the same card, and the digest of a view decides whether a card's revision goes up.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeLine:
+    """One mark of the 1:1 edge gauge: height above the counter, and what the mark says."""
+
+    height_mm: float
+    label: str
+    kind: str  # "line" (fill line), "bed", "cap", "working", "rim"
+    step: int = 0  # number of the step that reaches it, 0 for none
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One band of the cup drawing, from and to in mm above the inner floor."""
+
+    kind: str  # "liquid", "bed", "ice", "cap"
+    from_mm: float
+    to_mm: float
+    name: str
+    pattern: str  # "plain", "dots", "cubes", "wave", "grain", "hatch"
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLine:
+    """One level marked on the cup drawing, mm above the inner floor."""
+
+    height_mm: float
+    label: str
+    kind: str  # as GaugeLine.kind
+
+
+@dataclass(frozen=True, slots=True)
+class CupDrawing:
+    """A cup in true proportion: inner outline as (height, diameter) in mm, floor, layers, lines."""
+
+    outline_mm: tuple[tuple[float, float], ...]
+    floor_mm: float
+    rim_mm: float
+    working_mm: float
+    layers: tuple[Layer, ...]
+    lines: tuple[DrawnLine, ...]
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepView:
+    """One step: ``amount`` and ``unit`` print largest, then what, tool count, and line reached."""
+
+    number: int
+    amount: str  # "120", "2", "½"; "" for an action
+    unit: str  # "ml", "g", "pumps"
+    what: str  # "Black tea", "Shake with ice"
+    tool: str  # "jigger 2 × 60 ml", "2 scoops"; "" when the amount says it
+    line: str  # "to 250 ml", "" if none
+    note: str  # timing, temperature, "level off"
+    station: str
+    kind: str  # "liquid", "settled", "ice", "floated", "dusted", "line", "action"
+    vessel: str = ""  # "" = the cup; else the shaker's name
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A small table: header cells, then rows of cells; the first column names the row."""
+
+    title: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AddOnView:
+    """One add-on on a build card: name, amount, base held back, line to fill to; or that it does not fit."""
+
+    name: str
+    amount: str
+    hold_back: str
+    line: str
+    fits: bool
+    verdict: str
+    allergens: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Allergens:
+    """Contains and may contain, each a tuple of names; ``statement`` when both are empty.
+
+    An empty ``contains`` never prints as blank or as a promise: ``statement`` says what was
+    declared ("none of the 14 declared; ask before serving").
+    """
+
+    contains: tuple[str, ...]
+    may_contain: tuple[str, ...]
+    statement: str
+
+
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """The printed identity of a card."""
+
+    code: str
+    revision: str
+    edition: str
+    valid: str
+    qr_payload: str
+    local_code_note: str
+    shop: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StationMark:
+    """How a station is told apart without colour: a letter in a shape, and its accent colour."""
+
+    name: str
+    letter: str
+    accent: str  # "#rrggbb", contrast-checked against white
+    ink: str  # text colour on the accent, "#rrggbb"
+
+
+@dataclass(frozen=True, slots=True)
+class BuildCardView:
+    """A drink in one size: the whole build."""
+
+    kind: str
+    language: str
+    code: str
+    title: str
+    subtitle: str
+    cup_name: str
+    stations: tuple[StationMark, ...]
+    gauge: tuple[GaugeLine, ...]
+    gauge_floor_mm: float
+    drawing: CupDrawing
+    steps: tuple[StepView, ...]
+    options: Table | None
+    add_ons: tuple[AddOnView, ...]
+    allergens: Allergens
+    cautions: tuple[str, ...]
+    keeps: tuple[str, ...]
+    finish: str  # lid verdict in words, headspace in mm
+    foot: Foot
+    reading_distance_mm: float
+    width_mm: float
+    height_mm: float
+    watermark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StationRow:
+    """What one station does for one drink: line it arrives at, the adds, line it leaves at, check."""
+
+    drink: str
+    arrives_at: str
+    adds: tuple[StepView, ...]
+    leaves_at: str
+    check: str
+    allergens: str
+    options: str = ""  # what the station does differently for the options, in short
+
+
+@dataclass(frozen=True, slots=True)
+class StationCardView:
+    """One station and one size: every drink that passes this station in this cup."""
+
+    kind: str
+    language: str
+    code: str
+    station: StationMark
+    cup_name: str
+    rows: tuple[StationRow, ...]
+    gauge: tuple[GaugeLine, ...]
+    gauge_floor_mm: float
+    cautions: tuple[str, ...]
+    foot: Foot
+    reading_distance_mm: float
+    width_mm: float
+    height_mm: float
+    part: int = 1
+    parts: int = 1
+    watermark: str = ""
+
+
+CardView = BuildCardView | StationCardView
