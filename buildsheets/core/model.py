@@ -235,6 +235,7 @@ class Batch:
     cross_contact: tuple[str, ...]  # may contain, from shared equipment
     serves_at_c: float | None
     span: Span
+    brew: Ingredient | Batch | None = None  # leaf or grounds the brew ratio is counted against
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,6 +374,25 @@ class Drink:
 
 
 @dataclass(frozen=True, slots=True)
+class LabelSheet:
+    """A sheet of labels as measured with a ruler, all in mm, from the sheet's top left corner.
+
+    ``pitch_*`` is from the left (top) edge of one label to that of the next.
+    """
+
+    width_mm: float
+    height_mm: float
+    label_width_mm: float
+    label_height_mm: float
+    across: int
+    down: int
+    left_mm: float
+    top_mm: float
+    pitch_x_mm: float
+    pitch_y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The shop's own choices: languages, spoon system, law followed, money, cards, address."""
 
@@ -395,6 +415,7 @@ class Shop:
     round_error_warn_share: float
     overflow_warn_share: float
     span: Span
+    label_sheet: LabelSheet | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -420,12 +441,13 @@ class Allow:
 
 @dataclass(frozen=True, slots=True)
 class SalesLine:
-    """Expected sales on a day: drink id, cup id, how many."""
+    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them."""
 
     drink: Drink
     cup: CupSize
     count: int
     span: Span
+    add_ons: tuple[tuple[AddOn, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
