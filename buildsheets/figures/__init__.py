@@ -1,0 +1,1 @@
+"""Pure arithmetic: plain numbers go in, frozen results with full precision come out."""

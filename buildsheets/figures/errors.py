@@ -1,0 +1,60 @@
+"""A named input and its value go in; the number comes out, or an error that names the input."""
+
+import math
+
+
+class FigureError(ValueError):
+    """An input that the arithmetic refuses.
+
+    Attributes: ``input_name`` (which input), ``value`` (as given), ``reason`` (why, in words).
+    """
+
+    def __init__(self, input_name: str, value: object, reason: str) -> None:
+        super().__init__(input_name, value, reason)
+        self.input_name = input_name
+        self.value = value
+        self.reason = reason
+
+    def __str__(self) -> str:
+        return f"{self.input_name} = {self.value!r}: {self.reason}"
+
+
+class AboveRimError(FigureError):
+    """A height, volume or line that lies above the rim of the cup."""
+
+
+class NotEnoughHeatError(FigureError):
+    """A chilling case outside the model: more would freeze than there is liquid."""
+
+
+def finite(name: str, value: float) -> float:
+    """``value`` as a float; NaN, infinities, booleans and non-numbers are refused."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise FigureError(name, value, "must be a number")
+    if not math.isfinite(value):
+        raise FigureError(name, value, "must be a finite number")
+    return float(value)
+
+
+def non_negative(name: str, value: float) -> float:
+    """``value`` if it is finite and at least 0."""
+    number = finite(name, value)
+    if number < 0:
+        raise FigureError(name, value, "must not be negative")
+    return number
+
+
+def positive(name: str, value: float) -> float:
+    """``value`` if it is finite and above 0."""
+    number = finite(name, value)
+    if number <= 0:
+        raise FigureError(name, value, "must be above 0")
+    return number
+
+
+def within(name: str, value: float, low: float, high: float) -> float:
+    """``value`` if it is finite and ``low <= value <= high``."""
+    number = finite(name, value)
+    if not low <= number <= high:
+        raise FigureError(name, value, f"must be between {low:g} and {high:g}")
+    return number
