@@ -1,0 +1,1 @@
+"""Makes the sample builders beside this file importable from every test folder."""
