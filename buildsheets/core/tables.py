@@ -1,0 +1,97 @@
+"""Published figures the program stands on: names in, numbers with their source out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+ICE_DENSITY_G_ML = 0.9167
+"""Solid ice at 0 degC: 916.7 kg/m3, IAPWS R10-06."""
+
+ICE_PACKING = 0.55
+"""Solid share of a scoop of ice: random loose packing of cubes is 0.54
+(Baker and Kudrolli, Phys. Rev. E 82, 061304, 2010); a shop should measure its own."""
+
+WATER_DENSITY_G_ML = 0.9982
+"""Water at 20 degC: 998.2 kg/m3, IAPWS-95."""
+
+_BUBNIK_G_ML = (0.9982017, 0.3851761, 0.1353705, 0.0409299, -0.0039643, 0.0134853, -0.0172890)
+
+
+def sucrose_density_g_ml(brix: float) -> float:
+    """Density of a pure sucrose solution at 20 degC in g/ml from its degrees Brix (0 to 100).
+
+    Bubnik et al., Sugar Technologists Manual (1995), p. 164. Raises ``ValueError`` outside the
+    range in which a share by mass makes sense.
+    """
+    if not 0.0 <= brix <= 100.0:
+        raise ValueError(f"brix must be from 0 to 100, not {brix}")
+    share = brix / 100.0
+    return sum(factor * share**power for power, factor in enumerate(_BUBNIK_G_ML))
+
+
+PAPER_MM: Mapping[str, tuple[float, float]] = {
+    # ISO 216:2007, A series, portrait
+    "a3": (297.0, 420.0),
+    "a4": (210.0, 297.0),
+    "a5": (148.0, 210.0),
+    "a6": (105.0, 148.0),
+    "a7": (74.0, 105.0),
+    # ANSI/ASME Y14.1 size A and its half, portrait
+    "letter": (215.9, 279.4),
+    "half-letter": (139.7, 215.9),
+    "tabloid": (279.4, 431.8),
+}
+"""Portrait width and height in mm."""
+
+EU14: tuple[str, ...] = (
+    "gluten",
+    "crustaceans",
+    "eggs",
+    "fish",
+    "peanuts",
+    "soybeans",
+    "milk",
+    "nuts",
+    "celery",
+    "mustard",
+    "sesame",
+    "sulphites",
+    "lupin",
+    "molluscs",
+)
+"""Regulation (EU) No 1169/2011, Annex II, in its order."""
+
+US9: tuple[str, ...] = (
+    "milk",
+    "eggs",
+    "fish",
+    "crustaceans",
+    "tree-nuts",
+    "peanuts",
+    "wheat",
+    "soybeans",
+    "sesame",
+)
+"""US Federal Food, Drug, and Cosmetic Act 201(qq); sesame since 1 January 2023."""
+
+ALLERGEN_LISTS: Mapping[str, tuple[str, ...]] = {"eu14": EU14, "us9": US9}
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfRules:
+    """A set of keeping rules: the longest keeping in days and the holding temperatures."""
+
+    rule_days: int
+    cold_limit_c: float
+    hot_limit_c: float
+
+
+SHELF_RULES: Mapping[str, ShelfRules] = {
+    # FDA Food Code 2022, 3-501.17 (7 days, preparation day is Day 1) and 3-501.16 (5 and 57 degC)
+    "us-food-code": ShelfRules(7, 5.0, 57.0),
+    # Food Safety and Hygiene (England) Regulations 2013, Schedule 4: 8 and 63 degC. It sets no
+    # number of days; 7 is carried over from the Food Code as the outer bound, a shop's own
+    # assessment is stricter.
+    "england": ShelfRules(7, 8.0, 63.0),
+}

@@ -1,0 +1,134 @@
+"""Tools of the linker: written leaves and names in, plain values and findings about them out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from buildsheets.core.finding import At, Finding, Label, Mend, Severity, Span
+from buildsheets.core.model import Text, Tolerance, Written
+from buildsheets.core.quantity import Quantity
+from buildsheets.core.spelling import listed, nearest
+from buildsheets.text.shapes import Named, Words
+
+T = TypeVar("T")
+
+
+@dataclass(slots=True)
+class Linker:
+    """The findings of one linking run, and the lookups that add to them."""
+
+    findings: list[Finding] = field(default_factory=list)
+
+    def error(
+        self,
+        code: str,
+        name: str,
+        span: Span,
+        message: str,
+        *,
+        hint: str = "",
+        labels: tuple[Label, ...] = (),
+        mends: tuple[Mend, ...] = (),
+    ) -> None:
+        """Note a fault that keeps its entry out of the menu."""
+        self.findings.append(
+            Finding(code, name, Severity.ERROR, span, message, labels, (), mends, hint)
+        )
+
+    def find(
+        self,
+        ref: At[str] | None,
+        known: Mapping[str, T],
+        what: str,
+        failed: Iterable[str] = (),
+    ) -> T | None:
+        """The entry a reference names, or ``None`` after saying which names there are.
+
+        A reference to an entry that failed to read is not reported again: one cause, one finding.
+        """
+        if ref is None:
+            return None
+        if ref.value in known:
+            return known[ref.value]
+        if ref.value not in failed:
+            close = nearest(ref.value, known)
+            names = listed(sorted(known)) if known else "none is declared"
+            self.error(
+                "REF01",
+                "unknown-name",
+                ref.span,
+                f"there is no {what} '{ref.value}'",
+                hint=f"known: {names}" if len(known) <= 24 else f"{len(known)} are declared",
+                mends=tuple(Mend(f"write {word}", ref.span, word) for word in close),
+            )
+        return None
+
+    def positive(self, leaf: At[Quantity] | None, what: str, *, zero: bool = False) -> float | None:
+        """The value in base units; a value that is not above zero is an error."""
+        if leaf is None:
+            return None
+        value = leaf.value.value
+        if value < 0 or (value == 0 and not zero):
+            floor = "0 or more" if zero else "more than 0"
+            self.error(
+                "VAL01",
+                "value-out-of-range",
+                leaf.span,
+                f"{what} is {leaf.raw}, and must be {floor}",
+            )
+            return None
+        return value
+
+    def within(
+        self, leaf: At[Quantity] | None, what: str, low: float, high: float, shown: str
+    ) -> float | None:
+        """The value in base units if it lies from ``low`` to ``high``; else an error."""
+        if leaf is None:
+            return None
+        if not low <= leaf.value.value <= high:
+            self.error(
+                "VAL01",
+                "value-out-of-range",
+                leaf.span,
+                f"{what} is {leaf.raw}, and must be {shown}",
+            )
+            return None
+        return leaf.value.value
+
+    def allergens(self, refs: tuple[At[str], ...], known: Mapping[str, Text]) -> tuple[str, ...]:
+        """The ids of the list that are named, in the list's order."""
+        named = {ref.value for ref in refs if self.find(ref, known, "allergen on the list")}
+        return tuple(allergen for allergen in known if allergen in named)
+
+
+def text(words: Words) -> Text:
+    """Words as a linked text."""
+    return Text(dict(words.by_language))
+
+
+def written(leaf: At[Quantity]) -> Written:
+    """A leaf as it was typed."""
+    return Written(leaf.raw, leaf.span)
+
+
+def value(leaf: At[Quantity] | None, default: float) -> float:
+    """The value in base units, or the default where nothing was written."""
+    return default if leaf is None else leaf.value.value
+
+
+def tolerance(spread: At[Quantity] | None, kind: str | None) -> Tolerance | None:
+    """A written spread as a tolerance; a limit unless it says a standard deviation."""
+    if spread is None:
+        return None
+    quantity = spread.value
+    law = kind or "limit"
+    if quantity.kind == "percent":
+        return Tolerance(None, quantity.value, law)
+    return Tolerance(quantity.value, None, law)
+
+
+def failed_of(*sections: Named[object]) -> frozenset[str]:
+    """Ids of entries that could not be read, over several sections."""
+    return frozenset[str]().union(*(section.failed for section in sections))
