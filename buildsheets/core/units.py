@@ -114,6 +114,9 @@ class Unit:
     by_system: bool = False
 
 
+PACKS = ("can", "bag", "pack", "bottle", "carton")
+
+
 def _units() -> dict[str, Unit]:
     table: dict[str, Unit] = {}
 
@@ -161,7 +164,7 @@ def _units() -> dict[str, Unit]:
     add("brix", "°Bx", "", "Bx,brix,°brix,° Bx,° brix,degrees brix")
     add("speed", "rpm", "", "r/min")
     add("count", "piece", "", "pieces,pc,pcs")
-    for tool in ("pump", "scoop", "jigger", "ladle", "can", "bag", "pack", "bottle", "carton"):
+    for tool in ("pump", "scoop", "jigger", "ladle", "spoon", "jug", *PACKS):
         add("tool", tool, "", f"{tool}s")
     return table
 

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, ClassVar, Generic, TypeVar
+from dataclasses import MISSING, dataclass, field, fields
+from functools import cache
+from types import NoneType, UnionType
+from typing import (
+    Annotated,
+    Any,
+    ClassVar,
+    Generic,
+    TypeVar,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
 
 from buildsheets.core.finding import At, Span
 
@@ -110,3 +122,57 @@ def about(doc: str, *, key: str = "") -> dict[str, str]:
     not the field's own name.
     """
     return {"doc": doc, "key": key} if key else {"doc": doc}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of a record type: its spelling in the file, and what its field declares."""
+
+    key: str
+    name: str
+    hint: Any
+    required: bool
+    doc: str
+
+
+def keys_of(record: type[Record]) -> dict[str, Key]:
+    """The keys of a record type by their spelling in the file, in the order declared."""
+    hashable: Any = record  # mypy looks for the hash of a record, not of its type
+    return _keys_of(hashable)
+
+
+@cache
+def _keys_of(record: type[Record]) -> dict[str, Key]:
+    hints = get_type_hints(record, include_extras=True)
+    keys = (
+        Key(
+            key=declared.metadata.get("key", declared.name),
+            name=declared.name,
+            hint=hints[declared.name],
+            required=declared.default is MISSING and declared.default_factory is MISSING,
+            doc=declared.metadata.get("doc", ""),
+        )
+        for declared in fields(record)
+        if declared.name not in ("span", "keys")
+    )
+    return {key.key: key for key in keys}
+
+
+def alternatives(hint: Any) -> tuple[Any, ...]:
+    """What a hint allows apart from None: several for a union of records, else one."""
+    if get_origin(hint) in (Union, UnionType):
+        return tuple(part for part in get_args(hint) if part is not NoneType)
+    return (hint,)
+
+
+def is_record(hint: Any) -> bool:
+    """Whether a hint is a record type."""
+    return isinstance(hint, type) and issubclass(hint, Record)
+
+
+def bare(hint: Any) -> tuple[Any, tuple[Any, ...]]:
+    """A hint without its annotations, and the annotations."""
+    if get_origin(hint) is Annotated:
+        inner, *notes = get_args(hint)
+        return inner, tuple(notes)
+    return hint, ()
