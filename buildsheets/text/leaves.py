@@ -97,7 +97,6 @@ def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
         "VAL06",
         span,
         f"“{text}” is not one of {listed(words)}",
-        hint=f"Did you mean {near[0]}?" if near else "",
         mends=_write(near[0], span) if near else (),
     )
 
