@@ -1,0 +1,1 @@
+"""Editions: cards in; printed identities, the ledger, comparisons, the cache and the pages out."""

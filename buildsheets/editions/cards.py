@@ -1,0 +1,40 @@
+"""A card's key and its view in; the pair that the whole editions room works on out."""
+
+from __future__ import annotations
+
+from dataclasses import Field, dataclass, replace
+from typing import Any, ClassVar, Protocol
+
+from buildsheets.cards.views import Foot
+from buildsheets.core.cardkey import CardKey
+
+
+class View(Protocol):
+    """Any frozen view dataclass with a foot; its other fields are the card's content."""
+
+    __dataclass_fields__: ClassVar[dict[str, Field[Any]]]
+
+    @property
+    def foot(self) -> Foot: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One card: its stable key, and all that is printed on it."""
+
+    key: CardKey
+    view: View
+
+
+def with_foot(card: Card, foot: Foot) -> Card:
+    """The same card under another printed identity."""
+    identity: dict[str, Any] = {"foot": foot}
+    if "code" in card.view.__dataclass_fields__:
+        identity["code"] = foot.code
+    return Card(card.key, replace(card.view, **identity))
+
+
+def label(view: View) -> str:
+    """What people call the card, in one line: its title or station, and its cup."""
+    title = getattr(view, "title", "") or getattr(getattr(view, "station", None), "name", "")
+    return ", ".join(part for part in (title, getattr(view, "cup_name", "")) if part)

@@ -1,0 +1,289 @@
+"""Cards, the ledger and the menu's edition in; cards with their printed identity out.
+
+A card keeps its code for life. Its revision goes up by one when what it says changes, and an
+unchanged card keeps the foot of the edition that brought its revision: that is what hangs on the
+wall, so an edition reprints only what is new.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from pathlib import Path
+
+from buildsheets.cards.layouts import Layouts
+from buildsheets.cards.views import Foot
+from buildsheets.core.cardkey import CardKey
+from buildsheets.core.finding import Finding, Mend, Severity
+from buildsheets.core.model import Edition
+from buildsheets.core.spelling import listed
+from buildsheets.editions import codes, ledger, payload
+from buildsheets.editions.cards import Card, label, with_foot
+from buildsheets.editions.digest import content_digest
+from buildsheets.editions.files import Exists, clear_partials, write_whole
+from buildsheets.editions.ledger import Entry, Ledger, Published
+from buildsheets.editions.lock import WAIT_S, Busy, sole_writer
+from buildsheets.editions.said import said
+from buildsheets.editions.versions import engine_versions, tool_version
+from buildsheets.editions.words import edition_words, foot_texts
+
+NAMED_AT_MOST = 5  # cards named in a message before "and others"
+
+
+class Status(StrEnum):
+    """How a card stands to the edition before."""
+
+    SAME = "same"
+    CHANGED = "changed"
+    NEW = "new"
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedCard:
+    """A card with its foot filled in; a draft is not in the ledger and must not be hung up."""
+
+    card: Card
+    entry: Entry
+    status: Status
+    draft: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What an edition would print: its cards, and those of the edition before it lets go."""
+
+    edition: Edition
+    base: Published | None
+    cards: tuple[PlannedCard, ...]
+    withdrawn: tuple[Entry, ...]
+
+    @property
+    def is_draft(self) -> bool:
+        """Whether any card differs from what was published."""
+        return any(planned.draft for planned in self.cards)
+
+
+@dataclass(frozen=True, slots=True)
+class Issuer:
+    """What a printed identity needs beside card and ledger: the shop's site and its layouts."""
+
+    site: str | None = None
+    layouts: Layouts = Layouts()  # noqa: RUF009 - frozen
+
+
+def plan_revisions(
+    cards: Sequence[Card], book: Ledger, edition: Edition, issuer: Issuer | None = None
+) -> Plan:
+    """Give every card its code, revision and foot.
+
+    Against the edition itself where it is published already, else against the edition that
+    holds on the day it begins. What the ledger does not have is a draft.
+    """
+    issuer = issuer or Issuer()
+    base = book.edition(edition.code) or book.in_force(edition.valid_from)
+    digests = {card.key: content_digest(card.view) for card in cards}
+    code_of = _codes(digests, book, base)
+    before = base.by_code() if base else {}
+    highest = _highest_revisions(book)
+    feet = _feet(edition, {card.key.language for card in cards}, issuer.layouts)
+
+    planned = []
+    for card in cards:
+        code, digest = code_of[card.key], digests[card.key]
+        entry = before.get(code)
+        if entry is not None and entry.digest == digest:
+            source = book.edition(entry.since)
+            texts = source.feet[card.key.language] if source else feet[card.key.language]
+            entry = replace(entry, key=card.key)
+            status = Status.SAME
+        else:
+            status = Status.CHANGED if code in highest else Status.NEW
+            revision = highest.get(code, 0) + 1
+            entry = Entry(code, card.key, revision, edition.code, digest, label(card.view))
+            texts = feet[card.key.language]
+        draft = status is not Status.SAME
+        foot = _foot(card, entry, texts, draft, issuer)
+        planned.append(PlannedCard(with_foot(card, foot), entry, status, draft))
+    kept = set(code_of.values())
+    gone = tuple(entry for code, entry in sorted(before.items()) if code not in kept)
+    return Plan(edition, base, tuple(planned), gone)
+
+
+def publish(
+    cards: Sequence[Card],
+    folder: Path,
+    edition: Edition,
+    issuer: Issuer | None = None,
+    menu_digest: str = "",
+    wait_s: float = WAIT_S,
+) -> tuple[Plan | None, list[Finding]]:
+    """Enter the edition in the ledger in ``folder`` and return its plan, no card a draft.
+
+    Nothing is written where a finding is an error: the ledger is damaged, another run is
+    publishing, or the edition is published already and its cards or dates have changed since.
+    """
+    try:
+        with sole_writer(folder, wait_s):
+            clear_partials(folder)
+            book = ledger.load(folder)
+            if book.findings:
+                return None, list(book.findings)
+            plan = plan_revisions(cards, book, edition, issuer)
+            if (there := book.edition(edition.code)) is not None:
+                return plan, [_published_already(plan, there)]
+            text = _ledger_text(plan, book, issuer or Issuer(), menu_digest)
+            record = ledger.read_text(text)
+            write_whole(folder / record.file_name, text.encode(), replace=False, durable=True)
+            findings = _left_behind(plan, book)
+    except (Busy, Exists) as error:
+        return None, [_busy(folder, str(error))]
+    official = plan_revisions(cards, ledger.load(folder), edition, issuer)
+    both = zip(official.cards, plan.cards, strict=True)
+    now_official = tuple(replace(after, status=before.status) for after, before in both)
+    return replace(plan, cards=now_official), findings
+
+
+def _ledger_text(plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str) -> str:
+    edition = plan.edition
+    languages = {planned.card.key.language for planned in plan.cards}
+    record = Published(
+        number=len(book.editions) + 1,
+        code=edition.code,
+        names=edition.name.by_language,
+        valid_from=edition.valid_from,
+        valid_to=edition.valid_to,
+        follows=book.editions[-1].digest if book.editions else "",
+        menu=menu_digest,
+        made_with={"buildsheets": tool_version(), **engine_versions()},
+        feet=_feet(edition, languages, issuer.layouts),
+        withdrawn=tuple(entry.code for entry in plan.withdrawn),
+        entries=tuple(sorted((p.entry for p in plan.cards), key=lambda entry: entry.code)),
+    )
+    says = {p.entry.code: said(p.card.view) for p in plan.cards if p.status is not Status.SAME}
+    return ledger.write_text(record, says)
+
+
+def _codes(
+    digests: Mapping[CardKey, str], book: Ledger, base: Published | None
+) -> dict[CardKey, str]:
+    """A code for every key: its own from before, that of a card renamed to it, or a new one."""
+    last_key = {e.code: e.key for edition in book.editions for e in edition.entries}
+    known = {key: code for code, key in last_key.items()}
+    code_of = {key: known[key] for key in digests if key in known}
+    missing = [key for key in digests if key not in code_of]
+    gone = [entry for entry in (base.entries if base else ()) if entry.key not in digests]
+    # Where two cards say the same, which of them was renamed cannot be told: new codes for both.
+    fresh = Counter(_likeness(key, digests[key]) for key in missing)
+    lost = Counter(_likeness(entry.key, entry.digest) for entry in gone)
+    for entry in gone:
+        like = _likeness(entry.key, entry.digest)
+        if lost[like] == fresh[like] == 1:
+            code_of[next(k for k in missing if _likeness(k, digests[k]) == like)] = entry.code
+    rest = [key for key in missing if key not in code_of]
+    return {**code_of, **codes.assign(rest, taken=last_key)}
+
+
+def _likeness(key: CardKey, digest: str) -> tuple[str, str, str]:
+    return key.kind, key.language, digest
+
+
+def _highest_revisions(book: Ledger) -> dict[str, int]:
+    highest: dict[str, int] = {}
+    for code, revision in book.printed():
+        highest[code] = max(revision, highest.get(code, 0))
+    return highest
+
+
+def _feet(
+    edition: Edition, languages: Iterable[str], layouts: Layouts
+) -> dict[str, tuple[str, str]]:
+    return {
+        language: foot_texts(
+            edition_words(layouts, language),
+            edition.name.in_language(language),
+            edition.valid_from,
+            edition.valid_to,
+        )
+        for language in languages
+    }
+
+
+def _foot(card: Card, entry: Entry, texts: tuple[str, str], draft: bool, issuer: Issuer) -> Foot:
+    words = edition_words(issuer.layouts, card.key.language)
+    revision = words("draft" if draft else "revision", number=entry.revision)
+    if issuer.site and not draft:
+        scanned = payload.link(issuer.site, entry.code, entry.revision)
+    else:
+        scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
+    return replace(
+        card.view.foot,
+        code=entry.code,
+        revision=revision,
+        edition=texts[0],
+        valid=texts[1],
+        qr_payload=scanned,
+    )
+
+
+def _published_already(plan: Plan, before: Published) -> Finding:
+    edition = plan.edition
+    changed = [planned.entry.label for planned in plan.cards if planned.draft]
+    changed += [entry.label for entry in plan.withdrawn]
+    dates = (before.valid_from, before.valid_to) == (edition.valid_from, edition.valid_to)
+    if not changed and dates:
+        return Finding(
+            "EDN05",
+            "edition-unchanged",
+            Severity.NOTE,
+            edition.span,
+            f"edition {edition.code} is published already, and nothing has changed since",
+        )
+    named = [*dict.fromkeys(changed)][:NAMED_AT_MOST]
+    if len(changed) > len(named):
+        named.append(f"{len(changed) - len(named)} more")
+    what = f"{listed(named, 'and')} changed since" if changed else "its dates changed since"
+    return Finding(
+        "EDN01",
+        "edition-published-already",
+        Severity.ERROR,
+        edition.span,
+        f"edition {edition.code} is published and its cards may hang on the wall; {what}",
+        mends=(Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        hint="a published edition is never rewritten: it is the record of what hangs on the wall",
+    )
+
+
+def _next_code(code: str) -> str:
+    stem, dash, count = code.rpartition("-")
+    return f"{stem}-{int(count) + 1}" if dash and count.isdigit() else f"{code}-2"
+
+
+def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
+    """A warning for each edition published ahead that was made without this one's changes."""
+    edition = plan.edition
+    return [
+        Finding(
+            "EDN04",
+            "later-edition-made-before",
+            Severity.WARNING,
+            edition.span,
+            f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
+            f"({edition.valid_from}), but was published before it: it lacks its changes",
+            mends=(Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+        )
+        for ahead in book.editions
+        if ahead.valid_from > edition.valid_from and plan.is_draft
+    ]
+
+
+def _busy(folder: Path, why: str) -> Finding:
+    return Finding(
+        "EDN03",
+        "publishing-elsewhere",
+        Severity.ERROR,
+        None,
+        f"nothing was published: {why}",
+        hint=f"run it again when the other run on {folder.name}/ has ended",
+    )

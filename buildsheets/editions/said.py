@@ -1,0 +1,70 @@
+"""A card's view in; what it says, as plain nested texts for the ledger and for comparing, out.
+
+Only what a reader reads is kept: texts and the gauge's heights. Colours, patterns, sizes and the
+drawing are left to the digest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from buildsheets.cards.views import GaugeLine
+from buildsheets.editions.cards import View
+from buildsheets.editions.digest import IDENTITY
+
+Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
+
+_LOOKS = frozenset({"kind", "language", "accent", "ink", "letter", "pattern", "drawing"})
+
+
+def said(view: View) -> dict[str, Any]:
+    """What the card says, field by field; empty fields are left out."""
+    told = _told(view)
+    assert isinstance(told, dict)
+    return told
+
+
+def _told(value: object) -> Any:
+    if isinstance(value, str):
+        return value
+    if isinstance(value, GaugeLine):
+        return {"label": value.label, "at": f"{value.height_mm:.1f} mm"}
+    if is_dataclass(value):
+        told = {
+            field.name: _told(getattr(value, field.name))
+            for field in fields(value)
+            if field.name not in IDENTITY and field.name not in _LOOKS
+        }
+        return {name: part for name, part in told.items() if part}
+    if isinstance(value, Mapping):
+        return {str(name): part for name, held in value.items() if (part := _told(held))}
+    if isinstance(value, Sequence):
+        # an empty cell of a table keeps its place
+        return [_told(part) or "" for part in value]
+    return None  # a number is a size of the paper or the drawing
+
+
+def name_of(told: Said) -> str:
+    """What people call the card: its title, or the name of its station."""
+    title = told.get("title") or told.get("station", {}).get("name") or ""
+    return str(title)
+
+
+def size_of(told: Said) -> str:
+    """The cup the card is for, "" if for none."""
+    return str(told.get("cup_name", ""))
+
+
+def label_of(told: Said) -> str:
+    """Name and size in one line."""
+    return ", ".join(part for part in (name_of(told), size_of(told)) if part)
+
+
+def stations_of(told: Said) -> tuple[str, ...]:
+    """The stations at which the card hangs."""
+    if "station" in told:
+        own = told["station"]
+        return (own if isinstance(own, str) else own.get("name", ""),)
+    return tuple(mark["name"] for mark in told.get("stations", ()) if mark.get("name"))
