@@ -57,8 +57,9 @@ class _Frustum:
     def _from_narrow_end(self, volume: float, narrow: float) -> float:
         if volume <= 0:
             return 0.0
-        d = math.cbrt(narrow**3 + abs(self.slope) * volume / (_FRUSTUM))
-        return volume / (_FRUSTUM * (narrow * narrow + narrow * d + d * d))
+        d = math.cbrt(narrow**3 + abs(self.slope) * volume / _FRUSTUM)
+        z = volume / (_FRUSTUM * (narrow * narrow + narrow * d + d * d))
+        return min(z, self.height)  # rounding must not leave the layer
 
 
 @dataclass(frozen=True, slots=True)
