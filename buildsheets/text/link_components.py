@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from buildsheets.core.finding import At, Label
+from buildsheets.core.finding import At, Label, Span
 from buildsheets.core.model import (
     Amount,
     Batch,
@@ -46,7 +46,7 @@ class Stock:
 def components(link: Linker, w: WrittenMenu, stock: Stock) -> dict[str, Component]:
     """Every component under one name space, since a step's ``add`` may name any of them."""
     found: dict[str, Component] = {}
-    spans = {}
+    spans: dict[str, Span] = {}
     for role, section in (
         ("base", w.bases),
         ("sweetener", w.sweeteners),
@@ -58,7 +58,6 @@ def components(link: Linker, w: WrittenMenu, stock: Stock) -> dict[str, Componen
             if key in spans:
                 link.error(
                     "REF02",
-                    "name-twice",
                     span,
                     f"'{key}' is the name of two components",
                     hint="bases, sweeteners, toppings and ice share one list of names",
@@ -69,7 +68,7 @@ def components(link: Linker, w: WrittenMenu, stock: Stock) -> dict[str, Componen
             component = (
                 _ice(link, key, entry, stock)
                 if isinstance(entry, WrittenIce)
-                else _component(link, key, role, entry, stock)  # type: ignore[arg-type]
+                else _component(link, key, role, entry, stock)
             )
             if component is not None:
                 found[key] = component
@@ -128,7 +127,6 @@ def _component(
         if bulk is None or density is None:
             link.error(
                 "DEN03",
-                "settled-density-missing",
                 w.span,
                 f"'{key}' settles in the cup: it needs density and bulk_density",
                 hint="density of a piece by how much water it pushes up; bulk density by "
@@ -138,7 +136,6 @@ def _component(
         if bulk >= density:
             link.error(
                 "DEN04",
-                "bulk-density-too-high",
                 w.at("bulk_density"),
                 f"a heap of '{key}' cannot weigh {bulk:g} g/ml when its pieces weigh "
                 f"{density:g} g/ml",
@@ -151,7 +148,6 @@ def _component(
     if density is None:
         link.error(
             "DEN02",
-            "density-missing",
             w.source.span,
             f"'{source.id}' has no density, so the room '{key}' takes is not known",
             hint="give it a density with its source, or its Brix",
@@ -194,7 +190,7 @@ def _served_at(source: Ingredient | Batch) -> float | None:
 
 def _cautions(w: WrittenComponent, source: Ingredient | Batch) -> tuple[str, ...]:
     """Own cautions and those of everything it is made of, each once."""
-    found = [caution.value for caution in w.cautions]
+    found: list[str] = [caution.value for caution in w.cautions]
     waiting: list[Ingredient | Batch] = [source]
     while waiting:
         item = waiting.pop()
@@ -221,7 +217,6 @@ def amount(
             has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
             link.error(
                 "TOOL02",
-                "tool-count-unclear",
                 leaf.span,
                 f"'{leaf.raw}' of '{component.id}', which {has}",
                 hint=f"name a tool of kind {quantity.unit}, or write ml or g",
@@ -232,7 +227,6 @@ def amount(
         if holds is None:
             link.error(
                 "TOOL01",
-                "tool-holds-missing",
                 leaf.span,
                 f"'{leaf.raw}': nothing says what one {tool.kind} of '{tool.id}' holds",
                 hint="add holds: 8 ml, or holds: 55 g",

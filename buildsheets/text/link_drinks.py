@@ -74,7 +74,6 @@ def offer(link: Linker, w: WrittenOptions | None) -> Offer:
         if not 0 <= at_most <= ADD_ONS_MOST:
             link.error(
                 "OPT01",
-                "add-ons-too-many",
                 w.add_ons.at_most.span,
                 f"at_most is {at_most}; from 0 to {ADD_ONS_MOST} add-ons can be checked at once",
                 mends=(Mend(f"write {ADD_ONS_MOST}", w.add_ons.at_most.span, str(ADD_ONS_MOST)),),
@@ -99,7 +98,6 @@ def _sweetness(link: Linker, w: WrittenSweetness) -> Sweetness:
     if default not in levels:
         link.error(
             "OPT02",
-            "default-not-offered",
             w.default.span,
             f"the default {w.default.raw} is not one of the levels",
             hint=f"levels: {listed([level.raw for level in w.levels])}",
@@ -131,7 +129,6 @@ def add_ons(link: Linker, section: Named[WrittenAddOn], counter: Counter) -> dic
         if component.behaves == "ice":
             link.error(
                 "OPT03",
-                "add-on-is-ice",
                 w.topping.span,
                 f"add-on '{key}' is ice, which is an option of its own",
             )
@@ -191,10 +188,10 @@ def _drink(
     add_ons_failed: frozenset[str],
 ) -> Drink | None:
     found = [link.find(ref, counter.cups, "cup", counter.cups_failed) for ref in w.cups]
-    cups = tuple(dict.fromkeys(cup for cup in found if cup is not None))
+    cups = tuple({cup.id: cup for cup in found if cup is not None}.values())
     if not cups:
         if not w.cups:
-            link.error("DRK01", "drink-without-cups", w.at("cups"), f"'{key}' names no cup")
+            link.error("DRK01", w.at("cups"), f"'{key}' names no cup")
         return None
     steps: list[Step] = []
     station = None
@@ -267,7 +264,6 @@ def _add(
         both = "both amount and fill_to" if w.amount else "neither amount nor fill_to"
         link.error(
             "DRK02",
-            "amount-unclear",
             w.add.span,
             f"the step that adds '{component.id}' to '{drink}' has {both}",
             hint="write exactly one of them",
@@ -276,7 +272,6 @@ def _add(
     if w.fill_to is not None and component.behaves != "liquid":
         link.error(
             "DRK03",
-            "line-needs-liquid",
             w.at("fill_to"),
             f"'{component.id}' is {component.behaves}; only a liquid can be poured to a line",
             hint="write an amount",
@@ -291,7 +286,6 @@ def _add(
         if leaf is None:
             link.error(
                 "DRK04",
-                "size-left-out",
                 by_size.span,
                 f"'{drink}' is sold in cup '{cup.id}', and this step gives no amount of "
                 f"'{component.id}' for it",
@@ -308,7 +302,6 @@ def _add(
     if where is None:
         link.error(
             "STN04",
-            "station-missing",
             w.add.span,
             f"nothing says at which station '{component.id}' is added to '{drink}'",
             hint="name a station here or at the component",
@@ -340,7 +333,6 @@ def _do(link: Linker, w: WrittenDo, counter: Counter) -> DoStep | None:
     if w.do.value == "shake" and w.pour is None:
         link.error(
             "DRK05",
-            "shake-pour-unclear",
             w.do.span,
             "after shaking, does the ice stay behind (strained) or go in the cup (dumped)?",
             hint="add pour: strained, or pour: dumped",
@@ -362,7 +354,6 @@ def _with_body(link: Linker, key: str, w: WrittenDrink, steps: list[Step]) -> li
     if len(marked) > 1:
         link.error(
             "DRK06",
-            "body-twice",
             steps[marked[1]].span,
             f"two steps of '{key}' say body: yes; one base makes room for all the rest",
             labels=(Label(steps[marked[0]].span, "also here"),),
@@ -383,7 +374,6 @@ def _with_body(link: Linker, key: str, w: WrittenDrink, steps: list[Step]) -> li
     if not bases:
         link.error(
             "DRK07",
-            "drink-without-base",
             w.at("build"),
             f"'{key}' has no base, so nothing can make room for an add-on",
         )
@@ -405,7 +395,6 @@ def _vessels_agree(link: Linker, key: str, steps: list[Step]) -> bool:
             if in_shaker is None:
                 link.error(
                     "DRK08",
-                    "shaker-empty",
                     step.span,
                     f"'{key}' says {step.action}, and nothing is in the shaker",
                     hint="add into: shaker to the steps before it",
@@ -415,7 +404,6 @@ def _vessels_agree(link: Linker, key: str, steps: list[Step]) -> bool:
     if in_shaker is not None:
         link.error(
             "DRK09",
-            "shaker-not-poured",
             in_shaker.span,
             f"'{key}' leaves '{in_shaker.component.id}' in the shaker",
             hint="add a step do: shake or do: pour after it",
@@ -439,7 +427,6 @@ def days(
         if closes <= opens:
             link.error(
                 "DAY01",
-                "day-closes-early",
                 w.closes.span,
                 f"'{key}' closes at {w.closes.value}, not after it opens at {w.opens.value}",
             )
@@ -480,7 +467,6 @@ def _minutes(link: Linker, leaf: At[str]) -> int | None:
             return total
     link.error(
         "DAY02",
-        "time-of-day-unclear",
         leaf.span,
         f"'{leaf.value}' is no time of day",
         hint="write it as 09:00 or 20:30",

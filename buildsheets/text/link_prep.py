@@ -46,7 +46,6 @@ def ingredients(
         if density is not None and not source:
             link.error(
                 "DEN01",
-                "density-without-source",
                 w.at("density"),
                 f"the density of '{key}' does not say where it comes from",
                 hint="add density_source: the label, a table by name, or 'weighed here'",
@@ -86,8 +85,7 @@ def keeps_for(link: Linker, time: At[Quantity] | None, at: At[Quantity] | None) 
     days = seconds / DAY_S
     if in_days and days != int(days):
         link.error(
-            "VAL01",
-            "value-out-of-range",
+            "RNG01",
             time.span,
             f"'{time.raw}' is not a whole number of days",
             hint="write hours for shorter times",
@@ -107,7 +105,7 @@ def _nutrition(link: Linker, w: WrittenNutrition) -> Nutrition:
         if leaf is None:
             return None
         if leaf.value < 0:
-            link.error("VAL01", "value-out-of-range", leaf.span, f"{name} is {leaf.raw}, below 0")
+            link.error("RNG01", leaf.span, f"{name} is {leaf.raw}, below 0")
             return None
         return float(leaf.value)
 
@@ -134,7 +132,7 @@ def _pack(link: Linker, w: WrittenPack) -> Pack | None:
         share = link.within(w.usable, "the usable share", 1e-6, 1.0, "above 0 and up to 100 %")
         usable = share if share is not None else 1.0
     if w.price is not None and w.price.value < 0:
-        link.error("VAL01", "value-out-of-range", w.price.span, f"price {w.price.raw} is below 0")
+        link.error("RNG01", w.price.span, f"price {w.price.raw} is below 0")
     if quantity is None:
         return None
     return Pack(
@@ -162,7 +160,6 @@ def batches(
     for key in [key for key in waiting if key in bought]:
         link.error(
             "REF02",
-            "name-twice",
             section.key_spans[key],
             f"'{key}' is the name of an ingredient too",
             labels=(Label(bought[key].span, "the ingredient"),),
@@ -200,7 +197,6 @@ def _report_cycle(
         path.append(step)
     link.error(
         "BAT01",
-        "batch-needs-itself",
         section.key_spans[ring[0]],
         f"batch '{ring[0]}' cannot be made: {' needs '.join(ring)}",
         hint="take one of them out of the other's parts",
@@ -220,7 +216,7 @@ def _batch(
 ) -> Batch | None:
     parts = [_part(link, part, known, failed) for part in w.parts]
     if not parts:
-        link.error("BAT02", "batch-empty", w.span, f"batch '{key}' has no parts")
+        link.error("BAT02", w.span, f"batch '{key}' has no parts")
     lead = link.find(w.lead, known, "ingredient or batch", failed)
     brew = link.find(w.brew, known, "ingredient or batch", failed)
     used = {part.use.value for part in w.parts}
@@ -228,7 +224,6 @@ def _batch(
         if leaf is not None and leaf.value in known and leaf.value not in used:
             link.error(
                 "BAT03",
-                "batch-lead-not-used",
                 leaf.span,
                 f"{what} is '{leaf.value}', which is not among the parts",
                 hint=f"parts: {listed(sorted(used))}",
@@ -239,15 +234,13 @@ def _batch(
     link.positive(w.bowl, "the bowl")
     if w.yield_factor is not None and w.yield_factor.value <= 0:
         link.error(
-            "VAL01",
-            "value-out-of-range",
+            "RNG01",
             w.yield_factor.span,
             f"the yield factor is {w.yield_factor.raw}, and must be more than 0",
         )
     if w.yield_factor is not None and measured is not None:
         link.error(
             "BAT04",
-            "yield-said-twice",
             w.at("yield_factor"),
             "the yield is both measured and given as a factor; keep the measured one",
             labels=(Label(w.at("measured_yield"), "measured here"),),
@@ -319,7 +312,6 @@ def _part(
         if pack is None:
             link.error(
                 "BAT05",
-                "pack-unknown",
                 w.amount.span,
                 f"'{w.amount.raw}' of '{item.id}', which does not say what one pack holds",
                 hint="add pack: {quantity: 397 g} to the ingredient, or write grams",
@@ -334,7 +326,6 @@ def _part(
     if density is None:
         link.error(
             "DEN02",
-            "density-missing",
             w.amount.span,
             f"'{w.amount.raw}' of '{item.id}' is a volume, and its density is not known",
             hint="write grams, or give the item a density with its source",

@@ -52,13 +52,12 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
         if language.value not in LANGUAGES:
             link.error(
                 "LNG01",
-                "language-unknown",
                 language.span,
                 f"cards cannot be printed in '{language.value}' yet",
                 hint=f"languages with card words: {listed(LANGUAGES)}",
             )
     if not w.languages:
-        link.error("LNG01", "language-unknown", w.at("languages"), "no language is named")
+        link.error("LNG01", w.at("languages"), "no language is named")
     rules = SHELF_RULES.get(w.shelf_rules.value)
     days = w.rule_days.value if w.rule_days else (rules.rule_days if rules else 0)
     cold = value(w.cold_at, rules.cold_limit_c if rules else float("nan"))
@@ -66,7 +65,6 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
     if rules is None and not (w.rule_days and w.cold_at and w.hot_at):
         link.error(
             "KEEP01",
-            "rules-incomplete",
             w.shelf_rules.span,
             "custom keeping rules need all three of rule_days, cold_at and hot_at",
             hint="take them from your local food code",
@@ -76,7 +74,6 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
     ):
         link.error(
             "KEEP02",
-            "rules-loosened",
             w.shelf_rules.span,
             f"the shop's own limits are looser than {w.shelf_rules.value}: "
             f"at most {rules.rule_days} days, {rules.cold_limit_c:g} °C cold, "
@@ -84,9 +81,7 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
             hint="stricter is always allowed; for other rules write shelf_rules: custom",
         )
     if days < 1:
-        link.error(
-            "VAL01", "value-out-of-range", w.at("rule_days"), f"rule_days is {days}, at least 1"
-        )
+        link.error("RNG01", w.at("rule_days"), f"rule_days is {days}, at least 1")
     width, height = _card(link, w.card)
     allergens: dict[str, Text] = {
         allergen: Text({"": allergen}) for allergen in ALLERGEN_LISTS[w.allergen_list.value]
@@ -124,8 +119,7 @@ def _time_zone(link: Linker, written_zone: At[str] | None) -> str:
         ZoneInfo(written_zone.value)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         link.error(
-            "VAL02",
-            "time-zone-unknown",
+            "SHP01",
             written_zone.span,
             f"there is no time zone '{written_zone.value}'",
             hint="write an IANA name such as Europe/Lisbon or America/Chicago",
@@ -148,8 +142,7 @@ def _card(link: Linker, card: At[str] | None) -> tuple[float, float]:
         if 60.0 <= width <= 600.0 and 60.0 <= height <= 600.0:
             return width, height
     link.error(
-        "VAL03",
-        "card-size-unknown",
+        "SHP02",
         card.span,
         f"'{card.value}' is no card size",
         hint=f"write {listed(sorted(PAPER_MM))}, or '148 x 210 mm' from 60 to 600 mm",
@@ -177,7 +170,6 @@ def edition(link: Linker, w: WrittenEdition) -> Edition:
     if w.valid_to.value < w.valid_from.value:
         link.error(
             "EDN01",
-            "edition-ends-early",
             w.valid_to.span,
             f"the edition ends on {w.valid_to.value}, before it begins on {w.valid_from.value}",
             labels=(Label(w.valid_from.span, "begins here"),),
@@ -185,7 +177,6 @@ def edition(link: Linker, w: WrittenEdition) -> Edition:
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9-]{0,11}", w.code.value):
         link.error(
             "EDN02",
-            "edition-code-unfit",
             w.code.span,
             f"'{w.code.value}' does not fit as an edition code",
             hint="up to 12 letters, digits and hyphens, since it names the output folder",
@@ -202,7 +193,6 @@ def stations(link: Linker, section: Named[WrittenStation]) -> dict[str, Station]
         if len(letter) != 1 or not letter.isalnum():
             link.error(
                 "STN01",
-                "station-letter-unfit",
                 w.letter.span,
                 f"a station's mark is one letter or digit, not '{w.letter.value}'",
             )
@@ -210,7 +200,6 @@ def stations(link: Linker, section: Named[WrittenStation]) -> dict[str, Station]
         if letter in letters:
             link.error(
                 "STN02",
-                "station-letter-twice",
                 w.letter.span,
                 f"two stations are marked '{letter}'; in grey print nobody could tell them apart",
                 labels=(Label(letters[letter].letter.span, "also marked so"),),
@@ -220,7 +209,6 @@ def stations(link: Linker, section: Named[WrittenStation]) -> dict[str, Station]
         if not COLOUR.fullmatch(w.accent.value):
             link.error(
                 "STN03",
-                "station-colour-unfit",
                 w.accent.span,
                 f"'{w.accent.value}' is no colour of the form '#rrggbb'",
                 hint="in quotes, since YAML reads # as a comment",
@@ -251,7 +239,6 @@ def tools(link: Linker, section: Named[WrittenTool]) -> dict[str, Tool]:
         if unit == "count" and holds is None:
             link.error(
                 "TOOL01",
-                "tool-holds-missing",
                 w.step.span,
                 f"'{key}' counts in {w.step.value.unit or w.kind.value}s, "
                 "but nothing says what one holds",
@@ -293,7 +280,6 @@ def cups(link: Linker, section: Named[WrittenCup]) -> dict[str, CupSize]:
         if headspace.value < 0 or (in_mm is not None and in_mm >= height):
             link.error(
                 "CUP04",
-                "headspace-out-of-range",
                 w.headspace.span,
                 f"headspace is {w.headspace.raw}; the cup is {height:g} mm high",
                 hint="write what must stay empty under the lid, from 0 to less than the cup",
@@ -341,7 +327,6 @@ def _shape(link: Linker, key: str, w: WrittenCup) -> CupShape | None:
         given = "none is written" if not any(forms) else "more than one is written"
         link.error(
             "CUP01",
-            "cup-geometry-unclear",
             w.span,
             f"cup '{key}' needs its inside in exactly one form, and {given}",
             hint="base, rim and height; or profile; or calibration",
@@ -355,7 +340,6 @@ def _shape(link: Linker, key: str, w: WrittenCup) -> CupShape | None:
     if missing:
         link.error(
             "CUP01",
-            "cup-geometry-unclear",
             w.span,
             f"cup '{key}' lacks its {listed(missing, 'and')}",
             hint="inner diameters at floor and rim, and the inner height",
@@ -378,7 +362,6 @@ def _points(
         if leaf is None:
             link.error(
                 "CUP02",
-                "cup-level-incomplete",
                 level.span,
                 f"this level of cup '{key}' lacks its {other}",
             )
@@ -398,10 +381,10 @@ def _points(
             if other == "volume"
             else "heights must start at 0 mm and never fall"
         )
-        link.error("CUP03", "cup-levels-unordered", span, f"cup '{key}': {rule}")
+        link.error("CUP03", span, f"cup '{key}': {rule}")
         return None
     if any(v < 0 for _, v in points):
-        link.error("VAL01", "value-out-of-range", span, f"cup '{key}': below zero")
+        link.error("RNG01", span, f"cup '{key}': below zero")
         return None
     if other == "volume":
         return CupShape(calibration=tuple(points))

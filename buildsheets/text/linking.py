@@ -6,10 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
 
-from buildsheets.core.finding import At, Finding, Label, Mend, Severity, Span
+from buildsheets.core.finding import At, Finding, Label, Mend, Span
 from buildsheets.core.model import Text, Tolerance, Written
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed, nearest
+from buildsheets.text.link_faults import LINK_FAULTS
 from buildsheets.text.shapes import Named, Words
 
 T = TypeVar("T")
@@ -24,7 +25,6 @@ class Linker:
     def error(
         self,
         code: str,
-        name: str,
         span: Span,
         message: str,
         *,
@@ -34,7 +34,17 @@ class Linker:
     ) -> None:
         """Note a fault that keeps its entry out of the menu."""
         self.findings.append(
-            Finding(code, name, Severity.ERROR, span, message, labels, (), mends, hint)
+            Finding(
+                code,
+                LINK_FAULTS[code].name,
+                LINK_FAULTS[code].severity,
+                span,
+                message,
+                labels,
+                (),
+                mends,
+                hint,
+            )
         )
 
     def find(
@@ -57,7 +67,6 @@ class Linker:
             names = listed(sorted(known)) if known else "none is declared"
             self.error(
                 "REF01",
-                "unknown-name",
                 ref.span,
                 f"there is no {what} '{ref.value}'",
                 hint=f"known: {names}" if len(known) <= 24 else f"{len(known)} are declared",
@@ -73,8 +82,7 @@ class Linker:
         if value < 0 or (value == 0 and not zero):
             floor = "0 or more" if zero else "more than 0"
             self.error(
-                "VAL01",
-                "value-out-of-range",
+                "RNG01",
                 leaf.span,
                 f"{what} is {leaf.raw}, and must be {floor}",
             )
@@ -89,8 +97,7 @@ class Linker:
             return None
         if not low <= leaf.value.value <= high:
             self.error(
-                "VAL01",
-                "value-out-of-range",
+                "RNG01",
                 leaf.span,
                 f"{what} is {leaf.raw}, and must be {shown}",
             )
