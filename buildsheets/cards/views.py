@@ -81,7 +81,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class AddOnView:
-    """One add-on on a build card: name, amount, base held back, line to fill to; or that it does not fit."""
+    """One add-on on a build card: name, amount, base held back, line to fill to, or no fit."""
 
     name: str
     amount: str
@@ -126,6 +126,7 @@ class StationMark:
     letter: str
     accent: str  # "#rrggbb", contrast-checked against white
     ink: str  # text colour on the accent, "#rrggbb"
+    shape: str = "disc"  # "disc", "square", "hexagon", "diamond", "shield", "house"
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +159,7 @@ class BuildCardView:
 
 @dataclass(frozen=True, slots=True)
 class StationRow:
-    """What one station does for one drink: line it arrives at, the adds, line it leaves at, check."""
+    """What one station does for one drink: arrives at, the adds, leaves at, the check."""
 
     drink: str
     arrives_at: str

@@ -1,0 +1,130 @@
+"""HTML in; a PDF with the engine's every complaint, and what became of each page, out."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from buildsheets.cards.fonts import families, use_private_configuration
+from buildsheets.cards.layouts import LayoutMissing, Layouts
+
+APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
+OWN_SCHEME = "layout"
+MM_PER_PX = 25.4 / 96
+
+
+class NativeLibrariesMissing(RuntimeError):
+    """The PDF engine's native libraries are not installed; the message has the command."""
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOutPage:
+    """A page as the engine laid it out: size in mm, and where each end mark stands, in mm."""
+
+    width_mm: float
+    height_mm: float
+    ends: dict[str, tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class EngineResult:
+    """One document: its PDF, its pages, and the lines the engine logged at warning or above."""
+
+    pdf: bytes
+    pages: tuple[LaidOutPage, ...]
+    complaints: tuple[str, ...]
+    strange_fonts: tuple[str, ...]
+
+
+@lru_cache(maxsize=1)
+def _weasyprint() -> Any:
+    use_private_configuration()
+    try:
+        import weasyprint
+    except OSError as error:
+        raise NativeLibrariesMissing(
+            f"the PDF engine cannot load its libraries ({error}); install them with: {APT_COMMAND}"
+        ) from error
+    return weasyprint
+
+
+class _Listener(logging.Handler):
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.lines: list[str] = []
+
+    def emit(self, record: logging.LogRecord) -> None:
+        self.lines.append(f"{record.levelname}: {record.getMessage()}")
+
+
+@contextmanager
+def _listening() -> Iterator[_Listener]:
+    listener = _Listener()
+    logger = logging.getLogger("weasyprint")
+    handlers, propagate = logger.handlers[:], logger.propagate
+    logger.handlers[:], logger.propagate = [listener], False
+    try:
+        yield listener
+    finally:
+        logger.handlers[:], logger.propagate = handlers, propagate
+
+
+def _fetcher(layouts: Layouts) -> Any:
+    """Fetches layout files and data addresses; anything else ends the rendering."""
+    from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
+
+    class LayoutFetcher(URLFetcher):  # type: ignore[misc]
+        def fetch(self, url: str, headers: Any = None) -> Any:
+            scheme, _, rest = url.partition(":")
+            if scheme.lower() == "data":
+                return super().fetch(url, headers)
+            if scheme.lower() == OWN_SCHEME:
+                try:
+                    return URLFetcherResponse(url, layouts.data(rest.lstrip("/")))
+                except LayoutMissing as missing:
+                    raise FatalURLFetchingError(str(missing)) from missing
+            raise FatalURLFetchingError(f"a layout may not fetch {url}")
+
+    return LayoutFetcher(allowed_protocols=("data", OWN_SCHEME), allow_redirects=False)
+
+
+def to_pdf(html: str, layouts: Layouts) -> EngineResult:
+    """Lay out and write one document.
+
+    A forbidden address ends up among the complaints with an empty PDF. Raises
+    ``NativeLibrariesMissing``.
+    """
+    weasyprint = _weasyprint()
+    from weasyprint.urls import FatalURLFetchingError
+
+    with _listening() as listener:
+        try:
+            document = weasyprint.HTML(
+                string=html, base_url=f"{OWN_SCHEME}:/", url_fetcher=_fetcher(layouts)
+            ).render()
+            pdf = document.write_pdf()
+        except FatalURLFetchingError as error:
+            return EngineResult(b"", (), (*listener.lines, str(error)), ())
+    pages = tuple(
+        LaidOutPage(
+            page.width * MM_PER_PX,
+            page.height * MM_PER_PX,
+            {name: (at[0] * MM_PER_PX, at[1] * MM_PER_PX) for name, at in page.anchors.items()},
+        )
+        for page in document.pages
+    )
+    used = {font.family.decode() if isinstance(font.family, bytes) else str(font.family)
+            for font in document.fonts.values()}  # fmt: skip
+    return EngineResult(pdf, pages, tuple(listener.lines), tuple(sorted(used - set(families()))))
+
+
+def native_versions() -> str:
+    """Versions of the engine and Pango, for the key finished cards are kept under."""
+    weasyprint = _weasyprint()
+    from weasyprint.text.ffi import pango
+
+    return f"weasyprint {weasyprint.__version__}, pango {pango.pango_version()}"

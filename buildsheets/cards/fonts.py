@@ -1,0 +1,155 @@
+"""Font package in; its faces, text widths, missing glyphs and a private font configuration out."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from xml.sax.saxutils import escape
+
+import fontpkg
+from fontTools.ttLib import TTFont
+
+MM_PER_PT = 25.4 / 72
+FAMILY_SLUG = "atkinson-hyperlegible"
+# Families used for letters the main one lacks, if the shop has installed their font packages.
+EXTRA_PREFIX = "noto-sans"
+# Characters that carry no ink and need no glyph of their own.
+_INKLESS = frozenset("\n\t\r\u00ad\u200b\u2060")
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One font file: its advances in font units by code point, and its vertical measures."""
+
+    family: str
+    path: Path
+    bold: bool
+    units_per_em: int
+    cap_height_em: float
+    ascent_em: float
+    descent_em: float
+    advances: Mapping[int, int]
+
+
+@lru_cache(maxsize=64)
+def _read(family: str, path: Path, bold: bool) -> Face:
+    with TTFont(path, lazy=True) as font:
+        em = font["head"].unitsPerEm
+        widths = font["hmtx"]
+        return Face(
+            family=family,
+            path=path,
+            bold=bold,
+            units_per_em=em,
+            cap_height_em=font["OS/2"].sCapHeight / em,
+            ascent_em=font["hhea"].ascent / em,
+            descent_em=-font["hhea"].descent / em,
+            advances={code: widths[name][0] for code, name in font.getBestCmap().items()},
+        )
+
+
+def _slugs() -> tuple[str, ...]:
+    installed = fontpkg.families()
+    return (FAMILY_SLUG, *sorted(s for s in installed if s.startswith(EXTRA_PREFIX)))
+
+
+@lru_cache(maxsize=1)
+def faces() -> tuple[Face, ...]:
+    """The upright regular and bold faces allowed on a card, the main family first."""
+    found: list[Face] = []
+    for slug in _slugs():
+        name = fontpkg.families()[slug].name
+        for bold in (False, True):
+            path = fontpkg.path(slug, weight=700 if bold else 400, nearest=slug != FAMILY_SLUG)
+            found.append(_read(name, Path(path), bold))
+    return tuple(found)
+
+
+def families() -> tuple[str, ...]:
+    """Names of the allowed families in order of preference, for the style sheet."""
+    return tuple(dict.fromkeys(face.family for face in faces()))
+
+
+def main_face(bold: bool = False) -> Face:
+    """The face every measure is taken from."""
+    return faces()[1 if bold else 0]
+
+
+@lru_cache(maxsize=4096)
+def _advance_em(text: str, bold: bool) -> float:
+    weights = [face for face in faces() if face.bold == bold]
+    total = 0.0
+    for char in text:
+        code = ord(char)
+        for face in weights:
+            if code in face.advances:
+                total += face.advances[code] / face.units_per_em
+                break
+        else:
+            total += 0.0 if char in _INKLESS else 1.0
+    return total
+
+
+def advance_mm(text: str, size_pt: float, bold: bool = False) -> float:
+    """Width of ``text`` on one line in mm: the sum of the font's advances, kerning ignored.
+
+    A character no face has counts one em, so that it is never underestimated.
+    """
+    return _advance_em(text, bold) * size_pt * MM_PER_PT
+
+
+def missing_glyphs(text: str) -> list[str]:
+    """Characters of ``text`` that no allowed face can draw, each once, in order of appearance."""
+    for bold in (False, True):
+        have = [face.advances for face in faces() if face.bold == bold]
+        lacking = [
+            char
+            for char in dict.fromkeys(text)
+            if char not in _INKLESS and not any(ord(char) in codes for codes in have)
+        ]
+        if lacking:
+            return lacking
+    return []
+
+
+def digest() -> str:
+    """A digest of the font files, part of the key under which finished cards are kept."""
+    total = hashlib.sha256()
+    for face in faces():
+        total.update(face.path.read_bytes())
+    return total.hexdigest()[:16]
+
+
+def use_private_configuration() -> None:
+    """Make the text engine see our font files and no others.
+
+    Has to run before the PDF engine is first imported: the font library reads its configuration
+    once. Calling it again does nothing.
+    """
+    if "BUILDSHEETS_FONTS" in os.environ and Path(os.environ["FONTCONFIG_FILE"]).is_file():
+        return
+    if "weasyprint" in sys.modules:
+        raise RuntimeError("the PDF engine was imported before the font configuration was set")
+    folder = Path(tempfile.gettempdir()) / f"buildsheets-fonts-{os.getuid()}-{digest()}"
+    folder.mkdir(mode=0o700, exist_ok=True)
+    folders = "".join(
+        f"<dir>{escape(str(path))}</dir>"
+        for path in dict.fromkeys(face.path.parent for face in faces())
+    )
+    text = (
+        '<?xml version="1.0"?><!DOCTYPE fontconfig SYSTEM "fonts.dtd">\n'
+        f"<fontconfig>{folders}<cachedir>{escape(str(folder / 'cache'))}</cachedir></fontconfig>\n"
+    )
+    target = folder / "fonts.conf"
+    if not target.is_file() or target.read_text("utf-8") != text:
+        partial = folder / f"fonts.conf.{os.getpid()}"
+        partial.write_text(text, "utf-8")
+        partial.replace(target)
+    os.environ["FONTCONFIG_FILE"] = str(target)
+    os.environ["BUILDSHEETS_FONTS"] = digest()

@@ -1,0 +1,185 @@
+"""Reading distance and strings in; type sizes, line breaks and the stock that holds them out.
+
+Nothing here shrinks text below the floor or clips it: what does not fit goes to a larger stock,
+then to further cards, and what still does not fit is refused with the reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Generic, TypeVar
+
+from buildsheets.cards.fonts import MM_PER_PT, advance_mm, main_face
+
+# ISO 9241-303: character height 20-22 arcmin preferred, 16 arcmin the floor.
+PREFERRED_ARCMIN = 20.0
+FLOOR_ARCMIN = 16.0
+# Largest first; NUREG-0700 rev. 2, 1.3.1-4 gives 24 arcmin as the most that still reads well.
+LADDER = (24.0, 23.0, 22.0, 21.0, 20.0, 19.0, 18.0, 17.0, 16.0)
+# A card's foot (code, edition, dates) is read with the card in hand.
+HAND_DISTANCE_MM = 300.0
+
+T = TypeVar("T")
+
+
+class Misfit(Exception):
+    """The card does not fit this stock at this size; the message says which part and how far."""
+
+
+def cap_height_mm(distance_mm: float, arcmin: float) -> float:
+    """Height that subtends ``arcmin`` at ``distance_mm``: 2 D tan(a/2)."""
+    return 2 * distance_mm * math.tan(math.radians(arcmin / 60) / 2)
+
+
+@lru_cache(maxsize=256)
+def size_pt(distance_mm: float, arcmin: float) -> float:
+    """Type size whose capitals subtend ``arcmin``, rounded up to 0.1 pt."""
+    exact = cap_height_mm(distance_mm, arcmin) / main_face().cap_height_em / MM_PER_PT
+    return math.ceil(exact * 10 - 1e-9) / 10
+
+
+def seen_arcmin(distance_mm: float, points: float) -> float:
+    """Angle that capitals of a type size subtend at a distance."""
+    cap = points * MM_PER_PT * main_face().cap_height_em
+    return math.degrees(2 * math.atan(cap / 2 / distance_mm)) * 60
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A stretch of text in one weight."""
+
+    text: str
+    bold: bool = False
+
+
+Line = tuple[Run, ...]
+
+
+def line_width_mm(line: Sequence[Run], points: float) -> float:
+    """Width of a line by the font's advances."""
+    return sum(advance_mm(run.text, points, run.bold) for run in line)
+
+
+@lru_cache(maxsize=8192)
+def wrap(runs: Line, width_mm: float, points: float) -> tuple[Line, ...]:
+    """Break runs into lines no wider than ``width_mm``; breaks at spaces and at newlines only.
+
+    Raises ``Misfit`` for a single word that is too wide.
+    """
+    lines: list[Line] = []
+    current: list[Run] = []
+    used = 0.0
+    for bold, word, forced in _tokens(runs):
+        if forced:
+            lines.append(tuple(current))
+            current, used = [], 0.0
+            continue
+        wide = advance_mm(word, points, bold)
+        space = advance_mm(" ", points, bold) if current else 0.0
+        if wide > width_mm + 1e-6:
+            raise Misfit(f"{word!r} is {wide:.1f} mm wide at {points:g} pt in {width_mm:.1f} mm")
+        if used + space + wide > width_mm + 1e-6:
+            lines.append(tuple(current))
+            current, used, space = [], 0.0, 0.0
+        used += space + wide
+        text = f" {word}" if space else word
+        if current and current[-1].bold == bold:
+            current[-1] = Run(current[-1].text + text, bold)
+        else:
+            current.append(Run(text, bold))
+    lines.append(tuple(current))
+    return tuple(lines)
+
+
+def _tokens(runs: Line) -> list[tuple[bool, str, bool]]:
+    tokens: list[tuple[bool, str, bool]] = []
+    for run in runs:
+        for number, stretch in enumerate(run.text.split("\n")):
+            if number:
+                tokens.append((run.bold, "", True))
+            tokens += [(run.bold, word, False) for word in stretch.split(" ") if word]
+    return tokens
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """A card size in mm."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+
+    def turned(self) -> Stock:
+        """The same stock lying on its side."""
+        return Stock(self.name, self.height_mm, self.width_mm)
+
+
+# ISO 216 A series, and the North American sizes (ANSI/ASME Y14.1), upright, smallest first.
+SERIES = {
+    "ISO A": (
+        Stock("A7", 74, 105), Stock("A6", 105, 148), Stock("A5", 148, 210),
+        Stock("A4", 210, 297), Stock("A3", 297, 420),
+    ),
+    "US": (
+        Stock("half letter", 139.7, 215.9), Stock("letter", 215.9, 279.4),
+        Stock("tabloid", 279.4, 431.8),
+    ),
+}  # fmt: skip
+DEFAULT_LARGEST = ("A4", "letter")
+
+
+def stocks_from(
+    width_mm: float, height_mm: float, largest: Sequence[str] = DEFAULT_LARGEST
+) -> tuple[Stock, ...]:
+    """The declared size, then the larger ones of its series and direction up to ``largest``."""
+    lying = width_mm > height_mm
+    chosen = SERIES["ISO A"]
+    name = f"{width_mm:g} x {height_mm:g} mm"
+    for series in SERIES.values():
+        for stock in series:
+            same = stock.turned() if lying else stock
+            if (same.width_mm, same.height_mm) == (width_mm, height_mm):
+                chosen, name = series, stock.name
+    ladder = [Stock(name, width_mm, height_mm)]
+    for stock in chosen:
+        turned = stock.turned() if lying else stock
+        if turned.width_mm > width_mm and turned.height_mm > height_mm:
+            ladder.append(turned)
+        if stock.name in largest:
+            break
+    return tuple(ladder)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted(Generic[T]):
+    """What the search settled on: the plans, one a card, and where they stand."""
+
+    plans: tuple[T, ...]
+    stock: Stock
+    arcmin: float
+    reason: str  # why the declared size did not do; "" if it did
+
+
+def fit(
+    attempt: Callable[[Stock, float, int], tuple[T, ...]], stocks: Sequence[Stock], most_parts: int
+) -> Fitted[T]:
+    """The largest type on the smallest stock in the fewest cards, in the order that matters.
+
+    ``attempt(stock, arcmin, parts)`` lays out or raises ``Misfit``. One card on the declared
+    stock is tried first, from 24 arcmin down to the floor; then the larger stocks; then two
+    cards on the declared stock, and so on. Raises the last ``Misfit`` if nothing fits.
+    """
+    reason = ""
+    last = Misfit("no stock to lay out on")
+    for parts in range(1, max(1, most_parts) + 1):
+        for stock in stocks:
+            for arcmin in LADDER:
+                try:
+                    return Fitted(attempt(stock, arcmin, parts), stock, arcmin, reason)
+                except Misfit as misfit:
+                    last = misfit
+            reason = reason or str(last)
+    raise last

@@ -1,0 +1,251 @@
+"""Card views in; one PDF with a page a card, each of exactly the card's size, out."""
+
+from __future__ import annotations
+
+import io
+import sys
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+
+from jinja2 import TemplateError
+
+from buildsheets.cards.build_plan import plan_build
+from buildsheets.cards.engine import EngineResult, to_pdf
+from buildsheets.cards.faults import after_layout, before_layout, fault, lost_text
+from buildsheets.cards.gauge import POUCH_BORDER_MM, OffCard
+from buildsheets.cards.layouts import LayoutMissing, Layouts
+from buildsheets.cards.legibility import (
+    DEFAULT_LARGEST,
+    PREFERRED_ARCMIN,
+    Fitted,
+    Misfit,
+    Stock,
+    fit,
+    stocks_from,
+)
+from buildsheets.cards.page import Pages
+from buildsheets.cards.plan import Desk, Plan
+from buildsheets.cards.qr import PayloadTooLong
+from buildsheets.cards.station_plan import plan_station
+from buildsheets.cards.views import BuildCardView, CardView
+from buildsheets.cards.words import UnknownWord
+from buildsheets.core.finding import Finding, Severity
+
+# A document holds this many cards whatever the number of workers, so that the bytes do not
+# depend on it and memory stays flat.
+CHUNK = 25
+
+
+@dataclass(frozen=True, slots=True)
+class RenderOptions:
+    """How to print: the shop's own layout folder, the pouch, metadata, and what stock there is."""
+
+    layouts: Path | None = None
+    pouch_border_mm: float = POUCH_BORDER_MM
+    title: str = ""
+    author: str = ""
+    edition: str = ""
+    language: str = ""  # of the document; each card has its own. "" takes the first card's
+    largest_stocks: tuple[str, ...] = DEFAULT_LARGEST
+    most_parts: int = 6
+    workers: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class PageInfo:
+    """What stands on a page of the PDF, for sheets, tables of contents and the ledger."""
+
+    code: str
+    title: str
+    width_mm: float
+    height_mm: float
+    part: int
+    parts: int
+    arcmin: float
+
+
+@dataclass(frozen=True, slots=True)
+class RenderedPdf:
+    """The PDF (empty when every card was refused), its pages, plain-word notes, findings."""
+
+    pdf: bytes
+    pages: tuple[PageInfo, ...]
+    notes: tuple[str, ...]
+    findings: tuple[Finding, ...]
+
+
+def plan_card(
+    view: CardView, pages: Pages, options: RenderOptions
+) -> tuple[tuple[Plan, ...], list[Finding]]:
+    """Lay one view out on as few and as small cards as legibility allows; findings say how.
+
+    A view with an error gives no plans.
+    """
+    found = before_layout(view)
+    if found:
+        return (), found
+    try:
+        words = pages.layouts.words(view.language)
+        stocks = stocks_from(view.width_mm, view.height_mm, options.largest_stocks)
+
+        def attempt(stock: Stock, arcmin: float, count: int) -> tuple[Plan, ...]:
+            desk = Desk.at(
+                pages.tokens, words, view.reading_distance_mm, arcmin, options.pouch_border_mm
+            )
+            if isinstance(view, BuildCardView):
+                return plan_build(view, stock, desk, arcmin, count)
+            return plan_station(view, stock, desk, arcmin, count)
+
+        fitted = fit(attempt, stocks, options.most_parts)
+    except (UnknownWord, LayoutMissing) as missing:
+        message = str(missing.args[0])
+        return (), [fault("CARD02", "word-missing", f"card {view.code}: {message}", [view.code])]
+    except OffCard as off:
+        hint = "use a taller card for this cup"
+        return (), [
+            fault("CARD09", "gauge-off-card", f"card {view.code}: {off}", [view.code], hint)
+        ]
+    except PayloadTooLong as long:
+        return (), [fault("CARD10", "code-too-long", f"card {view.code}: {long}", [view.code])]
+    except Misfit as misfit:
+        message = f"card {view.code} does not fit at the smallest legible size: {misfit}"
+        hint = "a larger stock, fewer options on the card, or a shorter reading distance"
+        return (), [fault("CARD03", "card-too-full", message, [view.code], hint)]
+    return fitted.plans, _choices(view, fitted, stocks[0])
+
+
+def _choices(view: CardView, fitted: Fitted[Plan], declared: Stock) -> list[Finding]:
+    """Plain words for what the search did beyond the declared size and the preferred type."""
+    found = []
+    if fitted.stock != declared:
+        found.append(
+            fault(
+                "CARD04", "larger-stock",
+                f"card {view.code} is printed on {fitted.stock.name} instead of {declared.name}: "
+                f"{fitted.reason}",
+                [view.code], severity=Severity.NOTE,
+            )
+        )  # fmt: skip
+    if len(fitted.plans) > 1:
+        found.append(
+            fault(
+                "CARD05", "card-split",
+                f"card {view.code} is split over {len(fitted.plans)} cards: {fitted.reason}",
+                [view.code], severity=Severity.NOTE,
+            )
+        )  # fmt: skip
+    if fitted.arcmin < PREFERRED_ARCMIN:
+        found.append(
+            fault(
+                "CARD15", "type-below-preferred",
+                f"card {view.code} is set at {fitted.arcmin:g} arcmin from "
+                f"{view.reading_distance_mm:g} mm; {PREFERRED_ARCMIN:g} is preferred, 16 the floor",
+                [view.code], severity=Severity.NOTE,
+            )
+        )  # fmt: skip
+    return found
+
+
+def render_pdf(views: Sequence[CardView], options: RenderOptions | None = None) -> RenderedPdf:
+    """Render views to one PDF, in order, a page a card (more where a card had to be split).
+
+    Cards with an error are left out and named in the findings; so is a whole document the
+    engine complained about. The same views and options give the same bytes. Raises
+    ``NativeLibrariesMissing``.
+    """
+    options = options or RenderOptions()
+    try:
+        pages = Pages(Layouts(options.layouts))
+    except (TemplateError, LayoutMissing) as broken:
+        return RenderedPdf(b"", (), (), (_broken_layout(broken),))
+    plans: list[Plan] = []
+    findings: list[Finding] = []
+    for view in views:
+        placed, found = plan_card(view, pages, options)
+        plans += placed
+        findings += found
+    chunks = [plans[start : start + CHUNK] for start in range(0, len(plans), CHUNK)]
+    good: list[tuple[list[Plan], bytes]] = []
+    for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
+        wrong = (
+            [outcome]
+            if isinstance(outcome, Finding)
+            else after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
+        )
+        findings += wrong
+        if not wrong and isinstance(outcome, EngineResult):
+            good.append((chunk, outcome.pdf))
+    printed = [plan for chunk, _ in good for plan in chunk]
+    pdf = _finish([part for _, part in good], printed, options) if good else b""
+    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
+    return RenderedPdf(pdf, tuple(_info(plan) for plan in printed), notes, tuple(findings))
+
+
+def _info(plan: Plan) -> PageInfo:
+    stock = plan.stock
+    return PageInfo(
+        plan.view.code, plan.title, stock.width_mm, stock.height_mm, plan.part, plan.parts,
+        plan.arcmin,
+    )  # fmt: skip
+
+
+def _broken_layout(error: Exception) -> Finding:
+    return fault("CARD12", "layout-broken", f"a layout file does not work: {error}")
+
+
+def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Finding:
+    layouts = Layouts(options.layouts)
+    language = options.language or chunk[0].view.language
+    try:
+        html = Pages(layouts).html(chunk, language, options.title)
+    except (TemplateError, LayoutMissing) as broken:
+        return _broken_layout(broken)
+    return to_pdf(html, layouts)
+
+
+def _print_all(chunks: list[list[Plan]], options: RenderOptions) -> list[EngineResult | Finding]:
+    workers = min(options.workers, len(chunks))
+    if workers < 2:
+        return [_print_chunk(chunk, options) for chunk in chunks]
+    # Forking after import halves the start-up but has crashed on macOS.
+    context = get_context("fork" if sys.platform == "linux" else "spawn")
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        return list(pool.map(_print_chunk, chunks, [options] * len(chunks)))
+
+
+def _finish(parts: Sequence[bytes], plans: Sequence[Plan], options: RenderOptions) -> bytes:
+    """Join the chunks; set metadata, bookmarks and the wish not to be scaled."""
+    import pikepdf
+
+    with pikepdf.open(io.BytesIO(parts[0])) as pdf:
+        for part in parts[1:]:
+            with pikepdf.open(io.BytesIO(part)) as more:
+                pdf.pages.extend(more.pages)
+        root = pdf.Root
+        root.Lang = pikepdf.String(options.language or plans[0].view.language)
+        preferences = root.get("/ViewerPreferences", pikepdf.Dictionary())
+        preferences.PrintScaling = pikepdf.Name("/None")
+        preferences.DisplayDocTitle = True
+        root.ViewerPreferences = preferences
+        root.PageMode = pikepdf.Name("/UseOutlines")
+        info = pdf.docinfo
+        info["/Title"] = options.title or plans[0].title
+        if options.author:
+            info["/Author"] = options.author
+        if options.edition:
+            info["/Keywords"] = options.edition
+            info["/Edition"] = options.edition
+        with pdf.open_outline() as outline:
+            for number, plan in enumerate(plans):
+                mark = f" {plan.part}/{plan.parts}" if plan.parts > 1 else ""
+                outline.root.append(
+                    pikepdf.OutlineItem(f"{plan.view.code}  {plan.title}{mark}", number)
+                )
+        buffer = io.BytesIO()
+        pdf.save(
+            buffer, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate
+        )
+        return buffer.getvalue()

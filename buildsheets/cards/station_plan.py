@@ -1,0 +1,228 @@
+"""A station card's view and a type size in; the placed cards, or why they do not fit, out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from buildsheets.cards import parts
+from buildsheets.cards.legibility import Misfit, Stock
+from buildsheets.cards.plan import Block, Desk, Picture, Plan, Zone, chip, stacked
+from buildsheets.cards.views import StationCardView, StationRow, StepView
+
+DRINK_LEAST_MM = 26.0
+WHAT_LEAST_MM = 26.0
+CHECK_LEAST_MM = 24.0
+MOST_STRETCH = 1.5
+_GAP_MM = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Left edges and widths in mm of drink, arrives, amount, what, leaves and check."""
+
+    drink: tuple[float, float]
+    arrives: tuple[float, float]
+    amount: tuple[float, float]
+    what: tuple[float, float]
+    leaves: tuple[float, float]
+    check: tuple[float, float]
+
+
+def plan_station(view: StationCardView, stock: Stock, desk: Desk, arcmin: float, count: int
+                 ) -> tuple[Plan, ...]:  # fmt: skip
+    """Lay a station's drinks out on ``count`` cards, in order. Raises ``Misfit``."""
+    rows = len(view.rows)
+    if count > max(1, rows):
+        raise Misfit(f"{rows} rows cannot be shared out over {count} cards")
+    edges = [round(n * rows / count) for n in range(count + 1)]
+    return tuple(
+        _one(view, view.rows[edges[n] : edges[n + 1]], n + 1, count, stock, desk, arcmin)
+        for n in range(count)
+    )
+
+
+def _one(
+    view: StationCardView, rows: Sequence[StationRow], part: int, count: int, stock: Stock,
+    desk: Desk, arcmin: float,
+) -> Plan:  # fmt: skip
+    margin, gap = desk.space("margin"), desk.space("gap")
+    gauge, left = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, desk)
+    width = stock.width_mm - margin - left
+    bottom = stock.height_mm - margin
+    if width < 90:
+        raise Misfit(f"beside the gauge {width:.0f} mm are left, a station card needs 90 mm")
+    head = _head(view, width, part, count, desk).moved(left, margin)
+    foot, picture = parts.foot_block(view.foot, width, desk)
+    foot_top = bottom - foot.height_mm
+    foot = foot.moved(left, foot_top)
+    low = parts.caution_block(view.cautions, width, desk)
+    low_top = foot_top - (low.height_mm + gap if low.height_mm else 0)
+    low = low.moved(left, low_top)
+    top = margin + head.height_mm + gap
+    table = _table(view, rows, width, low_top - gap - top, desk).moved(left, top)
+    zones = (
+        Zone("head", head.texts, top),
+        Zone("rows", table.texts, low_top),
+        Zone("low", low.texts, foot_top),
+        Zone("foot", foot.texts, bottom),
+        Zone("gauge", gauge.texts, bottom),
+    )
+    art = "".join(block.art for block in (gauge, head, table, low, foot))
+    qr = picture and Picture(
+        picture.code, picture.x_mm + left, picture.y_mm + foot_top, picture.alt
+    )
+    title = f"{view.station.name}, {view.cup_name}"
+    return Plan(view, title, stock, arcmin, part, count, zones, art, desk.words("gauge"), qr)
+
+
+def _head(view: StationCardView, width: float, part: int, count: int, desk: Desk) -> Block:
+    side = desk.leading(desk.sized("title")) * 1.25
+    mark = chip(view.station, view.station.letter, side / 2, side / 2, side,
+                desk.sized("title"), desk)  # fmt: skip
+    part_label = desk.words("part_of", part=part, parts=count) if count > 1 else ""
+    tag_width = desk.width(part_label, desk.body, True)
+    x = side + 3
+    title = desk.text("title", view.station.name, desk.sized("title"), width - x, bold=True,
+                      most_lines=1)  # fmt: skip
+    used = x + desk.width(view.station.name, desk.sized("title"), True) + 4
+    cup = desk.text("subtitle", view.cup_name, desk.sized("what"), width - used - tag_width,
+                    bold=True, most_lines=1)  # fmt: skip
+    blocks = [
+        mark,
+        title.moved(x, (side - title.height_mm) / 2),
+        cup.moved(used, (side - cup.height_mm) / 2),
+    ]
+    if part_label:
+        tag = desk.text("part", part_label, desk.body, tag_width, bold=True, align="right")
+        blocks.append(tag.moved(width - tag_width, (side - tag.height_mm) / 2))
+    return Block(
+        tuple(text for block in blocks for text in block.texts),
+        "".join(block.art for block in blocks),
+        side,
+    )
+
+
+def _columns(view: StationCardView, width: float, desk: Desk) -> _Columns:
+    what_pt = desk.sized("what")
+    adds = [step for row in view.rows for step in row.adds]
+    amount = max((parts.amount_width(step, desk) for step in adds), default=0.0)
+    words = desk.words
+
+    def level(cells: list[str], heading: str) -> float:
+        shown = max((desk.width(cell, what_pt, True) for cell in cells), default=0.0)
+        return max(shown, desk.width(heading, desk.minor, True))
+
+    arrives = level([row.arrives_at for row in view.rows], words("arrives_at"))
+    leaves = level([row.leaves_at for row in view.rows], words("leaves_at")) + parts.LEVEL_SIGN_MM
+    has_check = any(row.check or row.options for row in view.rows)
+    rest = width - arrives - leaves - amount - _GAP_MM * (5 if has_check else 4)
+    drink = max(DRINK_LEAST_MM, rest * (0.32 if has_check else 0.42))
+    check = max(CHECK_LEAST_MM, rest * 0.3) if has_check else 0.0
+    what = rest - drink - check
+    if what < WHAT_LEAST_MM:
+        raise Misfit(f"{what:.0f} mm are left for what to add, a row needs {WHAT_LEAST_MM:g}")
+    x = 0.0
+    places = []
+    wides = (drink, arrives, amount, what, leaves, check)
+    gaps = (_GAP_MM, _GAP_MM, _GAP_MM * 0.7, _GAP_MM, _GAP_MM, 0.0)
+    for wide, gap in zip(wides, gaps, strict=True):
+        places.append((x, wide))
+        x += wide + gap
+    return _Columns(*places)
+
+
+def _table(
+    view: StationCardView, rows: Sequence[StationRow], width: float, height: float, desk: Desk
+) -> Block:
+    columns = _columns(view, width, desk)
+    heads = (
+        (columns.drink, "drink"), (columns.arrives, "arrives_at"), (columns.amount, "add"),
+        (columns.leaves, "leaves_at"), (columns.check, "check"),
+    )  # fmt: skip
+    header: list[Block] = []
+    for (x, wide), key in heads:
+        if wide:
+            room = wide + columns.what[1] if key == "add" else wide
+            header.append(
+                desk.text("heading", desk.words(key), desk.minor, room, bold=True).moved(x, 0)
+            )
+    top = max(block.height_mm for block in header) + 0.8
+    blocks = [_row(view, row, columns, desk) for row in rows]
+    least = sum(block.height_mm for block in blocks)
+    if top + least > height:
+        raise Misfit(f"{len(rows)} drinks take {top + least:.0f} mm, the card has {height:.0f} mm")
+    stretch = min(MOST_STRETCH, (height - top) / least) if least else 1.0
+    texts = [text for block in header for text in block.texts]
+    art: list[str] = []
+    rules: list[str] = []
+    y = top
+    for block in blocks:
+        room = block.height_mm * stretch
+        rules.append(f"M0 {y:.3f}h{width:.3f}")
+        placed = block.moved(0, y + (room - block.height_mm) / 2)
+        texts += placed.texts
+        art.append(placed.art)
+        y += room
+    art.append(f'<path d="{"".join(rules)}" stroke="{desk.colour("ink")}" stroke-width="0.35"/>')
+    return Block(tuple(texts), "".join(art), y)
+
+
+def _row(view: StationCardView, row: StationRow, columns: _Columns, desk: Desk) -> Block:
+    what_pt = desk.sized("what")
+    drink = stacked(
+        [
+            desk.text("drink", row.drink, what_pt, columns.drink[1], bold=True),
+            desk.text("row-allergens", row.allergens, desk.minor, columns.drink[1]),
+        ],
+        0.3,
+    )
+    arrives = desk.text("arrives", row.arrives_at, what_pt, columns.arrives[1], bold=True)
+    leaves = desk.text(
+        "leaves", row.leaves_at, what_pt, columns.leaves[1] - parts.LEVEL_SIGN_MM, bold=True
+    )
+    adds = stacked([_add(step, columns, desk) for step in row.adds], 1.2)
+    check = Block()
+    if columns.check[1]:
+        lines = [
+            desk.text("check", row.check, desk.minor, columns.check[1]),
+            desk.text("row-options", row.options, desk.minor, columns.check[1]),
+        ]
+        check = stacked(lines, 0.3)
+    cells = (drink, arrives, adds, leaves, check)
+    height = max(cell.height_mm for cell in cells) + 3.2
+    middle = height / 2
+    xs = (
+        columns.drink[0],
+        columns.arrives[0],
+        0.0,
+        columns.leaves[0] + parts.LEVEL_SIGN_MM,
+        columns.check[0],
+    )
+    placed = [cell.moved(x, middle - cell.height_mm / 2) for cell, x in zip(cells, xs, strict=True)]
+    art = "".join(block.art for block in placed)
+    if row.leaves_at:
+        art += parts.level_sign(columns.leaves[0], middle, desk.colour("ink"))
+    return Block(tuple(text for block in placed for text in block.texts), art, height)
+
+
+def _add(step: StepView, columns: _Columns, desk: Desk) -> Block:
+    what = stacked(
+        [
+            desk.text("what", step.what, desk.sized("what"), columns.what[1], bold=True),
+            desk.text("detail", parts.detail(step, True, desk), desk.minor, columns.what[1]),
+        ],
+        0.0,
+    )
+    lead = desk.leading(desk.sized("amount"))
+    height = max(what.height_mm, lead * 0.86)
+    middle = height / 2
+    blocks = [what.moved(columns.what[0], middle - what.height_mm / 2)]
+    if step.amount:
+        amount = parts.amount_block(step, desk, columns.amount[0] + columns.amount[1])
+        blocks.insert(0, amount.moved(0, middle - lead / 2))
+    return Block(
+        tuple(text for block in blocks for text in block.texts),
+        "".join(block.art for block in blocks),
+        height,
+    )
