@@ -98,11 +98,11 @@ class BatchFigure:
     basis: str
     missing: tuple[Item, ...]
 
-    def share_of(self, mass_g: float, volume_ml: float) -> float | None:
+    def share_of(self, mass_g: float, volume_ml: float | None) -> float | None:
         """The share of this batch's yield that an amount takes: by mass if known, else by ml."""
         if self.yield_g:
             return mass_g / self.yield_g
-        return volume_ml / self.yield_ml if self.yield_ml else None
+        return volume_ml / self.yield_ml if self.yield_ml and volume_ml is not None else None
 
 
 def density_of(item: Item) -> float | None:
