@@ -43,6 +43,10 @@ _NULLS = {"", "~", "null", "Null", "NULL"}
 
 _LINE_BREAK = re.compile("\r\n|\r|\n")
 
+# Blanks behind a text and lines of blanks: PyYAML's parsers differ over tabs there, and no card
+# has tabs, so they count as spaces. A tab before a text is left for the parser to refuse.
+_HARMLESS_TABS = re.compile(r"(?<=\S)[ \t]+|(?<![^\r\n])[ \t]+(?=[\r\n]|\Z)")
+
 _WRITE_OUT = "Write the entries out where they are wanted: a menu is read by people."
 _START_HINT = "Write sections such as `shop:` and `drinks:`, each with its entries below."
 
@@ -78,7 +82,7 @@ def read(sources: dict[str, Source]) -> tuple[Mapping | None, list[Finding]]:
 def _read_source(source: Source, findings: list[Finding]) -> Node | None:
     """The root of one file: absent for an empty file, None when it could not be read."""
     lines = _LINE_BREAK.split(source.text)
-    text = _without_unseen(source, lines, findings)
+    text = _cleaned(source, lines, findings)
     try:
         root = _Builder(source, lines, yaml.parse(text, Loader=LOADER), findings).document()
     except yaml.MarkedYAMLError as error:
@@ -211,11 +215,18 @@ class _Builder:
         return replace(start, end_line=end.end_line, end_column=end.end_column)
 
     def span(self, start: Any, end: Any) -> Span:
-        line, column = end.line, end.column
-        while column == 0 and line > start.line:  # a block text ends where the next line starts
-            line -= 1
-            column = len(self.lines[line].rstrip())
-        return Span(self.source.name, start.line + 1, start.column + 1, line + 1, column + 1)
+        line, column = self.place(start)
+        end_line, end_column = self.place(end)
+        while end_column == 0 and end_line > line:  # a block text ends where the next line starts
+            end_line -= 1
+            end_column = len(self.lines[end_line].rstrip())
+        return Span(self.source.name, line + 1, column + 1, end_line + 1, end_column + 1)
+
+    def place(self, mark: Any) -> tuple[int, int]:
+        """A mark's line and column; libyaml puts the end of a file on a line of its own."""
+        if mark.line >= len(self.lines):
+            return len(self.lines) - 1, len(self.lines[-1])
+        return mark.line, mark.column
 
     def report(self, code: str, span: Span, message: str, hint: str = "") -> None:
         self.findings.append(fault(code, span, message, hint=hint))
@@ -229,8 +240,11 @@ def _name(char: str) -> str:
     return f"U+{ord(char):04X}"
 
 
-def _without_unseen(source: Source, lines: list[str], findings: list[Finding]) -> str:
-    """The text with a stand-in for each character that may not be there, after reporting them."""
+def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
+    """The text with a stand-in for each character that may not be there, after reporting them.
+
+    No character moves.
+    """
     found = 0
     for number, line in enumerate(lines, 1):
         for match in _UNSEEN.finditer(line):
@@ -241,7 +255,8 @@ def _without_unseen(source: Source, lines: list[str], findings: list[Finding]) -
             more = ", and there are more after it" if found == MAX_CHARACTERS_SHOWN else ""
             message = f"the control character {_name(match[0])} stands here{more}"
             findings.append(fault("TXT06", span, message, hint="Delete it."))
-    return _UNSEEN.sub("�", source.text) if found else source.text
+    text = _UNSEEN.sub("�", source.text) if found else source.text
+    return _HARMLESS_TABS.sub(lambda blank: " " * len(blank[0]), text) if "\t" in text else text
 
 
 def _duplicate(second: Scalar, first: Scalar) -> Finding:

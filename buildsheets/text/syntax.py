@@ -59,7 +59,7 @@ _PLAIN_WORDS = [
         "Put the list on lines of its own below its key.",
     ),
     (
-        r"cannot start any token",
+        r"cannot start any token|node content.*block node|scanning a (block scalar|tag)",
         "a text cannot start with this character",
         "Put the text in quotation marks.",
     ),
