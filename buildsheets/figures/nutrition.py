@@ -130,10 +130,12 @@ def per_100_ml(total: float | None, volume_ml: float) -> float | None:
 
 
 def kcal_to_kj(kcal: float) -> float:
+    """kJ of so many kcal, at 4.184; a label's kJ come from :func:`label_energy`."""
     return non_negative("kcal", kcal) * KJ_PER_KCAL
 
 
 def kj_to_kcal(kj: float) -> float:
+    """kcal of so many kJ, at 4.184."""
     return non_negative("kj", kj) / KJ_PER_KCAL
 
 
