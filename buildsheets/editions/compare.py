@@ -1,0 +1,93 @@
+"""Two editions in; what changed, card by card, what to reprint and what to pull, out.
+
+Nothing here is worded for a reader: a change keeps the two texts and what they are texts of.
+:mod:`buildsheets.editions.wording` says it in the shop's words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from buildsheets.core.cardkey import CardKey
+from buildsheets.editions.changes import Change, changes_between
+from buildsheets.editions.ledger import Entry, Ledger, Published
+from buildsheets.editions.publish import Plan
+from buildsheets.editions.said import Said, name_of, said, size_of, stations_of
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One side of a comparison: an edition's entries by code, and what each card says."""
+
+    code: str
+    names: Mapping[str, str]
+    entries: Mapping[str, Entry]
+    says: Mapping[str, Said]
+
+
+def side_of_edition(book: Ledger, edition: Published) -> Side:
+    """A published edition as a side of a comparison."""
+    says = {entry.code: book.says(entry) for entry in edition.entries}
+    return Side(edition.code, edition.names, edition.by_code(), says)
+
+
+def side_of_plan(plan: Plan) -> Side:
+    """The menu as it stands now as a side of a comparison."""
+    return Side(
+        plan.edition.code,
+        plan.edition.name.by_language,
+        {planned.entry.code: planned.entry for planned in plan.cards},
+        {planned.entry.code: said(planned.card.view) for planned in plan.cards},
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class CardChange:
+    """A card on one or both sides: ``before`` is ``None`` for a new one, ``after`` for one gone."""
+
+    before: Entry | None
+    after: Entry | None
+    name: str
+    size: str
+    stations: tuple[str, ...]
+    changes: tuple[Change, ...] = ()
+
+    @property
+    def key(self) -> CardKey:
+        entry = self.after or self.before
+        assert entry is not None
+        return entry.key
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All cards that differ, sorted by name, size and code."""
+
+    before: Side
+    after: Side
+    cards: tuple[CardChange, ...]
+
+    @property
+    def reprint(self) -> tuple[CardChange, ...]:
+        """Cards to print and hang up: the new and the changed."""
+        return tuple(card for card in self.cards if card.after)
+
+    @property
+    def pull(self) -> tuple[CardChange, ...]:
+        """Cards to take down: the changed and the withdrawn."""
+        return tuple(card for card in self.cards if card.before)
+
+
+def compare(before: Side, after: Side) -> Comparison:
+    """What differs between two editions, or between an edition and the menu."""
+    found = []
+    for code in before.entries.keys() | after.entries.keys():
+        old, new = before.entries.get(code), after.entries.get(code)
+        if old and new and old.digest == new.digest:
+            continue
+        told = after.says[code] if new else before.says[code]
+        changes = tuple(changes_between(before.says[code], after.says[code])) if old and new else ()
+        found.append(CardChange(old, new, name_of(told), size_of(told), stations_of(told), changes))
+    found.sort(key=lambda card: (card.name, card.key))
+    return Comparison(before, after, tuple(found))
