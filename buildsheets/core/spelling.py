@@ -3,17 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
-
-# difflib's ratio for one slip in a four-letter word ("naem" for "name") is 0.75.
-CLOSE_ENOUGH = 0.7
 
 
 def nearest(word: str, known: Iterable[str], count: int = 1) -> list[str]:
-    """Up to ``count`` known words that ``word`` may be a slip for, the likeliest first."""
-    by_folded = {candidate.casefold(): candidate for candidate in known}
-    close = get_close_matches(word.casefold(), by_folded, n=count, cutoff=CLOSE_ENOUGH)
-    return [by_folded[folded] for folded in close]
+    """Up to ``count`` known words that ``word`` may be a slip for, the likeliest first.
+
+    One slip is allowed in words of three letters, two from six letters on, three from ten.
+    """
+    scored = []
+    for candidate in known:
+        longest = max(len(word), len(candidate))
+        allowed = sum(longest >= length for length in (3, 6, 10))
+        if abs(len(word) - len(candidate)) <= allowed:
+            slips = distance(word.casefold(), candidate.casefold())
+            if slips <= allowed:
+                scored.append((slips, candidate))
+    scored.sort(key=lambda pair: pair[0])
+    return [candidate for _, candidate in scored[:count]]
+
+
+def distance(one: str, other: str) -> int:
+    """Letters left out, put in, changed, or changed with their neighbour, to get from one to other.
+
+    The restricted Damerau-Levenshtein distance, by the usual recurrence over prefixes.
+    """
+    before: list[int] = []
+    row = list(range(len(other) + 1))
+    for i, letter in enumerate(one, 1):
+        last, before = before, row
+        row = [i]
+        for j, letter_of_other in enumerate(other, 1):
+            best = min(before[j] + 1, row[-1] + 1, before[j - 1] + (letter != letter_of_other))
+            if i > 1 and j > 1 and letter == other[j - 2] and one[i - 2] == letter_of_other:
+                best = min(best, last[j - 2] + 1)
+            row.append(best)
+    return row[-1]
 
 
 def listed(words: Iterable[str], joint: str = "or") -> str:
