@@ -197,7 +197,15 @@ def in_base_unit(magnitude: Decimal, unit: Unit, measures: Measures | None = Non
     base = BASE_UNITS.get(unit.kind, "")
     if name in ("", base):  # nothing to convert, so no need to wait for Pint's start
         return float(magnitude)
-    return float(_registry().Quantity(magnitude, name).to(base).magnitude)
+    if unit.kind == "temperature":  # its scales differ in zero, so there is no factor
+        return float(_registry().Quantity(magnitude, name).to(base).magnitude)
+    return float(magnitude * _factor(name, base))
+
+
+@cache
+def _factor(name: str, base: str) -> Decimal:
+    factor: Decimal = _registry().Quantity(Decimal(1), name).to(base).magnitude
+    return factor
 
 
 @cache
