@@ -228,13 +228,14 @@ def levels(contents: Contents) -> Levels:
         liquid = bed_top + free
     else:
         ice_voids = bulk_ml - solid_ml
-        floats = ice_g * liquid_ml < liquid_g * solid_ml  # ice lighter than the liquid
-        ratio = ice_g * liquid_ml / (liquid_g * solid_ml) if floats else 1.0
+        liquid_density, ice_density = liquid_g / liquid_ml, ice_g / solid_ml
+        floats = lifts(liquid_density, ice_density)
+        ratio = ice_density / liquid_density if floats else 1.0
         if free <= ice_voids * ratio:
-            liquid = bed_top + free * bulk_ml / ice_voids
+            liquid = bed_top + free / (ice_voids / bulk_ml)
         elif floats:
             regime = "floats"
-            liquid = bed_top + free + ice_g * liquid_ml / liquid_g
+            liquid = bed_top + free + ice_g / liquid_density
             ice_bottom = max(bed_top, liquid - ratio * bulk_ml)
         else:
             regime = "sunk"
@@ -254,6 +255,12 @@ def levels(contents: Contents) -> Levels:
             cap_top = cap_base + cap_ml
     top = max(liquid, bed_top, ice_top, cap_top)
     return Levels(liquid, bed_top, ice_bottom, ice_top, regime, cap_base, cap_top, top)
+
+
+def lifts(liquid_density: float, ice_density: float) -> bool:
+    """Whether the liquid is denser than the ice, beyond the rounding of sums: equal ones do not
+    float, and at that point the place of the ice jumps."""
+    return liquid_density > ice_density * (1 + 1e-12)
 
 
 def _level_in_bed(beds: tuple[BedLayer, ...], liquid_ml: float, bed_top: float) -> float:
@@ -277,7 +284,10 @@ def liquid_to_float_ml(items: Iterable[Item], liquid_density: float) -> float | 
 
 def float_threshold_ml(contents: Contents, liquid_density: float) -> float | None:
     """As :func:`liquid_to_float_ml`, from sums already made."""
-    if contents.ice_bulk_ml <= 0 or liquid_density * contents.ice_solid_ml <= contents.ice_g:
+    if contents.ice_bulk_ml <= 0:
         return None
-    ratio = contents.ice_g / (contents.ice_solid_ml * liquid_density)
+    ice_density = contents.ice_g / contents.ice_solid_ml
+    if not lifts(liquid_density, ice_density):
+        return None
+    ratio = ice_density / liquid_density
     return contents.bed_void_ml + (contents.ice_bulk_ml - contents.ice_solid_ml) * ratio

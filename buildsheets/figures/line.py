@@ -9,17 +9,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from buildsheets.figures.contents import Contents, Item, Liquid, add_up, levels, lifts
 from buildsheets.figures.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.figures.errors import AboveRimError, FigureError, non_negative, positive
-from buildsheets.figures.fill import (
-    Contents,
-    FillState,
-    Item,
-    Liquid,
-    add_up,
-    contents_state,
-    levels,
-)
+from buildsheets.figures.fill import FillState, contents_state
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +120,9 @@ def _liquid_at(contents: Contents, line: float, density: float) -> float:
         return contents.bed_void_ml + above
     # Resting ice: the liquid fills the ice voids up to the line, unless it lifts the ice first.
     resting = contents.bed_void_ml + above * (1 - solid / bulk)
-    mixed = contents.liquid_g + density * (resting - contents.liquid_ml)
-    ratio = min(1.0, contents.ice_g * resting / (solid * mixed))
-    if above <= ratio * bulk:
+    mixed = (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
+    ice_density = contents.ice_g / solid
+    if above <= min(1.0, ice_density / mixed) * bulk:
         return resting
     # Floating ice: x + M / rho(x) = t with rho(x) = density + k / x, a quadratic in x.
     t = line - (bed_top - contents.bed_void_ml)
@@ -137,7 +130,7 @@ def _liquid_at(contents: Contents, line: float, density: float) -> float:
     b = k + contents.ice_g - density * t
     root = math.sqrt(max(0.0, b * b + 4 * density * t * k))
     floating = (root - b) / (2 * density) if b <= 0 else 2 * t * k / (b + root)
-    if (density * floating + k) * solid > contents.ice_g * floating:
+    if floating > 0 and lifts(density + k / floating, ice_density):
         return floating
     return t - solid
 

@@ -128,6 +128,15 @@ def test_each_regime_agrees_with_the_reference(name):
     assert at.cap_top == pytest.approx(cap_top, abs=4 * CELL)
 
 
+@given(numbers(10, 300), numbers(10, 300), numbers(0.85, 0.95))
+def test_ice_of_exactly_the_density_of_the_liquid_does_not_float(volume, ice, density):
+    parts = [Ice(ice / 3, density)] * 3
+    at = levels(add_up([Liquid(volume / 3, density)] * 3 + parts))
+    assert at.ice_regime in ("rests", "sunk")
+    assert at.ice_bottom == 0
+    assert liquid_to_float_ml(parts, density) is None
+
+
 def test_regimes_are_named_as_they_are():
     regimes = {name: levels(add_up(listed)).ice_regime for name, listed in CASES.items()}
     assert regimes["dry bed"] == "none"
