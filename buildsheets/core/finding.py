@@ -1,4 +1,4 @@
-"""What a check found: a code and a place in, one frozen record that every report form prints out."""
+"""What a check found: a code and a place in, one frozen record that every report prints out."""
 
 from __future__ import annotations
 

@@ -44,12 +44,14 @@ class Written:
 class Tolerance:
     """How far a tool strays: half width or standard uncertainty, absolute or a share.
 
-    Exactly one of ``absolute`` (in the tool's unit) and ``share`` (0..1) is set.
+    Exactly one of ``absolute`` (in ``unit``) and ``share`` (0..1) is set. A counted tool's is that
+    of one count.
     """
 
     absolute: float | None
     share: float | None
     kind: str  # "limit" (rectangular) or "std" (JCGM 100 standard uncertainty)
+    unit: str = ""  # "ml", "g" or "mm" of an absolute tolerance
 
 
 @dataclass(frozen=True, slots=True)

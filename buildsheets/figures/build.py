@@ -68,7 +68,7 @@ class Fitter:
         full, _ = self._with(choice.add_ons)
         amounts = self._amounts(full, choice)
         after = simulate(full.ops, amounts)
-        over, worst = _excess(full, after)
+        over, worst = excess(full, after)
         if over <= FIT_TOLERANCE_ML or choice == self.default:
             return Fitted(full.ops, after, 0.0, over, worst, None)
         return _held_back(full, amounts, after, over, worst)
@@ -148,7 +148,7 @@ def _scaled(ops: Sequence[Op], sweet: float, ice: float) -> list[float | None]:
     return [None if op.line_ml is not None else op.scaled(shares.get(op.scales, 1.0)) for op in ops]
 
 
-def _excess(the_plan: Plan, after: Sequence[After]) -> tuple[float, int]:
+def excess(the_plan: Plan, after: Sequence[After]) -> tuple[float, int]:
     """How far the worst step stands over what is allowed, and which step that is.
 
     A verdict that lets ice stand proud or be pressed is about the finished drink; before that
@@ -202,7 +202,7 @@ def _held_back(
         tried = list(amounts)
         tried[body] = amount
         result = simulate(ops, tried)
-        return (result, *_excess(the_plan, result))
+        return (result, *excess(the_plan, result))
 
     if with_body(0.0)[1] > FIT_TOLERANCE_ML:
         return Fitted(ops, after, 0.0, over, worst, None)

@@ -20,6 +20,7 @@ from buildsheets.core.model import (
     SalesLine,
     Step,
     Sweetness,
+    Tool,
 )
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed
@@ -277,7 +278,7 @@ def _add(
             hint="write an amount",
         )
         return None
-    measure = tool or component.tool
+    measure = tool or (_line_tool(stock) if w.fill_to is not None else component.tool)
     amounts: dict[str, Amount | LineTo] = {}
     by_size: BySize[At[Quantity]] = w.amount or w.fill_to  # type: ignore[assignment]
     leaves = _each_cup(link, by_size, counter)
@@ -318,6 +319,11 @@ def _add(
         note=text(w.note) if w.note else component.dairy_stir,
         span=w.span,
     )
+
+
+def _line_tool(stock: Stock) -> Tool | None:
+    """The tool a line is poured to with: the one of kind "line", where there is one."""
+    return next((tool for tool in stock.tools.values() if tool.kind == "line"), None)
 
 
 def _line(link: Linker, leaf: At[Quantity]) -> LineTo | None:

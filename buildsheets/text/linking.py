@@ -133,7 +133,8 @@ def tolerance(spread: At[Quantity] | None, kind: str | None) -> Tolerance | None
     law = kind or "limit"
     if quantity.kind == "percent":
         return Tolerance(None, quantity.value, law)
-    return Tolerance(quantity.value, None, law)
+    unit = {"volume": "ml", "mass": "g", "length": "mm"}.get(quantity.kind, "")
+    return Tolerance(quantity.value, None, law, unit)
 
 
 def failed_of(*sections: Named[object]) -> frozenset[str]:

@@ -25,7 +25,7 @@ Brix = Annotated[At[Quantity], Kinds("brix")]
 Temperature = Annotated[At[Quantity], Kinds("temperature")]
 Time = Annotated[At[Quantity], Kinds("time")]
 ToolStep = Annotated[At[Quantity], Kinds("volume", "mass", "length", "count", "tool")]
-Spread = Annotated[At[Quantity], Kinds("volume", "mass", "length", "percent", "count")]
+Spread = Annotated[At[Quantity], Kinds("volume", "mass", "length", "percent")]
 PartAmount = Annotated[At[Quantity], Kinds("volume", "mass", "pack")]
 DrinkAmount = Annotated[At[Quantity], Kinds("volume", "mass", "tool", "count")]
 

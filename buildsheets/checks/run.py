@@ -1,0 +1,92 @@
+"""All rules run over a menu: menu and servings in, findings out, accepted ones taken away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from buildsheets.checks import fit_rules, menu_rules
+from buildsheets.checks.registry import RULES
+from buildsheets.core.finding import Finding, Severity, sort_key
+from buildsheets.core.model import Allow, Menu
+from buildsheets.figures.serving import Serving
+
+ROOMS = (fit_rules, menu_rules)
+"""Modules whose import enters their rules in the list."""
+
+ALLOW_UNUSED = "ALW01"
+ALLOW_REASONLESS = "ALW02"
+ALLOW_TOO_MUCH = "ALW03"
+
+
+def run(menu: Menu, servings: Sequence[Serving]) -> list[Finding]:
+    """Findings of every rule, in the order of the files; no rule stops another."""
+    found = [f for rule in RULES.values() for f in rule.check(menu, servings)]
+    return sorted(found, key=sort_key)
+
+
+def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> list[Finding]:
+    """Take away what the owner accepts, and say where an acceptance is idle or gives no reason.
+
+    An error is never taken away: a drink that does not fit does not fit for any reason.
+    """
+    kept: list[Finding] = []
+    used: set[int] = set()
+    refused: set[int] = set()
+    for finding in findings:
+        index = _allowing(finding, allows)
+        if index is None:
+            kept.append(finding)
+        elif finding.severity is Severity.ERROR:
+            refused.add(index)
+            kept.append(finding)
+        else:
+            used.add(index)
+    for i, allow in enumerate(allows):
+        if i in refused:
+            kept.append(
+                _about(
+                    ALLOW_TOO_MUCH,
+                    "allow-of-an-error",
+                    allow,
+                    f"{allow.code} at {allow.at} is an error; errors cannot be accepted",
+                )
+            )
+        elif i not in used:
+            kept.append(
+                _about(
+                    ALLOW_UNUSED,
+                    "allow-unused",
+                    allow,
+                    f"there is no {allow.code} at {allow.at} to accept; take this entry out",
+                )
+            )
+        if not allow.reason.strip():
+            kept.append(
+                _about(
+                    ALLOW_REASONLESS,
+                    "allow-without-reason",
+                    allow,
+                    f"{allow.code} at {allow.at} is accepted without a reason",
+                )
+            )
+    return sorted(kept, key=sort_key)
+
+
+def _allowing(finding: Finding, allows: Sequence[Allow]) -> int | None:
+    for i, allow in enumerate(allows):
+        if allow.code == finding.code and allow.at in finding.subject:
+            return i
+    return None
+
+
+def _about(code: str, name: str, allow: Allow, message: str) -> Finding:
+    return Finding(code, name, Severity.WARNING, allow.span, message)
+
+
+def strict(findings: Sequence[Finding]) -> list[Finding]:
+    """The same findings with warnings raised to errors."""
+    return [
+        replace(f, severity=Severity.ERROR) if f.severity is Severity.WARNING else f
+        for f in findings
+    ]

@@ -1,0 +1,126 @@
+"""A fitted build and its tools' tolerances go in; the spread of its level comes out.
+
+As ``tolerance.build_spread``, for builds that are shaken or chilled on the way: sensitivities are
+central differences of the whole simulation (fill model section 5).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Literal
+
+from buildsheets.core import model
+from buildsheets.core.model import AddStep
+from buildsheets.figures.build import Fitted
+from buildsheets.figures.contents import levels
+from buildsheets.figures.plan import Op, Plan
+from buildsheets.figures.simulate import simulate
+from buildsheets.figures.tolerance import EXACT, Spread, Term, Tolerance, combine
+
+HALF_STEP = 1e-3  # ml or g; levels are piecewise linear, so only kinks matter
+
+
+def spread(the_plan: Plan, fitted: Fitted) -> Spread:
+    """Spread of the level that meets the lid, against the working capacity.
+
+    The level is the top of everything, or of the drink alone where ice may stand proud or is
+    pressed under.
+    """
+    terms = tuple(
+        Term(_name(op), amount, _tolerance(op, amount, the_plan), _sensitivity(the_plan, fitted, i))
+        for i, op in enumerate(fitted.ops)
+        if (amount := _amount(op, fitted, i)) is not None
+    )
+    return combine(
+        terms,
+        nominal_ml=_level(the_plan, fitted.ops, _amounts(fitted)),
+        capacity_ml=the_plan.working_ml,
+        capacity_tolerance=_shared(the_plan.size.capacity_tolerance, 1.0, 1.0),
+    )
+
+
+def _name(op: Op) -> str:
+    return op.step.component.id if isinstance(op.step, AddStep) else op.kind
+
+
+def _amounts(fitted: Fitted) -> list[float | None]:
+    """Amounts as made: a line that was poured to stays a line."""
+    return [
+        None if _to_line(op, fitted) else after.amount
+        for op, after in zip(fitted.ops, fitted.after, strict=True)
+    ]
+
+
+def _to_line(op: Op, fitted: Fitted) -> bool:
+    return op.line_ml is not None and not (op.body and fitted.line_ml is not None)
+
+
+def _amount(op: Op, fitted: Fitted, index: int) -> float | None:
+    if not isinstance(op.step, AddStep) or op.kind == "dust":
+        return None
+    if op.line_ml is not None:
+        return op.line_ml if not op.body or fitted.line_ml is None else fitted.line_ml
+    return fitted.after[index].amount
+
+
+def _level(the_plan: Plan, ops: tuple[Op, ...], amounts: list[float | None]) -> float:
+    cup = simulate(ops, amounts)[-1].cup
+    at = levels(cup)
+    if the_plan.requires == "fits":
+        return at.top
+    return cup.sum_ml if the_plan.requires == "lid_fits" else max(at.liquid, at.cap_top)
+
+
+def _sensitivity(the_plan: Plan, fitted: Fitted, index: int) -> float:
+    """ml of level per unit of the amount, or per ml of the line."""
+    amounts = _amounts(fitted)
+    ends: list[tuple[float, float]] = []
+    for shift in (-HALF_STEP, HALF_STEP):
+        ops, tried = list(fitted.ops), list(amounts)
+        if _to_line(ops[index], fitted):
+            moved = max(0.0, (ops[index].line_ml or 0.0) + shift)
+            ops[index] = replace(ops[index], line_ml=moved)
+        else:
+            moved = max(0.0, (tried[index] or 0.0) + shift)
+            tried[index] = moved
+        ends.append((moved, _level(the_plan, tuple(ops), tried)))
+    (low, at_low), (high, at_high) = ends
+    return (at_high - at_low) / (high - low)
+
+
+def _tolerance(op: Op, amount: float, the_plan: Plan) -> Tolerance:
+    tool = op.step.tool if isinstance(op.step, AddStep) else None
+    if tool is None or tool.tolerance is None:
+        return EXACT
+    given = tool.tolerance
+    if given.unit == "mm":
+        line = min(amount, the_plan.cup.brimful_ml)
+        area = the_plan.cup.area_mm2(the_plan.cup.height_mm(line))
+        return _shared(given, area / 1000.0, 1.0)
+    # Each count strays on its own: limits add up, standard uncertainties by their squares.
+    counts = amount / op.count_unit if op.count_unit else 1.0
+    return _shared(given, _per_unit(op, given.unit), counts)
+
+
+def _per_unit(op: Op, unit: str) -> float:
+    """One ml or g of the tool in the unit of the op's amount (ml of a liquid, g of all else)."""
+    if op.kind == "liquid":
+        return 1.0 if unit != "g" else 1.0 / op.density
+    if unit != "ml":
+        return 1.0
+    return {
+        "bed": op.extra,
+        "ice": op.density * op.extra,
+        "cap": op.density / (1.0 + op.extra / 100.0),
+    }.get(op.kind, op.density)
+
+
+def _shared(given: model.Tolerance | None, unit: float, counts: float) -> Tolerance:
+    if given is None:
+        return EXACT
+    kind: Literal["limit", "std"] = "std" if given.kind == "std" else "limit"
+    if given.share is not None:
+        return Tolerance(100.0 * given.share, True, kind)
+    grown = math.sqrt(counts) if kind == "std" else counts
+    return Tolerance((given.absolute or 0.0) * unit * grown, False, kind)

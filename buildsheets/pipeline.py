@@ -1,0 +1,137 @@
+"""The only module that knows all stages: a menu's path in, the checked menu and servings out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from buildsheets.checks.registry import RULES
+from buildsheets.checks.run import run, without_allowed
+from buildsheets.core.finding import Finding, Severity, sort_key
+from buildsheets.core.model import AddStep, CupSize, Drink, Menu
+from buildsheets.core.quantity import Measures
+from buildsheets.figures.build import figure
+from buildsheets.figures.errors import FigureError
+from buildsheets.figures.serving import Serving
+from buildsheets.text import nodes
+from buildsheets.text.decode import decode
+from buildsheets.text.files import load_sources
+from buildsheets.text.link import link
+from buildsheets.text.nodes import Source
+from buildsheets.text.read import read
+from buildsheets.text.written_drinks import WrittenMenu
+
+STAND_INS = """\
+shop: {name: "?", languages: [en], allergen_list: eu14, shelf_rules: us-food-code}
+edition: {code: X, name: "?", valid_from: 2000-01-01, valid_to: 2000-01-01}
+stations: {}
+cups: {}
+bases: {}
+drinks: {}
+options: {}
+"""
+"""What a section that could not be read is replaced by, so that the rest is checked all the same.
+The menu is not printed then, since its section has an error."""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A menu after all checks; ``menu`` is ``None`` when nothing could be linked."""
+
+    sources: Mapping[str, Source]
+    menu: Menu | None
+    servings: tuple[Serving, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def stopped(self) -> bool:
+        """Whether an error stands, so that nothing may be printed for the counter."""
+        return any(f.severity is Severity.ERROR for f in self.findings)
+
+
+def check(path: Path) -> Checked:
+    """Read, decode, link, figure and check a menu; every stage's findings in one list."""
+    sources, findings = load_sources(path)
+    root, more = read(sources)
+    findings = [*findings, *more]
+    written = _decoded(root, findings) if root is not None else None
+    if written is None:
+        return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
+    menu, more = link(written)
+    findings += more
+    servings, more = figured(menu)
+    findings += more
+    findings += run(menu, servings)
+    findings = without_allowed(findings, menu.allows)
+    return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))
+
+
+def _decoded(root: nodes.Mapping, findings: list[Finding]) -> WrittenMenu | None:
+    measures = _measures(root)
+    written = decode(root, WrittenMenu, findings, measures)
+    if written is not None:
+        return written
+    stand_ins, _ = read({"": Source("", STAND_INS)})
+    assert stand_ins is not None
+    entries = {entry.key.text: entry for entry in root.entries}
+    for entry in stand_ins.entries:
+        key = entry.key.text
+        alone = nodes.Mapping(
+            tuple(
+                entries[key] if other.key.text == key and key in entries else other
+                for other in stand_ins.entries
+            ),
+            root.span,
+        )
+        if key not in entries or decode(alone, WrittenMenu, [], measures) is None:
+            entries[key] = entry
+    return decode(nodes.Mapping(tuple(entries.values()), root.span), WrittenMenu, [], measures)
+
+
+def _measures(root: nodes.Mapping) -> Measures | None:
+    """The spoon system the shop declares, before anything is decoded with it."""
+    for section in root.entries:
+        if section.key.text == "shop" and isinstance(section.value, nodes.Mapping):
+            for entry in section.value.entries:
+                if entry.key.text == "measures" and isinstance(entry.value, nodes.Scalar):
+                    try:
+                        return Measures(entry.value.text)
+                    except ValueError:
+                        return None
+    return None
+
+
+def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
+    """The default build of every drink in every cup; what cannot be figured drops out."""
+    servings: list[Serving] = []
+    findings: list[Finding] = []
+    for drink in menu.drinks.values():
+        for size in drink.cups:
+            try:
+                servings.append(figure(drink, size))
+            except FigureError as refused:
+                findings.append(_refused(drink, size, refused))
+    return tuple(servings), findings
+
+
+def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
+    span = drink.span
+    for step in drink.steps:
+        if isinstance(step, AddStep):
+            made = step.amounts[size.id].written
+            if refused.input_name.startswith("line") and hasattr(step.amounts[size.id], "line_ml"):
+                span = made.span
+    return Finding(
+        "FIT08",
+        "cannot-be-figured",
+        Severity.ERROR,
+        span,
+        f"{drink.id} in {size.id}: {refused.input_name.replace('_', ' ')} "
+        f"{refused.value} {refused.reason}",
+        hint="a line must lie on the cup, below its rim",
+        subject=(drink.id, size.id),
+    )
+
+
+__all__ = ["RULES", "Checked", "check", "figured"]
