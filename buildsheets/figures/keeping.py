@@ -229,9 +229,10 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     Food Code 3-501.14: cooked above 57 degC, to 21 degC within 2 h and to the cold limit within
     6 h in all; from room temperature to the cold limit within 4 h. England names no times.
     """
-    if batch.keeps_for is None or batch.keeps_for.days is None:
+    keeps = batch.keeps_for
+    if keeps is None or (keeps.days is None and keeps.at_c is None):
         return ()
-    if temperature_band(shop, batch.keeps_for.at_c) != "cold":
+    if temperature_band(shop, keeps.at_c) != "cold":
         return ()
     hottest = max((s.temperature_c for s in batch.steps if s.temperature_c is not None), default=0)
     cold = min(COLD_C, shop.cold_limit_c) if shop.shelf_rules != "england" else shop.cold_limit_c

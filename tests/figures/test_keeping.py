@@ -234,6 +234,8 @@ def test_cooling_stages() -> None:
     assert k.cooling_steps(s.shop(), long_keeper(keeps_for=s.keeps(hours=4))) == ()
     warm = long_keeper(keeps_for=s.keeps(days=1, at_c=20.0))
     assert k.cooling_steps(s.shop(), warm) == ()
+    chilled_tea = long_keeper(keeps_for=s.keeps(hours=8, at_c=5.0))
+    assert k.cooling_steps(s.shop(), chilled_tea) == (k.CoolingStep(21.0, 5.0, 4.0),)
 
 
 def test_outlived_names_the_short_dated_part_at_any_depth() -> None:
