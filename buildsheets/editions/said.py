@@ -16,7 +16,7 @@ from buildsheets.editions.digest import IDENTITY
 
 Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 
-_LOOKS = frozenset({"kind", "language", "accent", "ink", "letter", "pattern", "drawing"})
+_LOOKS = frozenset({"kind", "language", "accent", "ink", "letter", "pattern", "shape", "drawing"})
 
 
 def said(view: View) -> dict[str, Any]:

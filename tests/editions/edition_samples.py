@@ -25,11 +25,12 @@ from buildsheets.core.cardkey import CardKey
 from buildsheets.core.finding import Finding, Span
 from buildsheets.core.model import Edition, Text
 from buildsheets.editions.cards import Card
-from buildsheets.editions.publish import Issuer, Plan, publish
+from buildsheets.editions.ledger import Ledger
+from buildsheets.editions.publish import Issuer, Plan, plan_revisions, publish
 
 FOOT = Foot("", "", "", "", "", "Follow your local food code.", "Lantern Kiosk")
-TEA = StationMark("Tea", "T", "#1f5f4a", "#ffffff")
-TOP = StationMark("Top", "O", "#7a3b12", "#ffffff")
+TEA = StationMark("Tea", "T", "#1f5f4a", "#ffffff", "disc")
+TOP = StationMark("Top", "O", "#7a3b12", "#ffffff", "square")
 SPAN = Span("shop.yaml", 3, 1, 3, 8)
 
 
@@ -144,3 +145,18 @@ def published(
 
 def codes_of(findings: Sequence[Finding]) -> list[str]:
     return [finding.code for finding in findings]
+
+
+def kiosk(count: int = 4, edited: int | None = None) -> list[Card]:
+    """Cards with feet; the words differ, so that each needs glyphs the others do not."""
+    words = ("Zebra", "Quartz", "Jade", "Onyx", "Waxwing", "Kiwi")
+    cards = [
+        build(
+            f"drink-{n}",
+            f"{words[n % len(words)]} tea {n}" + (" again" if n == edited else ""),
+            steps=(*STEPS, step(5, f"Topping {words[-1 - n % len(words)]}", "5", "g")),
+        )
+        for n in range(count)
+    ]
+    plan = plan_revisions([*cards, station()], Ledger(Path()), AUTUMN)
+    return [planned.card for planned in plan.cards]

@@ -1,0 +1,214 @@
+"""Files of cards in; their PDFs out, only what is not in the cache rendered, in parallel.
+
+A card's print depends on its view, the layouts, the fonts and the versions of the engine alone:
+that is its key. Cards not found under their keys are rendered in documents of a fixed number of
+cards, then taken apart, so that the bytes depend neither on the number of workers nor on what was
+in the cache. A run that finds everything imports neither the engine nor the PDF library.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+from multiprocessing import get_context
+from pathlib import Path
+
+from buildsheets.cards.layouts import shipped_root
+from buildsheets.cards.render import CHUNK, RenderedPdf, RenderOptions
+from buildsheets.core.finding import Severity
+from buildsheets.editions.cache import Cache
+from buildsheets.editions.cards import Card, View
+from buildsheets.editions.digest import digest_of, print_digest
+from buildsheets.editions.join import describe, join
+from buildsheets.editions.leaf import Leaf, print_leaves
+from buildsheets.editions.versions import engine_versions, tool_version
+
+RenderChunk = Callable[[Sequence[View]], list[Leaf]]
+
+# Below this many cards, starting workers takes longer than it saves.
+POOL_FROM = CHUNK + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """How to print: options, where finished cards are kept, how many workers.
+
+    ``executor`` may be any ``concurrent.futures`` executor, one that spans machines too; its
+    workers need this package and the same layouts. Without one, a pool of processes is used.
+    """
+
+    options: RenderOptions = RenderOptions()  # noqa: RUF009 - frozen
+    cache: Cache | None = None
+    workers: int | None = None  # None: as many as there are processors
+    executor: Executor | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """The files by name, and how many cards had to be rendered for them."""
+
+    files: Mapping[str, RenderedPdf]
+    rendered: int
+
+
+def print_files(files: Mapping[str, Sequence[Card]], press: Press) -> Printed:
+    """A PDF for each named list of cards; cards with an error are left out and in the findings.
+
+    Cards of one run have distinct codes. Raises ``NativeLibrariesMissing`` when something has to
+    be rendered and the engine's libraries are not there.
+    """
+    base = base_digest(press.options)
+    keys = {name: [card_key(card, base) for card in cards] for name, cards in files.items()}
+    done: dict[str, RenderedPdf] = {}
+    for name in files:
+        if (kept := _kept_file(keys[name], press)) is not None:
+            done[name] = kept
+    wanted = {
+        key: card
+        for name, cards in files.items()
+        if name not in done
+        for key, card in zip(keys[name], cards, strict=True)
+    }
+    leaves, rendered = render_all(wanted, press)
+    for name in files:
+        if name not in done:
+            done[name] = _file([leaves[key] for key in keys[name]], keys[name], press)
+    return Printed({name: done[name] for name in files}, rendered)
+
+
+def render_all(
+    cards: Mapping[str, Card], press: Press, render_chunk: RenderChunk | None = None
+) -> tuple[dict[str, Leaf], int]:
+    """A leaf for every card by its key, from the cache or rendered; and how many were rendered."""
+    leaves: dict[str, Leaf] = {}
+    missing: dict[str, dict[str, Card]] = {}
+    for key, card in cards.items():
+        kept = press.cache.get(key) if press.cache else None
+        if kept is not None:
+            leaves[key] = Leaf.from_bytes(kept)
+        else:  # a document is in one language, which it may be set by
+            missing.setdefault(card.key.language, {})[key] = card
+    chunks = [
+        (language, keys[start : start + CHUNK])
+        for language, held in sorted(missing.items())
+        for keys in [list(held)]
+        for start in range(0, len(keys), CHUNK)
+    ]
+    views = [[cards[key].view for key in keys] for _, keys in chunks]
+    jobs = [
+        partial(
+            render_chunk or partial(print_leaves, options=_leaf_options(press.options, language)),
+            part,
+        )
+        for (language, _), part in zip(chunks, views, strict=True)
+    ]
+    for (_, keys), made in zip(chunks, _run(jobs, press), strict=True):
+        for key, leaf in zip(keys, made, strict=True):
+            leaves[key] = leaf
+            if press.cache and leaf.sound:  # at once, so that a run broken off is not lost
+                press.cache.put(key, leaf.to_bytes())
+    if press.cache and chunks:
+        press.cache.trim()
+    return leaves, sum(len(keys) for _, keys in chunks)
+
+
+def _leaf_options(options: RenderOptions, language: str) -> RenderOptions:
+    return replace(options, title="", author="", edition="", language=language, workers=1)
+
+
+def _run(jobs: Sequence[Callable[[], list[Leaf]]], press: Press) -> Iterator[list[Leaf]]:
+    """The jobs' results in order, whoever does them."""
+    workers = min(press.workers or os.cpu_count() or 1, len(jobs))
+    if press.executor is None and workers < 2:
+        yield from (job() for job in jobs)
+        return
+    with contextlib.ExitStack() as stack:
+        pool = press.executor or stack.enter_context(_pool(workers))
+        futures: list[Future[list[Leaf]]] = [pool.submit(job) for job in jobs]
+        yield from (future.result() for future in futures)
+
+
+def _pool(workers: int) -> Executor:
+    """Processes that share the imported engine where forking is safe, as it is not on macOS."""
+    if sys.platform == "linux":
+        from buildsheets.cards.engine import native_versions
+
+        native_versions()  # imports the engine once, before the workers part
+        return ProcessPoolExecutor(workers, mp_context=get_context("fork"))
+    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+
+
+def _file(leaves: Sequence[Leaf], keys: Sequence[str], press: Press) -> RenderedPdf:
+    findings = tuple(finding for leaf in leaves for finding in leaf.findings)
+    sound = [leaf for leaf in leaves if leaf.sound]
+    pages = tuple(page for leaf in sound for page in leaf.pages)
+    pdf = join(sound, press.options, partial(_keep, press.cache)) if sound else b""
+    notes = tuple(f.message for f in findings if f.severity is Severity.NOTE)
+    made = RenderedPdf(pdf, pages, notes, findings)
+    if press.cache and len(sound) == len(leaves):
+        held = Leaf(pages, findings, pdf)
+        press.cache.put(_file_key(keys, press.options), held.to_bytes())
+    return made
+
+
+def _kept_file(keys: Sequence[str], press: Press) -> RenderedPdf | None:
+    kept = press.cache.get(_file_key(keys, press.options)) if press.cache else None
+    if kept is None:
+        return None
+    held = Leaf.from_bytes(kept)
+    notes = tuple(f.message for f in held.findings if f.severity is Severity.NOTE)
+    return RenderedPdf(held.pdf, held.pages, notes, held.findings)
+
+
+def _file_key(keys: Sequence[str], options: RenderOptions) -> str:
+    return digest_of({"file": list(keys), **describe(options)})
+
+
+def _keep(cache: Cache | None, key: str, make: Callable[[], bytes]) -> bytes:
+    kept = cache.get(key) if cache else None
+    if kept is None:
+        kept = make()
+        if cache:
+            cache.put(key, kept)
+    return kept
+
+
+def card_key(card: Card, base: str) -> str:
+    """The key a card's print is kept under."""
+    return f"{print_digest(card.view)} {card.key.language} {base}"
+
+
+def base_digest(options: RenderOptions) -> str:
+    """Digest of all that shapes a card beside its view: layouts, fonts, versions, our own code."""
+    from buildsheets.cards import fonts
+
+    roots = [shipped_root(), Path(fonts.__file__).parent, Path(__file__).parent]
+    if options.layouts is not None:
+        roots.append(options.layouts)
+    shaping = {
+        "files": [_files_digest(root) for root in roots],
+        "fonts": fonts.digest(),
+        "tool": tool_version(),
+        "engines": engine_versions(),
+        "pouch": options.pouch_border_mm,
+        "stocks": options.largest_stocks,
+        "parts": options.most_parts,
+    }
+    return digest_of(shaping)
+
+
+def _files_digest(root: Path) -> str:
+    total = hashlib.sha256()
+    for path in sorted(root.rglob("*")):
+        if path.is_file() and path.suffix != ".pyc":
+            data = path.read_bytes()
+            total.update(json.dumps([path.relative_to(root).as_posix(), len(data)]).encode())
+            total.update(data)
+    return total.hexdigest()
