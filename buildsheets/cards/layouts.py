@@ -78,10 +78,16 @@ def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
 
 @lru_cache(maxsize=32)
 def _words(own: Path | None, language: str) -> Words:
+    """The main list of a language over its further lists (``words/<topic>.<language>.yaml``)."""
     layouts = Layouts(own)
     for name in (language, language.split("-")[0]):
         try:
-            return Words(language, layouts.mapping(f"words/{name}.yaml"))
+            main = layouts.mapping(f"words/{name}.yaml")
         except LayoutMissing:
             continue
+        further: dict[str, Any] = {}
+        for root in (shipped_root(), own):
+            for file in sorted((root / "words").glob(f"*.{name}.yaml")) if root else ():
+                further |= layouts.mapping(f"words/{file.name}")
+        return Words(language, further | main)
     raise LayoutMissing(f"no word list for language {language!r}")

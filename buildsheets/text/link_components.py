@@ -189,12 +189,15 @@ def _served_at(source: Ingredient | Batch) -> float | None:
 
 
 def _cautions(w: WrittenComponent, source: Ingredient | Batch) -> tuple[str, ...]:
-    """Own cautions and those of everything it is made of, each once."""
+    """Own cautions and those of everything it is made of, each once.
+
+    A batch that is hot in the making is not hot in the cup: "hot" is the component's own word.
+    """
     found: list[str] = [caution.value for caution in w.cautions]
     waiting: list[Ingredient | Batch] = [source]
     while waiting:
         item = waiting.pop()
-        found += item.cautions
+        found += [caution for caution in item.cautions if caution != "hot"]
         if isinstance(item, Batch):
             waiting += [part.item for part in item.parts]
     return tuple(dict.fromkeys(found))
