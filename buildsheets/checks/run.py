@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from buildsheets.checks import fit_rules, menu_rules
+from buildsheets.checks import fit_rules, guest_rules, keeping_rules, menu_rules, prep_rules
 from buildsheets.checks.registry import RULES
 from buildsheets.core.finding import Finding, Severity, sort_key
 from buildsheets.core.model import Allow, Menu
 from buildsheets.figures.serving import Serving
 
-ROOMS = (fit_rules, menu_rules)
+ROOMS = (fit_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
 """Modules whose import enters their rules in the list."""
 
 ALLOW_UNUSED = "ALW01"

@@ -1,0 +1,52 @@
+"""The command line: words in; results on standard output, progress on standard error, 0, 1 or 2."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from buildsheets import __version__
+
+CLEAN, COULD_NOT = 0, 2
+"""Exit codes; 1 is for findings at or above the bar."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command. Never raises; a crash of our own is a finding of its own kind."""
+    parser = _parser()
+    parsed = parser.parse_args(arguments)
+    try:
+        code: int = parsed.run(parsed)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # The reader of our output has gone, as with `| head`: that is no fault.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLEAN
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return COULD_NOT
+    except Exception as crash:
+        return _crashed(crash)
+    return code
+
+
+def _crashed(crash: Exception) -> int:
+    from buildsheets.faults import crash_words
+
+    print(crash_words(crash), file=sys.stderr)
+    return COULD_NOT
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="buildsheets",
+        description="Turns a drinks shop's YAML menu into checked builds and laminated cards.",
+    )
+    parser.add_argument("--version", action="version", version=f"buildsheets {__version__}")
+    verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
+    from buildsheets.commands import add_commands
+
+    add_commands(verbs)
+    return parser

@@ -1,0 +1,203 @@
+"""The commands: parsed words in, their work done and an exit code out. Imports stay inside."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from buildsheets.core.finding import Finding, Severity
+
+if TYPE_CHECKING:
+    from buildsheets.pipeline import Checked
+    from buildsheets.text.nodes import Source
+
+CLEAN, FOUND, COULD_NOT = 0, 1, 2
+FORMS = ("full", "short", "json", "sarif")
+
+
+def add_commands(verbs: Any) -> None:
+    """Enter every command."""
+    check = _command(verbs, "check", _check, "check the menu; writes nothing")
+    _menu(check)
+    _form(check)
+
+    printing = _command(verbs, "print", _print, "check the menu and print its cards as PDF")
+    _menu(printing)
+    _form(printing)
+    printing.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
+    printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
+    printing.add_argument("--no-cache", action="store_true", help="render every card anew")
+
+    explain = _command(verbs, "explain", _explain, "show the whole calculation of a build")
+    explain.add_argument("drink", metavar="DRINK", help="the drink's id")
+    explain.add_argument("size", nargs="?", metavar="SIZE", help="the cup's id (default: all)")
+    explain.add_argument("--menu", type=Path, default=Path("menu"), help="default: menu")
+    explain.add_argument("--sweetness", default="", help="one of the levels: 50")
+    explain.add_argument("--ice", default="", help="one of the ice levels: less")
+    explain.add_argument(
+        "--add", dest="add_ons", action="append", default=[], help="an add-on; may be repeated"
+    )
+    explain.add_argument("--format", choices=("text", "json"), default="text")
+
+    rule = _command(verbs, "rule", _rule, "explain a finding's code; without one, list all")
+    rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
+
+
+def _command(verbs: Any, name: str, run: Any, words: str) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
+    parser.set_defaults(run=run)
+    return parser
+
+
+def _menu(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "menu",
+        nargs="?",
+        default=Path("menu"),
+        type=Path,
+        metavar="MENU",
+        help="menu folder or file (default: menu)",
+    )
+
+
+def _form(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--format", choices=FORMS, default="full", help="how findings are shown")
+    parser.add_argument("--strict", action="store_true", help="treat warnings as errors")
+
+
+def _checked(options: argparse.Namespace) -> Checked:
+    from buildsheets.pipeline import check
+
+    return check(options.menu)
+
+
+def report(
+    findings: Sequence[Finding], sources: Mapping[str, Source], options: argparse.Namespace
+) -> bool:
+    """Print the findings; whether any stands at or above the bar."""
+    from buildsheets.checks.run import strict
+    from buildsheets.report import render, wants_colour
+
+    shown = strict(findings) if options.strict else list(findings)
+    if shown or options.format != "full":
+        colour = options.format == "full" and wants_colour(sys.stdout, os.environ)
+        print(render(shown, sources, options.format, colour=colour).rstrip("\n"))
+    return any(finding.severity is Severity.ERROR for finding in shown)
+
+
+def _check(options: argparse.Namespace) -> int:
+    checked = _checked(options)
+    if report(checked.findings, checked.sources, options):
+        return FOUND
+    if checked.menu is not None and options.format == "full" and not checked.findings:
+        menu = checked.menu
+        print(
+            f"{len(menu.drinks)} drinks, {len(checked.servings)} builds in {len(menu.cups)} cups: "
+            "every one fits"
+        )
+    return CLEAN
+
+
+def _print(options: argparse.Namespace) -> int:
+    checked = _checked(options)
+    if report(checked.findings, checked.sources, options) or checked.menu is None:
+        print("nothing was printed, since an error stands", file=sys.stderr)
+        return FOUND
+    from buildsheets import output
+    from buildsheets.cards.engine import NativeLibrariesMissing
+
+    menu, place = checked.menu, output.Place.of(options.menu)
+    try:
+        all_cards = output.cards(menu, checked.servings, place.layouts)
+        plan, book = output.planned(menu, all_cards, place)
+        written = output.print_cards(
+            menu,
+            [planned.card for planned in plan.cards],
+            place,
+            options.out,
+            workers=options.workers,
+            cache=not options.no_cache,
+            progress=progress_bar("files"),
+        )
+    except NativeLibrariesMissing as missing:
+        print(missing, file=sys.stderr)
+        return COULD_NOT
+    errors = [f for f in (*book.findings, *written.findings) if f.severity is Severity.ERROR]
+    if report(errors, checked.sources, options) or not written.files:
+        print("nothing was printed, since a card could not be made", file=sys.stderr)
+        return FOUND
+    pages = sum(written.files.values())
+    print(
+        f"{len(written.files)} files, {pages} pages, {written.cards} cards "
+        f"({written.rendered} rendered anew) in {options.out / menu.edition.code}"
+    )
+    return CLEAN
+
+
+def progress_bar(what: str) -> Any:
+    """A bar on standard error where somebody watches; nothing in a pipe."""
+
+    def show(done: int, total: int) -> None:
+        if not sys.stderr.isatty():
+            return
+        filled = 24 * done // max(total, 1)
+        end = "\n" if done == total else ""
+        print(f"\r[{'#' * filled:<24}] {done}/{total} {what}", end=end, file=sys.stderr, flush=True)
+
+    return show
+
+
+def _explain(options: argparse.Namespace) -> int:
+    from buildsheets.core.spelling import listed, nearest
+    from buildsheets.explain import explain_json, explain_text, parse_choice
+
+    checked = _checked(options)
+    menu = checked.menu
+    if menu is None or options.drink not in menu.drinks:
+        known = list(menu.drinks) if menu else []
+        close = nearest(options.drink, known, 3)
+        hint = f"; did you mean {listed(close)}?" if close else ""
+        print(f"there is no drink '{options.drink}' that can be figured{hint}", file=sys.stderr)
+        return COULD_NOT
+    drink = menu.drinks[options.drink]
+    sizes = [cup for cup in drink.cups if options.size in (None, cup.id)]
+    if not sizes:
+        offered = listed([cup.id for cup in drink.cups])
+        print(f"{drink.id} is not sold in '{options.size}'; its cups: {offered}", file=sys.stderr)
+        return COULD_NOT
+    try:
+        choice = parse_choice(drink, vars(options))
+    except ValueError as wrong:
+        print(wrong, file=sys.stderr)
+        return COULD_NOT
+    if options.format == "json":
+        found = [explain_json(drink, size, choice) for size in sizes]
+        print(json.dumps(found, indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
+    return CLEAN
+
+
+def _rule(options: argparse.Namespace) -> int:
+    from buildsheets.rulebook import rulebook
+
+    book = rulebook()
+    if options.code is None:
+        for code, fault in sorted(book.items()):
+            print(f"{code:<8}{fault.severity:<9}{fault.name}")
+        return CLEAN
+    entry = book.get(options.code.upper())
+    if entry is None:
+        from buildsheets.core.spelling import listed, nearest
+
+        close = nearest(options.code.upper(), book, 3)
+        hint = f"; did you mean {listed(close)}?" if close else ""
+        print(f"there is no rule '{options.code}'{hint}", file=sys.stderr)
+        return COULD_NOT
+    print(f"{options.code.upper()} {entry.name} ({entry.severity})\n\n{entry.documentation}")
+    return CLEAN

@@ -1,0 +1,37 @@
+"""Every code a finding can carry, from all stages, with its documentation."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from buildsheets.checks import run
+from buildsheets.checks.registry import RULES
+from buildsheets.core.finding import Severity
+from buildsheets.text.faults import FAULTS, Fault
+from buildsheets.text.link_faults import LINK_FAULTS
+
+_OWN = {
+    run.ALLOW_UNUSED: Fault(
+        "allow-unused", Severity.WARNING, "An accepted finding that no longer occurs."
+    ),
+    run.ALLOW_REASONLESS: Fault(
+        "allow-without-reason", Severity.WARNING, "A finding is accepted only with its reason."
+    ),
+    run.ALLOW_TOO_MUCH: Fault(
+        "allow-of-an-error", Severity.WARNING, "An error cannot be accepted, only mended."
+    ),
+    "FIT08": Fault(
+        "cannot-be-figured",
+        Severity.ERROR,
+        "A line must lie on the cup, below its rim; other inputs the fill model refuses.",
+    ),
+    "BUG01": Fault("our-own-crash", Severity.ERROR, "buildsheets itself failed; please report it."),
+}
+
+
+def rulebook() -> Mapping[str, Fault]:
+    """Code to name, severity and documentation: reading, linking, checking and our own."""
+    rules = {
+        code: Fault(rule.name, rule.severity, rule.documentation) for code, rule in RULES.items()
+    }
+    return {**FAULTS, **LINK_FAULTS, **rules, **_OWN}
