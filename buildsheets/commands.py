@@ -44,6 +44,17 @@ def add_commands(verbs: Any) -> None:
     )
     explain.add_argument("--format", choices=("text", "json"), default="text")
 
+    measure = _command(verbs, "measure", _measure, "turn weighings into lines for the menu")
+    kinds = measure.add_subparsers(dest="what", metavar="WHAT", required=True)
+    cup = kinds.add_parser("cup", help="water poured in so far at each height: 20mm=45g 40mm=102g")
+    cup.add_argument("values", nargs="+", metavar="HEIGHT=GRAMS")
+    scoop = kinds.add_parser("scoop", help="level scoops weighed one by one: 61 58 63")
+    scoop.add_argument("values", nargs="+", metavar="GRAMS")
+    ice = kinds.add_parser("ice", help="grams of ice that fill a jug level, and its ml: 505 1000")
+    ice.add_argument("values", nargs=2, metavar=("GRAMS", "ML"))
+    cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
+    cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
+
     rule = _command(verbs, "rule", _rule, "explain a finding's code; without one, list all")
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
@@ -180,6 +191,24 @@ def _explain(options: argparse.Namespace) -> int:
         print(json.dumps(found, indent=2, ensure_ascii=False))
     else:
         print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
+    return CLEAN
+
+
+def _measure(options: argparse.Namespace) -> int:
+    from buildsheets import measure_words
+
+    try:
+        if options.what == "cup":
+            print(measure_words.measure_cup(options.values))
+        elif options.what == "scoop":
+            print(measure_words.measure_scoop(options.values))
+        elif options.what == "ice":
+            print(measure_words.measure_ice(*options.values))
+        else:
+            print(measure_words.measure_cap(*options.values))
+    except ValueError as wrong:
+        print(wrong, file=sys.stderr)
+        return COULD_NOT
     return CLEAN
 
 
