@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
 from buildsheets.cards import parts
-from buildsheets.cards.drawing import cup_art
+from buildsheets.cards.art import Pen, Shape, box, number
+from buildsheets.cards.build_low import plan_low
+from buildsheets.cards.desk import Desk, chip
 from buildsheets.cards.legibility import Misfit, Run, Stock
-from buildsheets.cards.plan import Block, Desk, Picture, Plan, Text, Zone, chip, stacked, tabbed
-from buildsheets.cards.views import AddOnView, BuildCardView, StepView
+from buildsheets.cards.plan import Block, Picture, Plan, Zone, stacked, together
+from buildsheets.cards.views import BuildCardView, StepView
 
-CUP_LEAST_MM = 34.0
-CUP_LEAST_WIDE_MM = 14.0
 WHAT_LEAST_MM = 30.0
 MOST_STRETCH = 1.45  # how far steps may move apart to use a card's height
 
@@ -80,27 +80,28 @@ def _one(
     foot = foot.moved(left, foot_top)
     over = max(0.0, -picture.y_mm - gap) if picture else 0.0
     side = picture.code.side_mm + 2 if picture else 0.0
-    low, cup_labels = _low(view, width, over, side, desk, last=part == count)
-    low_top = foot_top - gap - low.height_mm
-    low = low.moved(left, low_top)
-    cup_labels = cup_labels.moved(left, low_top)
+    low = plan_low(view, width, over, side, desk, last=part == count)
+    low_top = foot_top - gap - low.block.height_mm
     steps_top = margin + head.height_mm + gap
-    block = _steps(view, steps, width, low_top - gap - steps_top, desk).moved(left, steps_top)
+    room = low_top - gap - steps_top
+    block = _steps(view, steps, width, room, desk).moved(left, steps_top)
+    cup = low.cup(view, width, room - block.height_mm, desk).moved(left, low_top)
+    below = low.block.moved(left, low_top)
 
     zones = (
         Zone("head", head.texts, steps_top),
         Zone("steps", block.texts, low_top),
-        Zone("low", low.texts, foot_top),
-        Zone("cup", cup_labels.texts, foot_top),
+        Zone("low", below.texts, foot_top),
+        Zone("cup", cup.texts, foot_top),
         Zone("foot", foot.texts, bottom),
         Zone("gauge", gauge.texts, bottom),
     )
-    art = "".join(b.art for b in (gauge, head, block, low, cup_labels, foot))
+    shapes = together((gauge, head, block, below, cup, foot), 0).shapes
     qr = picture and Picture(
         picture.code, picture.x_mm + left, picture.y_mm + foot_top, picture.alt
     )
     title = f"{view.title}, {view.subtitle}" if view.subtitle else view.title
-    return Plan(view, title, stock, arcmin, part, count, zones, art, view.drawing.alt, qr)
+    return Plan(view, title, stock, arcmin, part, count, zones, shapes, view.drawing.alt, qr)
 
 
 def _head(view: BuildCardView, width: float, part: int, count: int, desk: Desk) -> Block:
@@ -111,11 +112,8 @@ def _head(view: BuildCardView, width: float, part: int, count: int, desk: Desk) 
         points = desk.sized("what")
         tag_width = desk.width(label, points, True) + 4
         tag = desk.text("part", label, points, tag_width, bold=True, align="center")
-        frame = (
-            f'<rect x=".3" y=".3" width="{tag_width - 0.6:.3f}" height="{tag.height_mm + 0.6:.3f}" '
-            f'rx="1.2" stroke="{desk.colour("ink")}" stroke-width=".6" fill="none"/>'
-        )
-        tag = Block(tag.moved(0, 0.6).texts, frame, 0).moved(width - tag_width, 0)
+        frame = box(desk.pen(0.6), 0.3, 0.3, tag_width - 0.6, tag.height_mm + 0.6, 1.2)
+        tag = Block(tag.moved(0, 0.6).texts, (frame,)).moved(width - tag_width, 0)
     title = desk.text(
         "title", view.title, desk.sized("title"), width - tag_width, bold=True, most_lines=2
     )
@@ -123,14 +121,14 @@ def _head(view: BuildCardView, width: float, part: int, count: int, desk: Desk) 
         run
         for run in (
             Run(view.subtitle, True),
-            Run(("   " if view.subtitle else "") + view.cup_name) if view.cup_name else Run(""),
+            Run(("· " if view.subtitle else "") + view.cup_name if view.cup_name else ""),
         )
         if run.text
     )
     under = desk.text("subtitle", second, desk.body, width)
     legend = parts.station_legend(view.stations, width, desk)
     rows = stacked([title, under, legend], 0.8)
-    return Block(rows.texts + tag.texts, rows.art + tag.art, rows.height_mm)
+    return together((rows, tag), rows.height_mm)
 
 
 def _columns(view: BuildCardView, width: float, desk: Desk) -> _Columns:
@@ -164,26 +162,18 @@ def _steps(
     if least > height:
         raise Misfit(f"{len(rows)} steps take {least:.0f} mm, the card has {height:.0f} mm")
     stretch = min(MOST_STRETCH, height / least) if least else 1.0
-    texts: list[Text] = []
-    art: list[str] = []
+    placed: list[Block] = []
     y = 0.0
-    for number, (step, row) in enumerate(zip(steps, rows, strict=True)):
+    band, rule = Pen(fill=desk.colour("band")), desk.pen(0.25, "rule")
+    for step, row in zip(steps, rows, strict=True):
         room = row.height_mm * stretch
         if step.vessel:
-            art.append(
-                f'<rect x="-1" y="{y:.3f}" width="{width + 2:.3f}" height="{room:.3f}" '
-                f'fill="{desk.colour("band")}"/>'
-            )
-        if number:
-            art.append(
-                f'<path d="M0 {y:.3f}h{width:.3f}" stroke="{desk.colour("rule")}" '
-                'stroke-width="0.25"/>'
-            )
-        placed = row.moved(0, y + (room - row.height_mm) / 2)
-        texts += placed.texts
-        art.append(placed.art)
+            placed.append(Block((), (box(band, -1, y, width + 2, room, layer=0),)))
+        if y:
+            placed.append(Block((), (Shape(rule, 0, y, f"h{number(width)}"),)))
+        placed.append(row.moved(0, y + (room - row.height_mm) / 2))
         y += room
-    return Block(tuple(texts), "".join(art), y)
+    return together(placed, y)
 
 
 def _step(
@@ -191,13 +181,7 @@ def _step(
 ) -> Block:
     """One step, its cells centred on one line; without a fill line the words get its room."""
     room = columns.what_width if step.line else columns.full_width
-    what = stacked(
-        [
-            desk.text("what", step.what, desk.sized("what"), room, bold=True),
-            desk.text("detail", parts.detail(step, names_vessel, desk), desk.minor, room),
-        ],
-        0.0,
-    )
+    what = parts.what_block(step, desk, room, names_vessel=names_vessel)
     line = (
         desk.text(
             "line", step.line, desk.sized("what"), columns.line_width, bold=True, align="right"
@@ -215,7 +199,7 @@ def _step(
             f"step {step.number} names a station the card does not list: {step.station!r}"
         )
     side = desk.space("chip")
-    blocks = [chip(mark, str(step.number), side / 2, middle, side, desk.body, desk, "number")]
+    blocks = [chip(desk, mark, str(step.number), side / 2, middle, side, desk.body, "number")]
     if step.amount:
         blocks.append(
             parts.amount_block(step, desk, columns.amount_right).moved(0, middle - lead / 2)
@@ -228,109 +212,5 @@ def _step(
             for row in line.texts[0].lines
         )
         start = columns.line + columns.line_width - widest - parts.LEVEL_SIGN_MM + 0.6
-        blocks.append(Block((), parts.level_sign(start, middle, desk.colour("ink")), 0))
-    return Block(
-        tuple(text for block in blocks for text in block.texts),
-        "".join(block.art for block in blocks),
-        height,
-    )
-
-
-def _low(
-    view: BuildCardView, width: float, over: float, code_side: float, desk: Desk, *, last: bool
-) -> tuple[Block, Block]:
-    """Options, add-ons, allergens and cautions, and beside them the cup.
-
-    ``over`` is how far the QR code reaches up into the lower right corner. As many of the texts
-    stand beside the cup, and not under it, as makes the whole shortest.
-    """
-    gap = desk.space("gap")
-    narrow = width - desk.space("cup_column") - gap
-    wide: list[Block] = []
-    column: list[Block] = []
-    if last and view.options:
-        table = view.options
-        title = desk.text("heading", table.title, desk.minor, narrow, bold=True)
-        note = desk.text("note", table.note, desk.minor, narrow)
-        for room, place in ((narrow, column), (width, wide)):
-            try:
-                grid = tabbed(desk, "table", table.header, table.rows, room)
-            except Misfit as misfit:
-                reason = misfit
-                continue
-            place.append(stacked([title, grid, note], 0.3))
-            break
-        else:
-            raise reason
-    if last and view.add_ons:
-        heading = desk.text("heading", desk.words("add_ons"), desk.minor, narrow, bold=True)
-        lines = [_add_on(add_on, narrow, desk) for add_on in view.add_ons]
-        column.append(stacked([heading, *lines], 0.2))
-    finish = view.finish if last else ""
-    blocks: list[Callable[[float], Block]] = [
-        lambda room: desk.text("finish", finish, desk.minor, room),
-        lambda room: parts.named_lines("keeps", desk.words("keeps"), view.keeps, room, desk),
-        lambda room: parts.allergen_block(view.allergens, room, desk),
-        lambda room: parts.caution_block(view.cautions, room, desk),
-    ]
-
-    def arranged(beside: int) -> tuple[Block, Block]:
-        """The first ``beside`` blocks stand beside the cup, the others under it."""
-        flow = stacked([*column, *(make(narrow) for make in blocks[:beside])], gap * 0.7)
-        above = stacked(wide, gap)
-        clear = width - (code_side if over > 0 else 0.0)
-        below = stacked([make(clear) for make in blocks[beside:]], gap * 0.7)
-        top = above.height_mm + (gap if above.height_mm else 0)
-        under_cup = max(0.0, over - below.height_mm - (gap * 0.7 if below.height_mm else 0.0))
-        tall = max(flow.height_mm, CUP_LEAST_MM + under_cup)
-        cup = _cup(view, desk.space("cup_column"), tall - under_cup, desk)
-        left = flow.moved(0, top)
-        under = below.moved(0, top + tall + gap * 0.7)
-        height = top + tall + (gap * 0.7 + below.height_mm if below.height_mm else 0.0)
-        texts = above.texts + left.texts + under.texts
-        block = Block(texts, above.art + left.art + under.art, height)
-        return block, cup.moved(width - desk.space("cup_column"), top)
-
-    choices = [arranged(beside) for beside in range(len(blocks), -1, -1)]
-    return min(choices, key=lambda pair: pair[0].height_mm)
-
-
-def _add_on(add_on: AddOnView, width: float, desk: Desk) -> Block:
-    if not add_on.fits:
-        runs = (Run(f"{add_on.name}: ", True), Run(desk.words("does_not_fit"), True),
-                Run(f" {add_on.verdict}" if add_on.verdict else ""))  # fmt: skip
-    else:
-        out = desk.words("hold_back", amount=add_on.hold_back) if add_on.hold_back else ""
-        rest = [part for part in (add_on.amount, out, add_on.line, add_on.allergens) if part]
-        runs = (Run(f"{add_on.name}: ", True), Run(", ".join(rest)), Run(""))
-    return desk.text("add-on", runs, desk.minor, width)
-
-
-def _cup(view: BuildCardView, width: float, height: float, desk: Desk) -> Block:
-    pitch = desk.leading(desk.minor) * 0.95
-    shown = [(layer.name, False) for layer in view.drawing.layers]
-    shown += [(line.label, True) for line in view.drawing.lines]
-    names = max((desk.width(name, desk.minor, bold) for name, bold in shown), default=0.0)
-    room = width - names - 3.0
-    if room < CUP_LEAST_WIDE_MM:
-        raise Misfit(f"beside its labels the cup drawing has {room:.0f} mm")
-    try:
-        art = cup_art(view.drawing, room, height, desk.colour("ink"), pitch, height)
-    except ValueError as crowded:
-        raise Misfit(f"labels of the cup drawing: {crowded}") from None
-    label_x = art.width_mm + 2.6
-    top = (height - art.height_mm) / 2
-    texts: list[Text] = []
-    leaders: list[str] = []
-    for label in art.labels:
-        block = desk.text(
-            "cup-label", label.text, desk.minor, width - label_x, bold=label.bold, most_lines=1
-        )
-        texts += block.moved(label_x, label.label_y_mm - desk.leading(desk.minor) / 2).texts
-        leaders.append(
-            f"M{label.target_x_mm:.2f} {label.target_y_mm:.2f}"
-            f"L{art.width_mm + 0.4:.2f} {label.label_y_mm:.2f}H{label_x - 0.6:.2f}"
-        )
-    ink = desk.colour("ink")
-    path = f'<path d="{"".join(leaders)}" stroke="{ink}" stroke-width=".2" fill="none"/>'
-    return Block(tuple(texts), art.svg + path, art.height_mm).moved(0, top)
+        blocks.append(Block((), parts.level_sign(desk, start, middle)))
+    return together(blocks, height)

@@ -6,6 +6,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from buildsheets.cards.art import Pen, Shape, number, polygon
 from buildsheets.cards.gauge import spread
 from buildsheets.cards.views import CupDrawing, Layer
 
@@ -34,9 +35,9 @@ class PlacedLabel:
 
 @dataclass(frozen=True, slots=True)
 class CupArt:
-    """The drawing's SVG in mm from its own top left corner, its size, and its labels."""
+    """The drawing's shapes in mm from its own top left corner, its size, and its labels."""
 
-    svg: str
+    shapes: tuple[Shape, ...]
     width_mm: float
     height_mm: float
     labels: tuple[PlacedLabel, ...]
@@ -76,13 +77,15 @@ class _Frame:
     def half(self, height_mm: float) -> float:
         return diameter_at(self.outline, height_mm) * self.scale / 2
 
-    def sides(self, low: float, high: float) -> str:
-        """A closed path around the cup's inside between two heights."""
-        inner = [h for h, _ in self.outline if low < h < high]
-        points = [low, *inner, high]
-        right = [f"{self.middle + self.half(h):.2f} {self.y(h):.2f}" for h in points]
-        left = [f"{self.middle - self.half(h):.2f} {self.y(h):.2f}" for h in reversed(points)]
-        return f"M{'L'.join(right)}L{'L'.join(left)}Z"
+    def wall_points(self, low: float, high: float, side: int) -> list[tuple[float, float]]:
+        """The cup's inside from ``low`` to ``high``, on the right (1) or left (-1)."""
+        heights = [low, *(h for h, _ in self.outline if low < h < high), high]
+        return [(self.middle + side * self.half(h), self.y(h)) for h in heights]
+
+    def band(self, pen: Pen, low: float, high: float) -> Shape:
+        """The cup's inside between two heights, as one closed shape."""
+        right, left = self.wall_points(low, high, 1), self.wall_points(low, high, -1)
+        return polygon(pen, [*right, *reversed(left)])
 
 
 def cup_art(
@@ -95,30 +98,19 @@ def cup_art(
     height). Raises ``ValueError`` when they cannot.
     """
     frame = _Frame(cup, width_mm, height_mm)
-    parts: list[str] = []
-    for layer in cup.layers:
-        parts.append(_layer(frame, layer))
-    walls = "L".join(
-        f"{frame.middle + frame.half(h):.2f} {frame.y(h):.2f}" for h, _ in reversed(cup.outline_mm)
-    )
-    mirrored = "L".join(
-        f"{frame.middle - frame.half(h):.2f} {frame.y(h):.2f}" for h, _ in cup.outline_mm
-    )
-    foot = frame.y(-cup.floor_mm)
-    base = frame.half(cup.outline_mm[0][0])
-    parts.append(
-        f'<path d="M{walls}L{frame.middle + base:.2f} {foot:.2f}H{frame.middle - base:.2f}'
-        f'L{mirrored}" '
-        f'stroke="{ink}" stroke-width="{frame.wall}" stroke-linejoin="round" fill="none"/>'
-    )
-    marks = "".join(
-        f"M{frame.middle + frame.half(line.height_mm) - 3.2:.2f} {frame.y(line.height_mm):.2f}h4"
-        for line in cup.lines
-    )
-    if marks:
-        parts.append(f'<path d="{marks}" stroke="{ink}" stroke-width="0.6" fill="none"/>')
+    shapes = [shape for layer in cup.layers for shape in _layer(frame, layer)]
+    foot, base = frame.y(-cup.floor_mm), frame.half(0.0)
+    right = frame.wall_points(0.0, cup.rim_mm, 1)
+    left = frame.wall_points(0.0, cup.rim_mm, -1)
+    wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
+    shapes.append(polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False))
+    mark = Pen(stroke=ink, width_mm=0.6)
+    shapes += [
+        Shape(mark, frame.middle + frame.half(h) - 3.2, frame.y(h), "h4")
+        for h in (line.height_mm for line in cup.lines)
+    ]
     labels = _labels(cup, frame, label_pitch_mm, label_height_mm or frame.height)
-    return CupArt("".join(parts), frame.width, frame.height, labels)
+    return CupArt(tuple(shapes), frame.width, frame.height, labels)
 
 
 def _labels(cup: CupDrawing, frame: _Frame, pitch: float, height: float) -> tuple[PlacedLabel, ...]:
@@ -143,58 +135,55 @@ def _labels(cup: CupDrawing, frame: _Frame, pitch: float, height: float) -> tupl
     )
 
 
-def _layer(frame: _Frame, layer: Layer) -> str:
-    """One band: its filled shape and one path of marks that lie inside the cup."""
+_SIZE = {"dots": 1.9, "grain": 0.56, "cubes": 3.0}  # width of a mark in mm
+_STEP = {"dots": 2.3, "grain": 1.1, "cubes": 4.2, "wave": 2.4, "hatch": 1.6}
+
+
+def _layer(frame: _Frame, layer: Layer) -> list[Shape]:
+    """One band: its fill, and the marks of its pattern where they lie inside the cup."""
     fill, ink = _FILL.get(layer.pattern, _FILL["plain"])
-    shape = f'<path d="{frame.sides(layer.from_mm, layer.to_mm)}" fill="{fill}"/>' if fill else ""
-    marks = _marks(frame, layer)
-    if not marks or not ink:
-        return shape
+    shapes = [frame.band(Pen(fill=fill), layer.from_mm, layer.to_mm)] if fill else []
+    # Dots and cubes are points drawn with a wide pen: one path of few numbers.
     if layer.pattern in ("dots", "grain"):
-        return f'{shape}<path d="{marks}" fill="{ink}"/>'
-    inside = "#ffffff" if layer.pattern == "cubes" else "none"
-    return f'{shape}<path d="{marks}" stroke="{ink}" stroke-width="0.3" fill="{inside}"/>'
+        pens = [Pen(stroke=ink, width_mm=_SIZE[layer.pattern], cap="round")]
+    elif layer.pattern == "cubes":
+        side = _SIZE["cubes"]
+        pens = [
+            Pen(stroke=ink, width_mm=side, cap="square"),
+            Pen(stroke="#ffffff", width_mm=side - 0.6, cap="square"),
+        ]
+    elif layer.pattern in _STEP:
+        pens = [Pen(stroke=ink, width_mm=0.3)]
+    else:
+        pens = []
+    return shapes + [Shape(pen, x, y, d) for pen in pens for x, y, d in _marks(frame, layer)]
 
 
-def _marks(frame: _Frame, layer: Layer) -> str:
+def _marks(frame: _Frame, layer: Layer) -> list[tuple[float, float, str]]:
+    size, step = _SIZE.get(layer.pattern, 0.0), _STEP[layer.pattern]
     top, bottom = frame.y(layer.to_mm), frame.y(layer.from_mm)
-    size, step = {
-        "dots": (0.95, 2.3),
-        "grain": (0.28, 1.1),
-        "cubes": (1.5, 4.2),
-        "wave": (0.0, 2.4),
-        "hatch": (0.0, 1.6),
-    }.get(layer.pattern, (0.0, 0.0))
-    if not step:
-        return ""
-    path: list[str] = []
     rows = max(1, round((bottom - top) / step))
+    if size > bottom - top:
+        return []
+    marks: list[tuple[float, float, str]] = []
     for row in range(rows):
         y = top + (row + 0.5) * (bottom - top) / rows
-        height = layer.to_mm - (y - top) / frame.scale
-        reach = frame.half(height) - size - 0.5
-        if reach <= 0 or (size and bottom - top < 2 * size):
-            continue
-        path.append(_row(layer.pattern, frame.middle, y, reach, size, step, row))
-    return "".join(path)
+        reach = frame.half(layer.to_mm - (y - top) / frame.scale) - size / 2 - 0.5
+        if reach > 0:
+            marks += _row(layer.pattern, frame.middle, y, reach, step, row)
+    return marks
 
 
 def _row(
-    pattern: str, middle: float, y: float, reach: float, size: float, step: float, row: int
-) -> str:
+    pattern: str, middle: float, y: float, reach: float, step: float, row: int
+) -> list[tuple[float, float, str]]:
     if pattern == "wave":
         count = max(1, int(2 * reach / 3))
-        wave = "q.75 -.7 1.5 0t1.5 0" * count
-        return f"M{middle - count * 1.5:.2f} {y:.2f}{wave}"
+        return [(middle - count * 1.5, y, "q.75 -.7 1.5 0t1.5 0" * count)]
     if pattern == "hatch":
-        return f"M{middle - reach:.2f} {y:.2f}H{middle + reach:.2f}"
+        return [(middle - reach, y, f"h{number(2 * reach)}")]
     count = int(2 * reach / step) + 1
     if (count + row) % 2 and count > 1:  # rows stand in each other's gaps
         count -= 1
     start = middle - (count - 1) * step / 2
-    xs = [start + index * step for index in range(count)]
-    if pattern == "cubes":
-        side = 2 * size
-        return "".join(f"M{x - size:.2f} {y - size:.2f}h{side}v{side}h-{side}z" for x in xs)
-    half = f"a{size} {size} 0 1 1 "
-    return "".join(f"M{x - size:.2f} {y:.2f}{half}{2 * size} 0{half}-{2 * size} 0z" for x in xs)
+    return [(start + place * step, y, "h.01") for place in range(count)]

@@ -6,15 +6,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from buildsheets.cards.contrast import MIN_CONTRAST, contrast
+from buildsheets.cards.desk import SHAPES
 from buildsheets.cards.engine import EngineResult
-from buildsheets.cards.fonts import missing_glyphs
+from buildsheets.cards.fonts import MM_PER_PT, missing_glyphs
 from buildsheets.cards.page import end_mark
-from buildsheets.cards.plan import SHAPES, Plan
+from buildsheets.cards.plan import Plan
 from buildsheets.cards.views import BuildCardView, CardView, StationMark
+from buildsheets.core.contrast import MIN_CONTRAST, contrast
 from buildsheets.core.finding import Finding, Severity
 
 SIZE_TOLERANCE_MM = 0.1
+BOX_TOLERANCE_MM = 0.4
 
 
 def fault(
@@ -158,25 +160,36 @@ def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
 
 
 def lost_text(plans: Sequence[Plan], pdf: bytes) -> list[Finding]:
-    """Lines of a plan that the finished PDF's own text does not have on their page."""
+    """Texts that do not stand, whole, in the place the plan gave them in the finished PDF.
+
+    Asks the PDF's own text within each box, so text that was dropped, moved, enlarged or pushed
+    over its neighbours shows.
+    """
     import pypdfium2
 
     found = []
     document = pypdfium2.PdfDocument(pdf)
     for plan, page in zip(plans, document, strict=True):
-        have = _letters(page.get_textpage().get_text_range())
-        for zone in plan.zones:
-            for text in zone.texts:
-                for line in text.lines:
-                    wanted = "".join(run.text for run in line)
-                    if _letters(wanted) not in have:
-                        found.append(
-                            fault(
-                                "CARD06", "text-lost",
-                                f"card {plan.view.code}: {wanted!r} did not reach the page",
-                                [plan.view.code],
-                            )
-                        )  # fmt: skip
+        height = page.get_height()
+        words = page.get_textpage()
+        for text in (text for zone in plan.zones for text in zone.texts):
+            wanted = "".join(run.text for line in text.lines for run in line)
+            left, top = text.x_mm - BOX_TOLERANCE_MM, text.y_mm - BOX_TOLERANCE_MM
+            right = text.x_mm + text.width_mm + BOX_TOLERANCE_MM
+            bottom = text.y_mm + text.height_mm + BOX_TOLERANCE_MM
+            have = words.get_text_bounded(
+                left / MM_PER_PT, height - bottom / MM_PER_PT,
+                right / MM_PER_PT, height - top / MM_PER_PT,
+            )  # fmt: skip
+            if _letters(wanted) not in _letters(have):
+                found.append(
+                    fault(
+                        "CARD06", "text-lost",
+                        f"card {plan.view.code}: {wanted!r} does not stand whole in its place, "
+                        f"there is {have.strip()!r}",
+                        [plan.view.code],
+                    )
+                )  # fmt: skip
     document.close()
     return found
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from buildsheets.cards.art import Pen, Shape, number
 from buildsheets.cards.views import GaugeLine
 
 # A sealed pouch edge of 3 mm stands below the trimmed card (common practice, no source).
@@ -84,45 +85,38 @@ def place_marks(
     )
 
 
-def gauge_art(
+def gauge_shapes(
     marks: Sequence[PlacedMark], floor_mm: float, card_height_mm: float, ink: str,
     *, pouch_border_mm: float = POUCH_BORDER_MM,
-) -> str:  # fmt: skip
-    """SVG paths in mm: the marks, their leaders, and a bar from the cup's floor to its top mark.
+) -> tuple[Shape, ...]:  # fmt: skip
+    """The marks, their leaders, and a bar from the cup's floor to its top mark.
 
     Kinds differ by form, not colour: fill lines are heavy, caps, beds and the working limit are
     broken, the rim is double.
     """
     if not marks:
-        return ""
-    heavy: list[str] = []
-    broken: list[str] = []
-    fine: list[str] = []
+        return ()
+    heavy, fine = Pen(stroke=ink, width_mm=0.7), Pen(stroke=ink, width_mm=0.25)
+    broken = Pen(stroke=ink, width_mm=0.5)
+    top = marks[0].mark_y_mm
+    floor = card_height_mm - (floor_mm - pouch_border_mm)
+    shapes = [Shape(Pen(stroke=ink, width_mm=1.2), 0.6, floor, f"v{number(top - floor)}")]
     for mark in marks:
         y = mark.mark_y_mm
         if mark.line.kind == "rim":
-            fine.append(f"M0 {y:.3f}h{TICK_MM}M0 {y + 0.9:.3f}h{TICK_MM}")
+            shapes.append(Shape(fine, 0, y, f"h{TICK_MM:g}m-{TICK_MM:g} .9h{TICK_MM:g}"))
         elif mark.line.kind == "line":
-            heavy.append(f"M0 {y:.3f}h{TICK_MM}")
+            shapes.append(Shape(heavy, 0, y, f"h{TICK_MM:g}"))
         else:
-            broken.append(f"M0 {y:.3f}h1.6m.6 0h1.6m.6 0h1.6")
-        fine.append(f"M{TICK_MM} {y:.3f}L{TICK_MM + LEADER_MM:g} {mark.label_y_mm:.3f}")
-    top = marks[0].mark_y_mm
-    floor = card_height_mm - (floor_mm - pouch_border_mm)
-    return (
-        f'<path d="M.6 {floor:.3f}V{top:.3f}" stroke="{ink}" stroke-width="1.2" fill="none"/>'
-        f'<path d="{"".join(heavy)}" stroke="{ink}" stroke-width="0.7" fill="none"/>'
-        f'<path d="{"".join(broken)}" stroke="{ink}" stroke-width="0.5" fill="none"/>'
-        f'<path d="{"".join(fine)}" stroke="{ink}" stroke-width="0.25" fill="none"/>'
-    )
+            shapes.append(Shape(broken, 0, y, "h1.6m.6 0h1.6m.6 0h1.6"))
+        slant = number(mark.label_y_mm - y)
+        shapes.append(Shape(fine, TICK_MM, y, f"l{LEADER_MM:g} {slant}"))
+    return tuple(shapes)
 
 
-def proof_bar_art(x_mm: float, y_mm: float, ink: str) -> str:
-    """SVG path of the 50 mm proof bar: a rule with end ticks, outer edge to outer edge 50 mm."""
-    half = 0.15
-    return (
-        f'<path d="M{x_mm:.3f} {y_mm:.3f}h{PROOF_BAR_MM:g}'
-        f"M{x_mm + half:.3f} {y_mm - 1.2:.3f}v2.4"
-        f'M{x_mm + PROOF_BAR_MM - half:.3f} {y_mm - 1.2:.3f}v2.4" '
-        f'stroke="{ink}" stroke-width="{2 * half:g}" fill="none"/>'
-    )
+def proof_bar(x_mm: float, y_mm: float, ink: str) -> Shape:
+    """The 50 mm proof bar: a rule with end ticks, outer edge to outer edge 50 mm."""
+    width = 0.3
+    inner = number(PROOF_BAR_MM - width)
+    d = f"v2.4m0 -1.2h{inner}m0 -1.2v2.4"
+    return Shape(Pen(stroke=ink, width_mm=width), x_mm + width / 2, y_mm - 1.2, d)

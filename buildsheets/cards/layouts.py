@@ -50,7 +50,10 @@ class Layouts:
         merged: dict[str, Any] = {}
         for root in (shipped_root(), self.own):
             if root is not None and (root / name).is_file():
-                loaded = yaml.safe_load((root / name).read_text("utf-8")) or {}
+                try:
+                    loaded = yaml.safe_load((root / name).read_text("utf-8")) or {}
+                except yaml.YAMLError as broken:
+                    raise LayoutMissing(f"{root / name} is not YAML: {broken}") from broken
                 if not isinstance(loaded, dict):
                     raise LayoutMissing(f"{root / name} is not a mapping of names to values")
                 merged = _over(merged, loaded)

@@ -49,10 +49,11 @@ def seen_arcmin(distance_mm: float, points: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A stretch of text in one weight."""
+    """A stretch of text in one weight and size; ``points`` 0 takes the size of its box."""
 
     text: str
     bold: bool = False
+    points: float = 0.0
 
 
 Line = tuple[Run, ...]
@@ -60,7 +61,7 @@ Line = tuple[Run, ...]
 
 def line_width_mm(line: Sequence[Run], points: float) -> float:
     """Width of a line by the font's advances."""
-    return sum(advance_mm(run.text, points, run.bold) for run in line)
+    return sum(advance_mm(run.text, run.points or points, run.bold) for run in line)
 
 
 @lru_cache(maxsize=8192)
@@ -72,36 +73,46 @@ def wrap(runs: Line, width_mm: float, points: float) -> tuple[Line, ...]:
     lines: list[Line] = []
     current: list[Run] = []
     used = 0.0
-    for bold, word, forced in _tokens(runs):
-        if forced:
+    for word in _words(runs):
+        if word.text == "\n":
             lines.append(tuple(current))
             current, used = [], 0.0
             continue
-        wide = advance_mm(word, points, bold)
-        space = advance_mm(" ", points, bold) if current else 0.0
+        size = word.points or points
+        wide = advance_mm(word.text, size, word.bold)
+        space = advance_mm(" ", size, word.bold) if current else 0.0
         if wide > width_mm + 1e-6:
-            raise Misfit(f"{word!r} is {wide:.1f} mm wide at {points:g} pt in {width_mm:.1f} mm")
+            raise Misfit(f"{word.text!r} is {wide:.1f} mm wide at {size:g} pt, has {width_mm:.1f}")
         if used + space + wide > width_mm + 1e-6:
             lines.append(tuple(current))
             current, used, space = [], 0.0, 0.0
         used += space + wide
-        text = f" {word}" if space else word
-        if current and current[-1].bold == bold:
-            current[-1] = Run(current[-1].text + text, bold)
-        else:
-            current.append(Run(text, bold))
+        text = f" {word.text}" if space else word.text
+        if current and (current[-1].bold, current[-1].points) == (word.bold, word.points):
+            text = current.pop().text + text
+        current.append(Run(text, word.bold, word.points))
     lines.append(tuple(current))
     return tuple(lines)
 
 
-def _tokens(runs: Line) -> list[tuple[bool, str, bool]]:
-    tokens: list[tuple[bool, str, bool]] = []
+# A number keeps its unit beside it; nobody should read "240" at the end of a line.
+_UNITS = frozenset({"ml", "l", "cl", "g", "kg", "mg", "mm", "cm", "s", "min", "h", "°C", "°F", "%"})
+
+
+def _words(runs: Line) -> list[Run]:
+    """Single words and newlines, each with the weight and size of its run."""
+    words: list[Run] = []
     for run in runs:
-        for number, stretch in enumerate(run.text.split("\n")):
-            if number:
-                tokens.append((run.bold, "", True))
-            tokens += [(run.bold, word, False) for word in stretch.split(" ") if word]
-    return tokens
+        for place, stretch in enumerate(run.text.split("\n")):
+            if place:
+                words.append(Run("\n"))
+            before = ""
+            for word in filter(None, stretch.split(" ")):
+                if word.rstrip(".,;:)") in _UNITS and before[-1:].isdigit():
+                    word = f"{words.pop().text}\u00a0{word}"
+                words.append(Run(word, run.bold, run.points))
+                before = word
+    return words
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,10 @@ from jinja2 import StrictUndefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup, escape
 
+from buildsheets.cards.art import data_uri, svg
 from buildsheets.cards.fonts import families
 from buildsheets.cards.layouts import Layouts
+from buildsheets.cards.legibility import Run
 from buildsheets.cards.plan import Plan, Text
 
 _KINDS = ("build", "station")
@@ -46,31 +48,34 @@ class ClassNames:
 
 def text_box(text: Text, names: ClassNames, end: str = "") -> Markup:
     """One text as an element; ``end`` is the id of the mark that proves its end was laid out."""
-    place = names.name(
-        "b",
-        f"left:{text.x_mm:.2f}mm;top:{text.y_mm:.2f}mm;"
-        f"width:{text.width_mm:.2f}mm;height:{text.height_mm:.2f}mm",
-    )
+    across = names.name("x", f"left:{text.x_mm:.2f}mm;width:{text.width_mm:.2f}mm")
+    down = names.name("y", f"top:{text.y_mm:.2f}mm")
     align = "" if text.align == "left" else f";text-align:{text.align}"
     ink = f";color:{text.ink}" if text.ink else ""
     tab = f";tab-size:{text.tab_mm:.2f}mm" if text.tab_mm else ""
-    size = names.name(
-        "f", f"font-size:{text.points:g}pt;line-height:{text.leading_mm:.3f}mm{align}{ink}{tab}"
-    )
+    size = names.name("f", _size(text.points, text.leading) + align + ink + tab)
     bold = all(run.bold for line in text.lines for run in line)
     lines = Markup("\n").join(
-        Markup("").join(
-            Markup("<b>{}</b>").format(run.text) if run.bold and not bold else escape(run.text)
-            for run in line
-        )
-        for line in text.lines
+        Markup("").join(_run(run, text, bold, names) for run in line) for line in text.lines
     )
     tag = Markup("h1" if text.kind == "title" else "div")
     mark = Markup('<a id="{}"></a>').format(end) if end else Markup("")
     weight = " B" if bold else ""
-    return Markup('<{} class="t {} {} {}{}">{}{}</{}>').format(
-        tag, text.kind, place, size, weight, lines, mark, tag
+    return Markup('<{} class="t {} {} {} {}{}">{}{}</{}>').format(
+        tag, text.kind, across, down, size, weight, lines, mark, tag
     )
+
+
+def _size(points: float, leading: float) -> str:
+    return f"font-size:{points:g}pt;line-height:{points * leading:.3f}pt"
+
+
+def _run(run: Run, text: Text, all_bold: bool, names: ClassNames) -> Markup:
+    size = names.name("f", _size(run.points, text.leading)) if run.points else ""
+    tag = "b" if run.bold and not all_bold else "span"
+    if size:
+        return Markup('<{} class="{}">{}</{}>').format(tag, size, run.text, tag)
+    return Markup("<b>{}</b>").format(run.text) if tag == "b" else escape(run.text)
 
 
 def end_mark(number: int, zone: str) -> str:
@@ -112,11 +117,8 @@ class Pages:
 
     def _card(self, number: int, plan: Plan, names: ClassNames) -> str:
         width, height = plan.stock.width_mm, plan.stock.height_mm
-        art = Markup(
-            f'<svg class="art" xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" '
-            f'height="{height:g}mm" viewBox="0 0 {width:g} {height:g}">'
-            f"<title>{escape(plan.alt)}</title>{plan.art}</svg>"
-        )
+        picture = data_uri(svg(plan.shapes, width, height))
+        art = Markup('<img class="art" src="{}" alt="{}">').format(picture, plan.alt)
 
         def zone(name: str) -> Markup:
             texts = plan.zone(name).texts

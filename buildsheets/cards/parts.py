@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildsheets.cards.fonts import MM_PER_PT
+from buildsheets.cards.art import Pen, Shape, box, polygon
+from buildsheets.cards.desk import SLACK_MM, Desk, chip
 from buildsheets.cards.gauge import (
     LEADER_MM,
     PROOF_BAR_MM,
     TICK_MM,
-    gauge_art,
+    gauge_shapes,
     place_marks,
-    proof_bar_art,
+    proof_bar,
 )
 from buildsheets.cards.legibility import Misfit, Run, line_width_mm
-from buildsheets.cards.plan import SLACK_MM, Block, Desk, Picture, Text, chip, stacked
+from buildsheets.cards.plan import Block, Picture, Text, stacked, together
 from buildsheets.cards.qr import qr_code
 from buildsheets.cards.views import Allergens, Foot, GaugeLine, StationMark, StepView
 
@@ -42,8 +43,10 @@ def gauge_strip(
             bold=mark.line.kind == "line", most_lines=1,
         )  # fmt: skip
         texts += label.moved(x, mark.label_y_mm - pitch / 2).texts
-    art = gauge_art(marks, floor_mm, card_height_mm, ink, pouch_border_mm=desk.pouch_border_mm)
-    return Block(tuple(texts), art, card_height_mm), x + wide + 2.4
+    shapes = gauge_shapes(
+        marks, floor_mm, card_height_mm, ink, pouch_border_mm=desk.pouch_border_mm
+    )
+    return Block(tuple(texts), shapes, card_height_mm), x + wide + 2.4
 
 
 def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture | None]:
@@ -61,22 +64,17 @@ def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture 
         part for part in (foot.shop, foot.code, foot.revision, foot.edition, foot.valid) if part
     )
     proof = desk.text("foot", desk.words("proof_bar"), desk.hand, beside)
-    top = max(desk.leading(desk.hand) * 0.5 + 0.8, 2.0)
+    runs = (Run(identity, True), Run("\n" + foot.local_code_note if foot.local_code_note else ""))
     texts = stacked(
-        [
-            proof.moved(PROOF_BAR_MM + 2, 0),
-            desk.text("foot", identity, desk.hand, room, bold=True),
-            desk.text("foot", foot.local_code_note, desk.hand, room),
-        ],
-        0.3,
+        [proof.moved(PROOF_BAR_MM + 2, 0), desk.text("foot", runs, desk.hand, room)], 0.6
     )
-    art = proof_bar_art(0, top, desk.colour("ink"))
+    bar = proof_bar(0, desk.leading(desk.hand) / 2, desk.colour("ink"))
     picture = None
     if code:
         alt = desk.words("scan", code=foot.code)
         y = texts.height_mm - code.side_mm
         picture = Picture(code, width_mm - code.side_mm, y, alt)
-    return Block(texts.texts, art, texts.height_mm), picture
+    return Block(texts.texts, (bar,), texts.height_mm), picture
 
 
 def allergen_block(allergens: Allergens, width_mm: float, desk: Desk) -> Block:
@@ -96,8 +94,7 @@ def allergen_block(allergens: Allergens, width_mm: float, desk: Desk) -> Block:
         may = (Run(f"{desk.words('may_contain')}: ", True), Run(names))
     one = (*first, Run("   ", True), *may) if first and may else ()
     if one and line_width_mm(one, size) + 2 * SLACK_MM < inner:
-        box = Text("allergens", 0, 0, inner, size, desk.leading(size), (one,))
-        rows = [Block((box,), "", box.height_mm)]
+        rows = [desk.set(Text("allergens", 0, 0, inner, size, desk.line_height, (one,)))]
     else:
         rows = [
             desk.text("allergens", first, size, inner),
@@ -107,11 +104,8 @@ def allergen_block(allergens: Allergens, width_mm: float, desk: Desk) -> Block:
         raise ValueError("a card states its allergens: contains, may contain or a statement")
     inside = stacked(rows, 0.4).moved(pad + 0.3, pad)
     height = inside.height_mm + 2 * pad
-    frame = (
-        f'<rect x="0.35" y="0.35" width="{width_mm - 0.7:.3f}" height="{height - 0.7:.3f}" '
-        f'rx="1.4" stroke="{desk.colour("ink")}" stroke-width="0.7" fill="none"/>'
-    )
-    return Block(inside.texts, frame + inside.art, height)
+    frame = box(desk.pen(0.7), 0.35, 0.35, width_mm - 0.7, height - 0.7, 1.4)
+    return Block(inside.texts, (frame,), height)
 
 
 def caution_block(cautions: Sequence[str], width_mm: float, desk: Desk) -> Block:
@@ -121,11 +115,17 @@ def caution_block(cautions: Sequence[str], width_mm: float, desk: Desk) -> Block
     for caution in cautions:
         words = desk.text("caution", caution, desk.minor, width_mm - side - 1.6)
         words = words.moved(side + 1.6, 0)
-        mid = desk.leading(desk.minor) / 2
+        x, y, half = side / 2, desk.leading(desk.minor) / 2, side / 2
+        corners = [
+            (x, y - half),
+            (x + 1.1 * half, y + 0.9 * half),
+            (x - 1.1 * half, y + 0.9 * half),
+        ]
+        stem = f"v{0.62 * half:.3f}m0 {0.2 * half:.3f}v{0.24 * half:.3f}"
+        white = Pen(stroke="#ffffff", width_mm=round(0.24 * half, 3))
         sign = (
-            f'<g transform="translate({side / 2:.3f} {mid:.3f}) scale({side / 2:.3f})">'
-            f'<path d="M0 -1L1.1 .9H-1.1Z" fill="{desk.colour("ink")}"/>'
-            '<path d="M0 -.35V.3M0 .5V.72" stroke="#ffffff" stroke-width=".24"/></g>'
+            polygon(Pen(fill=desk.colour("ink")), corners),
+            Shape(white, x, y - 0.33 * half, stem, 2),
         )
         rows.append(Block(words.texts, sign, words.height_mm))
     return stacked(rows, 0.3)
@@ -148,73 +148,65 @@ def station_legend(marks: Sequence[StationMark], width_mm: float, desk: Desk) ->
         wide = desk.width(mark.name, desk.minor) + side + 1.4
         if x and x + wide > width_mm:
             x, y = 0.0, y + side + 0.8
-        sign = chip(mark, mark.letter, x + side / 2, y + side / 2, side, desk.minor, desk)
+        sign = chip(desk, mark, mark.letter, x + side / 2, y + side / 2, side, desk.minor)
         name = desk.text("legend", mark.name, desk.minor, wide - side, most_lines=1)
         texts += [
             sign,
             name.moved(x + side + 1.2, y + (side - desk.leading(desk.minor)) / 2),
         ]
         x += wide + 4
-    return Block(
-        tuple(text for block in texts for text in block.texts),
-        "".join(block.art for block in texts),
-        y + side if marks else 0.0,
-    )
+    return together(texts, y + side if marks else 0.0)
 
 
-LEVEL_SIGN_MM = 5.4  # room for the sign before a fill line
+LEVEL_SIGN_MM = 6.0  # room for the sign before a fill line
 
 
-def level_sign(x_mm: float, y_mm: float, ink: str) -> str:
+def level_sign(desk: Desk, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
     """A small cup with a heavy level, drawn before a fill line: nothing to take for a minus."""
     return (
-        f'<g transform="translate({x_mm:.3f} {y_mm:.3f})" stroke="{ink}" fill="none">'
-        '<path d="M0 -2.2L.75 2.1H3.25L4 -2.2" stroke-width="0.4"/>'
-        '<path d="M.1 -.5H3.9" stroke-width="0.9"/></g>'
+        Shape(desk.pen(0.4), x_mm, y_mm - 2.2, "l.75 4.3h2.5l.75 -4.3"),
+        Shape(desk.pen(0.9), x_mm + 0.1, y_mm - 0.5, "h3.8"),
     )
 
 
-def detail(step: StepView, names_vessel: bool, desk: Desk) -> tuple[Run, ...]:
-    """Second line of a step: vessel (bold), tool and note."""
-    vessel = desk.words("in_vessel", vessel=step.vessel) if step.vessel and names_vessel else ""
-    rest = " · ".join(part for part in (step.tool, step.note) if part)
-    between = " · " if vessel and rest else ""
-    return (Run(vessel + between, True), Run(rest))
-
-
-_FILL_MARK_MM = 5.0
+FILL_SIGN_MM = 5.2  # room for the sign before the numeral of a fill-to-line step
 
 
 def amount_width(step: StepView, desk: Desk) -> float:
     """Width in mm of a step's numeral, unit and up-to-line sign; 0 for an action."""
     if not step.amount:
         return 0.0
-    unit = desk.width(" " + step.unit, desk.body, True) if step.unit else 0.0
-    sign = _FILL_MARK_MM if step.kind == "line" else 0.0
-    return desk.width(step.amount, desk.sized("amount"), True) + unit + sign
+    sign = FILL_SIGN_MM if step.kind == "line" else 0.0
+    return line_width_mm(_amount_runs(step, desk), desk.body) + 2 * SLACK_MM + sign
 
 
-def amount_block(step: StepView, desk: Desk, right: float) -> Block:
-    """Numeral and unit, ending where "what" begins; fill-to-line steps get an up-to-line sign."""
-    big, body = desk.sized("amount"), desk.body
-    unit = desk.width(" " + step.unit, body, True) if step.unit else 0.0
-    number = desk.width(step.amount, big, True)
-    lead = desk.leading(big)
-    texts = desk.text(
-        "amount", step.amount, big, number + 0.2, bold=True, align="right"
-    ).moved(right - unit - number - 0.2, 0).texts  # fmt: skip
-    if step.unit:
-        # Same baseline: a box's baseline lies half its leading + 0.33 em below its top.
-        drop = (lead - desk.leading(body)) / 2 + 0.33 * (big - body) * MM_PER_PT
-        unit_block = desk.text("unit", step.unit, body, unit + 0.2, bold=True, align="right")
-        texts += unit_block.moved(right - unit - 0.2, drop).texts
-    art = ""
+def _amount_runs(step: StepView, desk: Desk) -> tuple[Run, ...]:
+    numeral = Run(step.amount, True, desk.sized("amount"))
+    return (numeral, Run(f" {step.unit}", True)) if step.unit else (numeral,)
+
+
+def amount_block(step: StepView, desk: Desk, right_mm: float) -> Block:
+    """Numeral and unit on one line, ending at ``right_mm``, where "what" begins.
+
+    A fill-to-line step has an arrow up to a bar before it.
+    """
+    wide = line_width_mm(_amount_runs(step, desk), desk.body) + SLACK_MM
+    runs = _amount_runs(step, desk)
+    text = Text("amount", right_mm - wide, 0, wide, desk.body, desk.line_height, (runs,), "right")
+    shapes: tuple[Shape, ...] = ()
     if step.kind == "line":
-        x = right - unit - number - _FILL_MARK_MM + 0.6
-        mid = lead / 2
-        art = (
-            f'<path d="M{x:.3f} {mid - 2.6:.3f}h3.6M{x + 1.8:.3f} {mid + 2.8:.3f}v-4.6'
-            f'm-1.5 1.6l1.5 -1.6l1.5 1.6" stroke="{desk.colour("ink")}" stroke-width="0.8" '
-            'fill="none"/>'
-        )
-    return Block(texts, art, lead)
+        x, y = right_mm - wide - FILL_SIGN_MM + 0.8, text.height_mm / 2 - 2.6
+        arrow = "h3.6m-1.8 5.4v-4.6m-1.5 1.6l1.5 -1.6l1.5 1.6"
+        shapes = (Shape(desk.pen(0.8), x, y, arrow),)
+    return Block((text,), shapes, text.height_mm)
+
+
+def what_block(step: StepView, desk: Desk, width_mm: float, *, names_vessel: bool) -> Block:
+    """What goes in, bold; under it vessel (bold), tool and note in smaller type."""
+    vessel = desk.words("in_vessel", vessel=step.vessel) if step.vessel and names_vessel else ""
+    rest = " · ".join(part for part in (step.tool, step.note) if part)
+    runs = [Run(step.what, True, desk.sized("what"))]
+    if vessel or rest:
+        runs.append(Run("\n" + vessel + (" ·" if vessel and rest else ""), True))
+        runs.append(Run(rest))
+    return desk.text("what", runs, desk.minor, width_mm)

@@ -13,6 +13,7 @@ from pathlib import Path
 from jinja2 import TemplateError
 
 from buildsheets.cards.build_plan import plan_build
+from buildsheets.cards.desk import Desk
 from buildsheets.cards.engine import EngineResult, to_pdf
 from buildsheets.cards.faults import after_layout, before_layout, fault, lost_text
 from buildsheets.cards.gauge import POUCH_BORDER_MM, OffCard
@@ -27,7 +28,7 @@ from buildsheets.cards.legibility import (
     stocks_from,
 )
 from buildsheets.cards.page import Pages
-from buildsheets.cards.plan import Desk, Plan
+from buildsheets.cards.plan import Plan
 from buildsheets.cards.qr import PayloadTooLong
 from buildsheets.cards.station_plan import plan_station
 from buildsheets.cards.views import BuildCardView, CardView
@@ -110,6 +111,9 @@ def plan_card(
         ]
     except PayloadTooLong as long:
         return (), [fault("CARD10", "code-too-long", f"card {view.code}: {long}", [view.code])]
+    except ValueError as wrong:
+        message = f"card {view.code}: {wrong}"
+        return (), [fault("CARD16", "card-incomplete", message, [view.code])]
     except Misfit as misfit:
         message = f"card {view.code} does not fit at the smallest legible size: {misfit}"
         hint = "a larger stock, fewer options on the card, or a shorter reading distance"
@@ -152,9 +156,8 @@ def _choices(view: CardView, fitted: Fitted[Plan], declared: Stock) -> list[Find
 def render_pdf(views: Sequence[CardView], options: RenderOptions | None = None) -> RenderedPdf:
     """Render views to one PDF, in order, a page a card (more where a card had to be split).
 
-    Cards with an error are left out and named in the findings; so is a whole document the
-    engine complained about. The same views and options give the same bytes. Raises
-    ``NativeLibrariesMissing``.
+    Cards with an error are left out and named in the findings. The same views and options give
+    the same bytes. Raises ``NativeLibrariesMissing``.
     """
     options = options or RenderOptions()
     try:
@@ -170,14 +173,9 @@ def render_pdf(views: Sequence[CardView], options: RenderOptions | None = None) 
     chunks = [plans[start : start + CHUNK] for start in range(0, len(plans), CHUNK)]
     good: list[tuple[list[Plan], bytes]] = []
     for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
-        wrong = (
-            [outcome]
-            if isinstance(outcome, Finding)
-            else after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
-        )
+        sound, wrong = _sound(chunk, outcome, options)
+        good += sound
         findings += wrong
-        if not wrong and isinstance(outcome, EngineResult):
-            good.append((chunk, outcome.pdf))
     printed = [plan for chunk, _ in good for plan in chunk]
     pdf = _finish([part for _, part in good], printed, options) if good else b""
     notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
@@ -192,8 +190,9 @@ def _info(plan: Plan) -> PageInfo:
     )  # fmt: skip
 
 
-def _broken_layout(error: Exception) -> Finding:
-    return fault("CARD12", "layout-broken", f"a layout file does not work: {error}")
+def _broken_layout(error: Exception, cards: Sequence[str] = ()) -> Finding:
+    message = f"a layout file does not work: {type(error).__name__}: {error}"
+    return fault("CARD12", "layout-broken", message, cards)
 
 
 def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Finding:
@@ -201,9 +200,33 @@ def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Fi
     language = options.language or chunk[0].view.language
     try:
         html = Pages(layouts).html(chunk, language, options.title)
-    except (TemplateError, LayoutMissing) as broken:
-        return _broken_layout(broken)
+    except Exception as broken:  # a shop's own template may raise anything
+        return _broken_layout(broken, [plan.view.code for plan in chunk])
     return to_pdf(html, layouts)
+
+
+def _sound(
+    chunk: list[Plan], outcome: EngineResult | Finding, options: RenderOptions
+) -> tuple[list[tuple[list[Plan], bytes]], list[Finding]]:
+    """A chunk's PDF if nothing is wrong with it, else those of its cards that print alone."""
+    if isinstance(outcome, Finding):
+        wrong = [outcome]
+    else:
+        wrong = after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
+        if not wrong:
+            return [(chunk, outcome.pdf)], []
+    cards: dict[str, list[Plan]] = {}
+    for plan in chunk:
+        cards.setdefault(plan.view.code, []).append(plan)
+    if len(cards) == 1:
+        return [], wrong
+    good: list[tuple[list[Plan], bytes]] = []
+    found: list[Finding] = []
+    for card in cards.values():
+        sound, faults = _sound(card, _print_chunk(card, options), options)
+        good += sound
+        found += faults
+    return good, found
 
 
 def _print_all(chunks: list[list[Plan]], options: RenderOptions) -> list[EngineResult | Finding]:

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from buildsheets.cards import parts
+from buildsheets.cards.art import Shape, number
+from buildsheets.cards.desk import Desk, chip
 from buildsheets.cards.legibility import Misfit, Stock
-from buildsheets.cards.plan import Block, Desk, Picture, Plan, Zone, chip, stacked
+from buildsheets.cards.plan import Block, Picture, Plan, Zone, stacked, together
 from buildsheets.cards.views import StationCardView, StationRow, StepView
 
 DRINK_LEAST_MM = 26.0
@@ -68,26 +70,27 @@ def _one(
         Zone("foot", foot.texts, bottom),
         Zone("gauge", gauge.texts, bottom),
     )
-    art = "".join(block.art for block in (gauge, head, table, low, foot))
+    shapes = together((gauge, head, table, low, foot), 0).shapes
     qr = picture and Picture(
         picture.code, picture.x_mm + left, picture.y_mm + foot_top, picture.alt
     )
     title = f"{view.station.name}, {view.cup_name}"
-    return Plan(view, title, stock, arcmin, part, count, zones, art, desk.words("gauge"), qr)
+    return Plan(view, title, stock, arcmin, part, count, zones, shapes, desk.words("gauge"), qr)
 
 
 def _head(view: StationCardView, width: float, part: int, count: int, desk: Desk) -> Block:
     side = desk.leading(desk.sized("title")) * 1.25
-    mark = chip(view.station, view.station.letter, side / 2, side / 2, side,
-                desk.sized("title"), desk)  # fmt: skip
+    points = desk.sized("title")
+    mark = chip(desk, view.station, view.station.letter, side / 2, side / 2, side, points)
     part_label = desk.words("part_of", part=part, parts=count) if count > 1 else ""
     tag_width = desk.width(part_label, desk.body, True)
     x = side + 3
-    title = desk.text("title", view.station.name, desk.sized("title"), width - x, bold=True,
-                      most_lines=1)  # fmt: skip
-    used = x + desk.width(view.station.name, desk.sized("title"), True) + 4
-    cup = desk.text("subtitle", view.cup_name, desk.sized("what"), width - used - tag_width,
-                    bold=True, most_lines=1)  # fmt: skip
+    name = view.station.name
+    wide = desk.width(name, points, True) + 0.2
+    title = desk.text("title", name, points, wide, bold=True, most_lines=1)
+    used = x + wide + 4
+    room = width - used - tag_width
+    cup = desk.text("subtitle", view.cup_name, desk.sized("what"), room, bold=True, most_lines=1)
     blocks = [
         mark,
         title.moved(x, (side - title.height_mm) / 2),
@@ -96,11 +99,7 @@ def _head(view: StationCardView, width: float, part: int, count: int, desk: Desk
     if part_label:
         tag = desk.text("part", part_label, desk.body, tag_width, bold=True, align="right")
         blocks.append(tag.moved(width - tag_width, (side - tag.height_mm) / 2))
-    return Block(
-        tuple(text for block in blocks for text in block.texts),
-        "".join(block.art for block in blocks),
-        side,
-    )
+    return together(blocks, side)
 
 
 def _columns(view: StationCardView, width: float, desk: Desk) -> _Columns:
@@ -116,7 +115,7 @@ def _columns(view: StationCardView, width: float, desk: Desk) -> _Columns:
     arrives = level([row.arrives_at for row in view.rows], words("arrives_at"))
     leaves = level([row.leaves_at for row in view.rows], words("leaves_at")) + parts.LEVEL_SIGN_MM
     has_check = any(row.check or row.options for row in view.rows)
-    rest = width - arrives - leaves - amount - _GAP_MM * (5 if has_check else 4)
+    rest = width - arrives - leaves - amount - _GAP_MM * 5
     drink = max(DRINK_LEAST_MM, rest * (0.32 if has_check else 0.42))
     check = max(CHECK_LEAST_MM, rest * 0.3) if has_check else 0.0
     what = rest - drink - check
@@ -125,7 +124,7 @@ def _columns(view: StationCardView, width: float, desk: Desk) -> _Columns:
     x = 0.0
     places = []
     wides = (drink, arrives, amount, what, leaves, check)
-    gaps = (_GAP_MM, _GAP_MM, _GAP_MM * 0.7, _GAP_MM, _GAP_MM, 0.0)
+    gaps = (_GAP_MM, _GAP_MM, _GAP_MM, _GAP_MM, _GAP_MM, 0.0)
     for wide, gap in zip(wides, gaps, strict=True):
         places.append((x, wide))
         x += wide + gap
@@ -153,19 +152,15 @@ def _table(
     if top + least > height:
         raise Misfit(f"{len(rows)} drinks take {top + least:.0f} mm, the card has {height:.0f} mm")
     stretch = min(MOST_STRETCH, (height - top) / least) if least else 1.0
-    texts = [text for block in header for text in block.texts]
-    art: list[str] = []
-    rules: list[str] = []
+    placed = header
+    rule = desk.pen(0.35)
     y = top
     for block in blocks:
         room = block.height_mm * stretch
-        rules.append(f"M0 {y:.3f}h{width:.3f}")
-        placed = block.moved(0, y + (room - block.height_mm) / 2)
-        texts += placed.texts
-        art.append(placed.art)
+        line = Shape(rule, 0, y, f"h{number(width)}")
+        placed += [Block((), (line,)), block.moved(0, y + (room - block.height_mm) / 2)]
         y += room
-    art.append(f'<path d="{"".join(rules)}" stroke="{desk.colour("ink")}" stroke-width="0.35"/>')
-    return Block(tuple(texts), "".join(art), y)
+    return together(placed, y)
 
 
 def _row(view: StationCardView, row: StationRow, columns: _Columns, desk: Desk) -> Block:
@@ -200,20 +195,13 @@ def _row(view: StationCardView, row: StationRow, columns: _Columns, desk: Desk) 
         columns.check[0],
     )
     placed = [cell.moved(x, middle - cell.height_mm / 2) for cell, x in zip(cells, xs, strict=True)]
-    art = "".join(block.art for block in placed)
     if row.leaves_at:
-        art += parts.level_sign(columns.leaves[0], middle, desk.colour("ink"))
-    return Block(tuple(text for block in placed for text in block.texts), art, height)
+        placed.append(Block((), parts.level_sign(desk, columns.leaves[0], middle)))
+    return together(placed, height)
 
 
 def _add(step: StepView, columns: _Columns, desk: Desk) -> Block:
-    what = stacked(
-        [
-            desk.text("what", step.what, desk.sized("what"), columns.what[1], bold=True),
-            desk.text("detail", parts.detail(step, True, desk), desk.minor, columns.what[1]),
-        ],
-        0.0,
-    )
+    what = parts.what_block(step, desk, columns.what[1], names_vessel=True)
     lead = desk.leading(desk.sized("amount"))
     height = max(what.height_mm, lead * 0.86)
     middle = height / 2
@@ -221,8 +209,4 @@ def _add(step: StepView, columns: _Columns, desk: Desk) -> Block:
     if step.amount:
         amount = parts.amount_block(step, desk, columns.amount[0] + columns.amount[1])
         blocks.insert(0, amount.moved(0, middle - lead / 2))
-    return Block(
-        tuple(text for block in blocks for text in block.texts),
-        "".join(block.art for block in blocks),
-        height,
-    )
+    return together(blocks, height)
