@@ -55,6 +55,9 @@ def add_commands(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
 
+    keys = _command(verbs, "keys", _keys, "list the keys a menu may have, as Markdown")
+    keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
+
     rule = _command(verbs, "rule", _rule, "explain a finding's code; without one, list all")
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
@@ -209,6 +212,21 @@ def _measure(options: argparse.Namespace) -> int:
     except ValueError as wrong:
         print(wrong, file=sys.stderr)
         return COULD_NOT
+    return CLEAN
+
+
+def _keys(options: argparse.Namespace) -> int:
+    from buildsheets.core.spelling import listed
+    from buildsheets.text.decode import reference
+    from buildsheets.text.written_drinks import SECTIONS, WrittenMenu
+
+    if options.section is None:
+        print(reference(WrittenMenu), end="")
+        return CLEAN
+    if options.section not in SECTIONS:
+        print(f"there is no section '{options.section}': {listed(SECTIONS)}", file=sys.stderr)
+        return COULD_NOT
+    print(reference(SECTIONS[options.section]), end="")
     return CLEAN
 
 

@@ -199,7 +199,7 @@ def station_options(serving: Serving, visit: Sequence[StepFigure], words: Words)
             continue
         if step.component.role == "sweetener" and drink.sweetness is not None:
             cells = [
-                f"{words.percent(s)} {_short(made.steps[index], words)}"
+                f"{words.percent(s)}: {_short(made.steps[index], words)}"
                 for s in drink.sweetness.levels
                 if s != serving.choice.sweetness
                 for made in [fitter.serving(Choice(s, serving.choice.ice))]
@@ -208,7 +208,7 @@ def station_options(serving: Serving, visit: Sequence[StepFigure], words: Words)
         if step.component.behaves == "ice" and drink.ice is not None:
             levels = drink.ice
             cells = [
-                f"{levels.names[i].in_language(words.language)} "
+                f"{levels.names[i].in_language(words.language)}: "
                 f"{_short(fitter.serving(Choice(serving.choice.sweetness, i)).steps[index], words)}"
                 for i in levels.levels
                 if i != serving.choice.ice

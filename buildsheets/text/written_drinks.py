@@ -266,3 +266,24 @@ class WrittenMenu(Record):
     allow: tuple[WrittenAllow, ...] = field(
         default=(), metadata=about("findings the owner accepts, with the reason")
     )
+
+
+SECTIONS: dict[str, type[Record]] = {
+    "shop": WrittenShop,
+    "edition": WrittenEdition,
+    "stations": WrittenStation,
+    "tools": WrittenTool,
+    "cups": WrittenCup,
+    "ingredients": WrittenIngredient,
+    "batches": WrittenBatch,
+    "bases": WrittenLiquid,
+    "sweeteners": WrittenLiquid,
+    "toppings": WrittenTopping,
+    "ice": WrittenIce,
+    "options": WrittenOptions,
+    "add_ons": WrittenAddOn,
+    "drinks": WrittenDrink,
+    "days": WrittenDay,
+    "allow": WrittenAllow,
+}
+"""What an entry of each section is."""
