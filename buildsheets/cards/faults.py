@@ -11,7 +11,8 @@ from buildsheets.cards.engine import EngineResult
 from buildsheets.cards.fonts import MM_PER_PT, missing_glyphs
 from buildsheets.cards.page import end_mark
 from buildsheets.cards.plan import Plan
-from buildsheets.cards.views import BuildCardView, CardView, StationMark
+from buildsheets.cards.prep_views import AnyView
+from buildsheets.cards.views import BuildCardView, StationCardView, StationMark
 from buildsheets.core.contrast import MIN_CONTRAST, contrast
 from buildsheets.core.finding import Finding, Severity
 
@@ -44,7 +45,7 @@ def shown_strings(value: Any) -> Iterator[str]:
                 yield from shown_strings(getattr(value, field.name))
 
 
-def before_layout(view: CardView) -> list[Finding]:
+def before_layout(view: AnyView) -> list[Finding]:
     """Characters without a glyph, stations that cannot be told apart, too little contrast."""
     found: list[Finding] = []
     for text in dict.fromkeys(shown_strings(view)):
@@ -58,12 +59,14 @@ def before_layout(view: CardView) -> list[Finding]:
                     "write it with other characters, or install a font package that has them",
                 )
             )  # fmt: skip
-    marks = view.stations if isinstance(view, BuildCardView) else (view.station,)
-    found += _mark_faults(view, marks)
+    if isinstance(view, BuildCardView):
+        found += _mark_faults(view, view.stations)
+    elif isinstance(view, StationCardView):
+        found += _mark_faults(view, (view.station,))
     return found
 
 
-def _mark_faults(view: CardView, marks: Sequence[StationMark]) -> list[Finding]:
+def _mark_faults(view: AnyView, marks: Sequence[StationMark]) -> list[Finding]:
     found = []
     for mark in marks:
         try:

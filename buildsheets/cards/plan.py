@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from buildsheets.cards.art import Shape
 from buildsheets.cards.fonts import MM_PER_PT
 from buildsheets.cards.legibility import Line, Stock
+from buildsheets.cards.prep_views import AnyView
 from buildsheets.cards.qr import QrCode
-from buildsheets.cards.views import CardView
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ class Picture:
 class Plan:
     """One card ready to print: every text broken and placed, drawings, and the reading size."""
 
-    view: CardView
+    view: AnyView
     title: str
     stock: Stock
     arcmin: float

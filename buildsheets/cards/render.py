@@ -12,7 +12,6 @@ from pathlib import Path
 
 from jinja2 import TemplateError
 
-from buildsheets.cards.build_plan import plan_build
 from buildsheets.cards.desk import Desk
 from buildsheets.cards.engine import EngineResult, to_pdf
 from buildsheets.cards.faults import after_layout, before_layout, fault, lost_text
@@ -29,9 +28,9 @@ from buildsheets.cards.legibility import (
 )
 from buildsheets.cards.page import Pages
 from buildsheets.cards.plan import Plan
+from buildsheets.cards.planners import planned
+from buildsheets.cards.prep_views import AnyView
 from buildsheets.cards.qr import PayloadTooLong
-from buildsheets.cards.station_plan import plan_station
-from buildsheets.cards.views import BuildCardView, CardView
 from buildsheets.cards.words import UnknownWord
 from buildsheets.core.finding import Finding, Severity
 
@@ -79,7 +78,7 @@ class RenderedPdf:
 
 
 def plan_card(
-    view: CardView, pages: Pages, options: RenderOptions
+    view: AnyView, pages: Pages, options: RenderOptions
 ) -> tuple[tuple[Plan, ...], list[Finding]]:
     """Lay one view out on as few and as small cards as legibility allows; findings say how.
 
@@ -96,9 +95,7 @@ def plan_card(
             desk = Desk.at(
                 pages.tokens, words, view.reading_distance_mm, arcmin, options.pouch_border_mm
             )
-            if isinstance(view, BuildCardView):
-                return plan_build(view, stock, desk, arcmin, count)
-            return plan_station(view, stock, desk, arcmin, count)
+            return planned(view, stock, desk, arcmin, count)
 
         fitted = fit(attempt, stocks, options.most_parts)
     except (UnknownWord, LayoutMissing) as missing:
@@ -121,7 +118,7 @@ def plan_card(
     return fitted.plans, _choices(view, fitted, stocks[0])
 
 
-def _choices(view: CardView, fitted: Fitted[Plan], declared: Stock) -> list[Finding]:
+def _choices(view: AnyView, fitted: Fitted[Plan], declared: Stock) -> list[Finding]:
     """Plain words for what the search did beyond the declared size and the preferred type."""
     found = []
     if fitted.stock != declared:
@@ -153,7 +150,7 @@ def _choices(view: CardView, fitted: Fitted[Plan], declared: Stock) -> list[Find
     return found
 
 
-def render_pdf(views: Sequence[CardView], options: RenderOptions | None = None) -> RenderedPdf:
+def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -> RenderedPdf:
     """Render views to one PDF, in order, a page a card (more where a card had to be split).
 
     Cards with an error are left out and named in the findings. The same views and options give
