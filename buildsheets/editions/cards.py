@@ -35,6 +35,7 @@ def with_foot(card: Card, foot: Foot) -> Card:
 
 
 def label(view: View) -> str:
-    """What people call the card, in one line: its title or station, and its cup."""
+    """What people call the card, in one line: its title or station, and its cup or scale."""
     title = getattr(view, "title", "") or getattr(getattr(view, "station", None), "name", "")
-    return ", ".join(part for part in (title, getattr(view, "cup_name", "")) if part)
+    size = getattr(view, "cup_name", "") or getattr(view, "scale", "")
+    return ", ".join(part for part in (title, size) if part)

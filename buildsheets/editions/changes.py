@@ -53,7 +53,8 @@ def changes_between(was: Said, now: Said) -> list[Change]:
 
 
 _STEPS = ("steps", "adds")
-_BY_NAME = ("rows", "add_ons")  # lists whose items go by a name: a drink's row, an add-on
+# Lists whose items go by a name: a drink's row, an add-on, an ingredient.
+_BY_NAME = ("rows", "add_ons", "parts")
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
@@ -71,6 +72,8 @@ def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
             yield from _lines(What.CAUTION, name, old or [], new or [], where)
         elif name in _STEPS:
             yield from _steps(old or [], new or [], where)
+        elif name == "marks":
+            yield from _marks(old or {}, new or {}, where)
         elif name == "gauge":
             yield from _gauge(old or [], new or [], where)
         else:
@@ -158,6 +161,14 @@ def _allergens(old: Said, new: Said) -> Iterator[Change]:
         )
 
 
+def _marks(old: Said, new: Said, where: Where) -> Iterator[Change]:
+    """A row of an allergen matrix, allergen by allergen."""
+    for allergen in dict.fromkeys((*old, *new)):
+        was, now = str(old.get(allergen, "")), str(new.get(allergen, ""))
+        if was != now:
+            yield Change(What.ALLERGEN_ADDED, allergen, was, now, where=where)
+
+
 def _gauge(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
     """Marks that stand elsewhere than before; marks that came or went are told by their steps."""
     before = {mark.get("label", ""): mark.get("at", "") for mark in old}
@@ -167,7 +178,7 @@ def _gauge(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[C
             yield Change(What.TEXT, label, before[label], height, where=(*where, "gauge"))
 
 
-_STEP_FIELDS = ("amount", "line", "tool", "note", "station", "vessel")
+_STEP_FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel")
 
 
 def _steps(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
@@ -221,4 +232,4 @@ def _amount(step: Said) -> str:
 def step_text(step: Said) -> str:
     """A step in one line: "Black tea 120 ml, to 250 ml"."""
     first = " ".join(filter(None, (step.get("what", ""), _amount(step))))
-    return ", ".join(filter(None, (first, step.get("line", ""), step.get("note", ""))))
+    return ", ".join(filter(None, (first, *(step.get(f, "") for f in ("line", "setting", "note")))))

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+from buildsheets.cards.prep_views import AllergenMatrixView, MatrixRow
 from buildsheets.cards.views import GaugeLine
 from buildsheets.editions.cards import View
 from buildsheets.editions.digest import IDENTITY
@@ -17,13 +18,27 @@ from buildsheets.editions.digest import IDENTITY
 Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 
 _LOOKS = frozenset({"kind", "language", "accent", "ink", "letter", "pattern", "shape", "drawing"})
+_MATRIX_LOOKS = frozenset({"letters", "legend"})  # an allergen matrix's marks are told in words
 
 
 def said(view: View) -> dict[str, Any]:
     """What the card says, field by field; empty fields are left out."""
     told = _told(view)
     assert isinstance(told, dict)
+    if isinstance(view, AllergenMatrixView):
+        told["rows"] = [_marked(row, view) for row in view.rows]
+        told = {name: part for name, part in told.items() if name not in _MATRIX_LOOKS}
     return told
+
+
+# The marks of an allergen matrix, in the order of its legend.
+_MARKS = ("contains", "may-contain", "undeclared", "none-declared")
+
+
+def _marked(row: MatrixRow, view: AllergenMatrixView) -> dict[str, Any]:
+    """A row of the allergen matrix with its marks in words, by allergen."""
+    marks = (view.legend[_MARKS.index(mark)] for mark in row.marks)
+    return {"name": row.name, "marks": dict(zip(view.allergens, marks, strict=True))}
 
 
 def _told(value: object) -> Any:
@@ -53,13 +68,8 @@ def name_of(told: Said) -> str:
 
 
 def size_of(told: Said) -> str:
-    """The cup the card is for, "" if for none."""
-    return str(told.get("cup_name", ""))
-
-
-def label_of(told: Said) -> str:
-    """Name and size in one line."""
-    return ", ".join(part for part in (name_of(told), size_of(told)) if part)
+    """The cup the card is for, or the scale of a batch; "" if for none."""
+    return str(told.get("cup_name") or told.get("scale") or "")
 
 
 def stations_of(told: Said) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from buildsheets.editions.compare import CardChange, Comparison, Side
 from buildsheets.editions.ledger import Entry
 
 _ALLERGENS = (What.ALLERGEN_ADDED, What.ALLERGEN_REMOVED)
-_STEPS = (What.STEP_ADDED, What.STEP_REMOVED, What.STEP_MOVED, What.STEP_CHANGED)
+_DECLARED = ("contains", "may_contain")
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +103,8 @@ def change_text(change: Change, words: Words) -> str:
 
 def _said(change: Change, words: Words) -> str:
     match change.what:
-        case What.ALLERGEN_ADDED | What.ALLERGEN_REMOVED if change.subject == "allergens":
-            return _changed(words("field_allergens"), change.was, change.now, words)
+        case What.ALLERGEN_ADDED | What.ALLERGEN_REMOVED if change.subject not in _DECLARED:
+            return _changed(_field(change.subject, words), change.was, change.now, words)
         case What.ALLERGEN_ADDED:
             return words(f"now_{change.subject}", allergen=change.now)
         case What.ALLERGEN_REMOVED:

@@ -1,0 +1,49 @@
+"""A comparison in words in; a PDF for the team, with boxes to tick off at each station, out."""
+
+from __future__ import annotations
+
+from dataclasses import astuple
+
+from jinja2 import StrictUndefined
+from jinja2.sandbox import ImmutableSandboxedEnvironment
+from markupsafe import Markup
+
+from buildsheets.cards.layouts import Layouts
+from buildsheets.cards.words import Words
+from buildsheets.core.finding import Finding, Severity
+from buildsheets.core.spelling import listed
+from buildsheets.editions.wording import Told
+
+
+def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
+    """The sheet, or findings that say why it cannot be printed. Raises
+    ``NativeLibrariesMissing``."""
+    from buildsheets.cards.engine import to_pdf
+    from buildsheets.cards.fonts import families, missing_glyphs
+
+    if lacking := missing_glyphs("".join(_texts(astuple(told)))):
+        return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
+    environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
+    style = environment.from_string(layouts.text("changes/style.css")).render(
+        families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
+        **layouts.tokens(),
+    )
+    html = environment.from_string(layouts.text("changes/sheet.html")).render(
+        told=told, w=words, style=Markup(style)
+    )
+    done = to_pdf(html, layouts)
+    faults = [*done.complaints, *(f"strange font {font}" for font in done.strange_fonts)]
+    if faults:
+        return b"", [_broken(fault) for fault in faults]
+    return done.pdf, []
+
+
+def _texts(part: object) -> list[str]:
+    if isinstance(part, str):
+        return [part]
+    assert isinstance(part, tuple | list)
+    return [text for item in part for text in _texts(item)]
+
+
+def _broken(why: str) -> Finding:
+    return Finding("EDN06", "change-sheet-broken", Severity.ERROR, None, f"the change sheet: {why}")
