@@ -52,9 +52,12 @@ def plan_low(
         table = view.options
         title = desk.text("heading", table.title, desk.minor, narrow, bold=True)
         note = desk.text("note", table.note, desk.minor, narrow)
-        for room, place in ((narrow, column), (width, wide)):
+        for room, place, stacked_up in (
+            (narrow, column, False), (narrow, column, True), (width, wide, False),
+            (width, wide, True),
+        ):  # fmt: skip
             try:
-                grid = tabbed(desk, "table", table.header, table.rows, room)
+                grid = tabbed(desk, "table", table.header, table.rows, room, label_above=stacked_up)
             except Misfit as misfit:
                 reason = misfit
                 continue

@@ -108,11 +108,13 @@ class Desk:
 
 
 def tabbed(
-    desk: Desk, kind: str, header: Sequence[str], rows: Sequence[Sequence[str]], width_mm: float
-) -> Block:
+    desk: Desk, kind: str, header: Sequence[str], rows: Sequence[Sequence[str]], width_mm: float,
+    *, label_above: bool = False,
+) -> Block:  # fmt: skip
     """A small table in two boxes, its columns on equal tab stops; hairlines between the rows.
 
-    The first column may span several stops. Raises ``Misfit`` when it is wider than allowed.
+    The first column may span several stops, or (``label_above``) stand on a line of its own over
+    its row. Raises ``Misfit`` when the table is wider than allowed.
     """
     points, gap = desk.minor, 2.2
     widths = [
@@ -121,30 +123,37 @@ def tabbed(
     ]
     pitch = max((wide for row in widths for wide in row[1:]), default=0.0) + gap
     label = max(row[0] for row in widths) + gap
-    # A label that ends on a tab stop could fall on either side of it: move the stops.
-    while any(row[0] and not 0.3 < row[0] % pitch < pitch - 0.3 for row in widths):
-        pitch += 0.2
-    stops = int(-(-label // pitch))
-    total = pitch * (stops + max(len(row) for row in widths) - 1) - gap
+    columns = max(len(row) for row in widths) - 1
+    stops = 0
+    if not label_above:
+        # A label that ends on a tab stop could fall on either side of it: move the stops.
+        while any(row[0] and not 0.3 < row[0] % pitch < pitch - 0.3 for row in widths):
+            pitch += 0.2
+        stops = int(-(-label // pitch))
+    total = max(pitch * (stops + columns), label if label_above else 0.0) - gap
     if total + SLACK_MM > width_mm:
         raise Misfit(f"the table {header!r} is {total:.1f} mm wide, has {width_mm:.1f} mm")
 
-    def line(cells: Sequence[str], wide: float, bold: bool) -> Line:
-        tabs = "\t" * (stops - int(wide // pitch))
-        return (Run(cells[0] + tabs + "\t".join(cells[1:]), bold),)
+    def lines(cells: Sequence[str], wide: float, bold: bool) -> list[Line]:
+        values = "\t".join(cells[1:])
+        if label_above:
+            return [(Run(text, bold),) for text in (cells[0], values) if text]
+        return [(Run(cells[0] + "\t" * (stops - int(wide // pitch)) + values, bold),)]
 
-    def lines(y: float, ready: Sequence[Line]) -> Text:
+    def text(y: float, ready: Sequence[Line]) -> Text:
         loose = desk.line_height * 1.03
         return Text(kind, 0, y, width_mm, points, loose, tuple(ready), tab_mm=pitch)
 
-    lead = desk.leading(points) * 1.03
-    head = lines(0, [line(header, widths[0][0], True)])
-    body = lines(lead, [line(row, w[0], False) for row, w in zip(rows, widths[1:], strict=True)])
+    head = text(0, lines(header, widths[0][0], True))
+    each = [lines(row, w[0], False) for row, w in zip(rows, widths[1:], strict=True)]
+    body = text(head.height_mm, [line for row in each for line in row])
     rule = desk.pen(0.2, "rule")
-    rules = tuple(
-        Shape(rule, 0, lead * place, f"h{number(total)}") for place in range(1, len(rows) + 1)
-    )
-    return Block((head, body), rules, lead * (len(rows) + 1))
+    rules: list[Shape] = []
+    y = head.height_mm
+    for row in each:
+        rules.append(Shape(rule, 0, y, f"h{number(total)}"))
+        y += len(row) * desk.leading(points) * 1.03
+    return Block((head, body), tuple(rules), y)
 
 
 # Forms that tell stations apart without colour, on a square from -1 to 1; no points: a disc.
@@ -152,9 +161,9 @@ SHAPES: dict[str, tuple[tuple[float, float], ...]] = {
     "disc": (),
     "square": ((-0.92, -0.92), (0.92, -0.92), (0.92, 0.92), (-0.92, 0.92)),
     "hexagon": ((-1.08, 0), (-0.54, -0.95), (0.54, -0.95), (1.08, 0), (0.54, 0.95), (-0.54, 0.95)),
-    "diamond": ((0, -1.2), (1.2, 0), (0, 1.2), (-1.2, 0)),
+    "diamond": ((0, -1.12), (1.12, 0), (0, 1.12), (-1.12, 0)),
     "shield": ((-0.95, -0.95), (0.95, -0.95), (0.95, 0.3), (0, 1.15), (-0.95, 0.3)),
-    "house": ((0, -1.2), (0.98, -0.45), (0.98, 0.95), (-0.98, 0.95), (-0.98, -0.45)),
+    "house": ((0, -1.12), (0.98, -0.45), (0.98, 0.95), (-0.98, 0.95), (-0.98, -0.45)),
 }
 
 

@@ -109,26 +109,33 @@ def allergen_block(allergens: Allergens, width_mm: float, desk: Desk) -> Block:
 
 
 def caution_block(cautions: Sequence[str], width_mm: float, desk: Desk) -> Block:
-    """Cautions, each behind a drawn warning triangle."""
+    """Cautions, each behind a drawn warning triangle; short ones share a line."""
     side = desk.leading(desk.minor) * 0.8
-    rows = []
+    indent = side + 1.6
+    placed: list[Block] = []
+    x = y = tall = 0.0
     for caution in cautions:
-        words = desk.text("caution", caution, desk.minor, width_mm - side - 1.6)
-        words = words.moved(side + 1.6, 0)
-        x, y, half = side / 2, desk.leading(desk.minor) / 2, side / 2
-        corners = [
-            (x, y - half),
-            (x + 1.1 * half, y + 0.9 * half),
-            (x - 1.1 * half, y + 0.9 * half),
-        ]
-        stem = f"v{0.62 * half:.3f}m0 {0.2 * half:.3f}v{0.24 * half:.3f}"
-        white = Pen(stroke="#ffffff", width_mm=round(0.24 * half, 3))
-        sign = (
-            polygon(Pen(fill=desk.colour("ink")), corners),
-            Shape(white, x, y - 0.33 * half, stem, 2),
-        )
-        rows.append(Block(words.texts, sign, words.height_mm))
-    return stacked(rows, 0.3)
+        wide = min(desk.width(caution, desk.minor) + 0.2, width_mm - indent)
+        words = desk.text("caution", caution, desk.minor, wide)
+        if x and x + indent + wide > width_mm:
+            x, y, tall = 0.0, y + tall + 0.3, 0.0
+        placed += [Block((), _warning(desk, x, y, side)), words.moved(x + indent, y)]
+        x += indent + wide + 4
+        tall = max(tall, words.height_mm)
+    return together(placed, y + tall)
+
+
+def _warning(desk: Desk, x_mm: float, y_mm: float, side_mm: float) -> tuple[Shape, ...]:
+    """A warning triangle beside the first line of a text that starts at ``y_mm``."""
+    half = side_mm / 2
+    x, y = x_mm + half, y_mm + desk.leading(desk.minor) / 2
+    right, low = 1.1 * half, y + 0.9 * half
+    stem = f"v{0.62 * half:.3f}m0 {0.2 * half:.3f}v{0.24 * half:.3f}"
+    white = Pen(stroke=desk.colour("paper"), width_mm=round(0.24 * half, 3))
+    return (
+        polygon(Pen(fill=desk.colour("ink")), [(x, y - half), (x + right, low), (x - right, low)]),
+        Shape(white, x, y - 0.33 * half, stem, 2),
+    )
 
 
 def named_lines(kind: str, name: str, items: Sequence[str], width_mm: float, desk: Desk) -> Block:

@@ -16,6 +16,7 @@ DRINK_LEAST_MM = 26.0
 WHAT_LEAST_MM = 26.0
 CHECK_LEAST_MM = 24.0
 MOST_STRETCH = 1.5
+LEVEL_SHARE = 0.12  # of the card a level may take on one line
 _GAP_MM = 3.0
 
 
@@ -103,32 +104,50 @@ def _head(view: StationCardView, width: float, part: int, count: int, desk: Desk
 
 
 def _columns(view: StationCardView, width: float, desk: Desk) -> _Columns:
-    what_pt = desk.sized("what")
-    adds = [step for row in view.rows for step in row.adds]
-    amount = max((parts.amount_width(step, desk) for step in adds), default=0.0)
-    words = desk.words
+    """Widths by what the cells need; what does not fit on a line is shared out in proportion."""
+    what_pt, minor = desk.sized("what"), desk.minor
+    words, rows = desk.words, view.rows
+    adds = [step for row in rows for step in row.adds]
 
     def level(cells: list[str], heading: str) -> float:
-        shown = max((desk.width(cell, what_pt, True) for cell in cells), default=0.0)
-        return max(shown, desk.width(heading, desk.minor, True))
+        """Width of a level column: on one line if that is short, else broken once."""
+        heading_width = desk.width(heading, minor, True)
+        one = max(desk.width(cell, what_pt, True) for cell in cells)
+        two = max(_broken_once(cell, what_pt, desk) for cell in cells)
+        return max(heading_width, one if one < width * LEVEL_SHARE else two)
 
-    arrives = level([row.arrives_at for row in view.rows], words("arrives_at"))
-    leaves = level([row.leaves_at for row in view.rows], words("leaves_at")) + parts.LEVEL_SIGN_MM
-    has_check = any(row.check or row.options for row in view.rows)
+    amount = max((parts.amount_width(step, desk) for step in adds), default=0.0)
+    arrives = level([row.arrives_at for row in rows], words("arrives_at"))
+    leaves = level([row.leaves_at for row in rows], words("leaves_at")) + parts.LEVEL_SIGN_MM
     rest = width - arrives - leaves - amount - _GAP_MM * 5
-    drink = max(DRINK_LEAST_MM, rest * (0.32 if has_check else 0.42))
-    check = max(CHECK_LEAST_MM, rest * 0.3) if has_check else 0.0
-    what = rest - drink - check
-    if what < WHAT_LEAST_MM:
-        raise Misfit(f"{what:.0f} mm are left for what to add, a row needs {WHAT_LEAST_MM:g}")
+    checks = [text for row in rows for text in (row.check, row.options) if text]
+    needs = (
+        max(DRINK_LEAST_MM, *(desk.width(row.drink, what_pt, True) for row in rows)),
+        max(WHAT_LEAST_MM, *(desk.width(step.what, what_pt, True) for step in adds)),
+        max(CHECK_LEAST_MM, *(desk.width(text, minor) for text in checks)) if checks else 0.0,
+    )
+    least = (DRINK_LEAST_MM, WHAT_LEAST_MM, CHECK_LEAST_MM if checks else 0.0)
+    if rest < sum(least):
+        raise Misfit(f"{rest:.0f} mm are left for drink, what and check, need {sum(least):.0f} mm")
+    share = (rest - sum(least)) / max(sum(needs) - sum(least), 1e-9)
+    drink, what, check = (
+        low + (need - low) * share for low, need in zip(least, needs, strict=True)
+    )
     x = 0.0
     places = []
-    wides = (drink, arrives, amount, what, leaves, check)
-    gaps = (_GAP_MM, _GAP_MM, _GAP_MM, _GAP_MM, _GAP_MM, 0.0)
-    for wide, gap in zip(wides, gaps, strict=True):
+    for wide in (drink, arrives, amount, what, leaves, check):
         places.append((x, wide))
-        x += wide + gap
+        x += wide + _GAP_MM
     return _Columns(*places)
+
+
+def _broken_once(text: str, points: float, desk: Desk) -> float:
+    """Least width that holds a text on two lines."""
+    words = text.split(" ")
+    return min(
+        max(desk.width(part, points, True) for part in (" ".join(words[:n]), " ".join(words[n:])))
+        for n in range(len(words))
+    )
 
 
 def _table(
@@ -185,7 +204,7 @@ def _row(view: StationCardView, row: StationRow, columns: _Columns, desk: Desk) 
         ]
         check = stacked(lines, 0.3)
     cells = (drink, arrives, adds, leaves, check)
-    height = max(cell.height_mm for cell in cells) + 3.2
+    height = max(cell.height_mm for cell in cells) + 2.4
     middle = height / 2
     xs = (
         columns.drink[0],
