@@ -10,29 +10,14 @@ from buildsheets.checks.registry import RULES
 from buildsheets.checks.run import run, without_allowed
 from buildsheets.core.finding import Finding, Severity, sort_key
 from buildsheets.core.model import AddStep, CupSize, Drink, Menu
-from buildsheets.core.quantity import Measures
 from buildsheets.figures.build import figure
 from buildsheets.figures.errors import FigureError
 from buildsheets.figures.serving import Serving
-from buildsheets.text import nodes
-from buildsheets.text.decode import decode
 from buildsheets.text.files import load_sources
 from buildsheets.text.link import link
+from buildsheets.text.menu import decode_menu
 from buildsheets.text.nodes import Source
 from buildsheets.text.read import read
-from buildsheets.text.written_drinks import WrittenMenu
-
-STAND_INS = """\
-shop: {name: "?", languages: [en], allergen_list: eu14, shelf_rules: us-food-code}
-edition: {code: X, name: "?", valid_from: 2000-01-01, valid_to: 2000-01-01}
-stations: {}
-cups: {}
-bases: {}
-drinks: {}
-options: {}
-"""
-"""What a section that could not be read is replaced by, so that the rest is checked all the same.
-The menu is not printed then, since its section has an error."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +40,9 @@ def check(path: Path) -> Checked:
     sources, findings = load_sources(path)
     root, more = read(sources)
     findings = [*findings, *more]
-    written = _decoded(root, findings) if root is not None else None
-    if written is None:
+    if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
+    written = decode_menu(root, findings)
     menu, more = link(written)
     findings += more
     servings, more = figured(menu)
@@ -65,41 +50,6 @@ def check(path: Path) -> Checked:
     findings += run(menu, servings)
     findings = without_allowed(findings, menu.allows)
     return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))
-
-
-def _decoded(root: nodes.Mapping, findings: list[Finding]) -> WrittenMenu | None:
-    measures = _measures(root)
-    written = decode(root, WrittenMenu, findings, measures)
-    if written is not None:
-        return written
-    stand_ins, _ = read({"": Source("", STAND_INS)})
-    assert stand_ins is not None
-    entries = {entry.key.text: entry for entry in root.entries}
-    for entry in stand_ins.entries:
-        key = entry.key.text
-        alone = nodes.Mapping(
-            tuple(
-                entries[key] if other.key.text == key and key in entries else other
-                for other in stand_ins.entries
-            ),
-            root.span,
-        )
-        if key not in entries or decode(alone, WrittenMenu, [], measures) is None:
-            entries[key] = entry
-    return decode(nodes.Mapping(tuple(entries.values()), root.span), WrittenMenu, [], measures)
-
-
-def _measures(root: nodes.Mapping) -> Measures | None:
-    """The spoon system the shop declares, before anything is decoded with it."""
-    for section in root.entries:
-        if section.key.text == "shop" and isinstance(section.value, nodes.Mapping):
-            for entry in section.value.entries:
-                if entry.key.text == "measures" and isinstance(entry.value, nodes.Scalar):
-                    try:
-                        return Measures(entry.value.text)
-                    except ValueError:
-                        return None
-    return None
 
 
 def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:

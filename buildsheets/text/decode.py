@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeVar, get_args, get_origin
 
 from buildsheets.core.finding import At, Finding, Mend, Span
@@ -40,6 +40,7 @@ __all__ = [
     "Words",
     "about",
     "decode",
+    "decode_over",
     "reference",
 ]
 
@@ -63,6 +64,18 @@ def decode(
     """
     value = _Decoder(findings, measures).record(node, record, None)
     return value if isinstance(value, record) else None
+
+
+def decode_over(
+    node: Node, stand_in: R, findings: list[Finding], measures: Measures | None = None
+) -> R:
+    """Read a node as a record like ``stand_in``, whose values stay where nothing could be read.
+
+    The fields that hold a stand-in's value for that reason are named in ``failed``, so that what
+    follows from them need not be reported. Records in its fields are read in the same way; of a
+    list, the items that can be read.
+    """
+    return _Decoder(findings, measures).record_over(node, stand_in, None)
 
 
 class _Failed:
@@ -151,6 +164,34 @@ class _Decoder:
         if missing or any(value is _FAILED for value in values.values()):
             return _FAILED
         return record(span=node.span, keys=spans, **values)
+
+    def record_over(self, node: Node, stand_in: R, owner: Scalar | None) -> R:
+        known = keys_of(type(stand_in))
+        if not isinstance(node, Mapping):
+            self.record(node, type(stand_in), owner)  # reports the shape
+            return replace(stand_in, failed=frozenset(key.name for key in known.values()))
+        meant = self.meant_keys(node, type(stand_in), owner)
+        values: dict[str, Any] = {}
+        failed = {key.name for key in known.values() if key.required and key not in meant}
+        for key, entry in meant.items():
+            old = getattr(stand_in, key.name)
+            if isinstance(old, Record):
+                values[key.name] = self.record_over(entry.value, old, entry.key)
+                continue
+            if get_origin(key.hint) is tuple and isinstance(entry.value, Sequence):
+                (item_hint, _) = get_args(key.hint)
+                read = [self.value(item, item_hint, None) for item in entry.value.items]
+                value: Any = tuple(one for one in read if one is not _FAILED)
+                if len(value) < len(read):
+                    failed.add(key.name)
+            else:
+                value = self.value(entry.value, key.hint, entry.key)
+            if value is _FAILED:
+                failed.add(key.name)
+            else:
+                values[key.name] = value
+        spans = {key.name: entry.key.span for key, entry in meant.items()}
+        return replace(stand_in, span=node.span, keys=spans, failed=frozenset(failed), **values)
 
     def meant_keys(
         self, node: Mapping, record: type[Record], owner: Scalar | None
@@ -243,7 +284,7 @@ class _Decoder:
             else:
                 items[entry.key.text] = value
         spans = {entry.key.text: entry.key.span for entry in node.entries}
-        return Named(items, spans, frozenset(failed), node.span)
+        return Named(items, spans, frozenset(failed), node.span, node.broken)
 
 
 def _place(node: Mapping, owner: Scalar | None) -> Span:

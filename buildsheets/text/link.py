@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from buildsheets.core.finding import Finding
 from buildsheets.core.model import Allow, Menu
-from buildsheets.text.link_components import Stock, components, failed_components
-from buildsheets.text.link_drinks import Counter, add_ons, days, drinks, offer
+from buildsheets.text.link_components import Stock, components, components_lost
+from buildsheets.text.link_cups import cups
+from buildsheets.text.link_days import days
+from buildsheets.text.link_drinks import Counter, add_ons, drinks
+from buildsheets.text.link_options import offer
 from buildsheets.text.link_prep import batches, ingredients
-from buildsheets.text.link_shop import cups, edition, shop, stations, tools
-from buildsheets.text.linking import Linker, failed_of
+from buildsheets.text.link_shop import edition, listed_allergens_lost, shop, stations, tools
+from buildsheets.text.linking import Linker
 from buildsheets.text.written_drinks import WrittenMenu
 
 
@@ -17,41 +20,31 @@ def link(w: WrittenMenu) -> tuple[Menu, list[Finding]]:
 
     An entry that fails is left out; whatever needs it is left out without a second finding.
     """
-    linker = Linker()
+    linker = Linker(allergens_lost=listed_allergens_lost(w.shop))
     the_shop = shop(linker, w.shop)
     the_edition = edition(linker, w.edition)
     the_stations = stations(linker, w.stations)
     the_tools = tools(linker, w.tools)
     the_cups = cups(linker, w.cups)
-    tools_failed = w.tools.failed | frozenset(set(w.tools.items) - set(the_tools))
+    tools_lost = w.tools.lost(the_tools)
     bought = ingredients(linker, w.ingredients, the_shop)
-    made = batches(
-        linker,
-        w.batches,
-        bought,
-        w.ingredients.failed,
-        the_tools,
-        tools_failed,
-        the_shop,
+    bought_lost = w.ingredients.lost(bought)
+    made = batches(linker, w.batches, bought, bought_lost, the_tools, tools_lost, the_shop)
+    stock = Stock(
+        shop=the_shop,
+        ingredients=bought,
+        batches=made,
+        tools=the_tools,
+        stations=the_stations,
+        items_lost=bought_lost | w.batches.lost(made),
+        tools_lost=tools_lost,
+        stations_lost=w.stations.lost(the_stations),
     )
-    failed = (
-        failed_of(w.ingredients, w.batches, w.stations)
-        | tools_failed
-        | frozenset(set(w.batches.items) - set(made))
-        | frozenset(set(w.stations.items) - set(the_stations))
-    )
-    stock = Stock(the_shop, bought, made, the_tools, the_stations, failed)
     parts = components(linker, w, stock)
-    counter = Counter(
-        stock,
-        parts,
-        failed_components(w, parts),
-        the_cups,
-        w.cups.failed | frozenset(set(w.cups.items) - set(the_cups)),
-    )
+    counter = Counter(stock, parts, components_lost(w, parts), the_cups, w.cups.lost(the_cups))
     extras = add_ons(linker, w.add_ons, counter)
     the_drinks = drinks(linker, w, counter, offer(linker, w.options), extras)
-    drinks_failed = w.drinks.failed | frozenset(set(w.drinks.items) - set(the_drinks))
+    drinks_lost = w.drinks.lost(the_drinks)
     menu = Menu(
         shop=the_shop,
         edition=the_edition,
@@ -63,9 +56,12 @@ def link(w: WrittenMenu) -> tuple[Menu, list[Finding]]:
         components=parts,
         add_ons=extras,
         drinks=the_drinks,
-        days=days(linker, w.days, the_drinks, drinks_failed),
+        days=days(
+            linker, w.days, the_drinks, drinks_lost, counter.cups_lost, w.add_ons.lost(extras)
+        ),
         allows=tuple(
-            Allow(a.finding.value, a.place.value, a.reason.value, a.span) for a in w.allow
+            Allow(a.finding.value, a.place.value, a.reason.value if a.reason else "", a.span)
+            for a in w.allow
         ),
     )
     return menu, linker.findings

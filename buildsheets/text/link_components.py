@@ -18,7 +18,8 @@ from buildsheets.core.model import (
 )
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.tables import ICE_DENSITY_G_ML, ICE_PACKING
-from buildsheets.text.linking import Linker, failed_of, text, value, written
+from buildsheets.text.linking import Linker, text, written
+from buildsheets.text.shapes import Lost
 from buildsheets.text.written_drinks import (
     WrittenComponent,
     WrittenIce,
@@ -30,17 +31,22 @@ from buildsheets.text.written_drinks import (
 ICE_TEMPERATURE_C = 0.0
 """Wet ice from an open bin; common practice, no source."""
 
+COLDEST_ICE_C = -60.0
+"""Below that no freezer of a shop goes; common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """What components are made of and where they are added, with the ids that failed."""
+    """What components are made of and where they are added, with the ids that were lost."""
 
     shop: Shop
     ingredients: Mapping[str, Ingredient]
     batches: Mapping[str, Batch]
     tools: Mapping[str, Tool]
     stations: Mapping[str, Station]
-    failed: frozenset[str]
+    items_lost: Lost
+    tools_lost: Lost
+    stations_lost: Lost
 
 
 def components(link: Linker, w: WrittenMenu, stock: Stock) -> dict[str, Component]:
@@ -75,16 +81,23 @@ def components(link: Linker, w: WrittenMenu, stock: Stock) -> dict[str, Componen
     return found
 
 
-def failed_components(w: WrittenMenu, found: Mapping[str, Component]) -> frozenset[str]:
+def components_lost(w: WrittenMenu, found: Mapping[str, Component]) -> Lost:
     """Component ids that are written but could not be linked."""
-    sections = (w.bases, w.sweeteners, w.toppings, w.ice)
-    keys = {key for section in sections for key in section.items}
-    return failed_of(*sections) | frozenset(keys - set(found))
+    return (
+        w.bases.lost(found) | w.sweeteners.lost(found) | w.toppings.lost(found) | w.ice.lost(found)
+    )
 
 
-def _ice(link: Linker, key: str, w: WrittenIce, stock: Stock) -> Component:
+def _ice(link: Linker, key: str, w: WrittenIce, stock: Stock) -> Component | None:
     packing = link.within(w.packing, "the packing", 0.01, 0.99, "from 1 to 99 %")
     contains = link.allergens(w.contains, stock.shop.allergens)
+    temperature = link.within(
+        w.temperature, "the temperature of ice", COLDEST_ICE_C, 0.0, "from -60 to 0 °C"
+    )
+    tool = link.find(w.tool, stock.tools, "tool", stock.tools_lost)
+    station = link.find(w.station, stock.stations, "station", stock.stations_lost)
+    if (w.tool and not tool) or (w.station and not station):
+        return None
     return Component(
         id=key,
         role="ice",
@@ -97,10 +110,10 @@ def _ice(link: Linker, key: str, w: WrittenIce, stock: Stock) -> Component:
         bulk_density_g_ml=None,
         packing=packing if packing is not None else ICE_PACKING,
         overrun_pct=0.0,
-        temperature_c=value(w.temperature, ICE_TEMPERATURE_C),
+        temperature_c=ICE_TEMPERATURE_C if temperature is None else temperature,
         brix=None,
-        tool=link.find(w.tool, stock.tools, "tool", stock.failed),
-        station=link.find(w.station, stock.stations, "station", stock.failed),
+        tool=tool,
+        station=station,
         cautions=("choking",),
         dairy_stir=None,
         span=w.span,
@@ -111,10 +124,10 @@ def _component(
     link: Linker, key: str, role: str, w: WrittenLiquid | WrittenTopping, stock: Stock
 ) -> Component | None:
     known: dict[str, Ingredient | Batch] = {**stock.ingredients, **stock.batches}
-    source = link.find(w.source, known, "ingredient or batch", stock.failed)
-    tool = link.find(w.tool, stock.tools, "tool", stock.failed)
-    station = link.find(w.station, stock.stations, "station", stock.failed)
-    if source is None:
+    source = link.find(w.source, known, "ingredient or batch", stock.items_lost)
+    tool = link.find(w.tool, stock.tools, "tool", stock.tools_lost)
+    station = link.find(w.station, stock.stations, "station", stock.stations_lost)
+    if source is None or (w.tool and not tool) or (w.station and not station):
         return None
     behaves = w.behaves.value if isinstance(w, WrittenTopping) else "liquid"
     density = link.positive(w.density, "the density")
@@ -124,7 +137,7 @@ def _component(
     bulk: float | None = None
     if isinstance(w, WrittenTopping) and behaves == "settled":
         bulk = link.positive(w.bulk_density, "the bulk density")
-        if bulk is None or density is None:
+        if w.bulk_density is None or w.density is None:
             link.error(
                 "DEN03",
                 w.span,
@@ -132,6 +145,8 @@ def _component(
                 hint="density of a piece by how much water it pushes up; bulk density by "
                 "weighing a level jug of it",
             )
+            return None
+        if bulk is None or density is None:
             return None
         if bulk >= density:
             link.error(

@@ -1,130 +1,54 @@
-"""Options, add-ons, drinks and planned days linked: written entries in, model entries out."""
+"""Add-ons and drinks linked: written entries in, model entries out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from buildsheets.core.finding import At, Label, Mend
+from buildsheets.core.finding import At, Label
 from buildsheets.core.model import (
     AddOn,
     AddStep,
     Amount,
     Component,
     CupSize,
-    DaySales,
     DoStep,
     Drink,
-    IceLevels,
     LineTo,
-    SalesLine,
     Step,
-    Sweetness,
     Tool,
 )
 from buildsheets.core.quantity import Quantity
-from buildsheets.core.spelling import listed
 from buildsheets.text.link_components import Stock, amount
-from buildsheets.text.linking import Linker, text, value, written
-from buildsheets.text.shapes import BySize, Named
+from buildsheets.text.link_options import Offer
+from buildsheets.text.linking import Linker, text, written
+from buildsheets.text.shapes import BySize, Lost, Named
 from buildsheets.text.written_drinks import (
     WrittenAdd,
     WrittenAddOn,
-    WrittenDay,
     WrittenDo,
     WrittenDrink,
-    WrittenIceLevels,
     WrittenMenu,
-    WrittenOptions,
-    WrittenSweetness,
 )
-
-ADD_ONS_MOST = 2
-"""More than two add-ons at once are not figured: the trade sells one or two (common practice,
-no source), and the number of combinations grows as their power."""
 
 
 @dataclass(frozen=True, slots=True)
 class Counter:
-    """What drinks are made of: stock, components, cups and add-ons, with the ids that failed."""
+    """What drinks are made of: stock, components and cups, with the ids that were lost."""
 
     stock: Stock
     components: Mapping[str, Component]
-    components_failed: frozenset[str]
+    components_lost: Lost
     cups: Mapping[str, CupSize]
-    cups_failed: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """The options a drink offers unless it says otherwise."""
-
-    sweetness: Sweetness | None
-    ice: IceLevels | None
-    add_ons_at_most: int
-    hold_back_most_share: float
-
-
-def offer(link: Linker, w: WrittenOptions | None) -> Offer:
-    """The shop-wide options; none where none are written."""
-    if w is None:
-        return Offer(None, None, 0, 0.0)
-    at_most = 0
-    if w.add_ons is not None:
-        at_most = w.add_ons.at_most.value
-        if not 0 <= at_most <= ADD_ONS_MOST:
-            link.error(
-                "OPT01",
-                w.add_ons.at_most.span,
-                f"at_most is {at_most}; from 0 to {ADD_ONS_MOST} add-ons can be checked at once",
-                mends=(Mend(f"write {ADD_ONS_MOST}", w.add_ons.at_most.span, str(ADD_ONS_MOST)),),
-            )
-            at_most = ADD_ONS_MOST
-    share = value(w.add_ons.hold_back_at_most, 0.0) if w.add_ons else 0.0
-    return Offer(
-        _sweetness(link, w.sweetness) if w.sweetness else None,
-        _ice_levels(link, w.ice) if w.ice else None,
-        at_most,
-        min(max(share, 0.0), 1.0),
-    )
-
-
-def _sweetness(link: Linker, w: WrittenSweetness) -> Sweetness:
-    levels = [
-        level.value.value
-        for level in w.levels
-        if link.within(level, "a sweetness level", 0.0, 3.0, "from 0 to 300 %") is not None
-    ]
-    default = w.default.value.value
-    if default not in levels:
-        link.error(
-            "OPT02",
-            w.default.span,
-            f"the default {w.default.raw} is not one of the levels",
-            hint=f"levels: {listed([level.raw for level in w.levels])}",
-        )
-    return Sweetness(tuple(levels), default, w.make_up.value, w.span)
-
-
-def _ice_levels(link: Linker, w: WrittenIceLevels) -> IceLevels:
-    levels: dict[str, float] = {}
-    names = {}
-    for key, level in w.levels.items.items():
-        share = link.within(level.share, "the share of ice", 0.0, 2.0, "from 0 to 200 %")
-        if share is not None:
-            levels[key], names[key] = share, text(level.name)
-    default = w.default.value
-    link.find(w.default, levels, "ice level", w.levels.failed)
-    if default not in levels and levels:
-        default = next(iter(levels))
-    return IceLevels(levels, names, default, w.keep.value, w.span)
+    cups_lost: Lost
 
 
 def add_ons(link: Linker, section: Named[WrittenAddOn], counter: Counter) -> dict[str, AddOn]:
     """Add-ons with the amount for each cup they are given for."""
     found: dict[str, AddOn] = {}
     for key, w in section.items.items():
-        component = link.find(w.topping, counter.components, "component", counter.components_failed)
+        component = link.find(w.topping, counter.components, "component", counter.components_lost)
+        link.positive(w.price, "the price", zero=True)
         if component is None:
             continue
         if component.behaves == "ice":
@@ -154,11 +78,16 @@ def _each_cup(
     link: Linker, by_size: BySize[At[Quantity]], counter: Counter
 ) -> dict[str, At[Quantity]]:
     """One leaf for each declared cup that the value names or covers."""
-    for key in by_size.each:
-        if key not in counter.cups and key not in counter.cups_failed:
-            link.find(At(key, by_size.key_spans.get(key, by_size.span), key), counter.cups, "cup")
+    _known_cups(link, by_size, counter.cups, counter.cups_lost)
     leaves = {cup_id: by_size.get(cup_id) for cup_id in counter.cups}
     return {cup_id: leaf for cup_id, leaf in leaves.items() if leaf is not None}
+
+
+def _known_cups(
+    link: Linker, by_size: BySize[object], cups: Mapping[str, CupSize], lost: Lost
+) -> None:
+    for key in by_size.each:
+        link.find(At(key, by_size.key_spans.get(key, by_size.span), key), cups, "cup", lost)
 
 
 def drinks(
@@ -170,10 +99,10 @@ def drinks(
 ) -> dict[str, Drink]:
     """The drinks that linked without an error; the others are left out after their findings."""
     found: dict[str, Drink] = {}
-    add_ons_failed = w.add_ons.failed | frozenset(set(w.add_ons.items) - set(known_add_ons))
+    add_ons_lost = w.add_ons.lost(known_add_ons)
     for key, entry in w.drinks.items.items():
         before = len(link.findings)
-        drink = _drink(link, key, entry, counter, offered, known_add_ons, add_ons_failed)
+        drink = _drink(link, key, entry, counter, offered, known_add_ons, add_ons_lost)
         if drink is not None and len(link.findings) == before:
             found[key] = drink
     return found
@@ -186,9 +115,9 @@ def _drink(
     counter: Counter,
     offered: Offer,
     known_add_ons: Mapping[str, AddOn],
-    add_ons_failed: frozenset[str],
+    add_ons_lost: Lost,
 ) -> Drink | None:
-    found = [link.find(ref, counter.cups, "cup", counter.cups_failed) for ref in w.cups]
+    found = [link.find(ref, counter.cups, "cup", counter.cups_lost) for ref in w.cups]
     cups = tuple({cup.id: cup for cup in found if cup is not None}.values())
     if not cups:
         if not w.cups:
@@ -199,9 +128,9 @@ def _drink(
     complete = True
     for entry in w.build:
         step = (
-            _add(link, key, entry, counter, cups, found)
+            _add(link, key, entry, counter, cups)
             if isinstance(entry, WrittenAdd)
-            else _do(link, entry, counter)
+            else _do(link, entry, counter.stock)
         )
         if step is None:
             complete = False
@@ -216,11 +145,14 @@ def _drink(
         return None
     price = {}
     if w.price is not None:
+        _known_cups(link, w.price, counter.cups, counter.cups_lost)
+        for leaf in (w.price.all, *w.price.each.values()):
+            link.positive(leaf, "the price", zero=True)
         for cup in cups:
             leaf = w.price.get(cup.id)
             if leaf is not None:
                 price[cup.id] = leaf.value
-    chosen = [link.find(ref, known_add_ons, "add-on", add_ons_failed) for ref in w.add_ons]
+    chosen = [link.find(ref, known_add_ons, "add-on", add_ons_lost) for ref in w.add_ons]
     sweetness = None if w.sweetness and w.sweetness.value == "fixed" else offered.sweetness
     ice = None if w.ice and w.ice.value == "fixed" else offered.ice
     if ice is not None and w.keep is not None:
@@ -251,15 +183,14 @@ def _add(
     w: WrittenAdd,
     counter: Counter,
     cups: tuple[CupSize, ...],
-    found: list[CupSize | None],
 ) -> AddStep | None:
     stock = counter.stock
     component = link.find(
-        w.add, counter.components, "base, sweetener, topping or ice", counter.components_failed
+        w.add, counter.components, "base, sweetener, topping or ice", counter.components_lost
     )
-    station = link.find(w.station, stock.stations, "station", stock.failed)
-    tool = link.find(w.tool, stock.tools, "tool", stock.failed)
-    if component is None:
+    station = link.find(w.station, stock.stations, "station", stock.stations_lost)
+    tool = link.find(w.tool, stock.tools, "tool", stock.tools_lost)
+    if component is None or (w.station and not station) or (w.tool and not tool):
         return None
     if (w.amount is None) == (w.fill_to is None):
         both = "both amount and fill_to" if w.amount else "neither amount nor fill_to"
@@ -335,7 +266,7 @@ def _line(link: Linker, leaf: At[Quantity]) -> LineTo | None:
     return LineTo(quantity.value, None, written(leaf))
 
 
-def _do(link: Linker, w: WrittenDo, counter: Counter) -> DoStep | None:
+def _do(link: Linker, w: WrittenDo, stock: Stock) -> DoStep | None:
     if w.do.value == "shake" and w.pour is None:
         link.error(
             "DRK05",
@@ -348,15 +279,29 @@ def _do(link: Linker, w: WrittenDo, counter: Counter) -> DoStep | None:
         action=w.do.value,
         pour=w.pour.value if w.pour else "",
         seconds=link.positive(w.time, "the time"),
-        station=link.find(w.station, counter.stock.stations, "station", counter.stock.failed),
+        station=link.find(w.station, stock.stations, "station", stock.stations_lost),
         note=text(w.note) if w.note else None,
         span=w.span,
     )
 
 
 def _with_body(link: Linker, key: str, w: WrittenDrink, steps: list[Step]) -> list[Step] | None:
-    """Mark the base that makes room: the one that says so, else the last base added."""
+    """Mark the base that makes room: the one that says so, else the last base added.
+
+    A base poured to a line comes before one of a fixed amount; ``body: no`` excludes a base.
+    """
     marked = [i for i, step in enumerate(steps) if isinstance(step, AddStep) and step.body]
+    for i in marked:
+        step = steps[i]
+        assert isinstance(step, AddStep)
+        if step.component.role != "base":
+            link.error(
+                "DRK10",
+                w.build[i].at("body"),
+                f"'{step.component.id}' is no base, so it cannot make room in '{key}'",
+                hint="say body: yes at a base, or leave it out",
+            )
+            return None
     if len(marked) > 1:
         link.error(
             "DRK06",
@@ -370,7 +315,7 @@ def _with_body(link: Linker, key: str, w: WrittenDrink, steps: list[Step]) -> li
     bases = [
         i
         for i, step in enumerate(steps)
-        if isinstance(step, AddStep) and step.component.role == "base"
+        if isinstance(step, AddStep) and step.component.role == "base" and not refuses(w.build[i])
     ]
     lines = [
         i
@@ -388,6 +333,11 @@ def _with_body(link: Linker, key: str, w: WrittenDrink, steps: list[Step]) -> li
     step = steps[chosen]
     assert isinstance(step, AddStep)
     return [*steps[:chosen], replace(step, body=True), *steps[chosen + 1 :]]
+
+
+def refuses(w: WrittenAdd | WrittenDo) -> bool:
+    """Whether a step says that it is not the one to make room."""
+    return isinstance(w, WrittenAdd) and w.body is not None and not w.body.value
 
 
 def _vessels_agree(link: Linker, key: str, steps: list[Step]) -> bool:
@@ -416,65 +366,3 @@ def _vessels_agree(link: Linker, key: str, steps: list[Step]) -> bool:
         )
         return False
     return True
-
-
-def days(
-    link: Linker,
-    section: Named[WrittenDay],
-    known_drinks: Mapping[str, Drink],
-    drinks_failed: frozenset[str],
-) -> dict[str, DaySales]:
-    """Days to plan for, with their expected sales."""
-    found: dict[str, DaySales] = {}
-    for key, w in section.items.items():
-        opens, closes = _minutes(link, w.opens), _minutes(link, w.closes)
-        if opens is None or closes is None:
-            continue
-        if closes <= opens:
-            link.error(
-                "DAY01",
-                w.closes.span,
-                f"'{key}' closes at {w.closes.value}, not after it opens at {w.opens.value}",
-            )
-            continue
-        lines: list[SalesLine] = []
-        for sale in w.sales:
-            drink = link.find(sale.drink, known_drinks, "drink", drinks_failed)
-            if drink is None:
-                continue
-            extras = []
-            for add_on_id, count in sale.add_ons.items.items() if sale.add_ons else ():
-                ref = At(add_on_id, sale.add_ons.key_spans[add_on_id], add_on_id)  # type: ignore[union-attr]
-                add_on = link.find(ref, {a.id: a for a in drink.add_ons}, "add-on of the drink")
-                if add_on is not None:
-                    extras.append((add_on, count.value))
-            sold = {cup.id: cup for cup in drink.cups}
-            for cup_id, leaf in sale.count.each.items():
-                span = sale.count.key_spans.get(cup_id, sale.count.span)
-                cup = link.find(At(cup_id, span, cup_id), sold, "cup of this drink")
-                if cup is not None and leaf.value >= 0:
-                    lines.append(SalesLine(drink, cup, leaf.value, sale.span, tuple(extras)))
-                    extras = []
-            if sale.count.all is not None:
-                for cup in drink.cups:
-                    lines.append(
-                        SalesLine(drink, cup, sale.count.all.value, sale.span, tuple(extras))
-                    )
-                    extras = []
-        found[key] = DaySales(key, text(w.name), opens, closes, tuple(lines), w.span)
-    return found
-
-
-def _minutes(link: Linker, leaf: At[str]) -> int | None:
-    hours, _, minutes = leaf.value.partition(":")
-    if hours.isdigit() and minutes.isdigit() and len(minutes) == 2:
-        total = 60 * int(hours) + int(minutes)
-        if int(minutes) < 60 and total <= 24 * 60:
-            return total
-    link.error(
-        "DAY02",
-        leaf.span,
-        f"'{leaf.value}' is no time of day",
-        hint="write it as 09:00 or 20:30",
-    )
-    return None

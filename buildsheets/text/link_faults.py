@@ -21,6 +21,7 @@ _DOCUMENTED = {
     ),
     "SHP01": ("time-zone-unknown", "Discard times need the shop's own clock, by its IANA name."),
     "SHP02": ("card-size-unknown", "A card must have a size a printer and a pouch can take."),
+    "SHP03": ("currency-unclear", "Prices need a currency by its three-letter code (ISO 4217)."),
     "LNG01": (
         "language-unknown",
         "The fixed words of the cards exist in a few languages; a card half in another one "
@@ -113,6 +114,7 @@ _DOCUMENTED = {
     "DRK07": ("drink-without-base", "Something must be able to make room for an add-on."),
     "DRK08": ("shaker-empty", "A shake needs something in the shaker."),
     "DRK09": ("shaker-not-poured", "What is left in the shaker never reaches the guest."),
+    "DRK10": ("body-not-a-base", "What makes room is a base: less topping is another drink."),
     "DAY01": ("day-closes-early", "A day must close after it opens."),
     "DAY02": ("time-of-day-unclear", "Prep is planned by the clock: 09:00, 20:30."),
 }

@@ -22,7 +22,7 @@ from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed
 from buildsheets.core.tables import sucrose_density_g_ml
 from buildsheets.text.linking import Linker, text, value, written
-from buildsheets.text.shapes import Named
+from buildsheets.text.shapes import Lost, Named
 from buildsheets.text.written import (
     WrittenBatch,
     WrittenIngredient,
@@ -50,6 +50,8 @@ def ingredients(
                 f"the density of '{key}' does not say where it comes from",
                 hint="add density_source: the label, a table by name, or 'weighed here'",
             )
+        if (w.density and density is None) or (w.brix and brix is None):
+            continue
         if density is None and brix is not None:
             density, source = (
                 sucrose_density_g_ml(brix),
@@ -131,8 +133,7 @@ def _pack(link: Linker, w: WrittenPack) -> Pack | None:
     if w.usable is not None:
         share = link.within(w.usable, "the usable share", 1e-6, 1.0, "above 0 and up to 100 %")
         usable = share if share is not None else 1.0
-    if w.price is not None and w.price.value < 0:
-        link.error("RNG01", w.price.span, f"price {w.price.raw} is below 0")
+    link.positive(w.price, "the price", zero=True)
     if quantity is None:
         return None
     return Pack(
@@ -148,12 +149,15 @@ def batches(
     link: Linker,
     section: Named[WrittenBatch],
     bought: Mapping[str, Ingredient],
-    bought_failed: frozenset[str],
+    bought_lost: Lost,
     tools: Mapping[str, Tool],
-    tools_failed: frozenset[str],
+    tools_lost: Lost,
     shop: Shop,
 ) -> dict[str, Batch]:
-    """Batches, each after the batches it uses; a batch that needs itself is refused."""
+    """Batches, each after the batches it uses; a batch that needs itself is refused.
+
+    A batch with any fault is left out, and so, without a finding, is what is made with it.
+    """
     found: dict[str, Batch] = {}
     known: dict[str, Ingredient | Batch] = dict(bought)
     waiting = dict(section.items)
@@ -165,7 +169,7 @@ def batches(
             labels=(Label(bought[key].span, "the ingredient"),),
         )
         del waiting[key]
-    failed = bought_failed | section.failed
+    lost = bought_lost | section.lost()
     while waiting:
         ready = [
             key
@@ -176,9 +180,10 @@ def batches(
             _report_cycle(link, section, waiting)
             break
         for key in ready:
-            batch = _batch(link, key, waiting.pop(key), known, failed, tools, tools_failed, shop)
-            if batch is None:
-                failed |= {key}
+            before = len(link.findings)
+            batch = _batch(link, key, waiting.pop(key), known, lost, tools, tools_lost, shop)
+            if batch is None or len(link.findings) > before:
+                lost |= Lost(frozenset({key}))
             else:
                 found[key] = known[key] = batch
     return {key: found[key] for key in section.items if key in found}
@@ -209,16 +214,16 @@ def _batch(
     key: str,
     w: WrittenBatch,
     known: Mapping[str, Ingredient | Batch],
-    failed: frozenset[str],
+    lost: Lost,
     tools: Mapping[str, Tool],
-    tools_failed: frozenset[str],
+    tools_lost: Lost,
     shop: Shop,
 ) -> Batch | None:
-    parts = [_part(link, part, known, failed) for part in w.parts]
+    parts = [_part(link, part, known, lost) for part in w.parts]
     if not parts:
         link.error("BAT02", w.span, f"batch '{key}' has no parts")
-    lead = link.find(w.lead, known, "ingredient or batch", failed)
-    brew = link.find(w.brew, known, "ingredient or batch", failed)
+    lead = link.find(w.lead, known, "ingredient or batch", lost)
+    brew = link.find(w.brew, known, "ingredient or batch", lost)
     used = {part.use.value for part in w.parts}
     for leaf, what in ((w.lead, "lead"), (w.brew, "brew")):
         if leaf is not None and leaf.value in known and leaf.value not in used:
@@ -232,12 +237,11 @@ def _batch(
     measured = w.measured_yield.value if w.measured_yield else None
     link.positive(w.measured_yield, "the measured yield")
     link.positive(w.bowl, "the bowl")
-    if w.yield_factor is not None and w.yield_factor.value <= 0:
-        link.error(
-            "RNG01",
-            w.yield_factor.span,
-            f"the yield factor is {w.yield_factor.raw}, and must be more than 0",
-        )
+    link.within(w.bowl_fill, "the fill of the bowl", 0.01, 1.0, "from 1 to 100 %")
+    link.within(w.loss, "the loss", 0.0, 0.99, "from 0 to 99 %")
+    link.positive(w.yield_factor, "the yield factor")
+    for scale in w.scales.items.values() if w.scales else ():
+        link.positive(scale, "the scale")
     if w.yield_factor is not None and measured is not None:
         link.error(
             "BAT04",
@@ -251,7 +255,7 @@ def _batch(
             time_s=step.time.value.value if step.time else None,
             temperature_c=step.temperature.value.value if step.temperature else None,
             speed=step.speed.value if step.speed else "",
-            tool=link.find(step.tool, tools, "tool", tools_failed),
+            tool=link.find(step.tool, tools, "tool", tools_lost),
             span=step.span,
         )
         for step in w.steps
@@ -299,9 +303,9 @@ def _part(
     link: Linker,
     w: WrittenPart,
     known: Mapping[str, Ingredient | Batch],
-    failed: frozenset[str],
+    lost: Lost,
 ) -> BatchPart | None:
-    item = link.find(w.use, known, "ingredient or batch", failed)
+    item = link.find(w.use, known, "ingredient or batch", lost)
     if item is None or link.positive(w.amount, "the amount") is None:
         return None
     quantity, density = w.amount.value, item.density_g_ml

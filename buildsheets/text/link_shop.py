@@ -2,32 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import re
-from itertools import pairwise
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from buildsheets.core.finding import At, Label, Span
+from buildsheets.core.finding import At, Label
 from buildsheets.core.model import (
-    CupShape,
-    CupSize,
     Edition,
     LabelSheet,
     Shop,
     Station,
     Text,
     Tool,
-    Written,
 )
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed
-from buildsheets.core.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES
-from buildsheets.text.linking import Linker, text, tolerance, value, written
-from buildsheets.text.shapes import Named
+from buildsheets.core.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
+from buildsheets.text.linking import Linker, text, tolerance, value
+from buildsheets.text.shapes import Lost, Named
 from buildsheets.text.written import (
-    WrittenCup,
     WrittenEdition,
     WrittenLabelSheet,
-    WrittenLevel,
     WrittenShop,
     WrittenStation,
     WrittenTool,
@@ -43,6 +38,10 @@ POUCH_BORDER_MM = 3.0
 """Sealed edge of a laminate pouch; common practice, no source."""
 
 CARD_SIZE = re.compile(r"\s*([\d.]+)\s*[x×]\s*([\d.]+)\s*mm\s*")
+CURRENCY = re.compile(r"[A-Z]{3}")
+RULE_FIELDS = {"shelf_rules", "rule_days", "cold_at", "hot_at"}
+NO_RULES = ShelfRules(36_500, math.inf, -math.inf)
+"""Stands in for keeping rules that could not be read: no batch breaks them."""
 COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
 
@@ -56,13 +55,14 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
                 f"cards cannot be printed in '{language.value}' yet",
                 hint=f"languages with card words: {listed(LANGUAGES)}",
             )
-    if not w.languages:
+    if not w.languages and "languages" not in w.failed:
         link.error("LNG01", w.at("languages"), "no language is named")
-    rules = SHELF_RULES.get(w.shelf_rules.value)
-    days = w.rule_days.value if w.rule_days else (rules.rule_days if rules else 0)
-    cold = value(w.cold_at, rules.cold_limit_c if rules else float("nan"))
-    hot = value(w.hot_at, rules.hot_limit_c if rules else float("nan"))
-    if rules is None and not (w.rule_days and w.cold_at and w.hot_at):
+    rules, unread = SHELF_RULES.get(w.shelf_rules.value), RULE_FIELDS & w.failed
+    least = rules or NO_RULES
+    days = w.rule_days.value if w.rule_days else least.rule_days
+    cold = value(w.cold_at, least.cold_limit_c)
+    hot = value(w.hot_at, least.hot_limit_c)
+    if rules is None and not unread and not (w.rule_days and w.cold_at and w.hot_at):
         link.error(
             "KEEP01",
             w.shelf_rules.span,
@@ -82,6 +82,13 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
         )
     if days < 1:
         link.error("RNG01", w.at("rule_days"), f"rule_days is {days}, at least 1")
+    if w.currency is not None and not CURRENCY.fullmatch(w.currency.value):
+        link.error(
+            "SHP03",
+            w.currency.span,
+            f"'{w.currency.value}' is no currency code",
+            hint="three capitals, as in EUR, USD, GBP",
+        )
     width, height = _card(link, w.card)
     allergens: dict[str, Text] = {
         allergen: Text({"": allergen}) for allergen in ALLERGEN_LISTS[w.allergen_list.value]
@@ -108,8 +115,15 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
         round_error_warn_share=value(w.warn_rounding, 0.1),
         overflow_warn_share=value(w.warn_overflow, 0.05),
         span=w.span,
-        label_sheet=_label_sheet(w.label_sheet) if w.label_sheet else None,
+        label_sheet=_label_sheet(link, w.label_sheet) if w.label_sheet else None,
     )
+
+
+def listed_allergens_lost(w: WrittenShop) -> Lost:
+    """Every allergen if the shop's list could not be read, else those added that could not."""
+    own = w.more_allergens.lost() if w.more_allergens is not None else Lost()
+    unread = bool({"allergen_list", "more_allergens"} & w.failed)
+    return own | Lost(everything=unread)
 
 
 def _time_zone(link: Linker, written_zone: At[str] | None) -> str:
@@ -150,7 +164,12 @@ def _card(link: Linker, card: At[str] | None) -> tuple[float, float]:
     return PAPER_MM["a5"]
 
 
-def _label_sheet(w: WrittenLabelSheet) -> LabelSheet:
+def _label_sheet(link: Linker, w: WrittenLabelSheet) -> LabelSheet | None:
+    measured = [w.width, w.height, w.label_width, w.label_height, w.pitch_x, w.pitch_y]
+    right = [link.positive(leaf, "a measure of the label sheet") for leaf in measured]
+    right += [link.positive(leaf, "the number of labels") for leaf in (w.across, w.down)]
+    if None in right:
+        return None
     return LabelSheet(
         width_mm=w.width.value.value,
         height_mm=w.height.value.value,
@@ -167,7 +186,7 @@ def _label_sheet(w: WrittenLabelSheet) -> LabelSheet:
 
 def edition(link: Linker, w: WrittenEdition) -> Edition:
     """The season; it must end on or after the day it begins."""
-    if w.valid_to.value < w.valid_from.value:
+    if w.valid_to.value < w.valid_from.value and not w.failed & {"valid_from", "valid_to"}:
         link.error(
             "EDN01",
             w.valid_to.span,
@@ -265,134 +284,3 @@ def tools(link: Linker, section: Named[WrittenTool]) -> dict[str, Tool]:
 def _step(step: Quantity) -> tuple[float, str]:
     unit = {"volume": "ml", "mass": "g", "length": "mm"}.get(step.kind, "count")
     return step.value, unit
-
-
-def cups(link: Linker, section: Named[WrittenCup]) -> dict[str, CupSize]:
-    """Cups with a checked inner geometry; a cup without one is left out after a finding."""
-    found: dict[str, CupSize] = {}
-    for key, w in section.items.items():
-        shape = _shape(link, key, w)
-        if shape is None:
-            continue
-        height = _height_mm(shape)
-        headspace = w.headspace.value
-        in_mm = headspace.value if headspace.kind == "length" else None
-        if headspace.value < 0 or (in_mm is not None and in_mm >= height):
-            link.error(
-                "CUP04",
-                w.headspace.span,
-                f"headspace is {w.headspace.raw}; the cup is {height:g} mm high",
-                hint="write what must stay empty under the lid, from 0 to less than the cup",
-            )
-            continue
-        if link.positive(w.floor, "the outer floor", zero=True) is None:
-            continue
-        found[key] = CupSize(
-            id=key,
-            name=text(w.name),
-            shape=shape,
-            floor_mm=w.floor.value.value,
-            headspace_mm=in_mm,
-            headspace_ml=headspace.value if in_mm is None else None,
-            declared_brimful_ml=link.positive(w.brimful, "the brimful capacity"),
-            lid=w.lid.value,
-            hot=bool(w.hot and w.hot.value),
-            capacity_tolerance=tolerance(w.capacity_tolerance, None),
-            shape_written=_shape_written(w),
-            headspace_written=written(w.headspace),
-            declared_written=written(w.brimful) if w.brimful else None,
-            span=w.span,
-        )
-    return found
-
-
-def _shape_written(w: WrittenCup) -> Written:
-    """The geometry as one phrase, placed at its first key."""
-    if w.profile is not None:
-        return Written("profile", w.at("profile"))
-    if w.calibration is not None:
-        return Written("pour calibration", w.at("calibration"))
-    sides = [side.raw for side in (w.base, w.rim, w.height) if side is not None]
-    return Written(" / ".join(sides), w.at("base"))
-
-
-def _shape(link: Linker, key: str, w: WrittenCup) -> CupShape | None:
-    frustum = (w.base, w.rim, w.height)
-    forms = [
-        any(side is not None for side in frustum),
-        w.profile is not None,
-        w.calibration is not None,
-    ]
-    if sum(forms) != 1:
-        given = "none is written" if not any(forms) else "more than one is written"
-        link.error(
-            "CUP01",
-            w.span,
-            f"cup '{key}' needs its inside in exactly one form, and {given}",
-            hint="base, rim and height; or profile; or calibration",
-        )
-        return None
-    if w.profile is not None:
-        return _points(link, key, w.at("profile"), w.profile, "diameter")
-    if w.calibration is not None:
-        return _points(link, key, w.at("calibration"), w.calibration, "volume")
-    missing = [n for n in ("base", "rim", "height") if getattr(w, n) is None]
-    if missing:
-        link.error(
-            "CUP01",
-            w.span,
-            f"cup '{key}' lacks its {listed(missing, 'and')}",
-            hint="inner diameters at floor and rim, and the inner height",
-        )
-        return None
-    base = link.positive(w.base, "the base", zero=True)
-    rim = link.positive(w.rim, "the rim")
-    height = link.positive(w.height, "the height")
-    if base is None or rim is None or height is None:
-        return None
-    return CupShape(frustum=(base, rim, height))
-
-
-def _points(
-    link: Linker, key: str, span: Span, levels: tuple[WrittenLevel, ...], other: str
-) -> CupShape | None:
-    points: list[tuple[float, float]] = []
-    for level in levels:
-        leaf: At[Quantity] | None = getattr(level, other)
-        if leaf is None:
-            link.error(
-                "CUP02",
-                level.span,
-                f"this level of cup '{key}' lacks its {other}",
-            )
-            return None
-        points.append((level.height.value.value, leaf.value.value))
-    heights = [height for height, _ in points]
-    rising = all(a <= b for a, b in pairwise(heights))
-    if other == "volume":
-        if points and points[0] != (0.0, 0.0):
-            points.insert(0, (0.0, 0.0))
-        rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
-    elif points and heights[0] != 0.0:
-        rising = False
-    if len(points) < 2 or not rising or points[-1][0] <= 0.0:
-        rule = (
-            "heights and volumes must both rise from one level to the next"
-            if other == "volume"
-            else "heights must start at 0 mm and never fall"
-        )
-        link.error("CUP03", span, f"cup '{key}': {rule}")
-        return None
-    if any(v < 0 for _, v in points):
-        link.error("RNG01", span, f"cup '{key}': below zero")
-        return None
-    if other == "volume":
-        return CupShape(calibration=tuple(points))
-    return CupShape(profile=tuple(points))
-
-
-def _height_mm(shape: CupShape) -> float:
-    if shape.frustum is not None:
-        return shape.frustum[2]
-    points = shape.profile or shape.calibration or ()
-    return points[-1][0]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TypeVar
 
 from buildsheets.core.finding import At, Finding, Label, Mend, Span
@@ -11,9 +12,11 @@ from buildsheets.core.model import Text, Tolerance, Written
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed, nearest
 from buildsheets.text.link_faults import LINK_FAULTS
-from buildsheets.text.shapes import Named, Words
+from buildsheets.text.shapes import Lost, Words
 
 T = TypeVar("T")
+
+NONE_LOST = Lost()
 
 
 @dataclass(slots=True)
@@ -21,6 +24,7 @@ class Linker:
     """The findings of one linking run, and the lookups that add to them."""
 
     findings: list[Finding] = field(default_factory=list)
+    allergens_lost: Lost = NONE_LOST
 
     def error(
         self,
@@ -52,17 +56,17 @@ class Linker:
         ref: At[str] | None,
         known: Mapping[str, T],
         what: str,
-        failed: Iterable[str] = (),
+        lost: Lost = NONE_LOST,
     ) -> T | None:
         """The entry a reference names, or ``None`` after saying which names there are.
 
-        A reference to an entry that failed to read is not reported again: one cause, one finding.
+        A reference to an entry that is lost is not reported again: one cause, one finding.
         """
         if ref is None:
             return None
         if ref.value in known:
             return known[ref.value]
-        if ref.value not in failed:
+        if ref.value not in lost:
             close = nearest(ref.value, known)
             names = listed(sorted(known)) if known else "none is declared"
             self.error(
@@ -74,11 +78,18 @@ class Linker:
             )
         return None
 
-    def positive(self, leaf: At[Quantity] | None, what: str, *, zero: bool = False) -> float | None:
+    def positive(
+        self,
+        leaf: At[Quantity] | At[Decimal] | At[int] | None,
+        what: str,
+        *,
+        zero: bool = False,
+    ) -> float | None:
         """The value in base units; a value that is not above zero is an error."""
         if leaf is None:
             return None
-        value = leaf.value.value
+        given = leaf.value
+        value = given.value if isinstance(given, Quantity) else float(given)
         if value < 0 or (value == 0 and not zero):
             floor = "0 or more" if zero else "more than 0"
             self.error(
@@ -106,7 +117,8 @@ class Linker:
 
     def allergens(self, refs: tuple[At[str], ...], known: Mapping[str, Text]) -> tuple[str, ...]:
         """The ids of the list that are named, in the list's order."""
-        named = {ref.value for ref in refs if self.find(ref, known, "allergen on the list")}
+        lost = self.allergens_lost
+        named = {ref.value for ref in refs if self.find(ref, known, "allergen on the list", lost)}
         return tuple(allergen for allergen in known if allergen in named)
 
 
@@ -135,8 +147,3 @@ def tolerance(spread: At[Quantity] | None, kind: str | None) -> Tolerance | None
         return Tolerance(None, quantity.value, law)
     unit = {"volume": "ml", "mass": "g", "length": "mm"}.get(quantity.kind, "")
     return Tolerance(quantity.value, None, law, unit)
-
-
-def failed_of(*sections: Named[object]) -> frozenset[str]:
-    """Ids of entries that could not be read, over several sections."""
-    return frozenset[str]().union(*(section.failed for section in sections))

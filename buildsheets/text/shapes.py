@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from functools import cache
 from types import NoneType, UnionType
@@ -33,11 +33,13 @@ class Record:
 
     Each field of a subclass is one key of the mapping, spelt like the field unless its metadata
     gives a ``key`` (see :func:`about`). ``span`` is the whole mapping; ``keys`` says where each
-    field's key stands, by field name, for the fields that were written.
+    field's key stands, by field name, for the fields that were written. ``failed`` names the fields
+    that could not be read and hold a stand-in (see ``decode_over``).
     """
 
     span: Span
     keys: Mapping[str, Span] = field(default_factory=dict, compare=False, repr=False)
+    failed: frozenset[str] = field(default=frozenset(), compare=False, repr=False)
 
     tag_key: ClassVar[str] = ""
     """In a union of record types: the key whose presence selects this one."""
@@ -79,17 +81,40 @@ class BySize(Generic[T_co]):
 
 
 @dataclass(frozen=True, slots=True)
+class Lost:
+    """Ids that stand in the menu but could not be read, so that no reference to them is reported.
+
+    ``everything`` where nobody can tell which ids were lost: any id may be one of them.
+    """
+
+    ids: frozenset[str] = frozenset()
+    everything: bool = False
+
+    def __contains__(self, id: object) -> bool:
+        return self.everything or id in self.ids
+
+    def __or__(self, other: Lost) -> Lost:
+        return Lost(self.ids | other.ids, self.everything or other.everything)
+
+
+@dataclass(frozen=True, slots=True)
 class Named(Generic[T_co]):
     """Entries by id, in the order written.
 
-    Entries that could not be decoded are left out of ``items`` and named in ``failed``, so that a
-    reference to one of them is not reported a second time. ``Named()`` is an absent section.
+    Entries that could not be decoded are left out of ``items`` and named in ``failed``; a section
+    that lacks entries nobody could read at all is ``broken``. ``Named()`` is an absent section.
     """
 
     items: dict[str, T_co] = field(default_factory=dict)
     key_spans: dict[str, Span] = field(default_factory=dict, compare=False, repr=False)
     failed: frozenset[str] = frozenset()
     span: Span | None = None
+    broken: bool = False
+
+    def lost(self, kept: Iterable[str] | None = None) -> Lost:
+        """The ids that could not be decoded, or, of those that could, are not among ``kept``."""
+        dropped = set() if kept is None else set(self.items) - set(kept)
+        return Lost(self.failed | dropped, self.broken)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +178,7 @@ def _keys_of(record: type[Record]) -> dict[str, Key]:
             doc=declared.metadata.get("doc", ""),
         )
         for declared in fields(record)
-        if declared.name not in ("span", "keys")
+        if declared.name not in ("span", "keys", "failed")
     )
     return {key.key: key for key in keys}
 

@@ -27,7 +27,7 @@ Time = Annotated[At[Quantity], Kinds("time")]
 ToolStep = Annotated[At[Quantity], Kinds("volume", "mass", "length", "count", "tool")]
 Spread = Annotated[At[Quantity], Kinds("volume", "mass", "length", "percent")]
 PartAmount = Annotated[At[Quantity], Kinds("volume", "mass", "pack")]
-DrinkAmount = Annotated[At[Quantity], Kinds("volume", "mass", "tool", "count")]
+DrinkAmount = Annotated[At[Quantity], Kinds("volume", "mass", "tool")]
 
 Caution = Literal["honey", "hot", "choking", "caffeine", "alcohol", "raw-egg"]
 
@@ -311,4 +311,4 @@ class WrittenAllow(Record):
 
     finding: At[str] = field(metadata=about("its code: FIT04"))
     place: At[str] = field(metadata=about("the drink, cup or other id it concerns", key="at"))
-    reason: At[str] = field(metadata=about("why it is acceptable"))
+    reason: At[str] | None = field(default=None, metadata=about("why it is acceptable"))
