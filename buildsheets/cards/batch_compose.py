@@ -133,7 +133,7 @@ def _figures(figure: BatchFigure, words: Words) -> list[str]:
         lines.append(words("prep_no_density", names=names))
     ratio = brew_ratio(figure.batch)
     if ratio is not None:
-        lines.append(words("prep_ratio", ratio=words.number(round(ratio, 1))))
+        lines.append(words("prep_ratio", ratio=words.number(round(ratio, 1 if ratio < 10 else 0))))
     brix = brix_of(figure.batch)
     if brix is not None and brix >= 1:
         lines.append(words("prep_brix", brix=words.number(round(brix))))

@@ -39,8 +39,9 @@ def plan_batch(
     )
 
     def head(part: int) -> Block:
-        scale = f"{words('prep_batch_card')} · {view.scale} {view.factor}"
-        return head_block(view.title, scale, width, part, count, desk)
+        scale = f"{view.scale} {view.factor}".strip()
+        kind = words("prep_batch_card")
+        return head_block(view.title, kind, width, part, count, desk, tag=scale)
 
     return flowed(view, pieces, head, low, stock, desk, arcmin, count)
 
@@ -88,7 +89,7 @@ def _figures(view: BatchCardView, width: float, desk: Desk) -> list[Block]:
         gives,
         desk.text("figures", " · ".join(view.figures), desk.minor, width),
         parts.named_lines("keeps", words("prep_equipment"), view.equipment, width, desk),
-        parts.named_lines("keeps", words("prep_keeping"), view.keeps, width, desk),
+        parts.named_lines("keeps", words("prep_keeping"), (" ".join(view.keeps),), width, desk),
     ]
     return [stacked(lines, 0.5), *_tables((view.portions, view.scaling), width, desk)]
 

@@ -103,20 +103,32 @@ def flowed(
 
 
 def head_block(
-    title: str, subtitle: str, width_mm: float, part: int, count: int, desk: Desk
+    title: str,
+    subtitle: str,
+    width_mm: float,
+    part: int,
+    count: int,
+    desk: Desk,
+    *,
+    tag: str = "",
 ) -> Block:
-    """Title, which page this is, a line under them, and what the sheet is about."""
-    tag_text = desk.words("part_of", part=part, parts=count) if count > 1 else ""
-    tag_width = desk.width(tag_text, desk.minor)
-    name = desk.text("title", title, desk.sized("title"), width_mm - tag_width, bold=True)
-    rows = [name]
-    if subtitle:
-        rows.append(desk.text("subtitle", subtitle, desk.body, width_mm))
-    block = stacked(rows, 0.4)
+    """Title with a tag as loud at the right, then what it is about and which page this is."""
+    loud = desk.sized("title")
+    tag_width = desk.width(tag, loud, True)
+    page = desk.words("part_of", part=part, parts=count) if count > 1 else ""
+    about = " · ".join(text for text in (subtitle, page) if text)
+    room = width_mm - (tag_width + 3.0 if tag else 0.0)
+    block = stacked(
+        [
+            desk.text("title", title, loud, room, bold=True),
+            desk.text("subtitle", about, desk.body, width_mm),
+        ],
+        0.4,
+    )
     texts = [block]
-    if tag_text:
-        tag = desk.text("part", tag_text, desk.minor, tag_width, align="right")
-        texts.append(tag.moved(width_mm - tag_width, 0.8))
+    if tag:
+        right = desk.text("part", tag, loud, tag_width, bold=True, align="right", most_lines=1)
+        texts.append(right.moved(width_mm - tag_width, 0))
     height = block.height_mm + 1.2
     rule = Shape(desk.pen(0.7), 0, height - 0.4, f"h{number(width_mm)}")
     return together([*texts, Block((), (rule,), 0)], height)

@@ -12,7 +12,8 @@ from buildsheets.cards.prep_views import AllergenMatrixView, MatrixRow
 NAME_SHARE = 0.24
 NAME_MOST_MM = 70.0
 COLUMN_LEAST_MM = 7.0
-_ROW_PAD_MM = 1.3
+MARK_SIDE = 1.25  # of a mark, as a multiple of the letter's line
+_ROW_PAD_MM = 0.9
 
 
 def plan_matrix(
@@ -75,7 +76,7 @@ def _row(
     view: AllergenMatrixView, row: MatrixRow, name: float, column: float, band: bool, desk: Desk
 ) -> Block:
     label = desk.text("drink", row.name, desk.body, name - 1.5, bold=True)
-    side = desk.leading(desk.minor) * 1.06
+    side = desk.leading(desk.minor) * MARK_SIDE
     height = max(label.height_mm, side) + _ROW_PAD_MM
     width = name + column * len(row.marks)
     blocks = [label.moved(1.0, (height - label.height_mm) / 2)]
@@ -127,7 +128,7 @@ def _letter(letter: str, x: float, y: float, side: float, desk: Desk, ink: str) 
 
 
 def _legend(view: AllergenMatrixView, width: float, desk: Desk) -> Block:
-    side = desk.leading(desk.minor) * 1.06
+    side = desk.leading(desk.minor) * MARK_SIDE
     marks = ("contains", "may-contain", "undeclared", "none-declared")
     shown = {mark for row in view.rows for mark in row.marks}
     blocks: list[Block] = []

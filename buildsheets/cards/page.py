@@ -15,7 +15,7 @@ from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.legibility import Run
 from buildsheets.cards.plan import Plan, Text
 
-_KINDS = ("build", "station", "batch", "allergens", "labels", "prepsheet", "costs")
+_KINDS = ("build", "station", "batch", "allergens", "labels", "prepsheet", "costs", "facts")
 
 
 class ClassNames:

@@ -26,6 +26,9 @@ WALL_DISTANCE_MM = 500.0
 HAND_MM = 300.0
 """From the eye to a sheet or a container in the hand; common practice, no source."""
 
+SHELF_MM = 350.0
+"""From the eye to a label on a container held or on a shelf; common practice, no source."""
+
 A4_MM = (210.0, 297.0)
 
 
@@ -108,12 +111,12 @@ def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
     report = of_batch(one.batch)
     first = one.decisive
     if first.last_day is not None:
-        discard = words("prep_use_through", day=shown.day(words, first.last_day))
+        discard = words("prep_use_through", day=shown.day_unbroken(words, first.last_day))
     else:
         discard = words(
             "prep_discard_at",
             time=shown.moment(first.at),
-            day=shown.day(words, first.at.date()),
+            day=shown.day_unbroken(words, first.at.date()),
         )
     name = first.path[-1].name.in_language(language)
     told = shown.allergens(words, menu, report)
@@ -133,7 +136,7 @@ def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
         discard=discard,
         because=words(f"prep_because_{first.because}", name=name),
         keep="" if at_c is None else words("prep_keep_at", at=shown.celsius(words, at_c)),
-        allergens="; ".join(line),
+        allergens=" · ".join(line),
     )
 
 
@@ -168,7 +171,7 @@ def label_sheets(
                 label_height_mm=sheet.label_height_mm,
                 places_mm=free[: len(here)],
                 foot=shown.office_foot(words, menu, f"labels-{len(views) + 1}"),
-                reading_distance_mm=HAND_MM,
+                reading_distance_mm=SHELF_MM,
                 width_mm=sheet.width_mm,
                 height_mm=sheet.height_mm,
             )

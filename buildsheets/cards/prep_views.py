@@ -144,7 +144,7 @@ class SheetTable:
 class SheetView:
     """A sheet of tables: the prep sheet of a day, the owner's cost sheet, a discard calendar."""
 
-    kind: str  # "prepsheet" or "costs"
+    kind: str  # "prepsheet", "costs" or "facts"
     language: str
     code: str
     title: str

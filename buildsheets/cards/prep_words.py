@@ -103,6 +103,14 @@ def day(words: Words, when: date) -> str:
     return str(format_skeleton("yMMMEd", when, locale=words.language.replace("-", "_")))
 
 
+def day_unbroken(words: Words, when: date) -> str:
+    """A weekday and date without the year, kept on one line."""
+    from babel.dates import format_skeleton
+
+    shown = str(format_skeleton("MMMEd", when, locale=words.language.replace("-", "_")))
+    return shown.replace(" ", "\u00a0")
+
+
 def day_word(words: Words, offset: int) -> str:
     """Which day a time lies on, seen from the day planned: nothing for the day itself."""
     if offset == 0:

@@ -12,8 +12,8 @@ from buildsheets.cards.plan import Block, Plan, Zone, stacked, together
 from buildsheets.cards.prep_views import LabelSheetView, LabelView, SheetTable, SheetView
 
 _CELL_GAP_MM = 2.0
-_LABEL_PAD_MM = 2.0
-_DISCARD = 1.35  # the moment it has to be gone, as a multiple of the body size
+_LABEL_PAD_MM = 1.8
+_DISCARD = 1.5  # the moment it has to be gone, as a multiple of the body size
 
 
 def plan_sheet(
@@ -90,8 +90,6 @@ def plan_labels(
 
     Raises ``Misfit`` when a label's text is too much for its size.
     """
-    if count > 1 or (stock.width_mm, stock.height_mm) != (view.width_mm, view.height_mm):
-        raise Misfit(f"labels of {view.label_width_mm:g} x {view.label_height_mm:g} mm hold less")
     blocks = []
     for label, (left, top) in zip(view.labels, view.places_mm, strict=True):
         block = _label(label, view.label_width_mm - 2 * _LABEL_PAD_MM, desk)
@@ -101,6 +99,8 @@ def plan_labels(
                 f"the label {label.name!r} takes {block.height_mm:.1f} mm, has {room:.1f} mm"
             )
         blocks.append(block.moved(left + _LABEL_PAD_MM, top + _LABEL_PAD_MM))
+    if count > 1 or (stock.width_mm, stock.height_mm) != (view.width_mm, view.height_mm):
+        raise Misfit("labels are printed on the sheet they were measured on")
     sheet = together(blocks, 0)
     zones = (Zone("main", sheet.texts, view.height_mm),)
     return (Plan(view, view.title, stock, arcmin, 1, 1, zones, sheet.shapes, view.title, None),)

@@ -283,21 +283,21 @@ def portions(
     no amount of its own until a serving is figured.
     """
     found: dict[tuple[str, str, float], list[str]] = {}
-    sizes: dict[tuple[str, str, float], tuple[Component, CupSize, float]] = {}
+    sizes: dict[tuple[str, str, float], tuple[Component, CupSize, float, float]] = {}
     for component, cup, mass_g, volume_ml, user in _uses(menu, figure.batch, poured_g or {}):
         key = (component.id, cup.id, round(mass_g, 6))
         found.setdefault(key, []).append(user)
-        sizes.setdefault(key, (component, cup, volume_ml))
+        sizes.setdefault(key, (component, cup, mass_g, volume_ml))
     result = []
     for key, users in found.items():
-        component, cup, volume_ml = sizes[key]
-        share = figure.share_of(key[2], volume_ml)
+        component, cup, mass_g, volume_ml = sizes[key]
+        share = figure.share_of(mass_g, volume_ml)
         if share is None or share <= 0:
             continue
         count = whole_below(1.0 / share)
-        left = None if figure.yield_g is None else max(0.0, figure.yield_g - count * key[2])
+        left = None if figure.yield_g is None else max(0.0, figure.yield_g - count * mass_g)
         names = tuple(dict.fromkeys(users))
-        result.append(Portion(component, cup, key[2], volume_ml, names, count, left))
+        result.append(Portion(component, cup, mass_g, volume_ml, names, count, left))
     return tuple(result)
 
 

@@ -186,14 +186,15 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
                 else:
                     moment = _Demand(run.start_min, run.start_min, share)
                     demand.setdefault(item.id, []).append(moment)
+    order = list(menu.batches)
     return DayPlan(
         day=day,
         opens_min=opens,
         closes_min=closes,
         components=tuple(needs),
-        batches=tuple(plans),
-        purchases=tuple(one.purchase() for one in bought.values()),
-        par=tuple(_par(plan) for plan in plans),
+        batches=tuple(sorted(plans, key=lambda p: order.index(p.batch.id))),
+        purchases=tuple(bought[id_].purchase() for id_ in menu.ingredients if id_ in bought),
+        par=tuple(_par(plan) for plan in sorted(plans, key=lambda p: order.index(p.batch.id))),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
     )
