@@ -68,7 +68,7 @@ def print_files(files: Mapping[str, Sequence[Card]], press: Press) -> Printed:
     keys = {name: [card_key(card, base) for card in cards] for name, cards in files.items()}
     done: dict[str, RenderedPdf] = {}
     for name in files:
-        if (kept := _kept_file(keys[name], press)) is not None:
+        if (kept := _kept_file(keys[name], _for_file(files[name], press))) is not None:
             done[name] = kept
     wanted = {
         key: card
@@ -79,8 +79,17 @@ def print_files(files: Mapping[str, Sequence[Card]], press: Press) -> Printed:
     leaves, rendered = render_all(wanted, press)
     for name in files:
         if name not in done:
-            done[name] = _file([leaves[key] for key in keys[name]], keys[name], press)
+            own = [leaves[key] for key in keys[name]]
+            done[name] = _file(own, keys[name], _for_file(files[name], press))
     return Printed({name: done[name] for name in files}, rendered)
+
+
+def _for_file(cards: Sequence[Card], press: Press) -> Press:
+    """A file whose cards are all in one language is marked as being in that language."""
+    languages = {card.key.language for card in cards}
+    if len(languages) != 1:
+        return press
+    return replace(press, options=replace(press.options, language=languages.pop()))
 
 
 def render_all(

@@ -45,8 +45,15 @@ def test_a_page_a_card_with_metadata_bookmarks_and_no_scaling(cold: RenderedPdf)
     with pikepdf.open(io.BytesIO(cold.pdf)) as pdf, pdf.open_outline() as outline:
         assert len(pdf.pages) == 5
         assert pdf.Root.ViewerPreferences.PrintScaling == "/None"
+        assert str(pdf.Root.Lang) == "en"
         assert str(pdf.docinfo["/Author"]) == "Lantern Kiosk"
         assert [item.title.split()[0] for item in outline.root] == [p.code for p in cold.pages]
+
+
+def test_a_file_is_marked_with_the_language_of_its_cards() -> None:
+    cards = [Card(replace(card.key, language="es"), card.view) for card in kiosk(1)[:1]]
+    with pikepdf.open(io.BytesIO(printed(cards, workers=1).pdf)) as pdf:
+        assert str(pdf.Root.Lang) == "es"
 
 
 def test_pages_look_and_read_as_the_engine_made_them(cold: RenderedPdf) -> None:
