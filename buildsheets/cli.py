@@ -46,7 +46,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
-    from buildsheets.commands import add_commands
+    from buildsheets import commands, commands_editions
 
-    add_commands(verbs)
+    commands.add_commands(verbs)
+    commands_editions.add_commands(verbs)
     return parser

@@ -22,18 +22,18 @@ FORMS = ("full", "short", "json", "sarif")
 
 def add_commands(verbs: Any) -> None:
     """Enter every command."""
-    check = _command(verbs, "check", _check, "check the menu; writes nothing")
-    _menu(check)
-    _form(check)
+    check = command(verbs, "check", _check, "check the menu; writes nothing")
+    menu_argument(check)
+    form_options(check)
 
-    printing = _command(verbs, "print", _print, "check the menu and print its cards as PDF")
-    _menu(printing)
-    _form(printing)
+    printing = command(verbs, "print", _print, "check the menu and print its cards as PDF")
+    menu_argument(printing)
+    form_options(printing)
     printing.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
     printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
 
-    explain = _command(verbs, "explain", _explain, "show the whole calculation of a build")
+    explain = command(verbs, "explain", _explain, "show the whole calculation of a build")
     explain.add_argument("drink", metavar="DRINK", help="the drink's id")
     explain.add_argument("size", nargs="?", metavar="SIZE", help="the cup's id (default: all)")
     explain.add_argument("--menu", type=Path, default=Path("menu"), help="default: menu")
@@ -44,7 +44,7 @@ def add_commands(verbs: Any) -> None:
     )
     explain.add_argument("--format", choices=("text", "json"), default="text")
 
-    measure = _command(verbs, "measure", _measure, "turn weighings into lines for the menu")
+    measure = command(verbs, "measure", _measure, "turn weighings into lines for the menu")
     kinds = measure.add_subparsers(dest="what", metavar="WHAT", required=True)
     cup = kinds.add_parser("cup", help="water poured in so far at each height: 20mm=45g 40mm=102g")
     cup.add_argument("values", nargs="+", metavar="HEIGHT=GRAMS")
@@ -55,20 +55,22 @@ def add_commands(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
 
-    keys = _command(verbs, "keys", _keys, "list the keys a menu may have, as Markdown")
+    keys = command(verbs, "keys", _keys, "list the keys a menu may have, as Markdown")
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
 
-    rule = _command(verbs, "rule", _rule, "explain a finding's code; without one, list all")
+    rule = command(verbs, "rule", _rule, "explain a finding's code; without one, list all")
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
 
-def _command(verbs: Any, name: str, run: Any, words: str) -> argparse.ArgumentParser:
+def command(verbs: Any, name: str, run: Any, words: str) -> argparse.ArgumentParser:
+    """A verb of the command line and the function that does it."""
     parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
     parser.set_defaults(run=run)
     return parser
 
 
-def _menu(parser: argparse.ArgumentParser) -> None:
+def menu_argument(parser: argparse.ArgumentParser) -> None:
+    """MENU: a folder or a single file."""
     parser.add_argument(
         "menu",
         nargs="?",
@@ -79,7 +81,8 @@ def _menu(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _form(parser: argparse.ArgumentParser) -> None:
+def form_options(parser: argparse.ArgumentParser) -> None:
+    """How findings are shown, and how strictly."""
     parser.add_argument("--format", choices=FORMS, default="full", help="how findings are shown")
     parser.add_argument("--strict", action="store_true", help="treat warnings as errors")
 
@@ -151,6 +154,17 @@ def _print(options: argparse.Namespace) -> int:
         f"({written.rendered} rendered anew) in {options.out / menu.edition.code}"
     )
     return CLEAN
+
+
+def write_files(out: Path, files: Mapping[str, bytes]) -> None:
+    """Write each file whole, and say where."""
+    from buildsheets.editions.files import write_whole
+
+    for name, data in sorted(files.items()):
+        path = out / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, data)
+    print(f"{len(files)} file{'s' if len(files) > 1 else ''} in {out}", file=sys.stderr)
 
 
 def progress_bar(what: str) -> Any:

@@ -5,6 +5,7 @@ The rendering side of the pipeline: imported only by the commands that print.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +23,7 @@ from buildsheets.editions.files import write_whole
 from buildsheets.editions.ledger import Ledger
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions
 from buildsheets.figures.serving import Serving
+from buildsheets.text.nodes import Source
 
 LEDGER_FOLDER = "editions"
 """Beside the menu files, never in the output folder, which may be thrown away."""
@@ -85,6 +87,14 @@ def files_of(edition: str, all_cards: Sequence[Card]) -> dict[str, list[Card]]:
         name = f"{edition}/{key.language}/{folder}/{key.cup or 'all'}.pdf"
         files.setdefault(name, []).append(card)
     return files
+
+
+def menu_digest(sources: Mapping[str, Source]) -> str:
+    """Digest of the menu's files, to tell later which menu an edition was made from."""
+    total = hashlib.sha256()
+    for name, source in sorted(sources.items()):
+        total.update(f"{name}\0{len(source.text)}\0{source.text}".encode())
+    return total.hexdigest()
 
 
 @dataclass(frozen=True, slots=True)

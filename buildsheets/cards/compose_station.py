@@ -45,7 +45,7 @@ def station_view(
         station=station_marks(menu, words.language)[station.id],
         cup_name=cup_name(size, words),
         rows=tuple(rows),
-        gauge=_gauge(size, servings, words),
+        gauge=_gauge(size, station, servings, words),
         gauge_floor_mm=size.floor_mm,
         cautions=cautions_of(cautions, words),
         foot=NO_FOOT,
@@ -103,14 +103,19 @@ def _check(serving: Serving, last: StepFigure, words: Words) -> str:
     return words("step_height", mm=int(height))
 
 
-def _gauge(size: CupSize, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
-    """The lines that drinks in this cup are poured to, each once, with the limit and the rim."""
+def _gauge(
+    size: CupSize, station: Station, servings: Sequence[Serving], words: Words
+) -> tuple[GaugeLine, ...]:
+    """The lines poured to at this station, each once, with the limit and the rim.
+
+    Lines of other stations stay off: their change would make this card be printed again.
+    """
     found: dict[tuple[str, str], GaugeLine] = {}
     for serving in servings:
-        if serving.cup.id == size.id:
-            for line in gauge_lines(serving, words):
-                if line.kind in ("line", "working", "rim"):
-                    found[(line.kind, line.label)] = GaugeLine(
-                        line.height_mm, line.label, line.kind
-                    )
+        if serving.cup.id != size.id:
+            continue
+        here = {figure.number for visit in _visits(serving, station) for figure in visit}
+        for line in gauge_lines(serving, words):
+            if line.kind in ("working", "rim") or (line.kind == "line" and line.step in here):
+                found[(line.kind, line.label)] = GaugeLine(line.height_mm, line.label, line.kind)
     return tuple(sorted(found.values(), key=lambda line: line.height_mm))

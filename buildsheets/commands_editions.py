@@ -1,0 +1,175 @@
+"""The commands on editions: publish, compare, current, site; an exit code out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from buildsheets.commands import (
+    CLEAN,
+    COULD_NOT,
+    FOUND,
+    command,
+    form_options,
+    menu_argument,
+    report,
+    write_files,
+)
+
+if TYPE_CHECKING:
+    from buildsheets.editions.commands import Answer
+    from buildsheets.output import Place
+    from buildsheets.pipeline import Checked
+
+
+def add_commands(verbs: Any) -> None:
+    """Enter the commands."""
+    publish = command(verbs, "publish", _publish, "freeze the menu's edition in the ledger")
+    menu_argument(publish)
+    _answer(publish)
+
+    compare = command(verbs, "compare", _compare, "what changed between two editions")
+    compare.add_argument("before", metavar="BEFORE", help="an edition's code")
+    compare.add_argument(
+        "after",
+        metavar="AFTER",
+        nargs="?",
+        default="menu",
+        help="an edition's code (default: menu, the menu as it is now)",
+    )
+    _ledger_of(compare)
+    compare.add_argument("--sheet", action="store_true", help="also the change sheet as PDF")
+    compare.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
+    _answer(compare)
+
+    current = command(verbs, "current", _current, "whether a card on the wall is current")
+    current.add_argument("codes", nargs="+", metavar="CODE", help="as printed, or what was scanned")
+    _ledger_of(current)
+    current.add_argument("--day", type=date.fromisoformat, default=None, help="default: today")
+    _answer(current)
+
+    site = command(verbs, "site", _site, "phone pages of all published cards")
+    menu_argument(site)
+    site.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
+    site.add_argument("--day", type=date.fromisoformat, default=None, help="default: today")
+    _answer(site)
+
+
+def _ledger_of(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--menu", type=Path, default=Path("menu"), help="default: menu")
+
+
+def _answer(parser: argparse.ArgumentParser) -> None:
+    form_options(parser)
+    parser.add_argument("--language", default="", help="default: the shop's first")
+
+
+def _loaded(options: argparse.Namespace) -> tuple[Checked, Place]:
+    from buildsheets.output import Place
+    from buildsheets.pipeline import check
+
+    return check(options.menu), Place.of(options.menu)
+
+
+def _language(options: argparse.Namespace, checked: Checked) -> str:
+    if options.language:
+        return str(options.language)
+    return checked.menu.shop.languages[0] if checked.menu else "en"
+
+
+def _show(answer: Answer, checked: Checked, options: argparse.Namespace) -> int:
+    """Print an answer and write its files; 0 when it is the one hoped for."""
+    errors = report(answer.findings, checked.sources, options) if answer.findings else False
+    if options.format == "json" and not answer.findings:
+        print(json.dumps(answer.data, indent=2, ensure_ascii=False))
+    elif not answer.findings or answer.text:
+        print(answer.text, end="")
+    if answer.files:
+        write_files(options.out, answer.files)
+    return FOUND if errors or not answer.good else CLEAN
+
+
+def _publish(options: argparse.Namespace) -> int:
+    from buildsheets import output
+    from buildsheets.editions.commands import publish_edition
+    from buildsheets.editions.publish import Issuer
+
+    checked, place = _loaded(options)
+    if report(checked.findings, checked.sources, options) or checked.menu is None:
+        return FOUND
+    menu = checked.menu
+    cards = output.cards(menu, checked.servings, place.layouts)
+    answer = publish_edition(
+        cards,
+        options.menu,
+        menu.edition,
+        Issuer(menu.shop.site, place.layouts),
+        output.menu_digest(checked.sources),
+        _language(options, checked),
+    )
+    return _show(answer, checked, options)
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from buildsheets import output
+    from buildsheets.editions.commands import NOW, compare_editions
+
+    checked, place = _loaded(options)
+    plan = None
+    if NOW in (options.before.casefold(), options.after.casefold()):
+        if checked.stopped or checked.menu is None:
+            report(checked.findings, checked.sources, options)
+            return FOUND
+        cards = output.cards(checked.menu, checked.servings, place.layouts)
+        plan, _ = output.planned(checked.menu, cards, place)
+    answer = compare_editions(
+        options.menu,
+        options.before,
+        options.after,
+        _language(options, checked),
+        place.layouts,
+        plan,
+        options.sheet,
+    )
+    return _show(answer, checked, options)
+
+
+def _current(options: argparse.Namespace) -> int:
+    from buildsheets.editions.commands import cards_current
+
+    checked, place = _loaded(options)
+    answer = cards_current(
+        options.codes,
+        options.menu,
+        _day(options, checked),
+        _language(options, checked),
+        place.layouts,
+    )
+    return _show(answer, checked, options)
+
+
+def _site(options: argparse.Namespace) -> int:
+    from buildsheets.editions.commands import phone_pages
+
+    checked, place = _loaded(options)
+    if checked.menu is None:
+        report(checked.findings, checked.sources, options)
+        return COULD_NOT
+    language = _language(options, checked)
+    shop = checked.menu.shop.name.in_language(language)
+    answer = phone_pages(options.menu, _day(options, checked), shop, language, place.layouts)
+    return _show(answer, checked, options)
+
+
+def _day(options: argparse.Namespace, checked: Checked) -> date:
+    """The day asked about: given, or today by the shop's own clock."""
+    if options.day is not None:
+        return date.fromisoformat(str(options.day))
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    zone = checked.menu.shop.time_zone if checked.menu else "UTC"
+    return datetime.now(ZoneInfo(zone)).date()
