@@ -14,7 +14,8 @@ from buildsheets.cards.plan import Block, stacked, together
 from buildsheets.cards.views import AddOnView, BuildCardView
 
 CUP_LEAST_MM = 34.0
-CUP_LEAST_WIDE_MM = 14.0
+CUP_LEAST_WIDE_MM = 16.0
+LEAST_BESIDE_MM = 45.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +45,15 @@ def plan_low(
     """
     gap = desk.space("gap")
     share = 0.36 if view.options or view.add_ons else 0.44
-    cup_column = max(desk.space("cup_column"), share * width)
+    labelled = _names_width(view, desk) + 3.0 + CUP_LEAST_WIDE_MM
+    cup_column = max(desk.space("cup_column"), share * width, labelled)
     narrow = width - cup_column - gap
+    if narrow < LEAST_BESIDE_MM:
+        raise Misfit(f"beside the labelled cup {narrow:.0f} mm are left, need {LEAST_BESIDE_MM:g}")
     wide: list[Block] = []
     column: list[Block] = []
     if last and view.options:
         table = view.options
-        title = desk.text("heading", table.title, desk.minor, narrow, bold=True)
-        note = desk.text("note", table.note, desk.minor, narrow)
         for room, place, stacked_up in (
             (narrow, column, False), (narrow, column, True), (width, wide, False),
             (width, wide, True),
@@ -61,6 +63,8 @@ def plan_low(
             except Misfit as misfit:
                 reason = misfit
                 continue
+            title = desk.text("heading", table.title, desk.minor, room, bold=True)
+            note = desk.text("note", table.note, desk.minor, room)
             place.append(stacked([title, grid, note], 0.3))
             break
         else:
@@ -111,14 +115,16 @@ def _add_on(add_on: AddOnView, width: float, desk: Desk) -> Block:
     return desk.text("add-on", runs, desk.minor, width)
 
 
-def _cup(view: BuildCardView, width: float, height: float, desk: Desk) -> Block:
-    pitch = desk.leading(desk.minor) * 0.95
+def _names_width(view: BuildCardView, desk: Desk) -> float:
+    """Width in mm of the widest label of the cup drawing."""
     shown = [(layer.name, False) for layer in view.drawing.layers]
     shown += [(line.label, True) for line in view.drawing.lines]
-    names = max((desk.width(name, desk.minor, bold) for name, bold in shown), default=0.0)
-    room = width - names - 3.0
-    if room < CUP_LEAST_WIDE_MM:
-        raise Misfit(f"beside its labels the cup drawing has {room:.0f} mm")
+    return max((desk.width(name, desk.minor, bold) for name, bold in shown), default=0.0)
+
+
+def _cup(view: BuildCardView, width: float, height: float, desk: Desk) -> Block:
+    pitch = desk.leading(desk.minor) * 0.95
+    room = width - _names_width(view, desk) - 3.0
     try:
         art = cup_art(view.drawing, room, height, desk.colour("ink"), pitch, height)
     except ValueError as crowded:

@@ -84,7 +84,11 @@ def _one(
     low_top = foot_top - gap - low.block.height_mm
     steps_top = margin + head.height_mm + gap
     room = low_top - gap - steps_top
-    block = _steps(view, steps, width, room, desk).moved(left, steps_top)
+    try:
+        block = _steps(view, steps, width, room, desk, compact=False)
+    except Misfit:
+        block = _steps(view, steps, width, room, desk, compact=True)
+    block = block.moved(left, steps_top)
     cup = low.cup(view, width, room - block.height_mm, desk).moved(left, low_top)
     below = low.block.moved(left, low_top)
 
@@ -150,13 +154,14 @@ def _columns(view: BuildCardView, width: float, desk: Desk) -> _Columns:
 
 
 def _steps(
-    view: BuildCardView, steps: Sequence[StepView], width: float, height: float, desk: Desk
-) -> Block:
+    view: BuildCardView, steps: Sequence[StepView], width: float, height: float, desk: Desk,
+    *, compact: bool,
+) -> Block:  # fmt: skip
     columns = _columns(view, width, desk)
     rows = []
     vessel = ""
     for step in steps:
-        rows.append(_step(view, step, columns, step.vessel != vessel, desk))
+        rows.append(_step(view, step, columns, step.vessel != vessel, compact, desk))
         vessel = step.vessel
     least = sum(row.height_mm for row in rows)
     if least > height:
@@ -177,11 +182,12 @@ def _steps(
 
 
 def _step(
-    view: BuildCardView, step: StepView, columns: _Columns, names_vessel: bool, desk: Desk
-) -> Block:
+    view: BuildCardView, step: StepView, columns: _Columns, names_vessel: bool, compact: bool,
+    desk: Desk,
+) -> Block:  # fmt: skip
     """One step, its cells centred on one line; without a fill line the words get its room."""
     room = columns.what_width if step.line else columns.full_width
-    what = parts.what_block(step, desk, room, names_vessel=names_vessel)
+    what = parts.what_block(step, desk, room, names_vessel=names_vessel, compact=compact)
     line = (
         desk.text(
             "line", step.line, desk.sized("what"), columns.line_width, bold=True, align="right"
@@ -191,14 +197,14 @@ def _step(
     )
     big = desk.sized("amount")
     lead = desk.leading(big)
-    height = max(what.height_mm, line.height_mm, lead * 0.86, desk.space("chip")) + 1.4
+    side = desk.space("chip") * (0.87 if compact else 1.0)
+    height = max(what.height_mm, line.height_mm, lead * 0.86, side) + (0.7 if compact else 1.4)
     middle = height / 2
     mark = next((m for m in view.stations if m.name == step.station), None)
     if mark is None:
         raise ValueError(
             f"step {step.number} names a station the card does not list: {step.station!r}"
         )
-    side = desk.space("chip")
     blocks = [chip(desk, mark, str(step.number), side / 2, middle, side, desk.body, "number")]
     if step.amount:
         blocks.append(

@@ -7,6 +7,7 @@ then to further cards, and what still does not fit is refused with the reason.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -95,8 +96,9 @@ def wrap(runs: Line, width_mm: float, points: float) -> tuple[Line, ...]:
     return tuple(lines)
 
 
-# A number keeps its unit beside it; nobody should read "240" at the end of a line.
-_UNITS = frozenset({"ml", "l", "cl", "g", "kg", "mg", "mm", "cm", "s", "min", "h", "°C", "°F", "%"})
+# A number keeps what it counts beside it; nobody should read "240" at the end of a line.
+_NUMBER = re.compile(r"[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]\Z")
+_LONGEST_UNIT = 7  # letters: "days", "scoops", "ladles"
 
 
 def _words(runs: Line) -> list[Run]:
@@ -108,9 +110,9 @@ def _words(runs: Line) -> list[Run]:
                 words.append(Run("\n"))
             before = ""
             for word in filter(None, stretch.split(" ")):
-                if word.rstrip(".,;:)") in _UNITS and before[-1:].isdigit():
-                    word = f"{words.pop().text}\u00a0{word}"
-                words.append(Run(word, run.bold, run.points))
+                joined = _NUMBER.match(before) and len(word.rstrip(".,;:)")) <= _LONGEST_UNIT
+                text = f"{words.pop().text}\u00a0{word}" if joined else word
+                words.append(Run(text, run.bold, run.points))
                 before = word
     return words
 

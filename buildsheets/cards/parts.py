@@ -208,12 +208,20 @@ def amount_block(step: StepView, desk: Desk, right_mm: float) -> Block:
     return Block((text,), shapes, text.height_mm)
 
 
-def what_block(step: StepView, desk: Desk, width_mm: float, *, names_vessel: bool) -> Block:
-    """What goes in, bold; under it vessel (bold), tool and note in smaller type."""
+def what_block(
+    step: StepView, desk: Desk, width_mm: float, *, names_vessel: bool, compact: bool = False
+) -> Block:
+    """What goes in, bold; under it vessel (bold), tool and note in smaller type.
+
+    ``compact`` puts all on one line where that fits.
+    """
     vessel = desk.words("in_vessel", vessel=step.vessel) if step.vessel and names_vessel else ""
     rest = " · ".join(part for part in (step.tool, step.note) if part)
-    runs = [Run(step.what, True, desk.sized("what"))]
-    if vessel or rest:
-        runs.append(Run("\n" + vessel + (" ·" if vessel and rest else ""), True))
-        runs.append(Run(rest))
-    return desk.text("what", runs, desk.minor, width_mm)
+    what = Run(step.what, True, desk.sized("what"))
+    if not vessel and not rest:
+        return desk.text("what", (what,), desk.minor, width_mm)
+    under = (Run(vessel + (" ·" if vessel and rest else ""), True), Run(rest))
+    line = (what, Run(" ·"), *under)
+    if compact and line_width_mm(line, desk.minor) + 3 * SLACK_MM < width_mm:
+        return desk.text("what", line, desk.minor, width_mm, most_lines=1)
+    return desk.text("what", (what, Run("\n"), *under), desk.minor, width_mm)

@@ -18,7 +18,7 @@ import pypdf
 import pypdfium2
 import pytest
 import wcag_contrast_ratio
-from card_samples import BUILD, BUILD_ES, GAUGE, PLAIN, SHAKE, STATION, TEA, TOP
+from card_samples import BUILD, BUILD_ES, PLAIN, SHAKE, STATION, TEA, TOP
 from reportlab.lib import pagesizes
 
 from buildsheets.cards.fonts import MM_PER_PT
@@ -83,7 +83,11 @@ def test_metadata_bookmarks_and_the_wish_not_to_be_scaled(rendered: RenderedPdf)
 def test_nothing_was_complained_about_and_choices_are_told(rendered: RenderedPdf) -> None:
     assert errors(rendered) == []
     assert any("printed on A4 instead of A5" in note for note in rendered.notes)
-    assert any("17 arcmin" in note for note in rendered.notes)
+    small = render_pdf([replace(BUILD, reading_distance_mm=640.0), PLAIN])
+    assert small.pages[0].arcmin < 20 <= small.pages[1].arcmin
+    told = [note for note in small.notes if "arcmin" in note]
+    assert len(told) == 1
+    assert f"card RCT-M is set at {small.pages[0].arcmin:g} arcmin from 640 mm" in told[0]
 
 
 def test_reading_order_is_head_steps_options_allergens_foot(rendered: RenderedPdf) -> None:
@@ -361,5 +365,12 @@ def test_one_bad_card_does_not_take_its_neighbours_along(tmp_path: Path) -> None
     assert (bad.code, bad.subject) == ("CARD07", ("BAD",))
 
 
-def test_gauge_labels_tell_kinds_apart() -> None:
-    assert {line.kind for line in GAUGE} == {"bed", "line", "cap", "working", "rim"}
+def test_importing_the_renderer_loads_no_engine() -> None:
+    """``check`` must not wait for the PDF engine; all that is heavy loads on first use."""
+    code = (
+        "import sys, buildsheets.cards.render as r\n"
+        "print([m for m in ('weasyprint', 'pikepdf', 'pypdfium2', 'qrcode', 'babel', 'pint')"
+        " if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
