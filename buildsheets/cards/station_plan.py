@@ -59,8 +59,10 @@ def _one(
     foot, picture = parts.foot_block(view.foot, width, desk)
     foot_top = bottom - foot.height_mm
     foot = foot.moved(left, foot_top)
-    low = parts.caution_block(view.cautions, width, desk)
-    low_top = foot_top - (low.height_mm + gap if low.height_mm else 0)
+    # The code reaches up beside the cautions; the table ends above both.
+    side, over = (picture.code.side_mm + 2, -picture.y_mm) if picture else (0.0, 0.0)
+    low = parts.caution_block(view.cautions, width - side, desk)
+    low_top = foot_top - max(low.height_mm + gap if low.height_mm else 0.0, over)
     low = low.moved(left, low_top)
     top = margin + head.height_mm + gap
     table = _table(view, rows, width, low_top - gap - top, desk).moved(left, top)

@@ -125,11 +125,29 @@ def test_no_working_text_is_under_the_floor(view: CardView) -> None:
             assert min(numerals) == max(sizes)  # a step's numeral is the largest on the card
 
 
-def test_boxes_of_text_do_not_overlap_or_leave_the_card() -> None:
-    for view in (BUILD, BUILD_ES, PLAIN, STATION):
-        (plan,), _ = plan_card(view, Pages(Layouts()), RenderOptions())
-        boxes = [(t.x_mm, t.y_mm, t.x_mm + t.width_mm, t.y_mm + t.height_mm, t.lines[0])
+LONG = "Shared shakers, jiggers and whisks: rinse them well before every allergy order. "
+WORDY = ("Hot.", LONG, "Choking: small children.", LONG, "Never under 12 months.")
+
+
+@pytest.mark.parametrize(
+    "view",
+    [
+        BUILD, BUILD_ES, PLAIN, STATION,
+        replace(BUILD, cautions=WORDY), replace(PLAIN, cautions=WORDY),
+        replace(STATION, cautions=WORDY), replace(STATION, cautions=()),
+        replace(PLAIN, cautions=(), finish="", keeps=()),
+        replace(STATION, rows=STATION.rows * 2),
+    ],
+)  # fmt: skip
+def test_texts_and_code_do_not_overlap_or_leave_the_card(view: CardView) -> None:
+    plans, _ = plan_card(view, Pages(Layouts()), RenderOptions())
+    assert plans
+    for plan in plans:
+        boxes = [(t.x_mm, t.y_mm, t.x_mm + t.width_mm, t.y_mm + t.height_mm, str(t.lines[0]))
                  for z in plan.zones for t in z.texts]  # fmt: skip
+        assert plan.qr is not None
+        x, y, side = plan.qr.x_mm, plan.qr.y_mm, plan.qr.code.side_mm
+        boxes.append((x, y, x + side, y + side, "QR code"))
         for left, top, right, bottom, line in boxes:
             assert 0 <= left < right <= plan.stock.width_mm, line
             assert 0 <= top < bottom <= plan.stock.height_mm, line
