@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from buildsheets.checks.registry import RULES
-from buildsheets.checks.run import run, without_allowed
-from buildsheets.core.finding import Finding, Severity, sort_key
-from buildsheets.core.model import AddStep, CupSize, Drink, Menu
+from buildsheets.checks.run import own_fault, run, without_allowed
+from buildsheets.core.finding import Finding, Label, Severity, sort_key
+from buildsheets.core.model import AddStep, CupSize, Drink, LineTo, Menu
 from buildsheets.figures.build import figure
 from buildsheets.figures.errors import FigureError
 from buildsheets.figures.serving import Serving
@@ -55,31 +55,47 @@ def check(path: Path) -> Checked:
 def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
     """The default build of every drink in every cup; what cannot be figured drops out."""
     servings: list[Serving] = []
-    findings: list[Finding] = []
+    findings: dict[Finding, None] = {}
     for drink in menu.drinks.values():
         for size in drink.cups:
             try:
                 servings.append(figure(drink, size))
             except FigureError as refused:
-                findings.append(_refused(drink, size, refused))
-    return tuple(servings), findings
+                findings[_refused(drink, size, refused)] = None
+            except Exception as error:
+                findings[own_fault(f"figuring {drink.id} in {size.id}", error)] = None
+    return tuple(servings), list(findings)
 
 
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
-    span = drink.span
+    """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
+    if refused.input_name.startswith("headspace") and size.headspace_written is not None:
+        return Finding(
+            "FIT09",
+            "headspace-over-cup",
+            Severity.ERROR,
+            size.headspace_written.span,
+            f"the headspace of cup {size.id} is {size.headspace_written.text}, which "
+            f"{refused.reason}",
+            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
+            hint="write what must stay empty under the lid",
+            subject=(size.id,),
+        )
+    span, what, hint = drink.span, f"{refused.input_name} {refused.value}", ""
     for step in drink.steps:
-        if isinstance(step, AddStep):
-            made = step.amounts[size.id].written
-            if refused.input_name.startswith("line") and hasattr(step.amounts[size.id], "line_ml"):
-                span = made.span
+        made = step.amounts[size.id] if isinstance(step, AddStep) else None
+        if isinstance(made, LineTo) and refused.value in (made.line_ml, made.line_mm):
+            span = made.written.span
+            what = f"the line {made.written.text}"
+            hint = "lower the line, or sell it in a larger cup"
     return Finding(
         "FIT08",
         "cannot-be-figured",
         Severity.ERROR,
         span,
-        f"{drink.id} in {size.id}: {refused.input_name.replace('_', ' ')} "
-        f"{refused.value} {refused.reason}",
-        hint="a line must lie on the cup, below its rim",
+        f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}",
+        labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
+        hint=hint,
         subject=(drink.id, size.id),
     )
 

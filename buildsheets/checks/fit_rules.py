@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from buildsheets.checks.mends import mends_of
 from buildsheets.checks.registry import rule
-from buildsheets.checks.showing import in_unit_written, ml, percent, what
+from buildsheets.checks.showing import ml, percent, tenths, times, what
 from buildsheets.core.finding import Finding, Label, Mend, Severity, Span, SumLine
-from buildsheets.core.model import AddStep, Menu
-from buildsheets.figures.build import Fitted, Fitter
-from buildsheets.figures.mending import most_that_fits
+from buildsheets.core.model import AddStep, Menu, Written
+from buildsheets.figures.build import Fitted, Fitter, limit_ml
 from buildsheets.figures.options import Outcome, scan
 from buildsheets.figures.plan import Op, Plan, plan
 from buildsheets.figures.serving import Choice, Serving
 from buildsheets.figures.spread import spread
 
-SHOWN_MENDS = 4  # more choices than that are no help on a Sunday night
+NO_MEND = "no single amount mends it: change several, or sell it in a larger cup"
 
 
 @rule("FIT01", "cup-overfull", Severity.ERROR)
@@ -38,61 +38,53 @@ def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             continue
         fitter = Fitter(plan(serving.drink, serving.cup))
         fitted = fitter.fit(serving.choice)
-        yield _overfull(serving, fitter.plan, fitted)
+        yield _overfull(menu, serving, fitter.plan, fitted)
 
 
-def _overfull(serving: Serving, the_plan: Plan, fitted: Fitted) -> Finding:
+def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> Finding:
     drink, size = serving.drink, serving.cup
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
     assert state is not None
-    reached = serving.working_ml + serving.over_ml
+    limit = tenths(limit_ml(the_plan, fitted.worst))
+    reached = tenths(limit_ml(the_plan, fitted.worst) + serving.over_ml)
+    too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
     sums = _sum_lines(serving, serving.worst_step)
-    below = reached - state.sum_ml
-    if below > 0.05:
+    stands = tenths(reached - tenths(state.sum_ml))
+    if stands > 0.0:
         why = "ice stands out of the drink" if state.contents.ice_bulk_ml else "the bed stands dry"
-        sums.append(SumLine(f"above that, {why}", "", f"{below:.1f} ml", "its gaps count too"))
+        sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
+    elif stands < 0.0:
+        sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
     sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
+    brimful = f"{the_plan.cup.brimful_ml:.1f} ml to the rim"
     sums.append(
         SumLine(
             "may be filled",
             size.headspace_written.text if size.headspace_written else "",
-            f"{serving.working_ml:.1f} ml",
-            f"{the_plan.cup.brimful_ml:.1f} ml to the rim, less headspace",
+            f"{limit:.1f} ml",
+            f"{brimful}, less headspace" if limit < tenths(the_plan.cup.brimful_ml) else brimful,
             size.headspace_written.span if size.headspace_written else None,
         )
     )
-    sums.append(SumLine("too much by", "", f"{serving.over_ml:.1f} ml"))
-    mends = []
-    for most in most_that_fits(the_plan, fitted)[:SHOWN_MENDS]:
-        step = most.op.step
-        text = in_unit_written(most.op, most.amount, size.id)
-        if text is None or not isinstance(step, AddStep):
-            continue
-        made = step.amounts[size.id].written
-        line = "pour only to" if most.op.line_ml is not None else "take"
-        mends.append(
-            Mend(
-                f"{what(step)}: {line} {text} (was {made.text})",
-                made.span,
-                text,
-            )
-        )
-    largest = _span(serving, worst.number)
+    sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
+    mends = mends_of(menu, serving, the_plan, fitted)
     return Finding(
         code="FIT01",
         name="cup-overfull",
         severity=Severity.ERROR,
-        span=largest,
+        span=_span(serving, worst.number),
         message=(
-            f"{drink.id} in {size.id}: the build reaches {ml(reached)} after step "
-            f"{worst.number} ({what(worst.step)}), and {ml(serving.working_ml)} may be filled: "
-            f"{ml(serving.over_ml)} too much"
+            f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+            f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
+            f"{too_much:.1f} ml too much"
         ),
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
-        mends=tuple(mends),
-        hint="or sell it in a larger cup",
+        mends=mends,
+        hint="or sell it in a larger cup"
+        if mends
+        else "sell it in a larger cup, or change several amounts: no single one of them mends it",
         subject=(drink.id, size.id),
     )
 
@@ -105,14 +97,17 @@ def _span(serving: Serving, number: int) -> Span:
 
 
 def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
-    """What each step takes up of the cup, as true volumes, up to a step."""
+    """What each step takes up of the cup, as true volumes, up to a step.
+
+    In tenths of a ml that add up to the tenths of the whole.
+    """
     found: list[SumLine] = []
     before = 0.0
     for figure in serving.steps[:until]:
         state = figure.state
         if state is None:
             continue
-        after = state.sum_ml
+        after = tenths(state.sum_ml)
         taken, before = after - before, after
         step = figure.step
         if abs(taken) < 0.05:
@@ -299,17 +294,17 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 f"{serving.drink.id} in {serving.cup.id}: {made.text} of {op.step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
-                mends=tuple(_to_step(op, serving.cup.id, made.span)),
+                mends=tuple(_to_step(op, made)),
                 subject=(serving.drink.id, serving.cup.id),
             )
 
 
-def _to_step(op: Op, size_id: str, span: Span) -> Iterator[Mend]:
+def _to_step(op: Op, made: Written) -> Iterator[Mend]:
     lower = int(op.amount / op.tool_step)
     for count in (lower, lower + 1):
-        text = in_unit_written(op, count * op.tool_step, size_id) if count else None
-        if text:
-            yield Mend(f"write {text}", span, text)
+        text = times(made.text, count * op.tool_step / op.amount) if count else None
+        if text is not None:
+            yield Mend(f"write {text[0]}", made.span, text[0])
 
 
 @rule("FIT06", "topping-may-not-settle", Severity.WARNING)

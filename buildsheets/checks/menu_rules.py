@@ -53,6 +53,7 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
                 f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
                 labels=(Label(cup.shape_written.span, cup.shape_written.text),),
                 hint="fill it with water on a scale: grams are ml",
+                subject=(cup.id,),
             )
 
 
@@ -78,6 +79,7 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
                 f"on white; at least {TEXT_CONTRAST} to 1 is needed",
                 hint="take a darker shade of it",
+                subject=(station.id,),
             )
 
 
@@ -94,7 +96,9 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 
     Source: common practice, no source.
     """
-    entries: list[tuple[str, Text, Span]] = [("edition", menu.edition.name, menu.edition.span)]
+    entries: list[tuple[str, str, Text, Span]] = [
+        ("edition", "edition", menu.edition.name, menu.edition.span)
+    ]
     for kind, section in (
         ("station", menu.stations),
         ("cup", menu.cups),
@@ -103,9 +107,9 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ("add-on", menu.add_ons),
         ("drink", menu.drinks),
     ):
-        entries += [(f"{kind} {key}", entry.name, entry.span) for key, entry in section.items()]
+        entries += [(f"{kind} {key}", key, e.name, e.span) for key, e in section.items()]
     seen: set[tuple[tuple[str, str], ...]] = set()
-    for what, name, span in entries:
+    for what, id, name, span in entries:
         key = tuple(sorted(name.by_language.items()))
         missing = [language for language in menu.shop.languages if not name.has(language)]
         if missing and key not in seen:
@@ -117,6 +121,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 span,
                 f"the name of {what} is missing in: {', '.join(missing)}",
                 hint=f"cards will print '{name.in_language(missing[0])}'",
+                subject=(id,),
             )
 
 

@@ -21,15 +21,34 @@ ALLOW_TOO_MUCH = "ALW03"
 
 def run(menu: Menu, servings: Sequence[Serving]) -> list[Finding]:
     """Findings of every rule, in the order of the files; no rule stops another."""
-    found = [f for rule in RULES.values() for f in rule.check(menu, servings)]
+    found: list[Finding] = []
+    for rule in RULES.values():
+        try:
+            found += rule.check(menu, servings)
+        except Exception as error:
+            found.append(own_fault(f"check {rule.code}", error))
     return sorted(found, key=sort_key)
+
+
+def own_fault(doing: str, error: Exception) -> Finding:
+    """A slip of this program, said so, and an error: nobody knows what it left unchecked."""
+    return Finding(
+        "OWN01",
+        "our-own-fault",
+        Severity.ERROR,
+        None,
+        f"{doing} broke off: {type(error).__name__}: {error}",
+        hint="this is a fault of buildsheets, not of your menu; please report it with the menu",
+    )
 
 
 def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> list[Finding]:
     """Take away what the owner accepts, and say where an acceptance is idle or gives no reason.
 
-    An error is never taken away: a drink that does not fit does not fit for any reason.
+    An error is never taken away: a drink that does not fit does not fit for any reason. While
+    errors stand an acceptance may be idle because of them, and is not called so.
     """
+    complete = all(finding.severity is not Severity.ERROR for finding in findings)
     kept: list[Finding] = []
     used: set[int] = set()
     refused: set[int] = set()
@@ -52,7 +71,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
                     f"{allow.code} at {allow.at} is an error; errors cannot be accepted",
                 )
             )
-        elif i not in used:
+        elif i not in used and complete:
             kept.append(
                 _about(
                     ALLOW_UNUSED,

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import math
 import re
+import unicodedata
 
 from buildsheets.core.model import AddStep, Step
-from buildsheets.figures.plan import Op
 
-_NUMBER = re.compile(r"[\d.,/½¼¾⅓⅔⅛\s]*\d[\d.,/]*|[½¼¾⅓⅔⅛]")
+_SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
+_NUMBER = re.compile(rf"(?:[.,{_SIGNS}]|\s(?=[{_SIGNS}]))+")
 
 
 def ml(volume_ml: float) -> str:
     """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0."""
     return f"{volume_ml:.1f} ml" if abs(volume_ml) < 9.95 else f"{volume_ml:.0f} ml"
+
+
+def tenths(value: float) -> float:
+    """A value as it is shown to one decimal, so that shown sums add up."""
+    return round(value, 1) + 0.0
 
 
 def number(value: float) -> str:
@@ -25,37 +32,30 @@ def percent(share: float) -> str:
     return f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
 
 
-def in_unit_written(op: Op, amount: float, size_id: str) -> str | None:
-    """``amount`` of an op (ml of a liquid or line, g of all else) in the unit it was written in.
+def times(text: str, share: float) -> tuple[str, float] | None:
+    """A written amount times a share, in the unit it was written in, and the share that is exactly.
 
-    ``None`` where the unit cannot be kept, such as a line written in mm.
+    Rounded down to a thousandth of the unit, so that it never comes out as more. ``None`` where
+    the text has no number or nothing is left of it.
     """
-    step = op.step
-    if not isinstance(step, AddStep):
-        return None
-    text = step.amounts[size_id].written.text
-    unit = _NUMBER.sub("", text, count=1).strip()
-    if op.line_ml is not None:
-        return None if op.line_mm is not None else f"{number(amount)} {unit}"
-    if op.amount <= 0.0:
-        return None
     match = _NUMBER.match(text.strip())
-    if match is None:
+    whole = written_number(match[0]) if match is not None else None
+    if match is None or not whole:
         return None
-    whole = written_number(match[0])
-    if whole is None:
-        return None
-    return f"{number(whole * amount / op.amount)} {unit}"
+    made = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
+    unit = text.strip()[match.end() :].strip()
+    return (f"{number(made)} {unit}", made / whole) if made > 0.0 else None
 
 
 def written_number(text: str) -> float | None:
-    """The value of a written number: 1.5, 1/2, 1 1/2, ½; ``None`` for anything else."""
-    parts = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅓": "1/3", "⅔": "2/3", "⅛": "1/8"}
-    for sign, fraction in parts.items():
-        text = text.replace(sign, f" {fraction}")
+    """The value of a written number: 1.5, 1/2, 1 1/2, ½, 1½; ``None`` for anything else."""
+    apart = "".join(
+        f" {unicodedata.numeric(sign)!r}" if unicodedata.category(sign) == "No" else sign
+        for sign in text.replace("⁄", "/")
+    )
     total = 0.0
     try:
-        for part in text.split():
+        for part in apart.replace(" /", "/").replace("/ ", "/").split():
             above, _, below = part.partition("/")
             total += float(above) / float(below) if below else float(above)
     except (ValueError, ZeroDivisionError):

@@ -6,7 +6,7 @@ much base is held back so that a choice fits. The physics is in ``simulate`` and
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from buildsheets.core.model import AddStep, CupSize, Drink
@@ -18,9 +18,6 @@ from buildsheets.figures.line import poured_to
 from buildsheets.figures.plan import Op, Plan, plan, round_down, with_add_ons
 from buildsheets.figures.serving import Choice, Serving, StepFigure, Used
 from buildsheets.figures.simulate import After, simulate
-
-BISECTIONS = 48
-"""Halvings that bring a cup's 2,000 ml to below 1e-11 ml."""
 
 
 class Fitted(NamedTuple):
@@ -56,96 +53,164 @@ def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving
 
 
 class Fitter:
-    """Works out the choices of one drink in one cup, keeping what they share."""
+    """Works out the choices of one drink in one cup, keeping what they share.
+
+    The written recipe is the measure of every choice: shares are of its amounts, and what a policy
+    keeps is what the recipe as written gives.
+    """
 
     def __init__(self, the_plan: Plan) -> None:
         self.plan = the_plan
         self.default = default_choice(the_plan.drink)
-        self._extended: dict[tuple[str, ...], tuple[Plan, list[After]]] = {}
+        self._extended: dict[tuple[str, ...], Plan] = {}
+        self._fixed: dict[tuple[float, float], float] = {}
 
     def fit(self, choice: Choice) -> Fitted:
         """Work out the amounts of a choice and hold base back where that makes it fit."""
-        full, _ = self._with(choice.add_ons)
-        amounts = self._amounts(full, choice)
+        full = self._with(choice.add_ons)
+        amounts, line = self._amounts(full, *shares(self.plan.drink, choice))
         after = simulate(full.ops, amounts)
         over, worst = excess(full, after)
+        fitted = Fitted(full.ops, after, 0.0, over, worst, line)
         if over <= FIT_TOLERANCE_ML or choice == self.default:
-            return Fitted(full.ops, after, 0.0, over, worst, None)
-        return _held_back(full, amounts, after, over, worst)
+            return fitted
+        return _held_back(full, amounts, fitted)
 
     def serving(self, choice: Choice) -> Serving:
         """A choice worked out and wrapped for people: every step with its levels."""
         return serving(self.plan, choice, self.fit(choice))
 
-    def _with(self, add_ons: tuple[str, ...]) -> tuple[Plan, list[After]]:
-        """The plan with add-ons, and what the default choice makes of it."""
+    def _with(self, add_ons: tuple[str, ...]) -> Plan:
         known = self._extended.get(add_ons)
         if known is None:
             chosen = [a for key in add_ons for a in self.plan.drink.add_ons if a.id == key]
-            full = with_add_ons(self.plan, chosen) if chosen else self.plan
-            written = [None if op.line_ml is not None else op.amount for op in full.ops]
-            known = self._extended[add_ons] = (full, simulate(full.ops, written))
+            known = self._extended[add_ons] = with_add_ons(self.plan, chosen)
         return known
 
-    def _amounts(self, full: Plan, choice: Choice) -> list[float | None]:
-        """What each op adds before anything is held back."""
-        drink = self.plan.drink
-        sweet = choice.sweetness if choice.sweetness is not None else 1.0
-        ice = drink.ice.levels[choice.ice] if drink.ice and choice.ice is not None else 1.0
-        amounts = _scaled(full.ops, sweet, ice)
-        sweet_changed = choice.sweetness != self.default.sweetness
-        ice_changed = choice.ice != self.default.ice
-        if not (sweet_changed or ice_changed):
-            return amounts
-        body = next(i for i, op in enumerate(full.ops) if op.body)
-        amounts[body] = self._body(full, body, sweet, ice, sweet_changed, ice_changed)
-        return amounts
+    def _amounts(
+        self, full: Plan, sweet: float, ice: float
+    ) -> tuple[list[float | None], float | None]:
+        """What each op adds before anything is held back, and the body's line if it is another.
 
-    def _body(
-        self,
-        full: Plan,
-        body: int,
-        sweet: float,
-        ice: float,
-        sweet_changed: bool,
-        ice_changed: bool,
-    ) -> float | None:
-        """The body for a changed sweetness or ice, by the drink's policies; None pours its line.
-
-        A recipe that is kept pours what the default pours. A body of a fixed amount takes the
-        missing sweetener's place; where the line is kept under changed ice it restores the
-        default's final liquid line, in closed form since the state does not depend on the order.
-        Add-ons do not change it: what they need is held back afterwards.
+        Add-ons do not change a body of a fixed amount: what they need is held back afterwards.
         """
-        drink, op = self.plan.drink, full.ops[body]
-        make_up = drink.sweetness is not None and drink.sweetness.make_up == "base"
-        keep_line = drink.ice is not None and drink.ice.keep == "line"
-        poured = self._with(tuple(o.add_on.id for o in full.ops if o.add_on))[1][body].amount
-        missing_ml = 0.0
-        if sweet_changed and make_up:
-            missing_ml = sum(
+        amounts = _scaled(full.ops, sweet, ice)
+        if sweet == 1.0 and ice == 1.0:
+            return amounts, None
+        body = full.body
+        if full.ops[body].line_ml is None:
+            amounts[body] = self._fixed_body(sweet, ice)
+            return amounts, None
+        made_up, kept = self._made_up(sweet), self._keeps_line(ice)
+        if made_up and kept:
+            return amounts, None
+        line: float | None = None
+        if not made_up:
+            # As much base as the recipe pours, and so less drink.
+            poured = simulate(full.ops, _scaled(full.ops, 1.0, 1.0))[body].amount
+            amounts[body], line = _to_line(full, _scaled(full.ops, sweet, 1.0), poured)
+            if kept:
+                before = simulate(full.ops[:body], amounts[:body])
+                amounts[body] = poured_to(_last(before), line, full.ops[body].density)[0]
+                return amounts, line
+        else:
+            amounts[body] = simulate(full.ops, _scaled(full.ops, sweet, 1.0))[body].amount
+        amounts[body], line = _to_line(full, amounts, amounts[body] or 0.0)
+        return amounts, line
+
+    def _made_up(self, sweet: float) -> bool:
+        sweetness = self.plan.drink.sweetness
+        return sweet == 1.0 or (sweetness is not None and sweetness.make_up == "base")
+
+    def _keeps_line(self, ice: float) -> bool:
+        levels = self.plan.drink.ice
+        return ice == 1.0 or (levels is not None and levels.keep == "line")
+
+    def _fixed_body(self, sweet: float, ice: float) -> float:
+        """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up
+        to the line the drink has with all its ice; to the tool's step, on the safe side."""
+        known = self._fixed.get((sweet, ice))
+        if known is not None:
+            return known
+        ops, body = self.plan.ops, self.plan.body
+        op = ops[body]
+        amount = op.amount
+        if sweet != 1.0 and self._made_up(sweet):
+            missing = sum(
                 o.amount - o.scaled(sweet)
-                for o in full.ops
+                for o in ops
                 if o.scales == "sweetness" and o.kind == "liquid"
             )
-        if op.line_ml is not None:
-            kept = (keep_line or not ice_changed) and (make_up or not sweet_changed)
-            return None if kept else poured + missing_ml
-        if not (ice_changed and keep_line) or op.shaker:
-            made_up = poured + missing_ml
-            return round_down(made_up, op.tool_step) if missing_ml else poured
-        base, default_after = self._with(())
-        at = next(i for i, o in enumerate(base.ops) if o.body)
-        without = _scaled(base.ops, sweet, ice)
-        without[at] = 0.0
-        target = levels(default_after[-1].cup).liquid
-        amount, _ = poured_to(simulate(base.ops, without)[-1].cup, target, op.density)
-        return round_down(amount, op.tool_step)
+            amount = round_down(max(0.0, amount + missing), op.tool_step)
+        if ice != 1.0 and self._keeps_line(ice):
+            with_ice = _scaled(ops, sweet, 1.0)
+            with_ice[body] = amount
+            line = levels(simulate(ops, with_ice)[-1].cup).liquid
+            amounts = _scaled(ops, sweet, ice)
+
+            def over(tried: float) -> float:
+                amounts[body] = tried
+                return levels(simulate(ops, amounts)[-1].cup).liquid - line
+
+            most = amount + self.plan.cup.brimful_ml  # more than any ice can have held up
+            amount = round_down(largest_within(over, 0.0, most), op.tool_step)
+        self._fixed[(sweet, ice)] = amount
+        return amount
+
+
+def shares(drink: Drink, choice: Choice) -> tuple[float, float]:
+    """The shares of the written sweetener and of the written ice that a choice takes."""
+    ice = drink.ice.levels[choice.ice] if drink.ice and choice.ice is not None else 1.0
+    return (1.0 if choice.sweetness is None else choice.sweetness), ice
+
+
+def largest_within(over: Callable[[float], float], low: float, high: float) -> float:
+    """The largest amount from ``low`` to ``high`` that is not over: ``over`` rises with the amount
+    and is 0 or less up to it. ``low`` itself if that is over.
+
+    Regula falsi with the Illinois step (Dowell and Jarratt 1971): ``over`` is a line in pieces, so
+    a few calls do.
+    """
+    at_low, at_high = over(low), over(high)
+    if at_low >= 0.0 or at_high <= 0.0:
+        return low if at_low >= 0.0 else high
+    side = 0
+    while high - low > 1e-9:
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
+        if not low < middle < high:
+            middle = 0.5 * (low + high)
+            if not low < middle < high:
+                break
+        found = over(middle)
+        if found <= 0.0:
+            if found > -1e-9:
+                return middle
+            low, at_low = middle, found
+            at_high = 0.5 * at_high if side < 0 else at_high
+            side = -1
+        else:
+            high, at_high = middle, found
+            at_low = 0.5 * at_low if side > 0 else at_low
+            side = 1
+    return low
+
+
+def _last(after: Sequence[After]) -> Contents:
+    return after[-1].cup if after else Contents()
+
+
+def _to_line(the_plan: Plan, amounts: Sequence[float | None], amount: float) -> tuple[float, float]:
+    """(amount, line): the body poured to the printable line at or below what ``amount`` reaches."""
+    body = the_plan.body
+    op = the_plan.ops[body]
+    before = _last(simulate(the_plan.ops[:body], amounts[:body]))
+    line = round_down(levels(before.with_liquid(amount, op.density)).liquid, op.tool_step)
+    return min(amount, poured_to(before, line, op.density)[0]), line
 
 
 def _scaled(ops: Sequence[Op], sweet: float, ice: float) -> list[float | None]:
-    shares = {"sweetness": sweet, "ice": ice}
-    return [None if op.line_ml is not None else op.scaled(shares.get(op.scales, 1.0)) for op in ops]
+    scale = {"sweetness": sweet, "ice": ice}
+    return [None if op.line_ml is not None else op.scaled(scale.get(op.scales, 1.0)) for op in ops]
 
 
 def excess(the_plan: Plan, after: Sequence[After]) -> tuple[float, int]:
@@ -155,84 +220,78 @@ def excess(the_plan: Plan, after: Sequence[After]) -> tuple[float, int]:
     the heap must only stay in the cup.
     """
     worst, at = float("-inf"), 0
-    last = len(after) - 1
-    requires, working = the_plan.requires, the_plan.working_ml
+    last, passing = len(after) - 1, limit_ml(the_plan, 0)
+    requires = the_plan.requires
     seen: Contents | None = None
     for i, step in enumerate(after):
-        if step.cup is seen and i != last:
+        if step.cup is seen and (i != last or requires == "fits"):
             continue
         seen = step.cup
         found = levels(step.cup)
-        if requires == "fits":
-            over = found.top - working
-        elif i < last:
-            over = found.top - the_plan.cup.brimful_ml
+        if i < last or requires == "fits":
+            over = found.top - passing
         else:
-            over = _final_over(requires, step.cup, found, working)
+            over = judged_ml(requires, step.cup, found) - the_plan.working_ml
         if over > worst:
             worst, at = over, i
     return worst, at
 
 
-def _final_over(requires: str, cup: Contents, found: Levels, working: float) -> float:
+def limit_ml(the_plan: Plan, at: int) -> float:
+    """What the reading after op ``at`` may be: working capacity, or brimful on the way to a verdict
+    about the finished drink."""
+    finished = at == len(the_plan.ops) - 1
+    if finished or the_plan.requires == "fits":
+        return the_plan.working_ml
+    return the_plan.cup.brimful_ml
+
+
+def judged_ml(requires: str, cup: Contents, found: Levels) -> float:
+    """The reading of a finished drink that meets the working capacity: its top, its drink alone
+    where ice may stand proud, or, where a flat lid presses ice under, its volume or its solids."""
+    if requires == "fits":
+        return found.top
     if requires == "lid_fits":
-        return max(cup.sum_ml, cup.bed_ml + cup.ice_bulk_ml) - working
-    return max(found.liquid, found.cap_top) - working
+        return max(cup.sum_ml, cup.bed_ml + cup.ice_bulk_ml)
+    return max(found.liquid, found.cap_top)
 
 
-def _held_back(
-    the_plan: Plan,
-    amounts: list[float | None],
-    after: list[After],
-    over: float,
-    worst: int,
-) -> Fitted:
+def _held_back(the_plan: Plan, amounts: list[float | None], too_much: Fitted) -> Fitted:
     """Leave out the least base that makes it fit, to the tool's step, on the safe side.
 
     A body poured to a line is lowered to a line that can be printed.
     """
-    ops = the_plan.ops
-    body = next((i for i, op in enumerate(ops) if op.body), None)
-    if body is None:
-        return Fitted(ops, after, 0.0, over, worst, None)
-    planned = after[body].amount
-    op = ops[body]
+    ops, body = the_plan.ops, the_plan.body
+    op, planned = ops[body], too_much.after[body].amount
+    tried = list(amounts)
 
-    def with_body(amount: float) -> tuple[list[After], float, int]:
-        tried = list(amounts)
+    def with_body(amount: float) -> list[After]:
         tried[body] = amount
-        result = simulate(ops, tried)
-        return (result, *excess(the_plan, result))
+        return simulate(ops, tried)
 
-    if with_body(0.0)[1] > FIT_TOLERANCE_ML:
-        return Fitted(ops, after, 0.0, over, worst, None)
-    low, high = 0.0, planned
-    for _ in range(BISECTIONS):
-        middle = 0.5 * (low + high)
-        if with_body(middle)[1] <= FIT_TOLERANCE_ML:
-            low = middle
-        else:
-            high = middle
-    line: float | None = None
-    if op.line_ml is not None and not op.shaker:
-        before = after[body - 1].cup if body else Contents()
-        reached = levels(before.with_liquid(low, op.density)).liquid
-        line = round_down(reached, op.tool_step)
-        amount = min(low, poured_to(before, line, op.density)[0])
+    def over(amount: float) -> float:
+        return excess(the_plan, with_body(amount))[0] - FIT_TOLERANCE_ML
+
+    least = planned * max(0.0, 1.0 - the_plan.drink.hold_back_most_share)
+    if over(least) > 0.0:
+        return too_much
+    amount = largest_within(over, least, planned)
+    line = too_much.line_ml
+    if op.line_ml is not None:
+        amount, line = _to_line(the_plan, amounts, amount)
     else:
-        amount = round_down(low, op.tool_step)
-    held = planned - amount
-    if held > the_plan.drink.hold_back_most_share * planned + FIT_TOLERANCE_ML:
-        return Fitted(ops, after, 0.0, over, worst, None)
-    result, left, at = with_body(amount)
-    return Fitted(ops, result, held, left, at, line)
+        amount = round_down(amount, op.tool_step)
+    if amount < least - FIT_TOLERANCE_ML:
+        return too_much
+    after = with_body(amount)
+    return Fitted(ops, after, planned - amount, *excess(the_plan, after), line)
 
 
 def verdict_of(the_plan: Plan, fitted: Fitted) -> str:
     """ "fits", "lid-pressed" (a flat lid presses the ice under) or "too-much"."""
     if fitted.over_ml > FIT_TOLERANCE_ML:
         return "too-much"
-    if the_plan.requires == "fits":
+    if the_plan.requires != "lid_fits":
         return "fits"
     top = levels(fitted.after[-1].cup).top
     return "fits" if top <= the_plan.working_ml + FIT_TOLERANCE_ML else "lid-pressed"
@@ -242,6 +301,8 @@ def serving(the_plan: Plan, choice: Choice, fitted: Fitted) -> Serving:
     """What was worked out, wrapped for people: every step with its levels."""
     figures: list[StepFigure] = []
     items = items_after(fitted.ops, fitted.after)
+    sweet, ice = shares(the_plan.drink, choice)
+    scale = {"sweetness": sweet, "ice": ice}
     last = len(fitted.after) - 1
     for i, (op, after) in enumerate(zip(fitted.ops, fitted.after, strict=True)):
         state = FillState(
@@ -252,7 +313,7 @@ def serving(the_plan: Plan, choice: Choice, fitted: Fitted) -> Serving:
                 number=i + 1,
                 step=op.step,
                 add_on=op.add_on,
-                used=_used(op, after, fitted, the_plan),
+                used=_used(op, after, fitted, the_plan, scale.get(op.scales, 1.0)),
                 state=state,
                 shaker_ml=after.shaker.liquid_ml,
                 chilled=after.chilled,
@@ -274,7 +335,7 @@ def serving(the_plan: Plan, choice: Choice, fitted: Fitted) -> Serving:
     )
 
 
-def _used(op: Op, after: After, fitted: Fitted, the_plan: Plan) -> Used | None:
+def _used(op: Op, after: After, fitted: Fitted, the_plan: Plan, share: float) -> Used | None:
     if not isinstance(op.step, AddStep):
         return None
     amount = after.amount
@@ -298,7 +359,7 @@ def _used(op: Op, after: After, fitted: Fitted, the_plan: Plan) -> Used | None:
         mass_g=mass,
         volume_ml=volume,
         count=amount / op.count_unit if op.count_unit and line is None else None,
-        written_g=op.amount * (op.density if op.kind == "liquid" else 1.0),
+        written_g=op.amount * share * (op.density if op.kind == "liquid" else 1.0),
         to_line_ml=line,
         to_line_mm=line_mm,
         already_over_ml=after.already_over_ml,

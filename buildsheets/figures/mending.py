@@ -6,21 +6,29 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from buildsheets.core.model import AddStep
-from buildsheets.figures.build import BISECTIONS, Fitted, excess
+from buildsheets.figures.build import Fitted, excess, largest_within
 from buildsheets.figures.cup import FIT_TOLERANCE_ML
 from buildsheets.figures.plan import LINE_STEP_ML, Op, Plan, round_down
 from buildsheets.figures.simulate import simulate
 
+LEAST_SHARE = 0.25
+"""A drink with less than this of its base, sweetener or topping is another drink; common practice,
+no source. Ice may go altogether."""
+
 
 class Most(NamedTuple):
-    """The most of op ``at`` that fits, everything else as it is.
+    """The most of op ``at`` that fits, everything else as it is, and the least worth offering.
 
-    ``amount`` is rounded down to the tool's step: ml of a liquid or a line, g of all else.
+    ``whole`` is what it takes now, ``most`` a multiple of ``step``; all in ml of a liquid or a
+    line, in g of all else.
     """
 
     at: int
     op: Op
-    amount: float
+    whole: float
+    most: float
+    least: float
+    step: float
 
 
 def most_that_fits(the_plan: Plan, fitted: Fitted) -> list[Most]:
@@ -38,24 +46,16 @@ def most_that_fits(the_plan: Plan, fitted: Fitted) -> list[Most]:
         if not isinstance(op.step, AddStep) or op.kind == "dust":
             continue
         whole = op.line_ml if op.line_ml is not None else written[i] or 0.0
-        # Ice may go altogether; a drink without its base or topping is another drink.
-        least = 0.0 if op.kind == "ice" else 0.25 * whole
-        low, high = least, whole
-        if _over(the_plan, ops, written, i, low) > FIT_TOLERANCE_ML:
-            continue
-        for _ in range(BISECTIONS):
-            middle = 0.5 * (low + high)
-            if _over(the_plan, ops, written, i, middle) <= FIT_TOLERANCE_ML:
-                low = middle
-            else:
-                high = middle
-        amount = round_down(low, op.tool_step or (LINE_STEP_ML if op.line_ml else 1.0))
-        if (
-            amount >= least
-            and amount > 0.0
-            and _over(the_plan, ops, written, i, amount) <= FIT_TOLERANCE_ML
-        ):
-            found.append(Most(i, op, amount))
+        step = op.tool_step or (LINE_STEP_ML if op.line_ml is not None else 1.0)
+        least = step if op.kind == "ice" else LEAST_SHARE * whole
+
+        def over(amount: float, at: int = i) -> float:
+            return _over(the_plan, ops, written, at, amount) - FIT_TOLERANCE_ML
+
+        if least < whole and over(least) <= 0.0:
+            most = round_down(largest_within(over, least, whole), step)
+            if least <= most < whole and over(most) <= 0.0:
+                found.append(Most(i, op, whole, most, least, step))
     order = {"ice": 0, "liquid": 1, "cap": 2, "bed": 3}
     return sorted(found, key=lambda most: (order[most.op.kind], most.at))
 
@@ -70,6 +70,5 @@ def _over(
         tried[index] = amount
     after = simulate(changed, tried)
     # A line that is passed before anything is poured would be a fault of its own.
-    if any(step.already_over_ml > FIT_TOLERANCE_ML for step in after):
-        return float("inf")
-    return excess(the_plan, after)[0]
+    passed = max(step.already_over_ml for step in after)
+    return max(excess(the_plan, after)[0], passed)

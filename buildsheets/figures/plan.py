@@ -70,6 +70,11 @@ class Plan:
     ops: tuple[Op, ...]
     requires: str  # the verdict asked for: "fits", "lid_fits" or "fluid_fits"
 
+    @property
+    def body(self) -> int:
+        """The place of the op that makes room for the rest; every drink has one."""
+        return next(i for i, op in enumerate(self.ops) if op.body)
+
 
 def round_down(amount: float, step: float) -> float:
     """The largest multiple of ``step`` not above ``amount``; forgives binary noise."""

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from buildsheets.figures.chill import Chilled, chill
+from buildsheets.figures.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
 from buildsheets.figures.contents import BedLayer, Contents
 from buildsheets.figures.line import poured_to
 from buildsheets.figures.plan import Op
 
 
 class Shaker(NamedTuple):
-    """What the shaker holds: liquid in ml, g and g x degC, ice in g and solid and bulk ml."""
+    """What the shaker holds: liquid in ml, g, g x degC; ice in g, solid and bulk ml, g x degC."""
 
     liquid_ml: float = 0.0
     liquid_g: float = 0.0
@@ -24,6 +24,7 @@ class Shaker(NamedTuple):
     ice_g: float = 0.0
     ice_solid_ml: float = 0.0
     ice_bulk_ml: float = 0.0
+    cold_g_c: float = 0.0
 
 
 class After(NamedTuple):
@@ -40,7 +41,7 @@ def simulate(ops: Sequence[Op], amounts: Sequence[float | None]) -> list[After]:
     """Run the ops. ``amounts[i]`` is what op ``i`` adds; ``None`` pours to its line."""
     found: list[After] = []
     liquid_ml = liquid_g = heat = bed_ml = void_ml = 0.0
-    ice_g = solid_ml = bulk_ml = cap_ml = 0.0
+    ice_g = solid_ml = bulk_ml = cold = cap_ml = 0.0
     beds: tuple[BedLayer, ...] = ()
     shaker = EMPTY_SHAKER
     cup = EMPTY_CUP
@@ -69,6 +70,7 @@ def simulate(ops: Sequence[Op], amounts: Sequence[float | None]) -> list[After]:
             ice_g += amount
             solid_ml += solid
             bulk_ml += solid / op.extra
+            cold += amount * op.temperature_c
         elif kind == "cap":
             cap_ml += amount / op.density * (1.0 + op.extra / 100.0)
         elif kind in ("shake", "pour"):
@@ -79,13 +81,17 @@ def simulate(ops: Sequence[Op], amounts: Sequence[float | None]) -> list[After]:
             ice_g += poured.ice_g
             solid_ml += poured.ice_solid_ml
             bulk_ml += poured.ice_bulk_ml
+            cold += poured.cold_g_c
             shaker = EMPTY_SHAKER
         elif kind == "chill" and liquid_g > 0.0 and ice_g > 0.0:
-            chilled = _chilled(liquid_ml, liquid_g, heat, ice_g, ice_g / solid_ml)
+            chilled = _chilled(liquid_ml, liquid_g, heat, ice_g, solid_ml, cold)
             share = chilled.ice_left_g / ice_g
             liquid_ml, liquid_g = chilled.liquid_ml, chilled.liquid_g
-            heat = liquid_g * chilled.temperature_c
+            heat, cold = liquid_g * chilled.temperature_c, 0.0
             ice_g, solid_ml, bulk_ml = ice_g * share, solid_ml * share, bulk_ml * share
+        else:  # dusted, or an action that moves nothing
+            found.append(After(amount, 0.0, cup, shaker, None))
+            continue
         cup = Contents(liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml)
         found.append(After(amount, over, cup, shaker, chilled))
     return found
@@ -96,7 +102,7 @@ EMPTY_CUP = Contents()
 
 
 def _into_shaker(shaker: Shaker, op: Op, amount: float) -> Shaker:
-    liquid_ml, liquid_g, heat, ice_g, solid_ml, bulk_ml = shaker
+    liquid_ml, liquid_g, heat, ice_g, solid_ml, bulk_ml, cold = shaker
     if op.kind == "liquid":
         mass = amount * op.density
         return Shaker(
@@ -106,11 +112,18 @@ def _into_shaker(shaker: Shaker, op: Op, amount: float) -> Shaker:
             ice_g,
             solid_ml,
             bulk_ml,
+            cold,
         )
     if op.kind == "ice":
         solid = amount / op.density
         return Shaker(
-            liquid_ml, liquid_g, heat, ice_g + amount, solid_ml + solid, bulk_ml + solid / op.extra
+            liquid_ml,
+            liquid_g,
+            heat,
+            ice_g + amount,
+            solid_ml + solid,
+            bulk_ml + solid / op.extra,
+            cold + amount * op.temperature_c,
         )
     # Solids and powders shaken with the drink dissolve into it or pass with it.
     volume = amount / op.density
@@ -121,6 +134,7 @@ def _into_shaker(shaker: Shaker, op: Op, amount: float) -> Shaker:
         ice_g,
         solid_ml,
         bulk_ml,
+        cold,
     )
 
 
@@ -133,7 +147,8 @@ def _out_of_shaker(shaker: Shaker, op: Op) -> tuple[Shaker, Chilled | None]:
         shaker.liquid_g,
         shaker.heat_g_c,
         shaker.ice_g,
-        shaker.ice_g / shaker.ice_solid_ml,
+        shaker.ice_solid_ml,
+        shaker.cold_g_c,
     )
     heat = chilled.liquid_g * chilled.temperature_c
     pour = getattr(op.step, "pour", "")
@@ -154,13 +169,23 @@ def _out_of_shaker(shaker: Shaker, op: Op) -> tuple[Shaker, Chilled | None]:
 
 
 def _chilled(
-    liquid_ml: float, liquid_g: float, heat_g_c: float, ice_g: float, ice_density: float
+    liquid_ml: float,
+    liquid_g: float,
+    heat_g_c: float,
+    ice_g: float,
+    solid_ml: float,
+    cold_g_c: float,
 ) -> Chilled:
-    # A drink below 0 degC would need its own freezing point; the counter has none.
+    # A drink below 0 degC would need its own freezing point, and the counter knows none: ice too
+    # cold to melt at all leaves the drink at 0 degC, unfrozen, as its sugar does.
+    liquid_c = max(0.0, heat_g_c / liquid_g)
+    coldest_c = -liquid_g * WATER_HEAT * liquid_c / (ice_g * ICE_HEAT)
     return chill(
         liquid_g=liquid_g,
         liquid_density=liquid_g / liquid_ml,
-        liquid_c=max(0.0, heat_g_c / liquid_g),
+        liquid_c=liquid_c,
         ice_g=ice_g,
-        ice_density=ice_density,
+        # a little above the coldest, lest rounding freezes a trace
+        ice_c=max(coldest_c * (1.0 - 1e-12), cold_g_c / ice_g),
+        ice_density=ice_g / solid_ml,
     )

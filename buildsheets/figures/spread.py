@@ -7,12 +7,13 @@ central differences of the whole simulation (fill model section 5).
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
 from buildsheets.core import model
 from buildsheets.core.model import AddStep
-from buildsheets.figures.build import Fitted
+from buildsheets.figures.build import Fitted, judged_ml
 from buildsheets.figures.contents import levels
 from buildsheets.figures.plan import Op, Plan
 from buildsheets.figures.simulate import simulate
@@ -27,14 +28,26 @@ def spread(the_plan: Plan, fitted: Fitted) -> Spread:
     The level is the top of everything, or of the drink alone where ice may stand proud or is
     pressed under.
     """
+    ops = _with_lines(fitted)
+    amounts = [
+        None if op.line_ml is not None else after.amount
+        for op, after in zip(ops, fitted.after, strict=True)
+    ]
     terms = tuple(
-        Term(_name(op), amount, _tolerance(op, amount, the_plan), _sensitivity(the_plan, fitted, i))
-        for i, op in enumerate(fitted.ops)
-        if (amount := _amount(op, fitted, i)) is not None
+        Term(
+            _name(op),
+            amount,
+            _tolerance(op, amount, the_plan),
+            _sensitivity(the_plan, ops, amounts, i),
+        )
+        for i, op in enumerate(ops)
+        if isinstance(op.step, AddStep)
+        and op.kind != "dust"
+        and (amount := op.line_ml if op.line_ml is not None else amounts[i]) is not None
     )
     return combine(
         terms,
-        nominal_ml=_level(the_plan, fitted.ops, _amounts(fitted)),
+        nominal_ml=_level(the_plan, ops, amounts),
         capacity_ml=the_plan.working_ml,
         capacity_tolerance=_shared(the_plan.size.capacity_tolerance, 1.0, 1.0),
     )
@@ -44,47 +57,35 @@ def _name(op: Op) -> str:
     return op.step.component.id if isinstance(op.step, AddStep) else op.kind
 
 
-def _amounts(fitted: Fitted) -> list[float | None]:
-    """Amounts as made: a line that was poured to stays a line."""
-    return [
-        None if _to_line(op, fitted) else after.amount
-        for op, after in zip(fitted.ops, fitted.after, strict=True)
-    ]
+def _with_lines(fitted: Fitted) -> tuple[Op, ...]:
+    """The ops with the body's own line where the choice has another: a line stays a line."""
+    if fitted.line_ml is None:
+        return fitted.ops
+    return tuple(
+        replace(op, line_ml=fitted.line_ml) if op.body and op.line_ml is not None else op
+        for op in fitted.ops
+    )
 
 
-def _to_line(op: Op, fitted: Fitted) -> bool:
-    return op.line_ml is not None and not (op.body and fitted.line_ml is not None)
-
-
-def _amount(op: Op, fitted: Fitted, index: int) -> float | None:
-    if not isinstance(op.step, AddStep) or op.kind == "dust":
-        return None
-    if op.line_ml is not None:
-        return op.line_ml if not op.body or fitted.line_ml is None else fitted.line_ml
-    return fitted.after[index].amount
-
-
-def _level(the_plan: Plan, ops: tuple[Op, ...], amounts: list[float | None]) -> float:
+def _level(the_plan: Plan, ops: Sequence[Op], amounts: Sequence[float | None]) -> float:
     cup = simulate(ops, amounts)[-1].cup
-    at = levels(cup)
-    if the_plan.requires == "fits":
-        return at.top
-    return cup.sum_ml if the_plan.requires == "lid_fits" else max(at.liquid, at.cap_top)
+    return judged_ml(the_plan.requires, cup, levels(cup))
 
 
-def _sensitivity(the_plan: Plan, fitted: Fitted, index: int) -> float:
+def _sensitivity(
+    the_plan: Plan, ops: Sequence[Op], amounts: Sequence[float | None], index: int
+) -> float:
     """ml of level per unit of the amount, or per ml of the line."""
-    amounts = _amounts(fitted)
     ends: list[tuple[float, float]] = []
     for shift in (-HALF_STEP, HALF_STEP):
-        ops, tried = list(fitted.ops), list(amounts)
-        if _to_line(ops[index], fitted):
-            moved = max(0.0, (ops[index].line_ml or 0.0) + shift)
-            ops[index] = replace(ops[index], line_ml=moved)
+        moved_ops, moved = list(ops), list(amounts)
+        line = ops[index].line_ml
+        if line is not None:
+            at = max(0.0, line + shift)
+            moved_ops[index] = replace(ops[index], line_ml=at)
         else:
-            moved = max(0.0, (tried[index] or 0.0) + shift)
-            tried[index] = moved
-        ends.append((moved, _level(the_plan, tuple(ops), tried)))
+            at = moved[index] = max(0.0, (amounts[index] or 0.0) + shift)
+        ends.append((at, _level(the_plan, moved_ops, moved)))
     (low, at_low), (high, at_high) = ends
     return (at_high - at_low) / (high - low)
 

@@ -209,6 +209,14 @@ def _add(
             hint="write an amount",
         )
         return None
+    if w.fill_to is not None and w.into is not None and w.into.value == "shaker":
+        link.error(
+            "DRK03",
+            w.at("fill_to"),
+            f"'{component.id}' goes into the shaker, and a line is a mark on the cup",
+            hint="write an amount",
+        )
+        return None
     measure = tool or (_line_tool(stock) if w.fill_to is not None else component.tool)
     amounts: dict[str, Amount | LineTo] = {}
     by_size: BySize[At[Quantity]] = w.amount or w.fill_to  # type: ignore[assignment]
