@@ -126,7 +126,7 @@ def test_no_working_text_is_under_the_floor(view: CardView) -> None:
 
 
 LONG = "Shared shakers, jiggers and whisks: rinse them well before every allergy order. "
-WORDY = ("Hot.", LONG, "Choking: small children.", LONG, "Never under 12 months.")
+WORDY = ("Hot.", LONG, "Choking: small children.", "Never under 12 months.", LONG * 3)
 
 
 @pytest.mark.parametrize(
