@@ -140,6 +140,7 @@ WORDY = ("Hot.", LONG, "Choking: small children.", "Never under 12 months.", LON
     ],
 )  # fmt: skip
 def test_texts_and_code_do_not_overlap_or_leave_the_card(view: CardView) -> None:
+    view = replace(view, foot=replace(view.foot, qr_payload="https://cards.example/" + "x" * 50))
     plans, _ = plan_card(view, Pages(Layouts()), RenderOptions())
     assert plans
     for plan in plans:
