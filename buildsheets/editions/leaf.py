@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -76,13 +78,31 @@ def print_leaves(views: Sequence[View], options: RenderOptions) -> list[Leaf]:
     When a document fails as a whole, its cards are rendered one by one, so that a card that
     cannot be printed does not take its neighbours with it. Views carry distinct codes.
     """
-    done = render_pdf(list(views), options)  # type: ignore[arg-type]
+    with _uncollected():
+        done = render_pdf(list(views), options)  # type: ignore[arg-type]
     unsaid = {_code(view) for view in views} - {page.code for page in done.pages}
     named = {code for finding in done.findings for code in finding.subject}
     if len(views) > 1 and unsaid - named:
         return [leaf for view in views for leaf in print_leaves([view], options)]
     parts = dict(_parts(done))
     return [_leaf(_code(view), done, parts, alone=len(views) == 1) for view in views]
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Let no cyclic garbage be looked for while a document is made, and all of it be after.
+
+    The engine makes hundreds of thousands of objects that live until the document is written;
+    looking through them again and again takes a sixth of the time.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+            gc.collect()
 
 
 def _leaf(code: str, done: RenderedPdf, parts: Mapping[str, bytes], alone: bool) -> Leaf:

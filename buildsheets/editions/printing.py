@@ -9,6 +9,7 @@ in the cache. A run that finds everything imports neither the engine nor the PDF
 from __future__ import annotations
 
 import contextlib
+import gc
 import hashlib
 import json
 import os
@@ -150,8 +151,11 @@ def _pool(workers: int) -> Executor:
         from buildsheets.cards.engine import native_versions
 
         native_versions()  # imports the engine once, before the workers part
-        return ProcessPoolExecutor(workers, mp_context=get_context("fork"))
-    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+        context = get_context("fork")
+    else:
+        context = get_context("spawn")
+    # What a worker begins with stays: its collector need not look through it.
+    return ProcessPoolExecutor(workers, context, initializer=gc.freeze)
 
 
 def _file(leaves: Sequence[Leaf], keys: Sequence[str], press: Press) -> RenderedPdf:
