@@ -21,7 +21,13 @@ from buildsheets.figures.batches import (
     portions,
     scale_step_g,
 )
-from buildsheets.figures.keeping import cooling_steps, outlived, temperature_band, time_control_h
+from buildsheets.figures.keeping import (
+    cooling_steps,
+    kept_at_c,
+    outlived,
+    temperature_band,
+    time_control_h,
+)
 
 BENCH_DISTANCE_MM = 500.0
 """From the eye to a card on the prep bench; common practice, no source."""
@@ -226,9 +232,9 @@ def _keeps(menu: Menu, batch: Batch, words: Words) -> list[str]:
         return [words("prep_keeps_rule", count=shop.rule_days)]
     time = shown.keeps(words, keeps)
     band = temperature_band(shop, keeps.at_c)
-    at_c = shop.cold_limit_c if keeps.at_c is None else keeps.at_c
+    at_c = kept_at_c(shop, batch)
     lines = []
-    if keeps.at_c is None and keeps.hours is not None and keeps.hours <= 4:
+    if at_c is None:
         lines.append(words("prep_keeps_plain", time=time))
     else:
         lines.append(words(f"prep_keeps_{band}", time=time, at=shown.celsius(words, at_c)))

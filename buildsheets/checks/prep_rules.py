@@ -1,14 +1,9 @@
-"""Rules about batches and what drinks cost; a menu and servings in, findings out.
-
-Importing this module also enters the rules about keeping and about the guest.
-"""
+"""Rules about batches and what drinks cost; a menu and servings in, findings out."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildsheets.checks import guest_rules as guest_rules
-from buildsheets.checks import keeping_rules as keeping_rules
 from buildsheets.checks.made import first_of_each, found
 from buildsheets.checks.registry import rule
 from buildsheets.core.finding import Finding, Label, Mend, Severity, SumLine

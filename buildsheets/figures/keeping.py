@@ -63,7 +63,7 @@ class Keeping:
     batch: Batch
     prepared_at: datetime
     limits: tuple[Limit, ...]
-    at_c: float | None  # kept at (or below if cold): as stated, else the shop's cold limit
+    at_c: float | None  # kept at: as stated, else the cold limit, else (up to 4 h) anywhere
 
     @property
     def decisive(self) -> Limit:
@@ -131,8 +131,21 @@ def keeping(
                 limit.path[-1].id, str(limit.last_day or limit.at), "may no longer be used"
             )
     limits.sort(key=lambda limit: (limit.at.astimezone(UTC), len(limit.path)))
-    stated = batch.keeps_for.at_c if batch.keeps_for is not None else None
-    return Keeping(batch, start, tuple(limits), shop.cold_limit_c if stated is None else stated)
+    return Keeping(batch, start, tuple(limits), kept_at_c(shop, batch))
+
+
+def kept_at_c(shop: Shop, batch: Batch) -> float | None:
+    """At what temperature a batch is kept: as stated, else the shop's cold limit.
+
+    ``None`` for one that states none and keeps no longer than time alone allows: it may stand.
+    """
+    keeps = batch.keeps_for
+    if keeps is None:
+        return shop.cold_limit_c
+    if keeps.at_c is not None:
+        return keeps.at_c
+    short = keeps.days is None and keeps.hours is not None and keeps.hours <= TIME_CONTROL_H
+    return None if short else shop.cold_limit_c
 
 
 def _limits(

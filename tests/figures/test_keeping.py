@@ -176,6 +176,10 @@ def test_label_temperature_is_stated_or_the_cold_limit() -> None:
     assert k.keeping(s.shop(), long_keeper(), at(2025, 4, 1)).at_c == 5.0
     stated = long_keeper(keeps_for=s.keeps(days=2, at_c=3.0))
     assert k.keeping(s.shop(), stated, at(2025, 4, 1)).at_c == 3.0
+    assert k.keeping(s.shop(), long_keeper(keeps_for=None), at(2025, 4, 1)).at_c == 5.0
+    assert k.kept_at_c(s.shop(), long_keeper(keeps_for=s.keeps(hours=8))) == 5.0
+    # Pearls that stand for 4 h are not told to go into the fridge.
+    assert k.kept_at_c(s.shop(), long_keeper(keeps_for=s.keeps(hours=4))) is None
 
 
 # Change of the clocks: Europe/Madrid springs forward 2025-03-30 02:00 and back 2025-10-26 03:00.
