@@ -71,8 +71,8 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
     if refused.input_name.startswith("headspace") and size.headspace_written is not None:
         return Finding(
-            "FIT09",
-            "headspace-over-cup",
+            "FIT08",
+            "cannot-be-figured",
             Severity.ERROR,
             size.headspace_written.span,
             f"the headspace of cup {size.id} is {size.headspace_written.text}, which "

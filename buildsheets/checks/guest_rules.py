@@ -215,6 +215,9 @@ def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findi
             )
 
 
+CAFFEINE = ("caffeine_mg",)
+
+
 @rule("NUT02", "caffeine-statement-missing", Severity.WARNING)
 def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A drink above 150 mg/l of caffeine is not named tea or coffee and carries no caution.
@@ -238,7 +241,7 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
     for serving in first_of_each(servings):
-        strength = facts_of(serving).caffeine_mg_per_l.value
+        strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
         drink = serving.drink
         if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
             continue
@@ -283,7 +286,7 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
     Source: EFSA Journal 2015;13(5):4102: 200 mg.
     """
     for serving in first_of_each(servings):
-        caffeine = facts_of(serving)["caffeine_mg"].value
+        caffeine = facts_of(serving, CAFFEINE)["caffeine_mg"].value
         if caffeine is not None and over_single_dose(caffeine):
             yield found(
                 "NUT03",

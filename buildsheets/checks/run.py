@@ -33,8 +33,8 @@ def run(menu: Menu, servings: Sequence[Serving]) -> list[Finding]:
 def own_fault(doing: str, error: Exception) -> Finding:
     """A slip of this program, said so, and an error: nobody knows what it left unchecked."""
     return Finding(
-        "OWN01",
-        "our-own-fault",
+        "BUG01",
+        "our-own-crash",
         Severity.ERROR,
         None,
         f"{doing} broke off: {type(error).__name__}: {error}",

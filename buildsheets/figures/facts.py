@@ -8,7 +8,7 @@ A missing figure stays missing: it is never read as zero.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -72,24 +72,31 @@ class Facts:
         return self.amounts[nutrient]
 
 
-def facts_of(serving: Serving) -> Facts:
-    """Facts of a serving: what was really used, with the melt water of its shaking."""
+def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
+    """Facts of a serving: what was really used, with the melt water of its shaking.
+
+    ``only`` names the nutrients wanted, where not all are.
+    """
     melt_g = sum(
         figure.chilled.melted_g - figure.chilled.frozen_g
         for figure in serving.steps
         if figure.chilled is not None
     )
     parts = [(used.component, used.mass_g) for used in serving.used]
-    return facts_of_parts(parts, melt_g)
+    return facts_of_parts(parts, melt_g, only)
 
 
-def facts_of_parts(parts: Iterable[tuple[Component, float]], melt_g: float = 0.0) -> Facts:
+def facts_of_parts(
+    parts: Iterable[tuple[Component, float]],
+    melt_g: float = 0.0,
+    only: Sequence[str] = NUTRIENTS,
+) -> Facts:
     """Facts of grams of components and grams of melt water, which bring nothing but water."""
     real = [(component, grams) for component, grams in parts if grams > 0]
-    amounts = {name: _total(real, name) for name in NUTRIENTS}
+    amounts = {name: _total(real, name) for name in only}
     liquid = [(c, grams) for c, grams in real if c.behaves == "liquid"]
     liquid_ml = sum(grams / c.density_g_ml for c, grams in liquid) + melt_g / MELT_G_PER_ML
-    caffeine = amounts["caffeine_mg"]
+    caffeine = amounts.get("caffeine_mg", Figure(None))
     strength = Figure(None, caffeine.missing)
     if caffeine.value is not None and liquid_ml > 0:
         strength = Figure(1000.0 * caffeine.value / liquid_ml)
