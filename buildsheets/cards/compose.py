@@ -77,7 +77,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         keeps=_keeps(serving, words),
         finish=_finish(serving, words),
         foot=NO_FOOT,
-        reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
+        reading_distance_mm=menu.shop.reading_distance_mm,
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
     )

@@ -418,6 +418,7 @@ class Shop:
     overflow_warn_share: float
     span: Span
     label_sheet: LabelSheet | None = None
+    reading_distance_mm: float = 500.0  # of build cards
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,9 @@ LANGUAGES = ("en", "es", "fr", "de")
 READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
+BUILD_DISTANCE_MM = 500.0
+"""A card in front of whoever learns from it; the usual viewing distance of ISO 9241-303."""
+
 POUCH_BORDER_MM = 3.0
 """Sealed edge of a laminate pouch; common practice, no source."""
 
@@ -115,6 +118,8 @@ def shop(link: Linker, w: WrittenShop) -> Shop:
         round_error_warn_share=value(w.warn_rounding, 0.1),
         overflow_warn_share=value(w.warn_overflow, 0.05),
         span=w.span,
+        reading_distance_mm=link.positive(w.reading_distance, "the reading distance")
+        or BUILD_DISTANCE_MM,
         label_sheet=_label_sheet(link, w.label_sheet) if w.label_sheet else None,
     )
 

@@ -92,6 +92,9 @@ class WrittenShop(Record):
     card: At[str] | None = field(
         default=None, metadata=about("card size: A5, A6, letter-half … or '148 x 210 mm'")
     )
+    reading_distance: Length | None = field(
+        default=None, metadata=about("from the eye to a build card; stations say their own")
+    )
     pouch_border: Length | None = field(
         default=None, metadata=about("sealed border of the laminate pouch outside the card")
     )
