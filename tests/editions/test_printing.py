@@ -138,6 +138,23 @@ def test_only_what_is_missing_is_rendered(tmp_path: Path) -> None:
     assert counts == [5, 1]
 
 
+def test_a_run_that_is_broken_off_keeps_what_it_had_done(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(printing, "CHUNK", 2)
+    press, counts = Press(OPTIONS, Cache(tmp_path), workers=1), []  # type: ignore[var-annotated]
+
+    def breaking(views: Sequence[View]) -> list[Leaf]:
+        if counts:
+            raise KeyboardInterrupt
+        return list(counting(counts)(views))
+
+    with pytest.raises(KeyboardInterrupt):
+        render_all(keyed(kiosk()), press, breaking)
+    render_all(keyed(kiosk()), press, counting(counts))
+    assert counts == [2, 2, 1]
+
+
 def test_a_change_of_layout_font_or_engine_is_another_key(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -18,6 +18,8 @@ from threading import Thread
 from typing import Any
 
 import pytest
+import wcag_contrast_ratio
+from edition_browser import Browser
 from edition_samples import AUTUMN, STEPS, WINTER, build, edition, published, station
 
 from buildsheets.cards.layouts import Layouts
@@ -244,7 +246,7 @@ def rows(folder: Path, asked: str) -> list[str]:
 
 
 @pytest.fixture
-def served(folder: Path) -> Iterator[tuple[str, list[str]]]:
+def served(folder: Path) -> Iterator[tuple[str, list[str], ThreadingHTTPServer]]:
     """The site on a loopback server, and every path it was asked for."""
     asked: list[str] = []
 
@@ -254,16 +256,16 @@ def served(folder: Path) -> Iterator[tuple[str, list[str]]]:
 
     server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Handler, directory=str(folder)))
     Thread(target=server.serve_forever, daemon=True).start()
-    yield f"http://127.0.0.1:{server.server_port}", asked
+    yield f"http://127.0.0.1:{server.server_port}", asked, server
     server.shutdown()
     server.server_close()
 
 
 @pytest.mark.browser
 def test_a_page_asks_its_own_server_only_and_breaks_no_policy(
-    folder: Path, served: tuple[str, list[str]], tmp_path: Path
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], tmp_path: Path
 ) -> None:
-    address, asked = served
+    address, asked, _ = served
     path = find(folder, "Lantern milk tea, Large", 2).relative_to(folder).as_posix()
     run = subprocess.run(
         [*CHROME, *PHONE, f"--user-data-dir={tmp_path / 'profile'}", "--enable-logging=stderr",
@@ -290,3 +292,72 @@ def test_a_page_is_no_wider_than_the_phone(folder: Path) -> None:
         found = re.search(r"<title>(\d+) (\d+)</title>", dump(path.as_uri()))
         assert found is not None
         assert int(found[1]) <= int(found[2])
+
+
+@pytest.fixture
+def browser(tmp_path: Path) -> Iterator[Browser]:
+    opened = Browser(tmp_path / "profile")
+    yield opened
+    opened.close()
+
+
+@pytest.mark.browser
+def test_once_loaded_every_page_is_there_without_a_connection(
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], browser: Browser
+) -> None:
+    address, asked, server = served
+    browser.open(f"{address}/index.html")
+    browser.value("navigator.serviceWorker.ready.then(() => true)")
+    assert browser.value("document.getElementById('offline').hidden") is True
+    server.shutdown()
+    server.server_close()
+    card = find(folder, "Lantern milk tea, Large", 2).parent.relative_to(folder).as_posix()
+    assert f"/{card}/index.html" in asked  # kept, though nobody opened it
+    browser.open(f"{address}/{card}/")
+    assert browser.value("document.querySelector('.state:not([hidden])').className") == (
+        "state current"
+    )
+    browser.wait("!document.getElementById('offline').hidden")
+    browser.open(f"{address}/index.html")
+    assert browser.value("document.querySelectorAll('.cards li:not([hidden])').length") == 2
+
+
+@pytest.mark.browser
+def test_with_a_connection_the_newest_page_is_shown(
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], browser: Browser
+) -> None:
+    address, _, _ = served
+    browser.open(f"{address}/index.html")
+    browser.value("navigator.serviceWorker.ready.then(() => true)")
+    path = find(folder, "Lantern milk tea, Large", 2)
+    path.write_text(path.read_text("utf-8").replace("<h1>", "<h1>New: "), "utf-8")
+    browser.open(f"{address}/{path.parent.relative_to(folder).as_posix()}/")
+    assert browser.value("document.querySelector('h1').textContent").startswith("New: ")
+
+
+@pytest.mark.browser
+def test_touch_targets_contrast_and_names(folder: Path, browser: Browser) -> None:
+    """WCAG 2.2: targets of 24 px at least (2.5.8), text contrast of 4.5 (1.4.3), names (4.1.2)."""
+    for path in (folder / "index.html", find(folder, "Lantern milk tea, Large", 2)):
+        browser.open(path.as_uri())
+        heights = browser.value(
+            "[...document.querySelectorAll('main a, input')].filter(e => e.offsetParent)"
+            ".map(e => e.getBoundingClientRect().height)"
+        )
+        assert all(height >= 24 for height in heights)
+        colours = browser.value(
+            """[...document.querySelectorAll('main *')].filter(e => e.offsetParent &&
+            [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())).map(e => {
+              let under = e;
+              while (under && getComputedStyle(under).backgroundColor === 'rgba(0, 0, 0, 0)')
+                under = under.parentElement;
+              return [getComputedStyle(e).color,
+                      getComputedStyle(under || document.body).backgroundColor];
+            })"""
+        )
+        assert len(colours) > 4
+        for text, ground in colours:
+            pair = [[int(n) / 255 for n in re.findall(r"\d+", c)[:3]] for c in (text, ground)]
+            assert wcag_contrast_ratio.rgb(*map(tuple, pair)) >= 4.5, (text, ground)
+        assert browser.value("document.documentElement.lang") == "en"
+        assert browser.value("document.querySelectorAll('h1').length") == 1
