@@ -154,19 +154,20 @@ def _portions(
     found = portions(menu, figure, poured_g)
     if not found:
         return None
-    rows: dict[tuple[str, str, str], str] = {}
-    for one in found:
+    grouped: dict[str, tuple[str, str, list[str]]] = {}
+    for one in sorted(found, key=lambda portion: portion.mass_g):
+        mass = f"{shown.grams(words, round(one.mass_g, 1))} {words('prep_g')}"
+        left = "" if one.left_over_g is None else shown.whole_grams(words, one.left_over_g)
+        sizes = grouped.setdefault(mass, (str(one.count), left, []))[2]
         size = one.cup.name.in_language(words.language)
-        mass = shown.grams(words, round(one.mass_g, 1))
-        rows[size, f"{mass} {words('prep_g')}", str(one.count)] = (
-            "" if one.left_over_g is None else shown.whole_grams(words, one.left_over_g)
-        )
-    order = {cup.name.in_language(words.language): n for n, cup in enumerate(menu.cups.values())}
-    sized = sorted(rows.items(), key=lambda row: (order.get(row[0][0], 0), row[0][1]))
+        if size not in sizes:
+            sizes.append(size)
     return Table(
         words("prep_portions"),
-        (words("prep_size"), words("prep_portion"), words("prep_count"), words("prep_left")),
-        tuple((*key, left) for key, left in sized),
+        (words("prep_portion"), words("prep_count"), words("prep_left")),
+        tuple(
+            (f"{mass} · {', '.join(sizes)}", n, left) for mass, (n, left, sizes) in grouped.items()
+        ),
     )
 
 

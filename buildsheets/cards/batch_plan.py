@@ -29,14 +29,16 @@ def plan_batch(
         pieces.append(Piece(heading_block(words("prep_steps"), width, desk), gap, heading=True))
         pieces += [Piece(_step(step, width, desk), 0.9) for step in view.steps]
     pieces += [Piece(block, gap) for block in _figures(view, width, desk)]
-    low = stacked(
-        [
-            parts.allergen_block(view.allergens, width, desk),
-            desk.text("paths", "; ".join(view.paths), desk.minor, width),
-            parts.caution_block(view.cautions, width, desk),
-        ],
-        0.8,
-    )
+
+    def low(room: float) -> Block:
+        return stacked(
+            [
+                parts.allergen_block(view.allergens, room, desk),
+                desk.text("paths", "; ".join(view.paths), desk.minor, room),
+                parts.caution_block(view.cautions, room, desk),
+            ],
+            0.8,
+        )
 
     def head(part: int) -> Block:
         scale = f"{view.scale} {view.factor}".strip()
@@ -69,7 +71,7 @@ def _step(step: PrepStepView, width: float, desk: Desk) -> Block:
     number = desk.text("number", str(step.number), size, indent, bold=True)
     runs = [Run(step.what, points=size)]
     if step.setting:
-        runs.append(Run("\n" + step.setting, True, size))
+        runs.append(Run(step.setting, True, size))
     what = desk.text("what", runs, size, width - indent)
     return together([number, what.moved(indent, 0)], max(number.height_mm, what.height_mm))
 

@@ -58,23 +58,26 @@ def flowed(
     view: FlowView,
     pieces: Sequence[Piece],
     head: Callable[[int], Block],
-    low: Block,
+    low: Callable[[float], Block],
     stock: Stock,
     desk: Desk,
     arcmin: float,
     count: int,
 ) -> tuple[Plan, ...]:
-    """Pages of a view: ``head(part)`` on top, ``low`` and the foot below, the pieces between.
+    """Pages of a view: ``head(part)`` on top, ``low(width)`` and the foot below, pieces between.
 
-    Raises ``Misfit`` when the pieces need more or fewer than ``count`` pages.
+    A QR code that reaches up beside ``low`` leaves it less width. Raises ``Misfit`` when the pieces
+    need more or fewer than ``count`` pages.
     """
     margin, gap = desk.space("margin"), desk.space("gap")
     width = stock.width_mm - 2 * margin
     bottom = stock.height_mm - margin
     foot, picture = parts.foot_block(view.foot, width, desk)
     foot_top = bottom - foot.height_mm
-    rise = max(0.0, -picture.y_mm - gap) if picture else 0.0
-    low_top = foot_top - max(gap + low.height_mm if low.height_mm else 0.0, rise)
+    rise = max(0.0, -picture.y_mm) if picture else 0.0
+    side = picture.code.side_mm + 2.0 if picture and rise else 0.0
+    lower = low(width - side)
+    low_top = foot_top - max(gap + lower.height_mm if lower.height_mm else 0.0, rise)
     first = head(1)
     top = margin + first.height_mm + gap
     pages = pages_of(pieces, low_top - gap - top)
@@ -84,7 +87,7 @@ def flowed(
     for part, page in enumerate(pages, 1):
         heading = (first if part == 1 else head(part)).moved(margin, margin)
         main = together([block.moved(margin, top + y) for y, block in page], 0)
-        below = low.moved(margin, low_top)
+        below = lower.moved(margin, low_top)
         base = foot.moved(margin, foot_top)
         qr = picture and Picture(
             picture.code, picture.x_mm + margin, picture.y_mm + foot_top, picture.alt

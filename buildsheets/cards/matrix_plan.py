@@ -37,13 +37,10 @@ def plan_matrix(
             title = desk.text("section", group, desk.body, width, bold=True)
             pieces.append(Piece(title, 1.2, heading=True, again=header))
         pieces.append(Piece(_row(view, row, name, column, index % 2 == 1, desk), 0.0, again=header))
-    low = stacked(
-        [
-            _legend(view, width, desk),
-            *(desk.text("note", note, desk.minor, width) for note in view.notes),
-        ],
-        0.6,
-    )
+
+    def low(room: float) -> Block:
+        notes = [desk.text("note", note, desk.minor, room) for note in view.notes]
+        return stacked([_legend(view, room, desk), *notes], 0.6)
 
     def head(part: int) -> Block:
         return head_block(view.title, "", width, part, count, desk)

@@ -27,7 +27,9 @@ def plan_sheet(
     pieces: list[Piece] = []
     for table in view.tables:
         pieces += _table(table, width, desk)
-    low = stacked([desk.text("note", note, desk.minor, width) for note in view.notes], 0.4)
+
+    def low(room: float) -> Block:
+        return stacked([desk.text("note", note, desk.minor, room) for note in view.notes], 0.4)
 
     def head(part: int) -> Block:
         return head_block(view.title, view.subtitle, width, part, count, desk)

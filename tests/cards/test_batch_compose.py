@@ -82,7 +82,7 @@ def test_missing_density_is_named() -> None:
 
 def test_portions_and_scales_as_tables() -> None:
     view = card(cap())
-    assert view.portions.rows == (("regular", "40 g", "21", "24 g"),)
+    assert view.portions.rows == (("40 g · regular", "21", "24 g"),)
     assert view.scaling.header == ("", "full", "half")
     assert view.scaling.rows[0] == ("condensed milk", "397", "199")
     assert view.scaling.rows[-1] == ("Gives", "864 g", "432 g")

@@ -147,6 +147,20 @@ def test_a_long_batch_goes_on_on_a_second_card_with_everything_on_it() -> None:
         assert any("14" in text for text in strings(plan, "low"))
 
 
+def test_nothing_runs_into_the_code() -> None:
+    batch = replace(big_batch(3, 2), cautions=("hot", "choking", "honey"))
+    view = batch_card(s.menu(batches=[batch]), batch, "full", 1.0, EN, code="B1")
+    view = replace(view, foot=replace(view.foot, qr_payload="https://shop.example/c/" + "B" * 40))
+    (plan,), _ = plan_card(view, Pages(Layouts(None)), RenderOptions())
+    assert plan.qr is not None
+    for text in (text for zone in plan.zones for text in zone.texts):
+        beside = text.x_mm + text.width_mm <= plan.qr.x_mm + 1e-6
+        above = text.y_mm + text.height_mm <= plan.qr.y_mm + 1e-6
+        assert beside or above, text.lines
+    made = render_pdf([view])
+    assert errors(made) == []
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_batch_cards_print_in_every_language(language: str) -> None:
     words = Layouts(None).words(language)
