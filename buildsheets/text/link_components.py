@@ -161,12 +161,11 @@ def _component(
     if density is None and behaves == "dusted":
         density, origin = 1.0, "takes no room"
     if density is None:
-        link.error(
-            "DEN02",
+        link.lacks_density(
+            source,
             w.source.span,
             f"'{source.id}' has no density, so the room '{key}' takes is not known",
-            hint="give it a density with its source, or its Brix",
-            labels=(Label(source.span, "has no density"),),
+            "give it, or what it is made of, a density with its source, or its Brix",
         )
         return None
     return Component(

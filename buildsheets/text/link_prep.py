@@ -328,12 +328,11 @@ def _part(
             item, amount, amount / density if density else None, packs, written(w.amount)
         )
     if density is None:
-        link.error(
-            "DEN02",
+        link.lacks_density(
+            item,
             w.amount.span,
             f"'{w.amount.raw}' of '{item.id}' is a volume, and its density is not known",
-            hint="write grams, or give the item a density with its source",
-            labels=(Label(item.span, "has no density"),),
+            "write grams, or give the item, or what it is made of, a density with its source",
         )
         return None
     return BatchPart(item, amount * density, amount, packs, written(w.amount))

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TypeVar
 
 from buildsheets.core.finding import At, Finding, Label, Mend, Span
-from buildsheets.core.model import Text, Tolerance, Written
+from buildsheets.core.model import Batch, Ingredient, Text, Tolerance, Written
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed, nearest
 from buildsheets.text.link_faults import LINK_FAULTS
@@ -25,6 +25,7 @@ class Linker:
 
     findings: list[Finding] = field(default_factory=list)
     allergens_lost: Lost = NONE_LOST
+    _without_density: set[str] = field(default_factory=set)
 
     def error(
         self,
@@ -36,20 +37,18 @@ class Linker:
         labels: tuple[Label, ...] = (),
         mends: tuple[Mend, ...] = (),
     ) -> None:
-        """Note a fault that keeps its entry out of the menu."""
-        self.findings.append(
-            Finding(
-                code,
-                LINK_FAULTS[code].name,
-                LINK_FAULTS[code].severity,
-                span,
-                message,
-                labels,
-                (),
-                mends,
-                hint,
-            )
-        )
+        """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
+        known = LINK_FAULTS[code]
+        found = Finding(code, known.name, known.severity, span, message, labels, (), mends, hint)
+        if found not in self.findings:
+            self.findings.append(found)
+
+    def lacks_density(self, item: Ingredient | Batch, span: Span, message: str, hint: str) -> None:
+        """Note at its first use that an item has no density; its other uses have the same cause."""
+        if item.id not in self._without_density:
+            self._without_density.add(item.id)
+            label = Label(item.span, "has no density")
+            self.error("DEN02", span, message, hint=hint, labels=(label,))
 
     def find(
         self,
