@@ -46,8 +46,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
-    from buildsheets import commands, commands_editions
+    from buildsheets import commands, commands_editions, commands_prep
 
     commands.add_commands(verbs)
+    commands_prep.add_commands(verbs)
     commands_editions.add_commands(verbs)
     return parser

@@ -10,9 +10,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from buildsheets.cards.batch_compose import batch_cards
 from buildsheets.cards.compose import build_view
 from buildsheets.cards.compose_station import station_view
 from buildsheets.cards.layouts import Layouts
+from buildsheets.cards.prep_compose import allergen_matrix
 from buildsheets.cards.render import RenderOptions
 from buildsheets.core.cardkey import CardKey
 from buildsheets.core.finding import Finding
@@ -23,6 +25,7 @@ from buildsheets.editions.files import write_whole
 from buildsheets.editions.ledger import Ledger
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions
 from buildsheets.figures.serving import Serving
+from buildsheets.prep_commands import poured_grams
 from buildsheets.text.nodes import Source
 
 LEDGER_FOLDER = "editions"
@@ -58,6 +61,7 @@ class Place:
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity."""
     found: list[Card] = []
+    poured = poured_grams(servings)
     for language in menu.shop.languages:
         words = layouts.words(language)
         for station in menu.stations.values():
@@ -68,6 +72,9 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
         for serving in servings:
             key = CardKey("build", serving.drink.id, serving.cup.id, language)
             found.append(Card(key, build_view(menu, serving, words)))
+        for batch, scale, card in batch_cards(menu, words, poured):
+            found.append(Card(CardKey("batch", batch, scale, language), card))
+        found.append(Card(CardKey("allergens", "all", "", language), allergen_matrix(menu, words)))
     return tuple(found)
 
 

@@ -20,7 +20,7 @@ from buildsheets.core.model import (
 )
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed
-from buildsheets.core.tables import sucrose_density_g_ml
+from buildsheets.core.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
 from buildsheets.text.linking import Linker, text, value, written
 from buildsheets.text.shapes import Lost, Named
 from buildsheets.text.written import (
@@ -263,6 +263,7 @@ def _batch(
     real = tuple(part for part in parts if part is not None)
     if len(real) < len(w.parts) or not real:
         return None
+    factor = float(w.yield_factor.value) if w.yield_factor else 1.0
     basis = "measured" if measured else "factor" if w.yield_factor else "none"
     scales = {k: float(v.value) for k, v in w.scales.items.items()} if w.scales else {"full": 1.0}
     return Batch(
@@ -270,10 +271,10 @@ def _batch(
         name=text(w.name),
         parts=real,
         steps=steps,
-        density_g_ml=density if density is not None else _mixed_density(real),
+        density_g_ml=density if density is not None else _mixed_density(real, factor),
         overrun_pct=100.0 * value(w.overrun, 0.0),
         loss_share=value(w.loss, 0.0),
-        yield_factor=float(w.yield_factor.value) if w.yield_factor else 1.0,
+        yield_factor=factor,
         yield_basis=basis,
         measured_yield_g=measured.value if measured and measured.kind == "mass" else None,
         measured_yield_ml=measured.value if measured and measured.kind == "volume" else None,
@@ -290,13 +291,19 @@ def _batch(
     )
 
 
-def _mixed_density(parts: tuple[BatchPart, ...]) -> float | None:
-    """Mass over volume of the parts, volumes taken as additive; unknown if any part's is."""
+def _mixed_density(parts: tuple[BatchPart, ...], yield_factor: float) -> float | None:
+    """Finished mass over finished volume, volumes taken as additive; unknown if any part's is.
+
+    What a factor adds is water taken up, what it takes away is water boiled off.
+    """
     volumes = [part.volume_ml for part in parts]
     if any(volume is None for volume in volumes):
         return None
-    total_ml = sum(volume for volume in volumes if volume is not None)
-    return sum(part.mass_g for part in parts) / total_ml if total_ml else None
+    parts_g = sum(part.mass_g for part in parts)
+    finished_g = parts_g * yield_factor
+    water_ml = (finished_g - parts_g) / WATER_DENSITY_G_ML
+    finished_ml = sum(volume for volume in volumes if volume is not None) + water_ml
+    return finished_g / finished_ml if finished_ml > 0.0 else None
 
 
 def _part(
