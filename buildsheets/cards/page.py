@@ -15,7 +15,10 @@ from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.legibility import Run
 from buildsheets.cards.plan import Plan, Text
 
-_KINDS = ("build", "station", "batch", "allergens", "labels", "prepsheet", "costs", "facts")
+_KINDS = (
+    "build", "station", "addons", "gauge",
+    "batch", "allergens", "labels", "prepsheet", "costs", "facts",
+)  # fmt: skip
 
 
 class ClassNames:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from buildsheets.cards.batch_plan import plan_batch
 from buildsheets.cards.build_plan import plan_build
+from buildsheets.cards.cup_views import GaugeStripView
 from buildsheets.cards.desk import Desk
+from buildsheets.cards.gauge_plan import plan_gauge
 from buildsheets.cards.legibility import Stock
 from buildsheets.cards.matrix_plan import plan_matrix
 from buildsheets.cards.plan import Plan
@@ -24,6 +26,8 @@ def planned(view: AnyView, stock: Stock, desk: Desk, arcmin: float, count: int) 
     """Lay a view out on ``count`` cards of a stock. Raises ``Misfit``."""
     if isinstance(view, BuildCardView):
         return plan_build(view, stock, desk, arcmin, count)
+    if isinstance(view, GaugeStripView):
+        return plan_gauge(view, stock, desk, arcmin, count)
     if isinstance(view, BatchCardView):
         return plan_batch(view, stock, desk, arcmin, count)
     if isinstance(view, AllergenMatrixView):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from buildsheets.cards.cup_views import GaugeStripView
 from buildsheets.cards.views import Allergens, CardView, Foot, Table
 
 
@@ -160,5 +161,5 @@ class SheetView:
 
 PrepView = BatchCardView | AllergenMatrixView | LabelSheetView | SheetView
 
-AnyView = CardView | PrepView
+AnyView = CardView | PrepView | GaugeStripView
 """Every view that can be laid out and printed."""

@@ -1,0 +1,315 @@
+"""A checked menu, one cup and its servings go in; its add-on card and gauge strip come out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
+
+from buildsheets.cards import shown
+from buildsheets.cards.compose import NO_FOOT, cautions_of, cup_name, gauge_lines
+from buildsheets.cards.compose_options import add_on_views
+from buildsheets.cards.compose_steps import measured
+from buildsheets.cards.cup_views import GaugeStripView, RackLine
+from buildsheets.cards.legibility import SERIES
+from buildsheets.cards.prep_views import SheetTable, SheetView
+from buildsheets.cards.views import AddOnView
+from buildsheets.cards.words import Words
+from buildsheets.core.model import AddOn, AddStep, CupSize, Menu
+from buildsheets.figures.allergens import allergen_name, of_add_on, ordered
+from buildsheets.figures.build import Fitter
+from buildsheets.figures.options import add_ons_for
+from buildsheets.figures.plan import plan
+from buildsheets.figures.serving import Choice, Serving, StepFigure
+
+STRIP_HEADROOM_MM = 6.0
+"""Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
+
+
+def addons_view(
+    menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
+) -> SheetView | None:
+    """Add-ons and options of every drink in a cup; ``None`` when none has any.
+
+    For each add-on the drinks are grouped by what it asks of them: nothing, some base left out,
+    a lower line, or that it does not fit. Everything is figured by the default sweetness and ice.
+    """
+    here = [serving for serving in servings if serving.cup.id == size.id]
+    tables = [*_add_ons(menu, here, words), *_together(here, words), *_options(here, words)]
+    if not tables:
+        return None
+    offered = {a.id: a for serving in here for a in add_ons_for(serving.drink, size)}
+    cautions = [add_on.component.cautions for add_on in offered.values()]
+    return SheetView(
+        kind="addons",
+        language=words.language,
+        code="",
+        title=words("addons_title"),
+        subtitle=cup_name(size, words),
+        tables=tuple(tables),
+        notes=cautions_of(cautions, words),
+        foot=NO_FOOT,
+        reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
+        width_mm=menu.shop.card_width_mm,
+        height_mm=menu.shop.card_height_mm,
+    )
+
+
+def _table(
+    title: str,
+    header: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    weights: Sequence[float],
+    note: str = "",
+) -> SheetTable:
+    return SheetTable(
+        title=title,
+        header=tuple(header),
+        rows=tuple(tuple(row) for row in rows),
+        align="l" * len(header),
+        weights=tuple(weights),
+        strong=(0,),
+        note=note,
+    )
+
+
+def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Each add-on, what to do with it, and for which drinks."""
+    groups: dict[tuple[str, str, str], list[str]] = {}
+    for serving in servings:
+        offered = add_ons_for(serving.drink, serving.cup)
+        for add_on, view in zip(offered, add_on_views(menu, serving, words), strict=True):
+            row = (f"{view.name}: {view.amount}", _allergens(menu, add_on, words),
+                   _asked(view, words))  # fmt: skip
+            drinks = groups.setdefault(row, [])
+            drinks.append(serving.drink.name.in_language(words.language))
+    order = [add_on.name.in_language(words.language) for add_on in menu.add_ons.values()]
+    rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))
+    if rows:
+        header = (words("add_ons"), words("addons_allergens"), words("addons_do"),
+                  words("addons_drinks"))  # fmt: skip
+        cells = [(*row, " · ".join(groups[row])) for row in rows]
+        yield _table("", header, cells, (0.8, 0.8, 0.8, 1.6))
+
+
+def _asked(view: AddOnView, words: Words) -> str:
+    """What an add-on asks of a drink."""
+    if not view.fits:
+        return f"{words('does_not_fit')}: {view.verdict}"
+    if view.hold_back:
+        return words("hold_back", amount=view.hold_back)
+    return view.line or words("addons_as_written")
+
+
+def _allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
+    """What an add-on brings; what nobody declared is never left blank."""
+    report = of_add_on(add_on)
+
+    def names(ids: Mapping[str, object]) -> str:
+        return words.list(
+            [
+                words(f"allergen_{key}")
+                if f"allergen_{key}" in words.catalogue
+                else allergen_name(key, menu.shop, words.language)
+                for key in ordered(ids, menu.shop)
+            ]
+        )
+
+    said = []
+    if report.contains:
+        said.append(words("contains_list", list=names(report.contains)))
+    if report.may_contain:
+        said.append(words("may_list", list=names(report.may_contain)))
+    if report.undeclared:
+        said.append(words("addons_undeclared"))
+    text = "; ".join(said) or words("allergens_none", count=len(menu.shop.allergens))
+    return text[0].upper() + text[1:]
+
+
+def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Several add-ons at once, where together they ask for more than each alone.
+
+    Larger combinations are left out where a smaller one within them does not fit already.
+    """
+    groups: dict[tuple[str, str], list[str]] = {}
+    for serving in servings:
+        for chosen, asked in _combined(serving, words):
+            names = " + ".join(add_on.name.in_language(words.language) for add_on in chosen)
+            drink = serving.drink.name.in_language(words.language)
+            groups.setdefault((names, asked), []).append(drink)
+    if groups:
+        rows = [(names, asked, " · ".join(drinks)) for (names, asked), drinks in groups.items()]
+        header = (words("add_ons"), words("addons_do"), words("addons_drinks"))
+        yield _table(words("addons_together"), header, rows, (1.2, 1.2, 1.6))
+
+
+def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...], str]]:
+    fitter = Fitter(plan(serving.drink, serving.cup))
+    offered = add_ons_for(serving.drink, serving.cup)
+    said: dict[frozenset[str], str] = {}
+    impossible: list[frozenset[str]] = []
+    for count in range(1, serving.drink.add_ons_at_most + 1):
+        for chosen in combinations(offered, count):
+            keys = frozenset(add_on.id for add_on in chosen)
+            if any(known <= keys for known in impossible):
+                continue
+            ids = tuple(add_on.id for add_on in chosen)
+            made = fitter.serving(Choice(serving.choice.sweetness, serving.choice.ice, ids))
+            asked = ""
+            if made.verdict == "too-much":
+                impossible.append(keys)
+                over = words("too_much", ml=shown.left_out_ml(made.over_ml))
+                asked = f"{words('does_not_fit')}: {over}"
+            elif made.held_back_ml > 0.0:
+                asked = _held_back(made, words)
+            known_already = any(part < keys and told == asked for part, told in said.items())
+            said[keys] = asked
+            if count > 1 and asked and not known_already:
+                yield chosen, asked
+
+
+def _body(serving: Serving) -> StepFigure:
+    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
+
+
+def _held_back(serving: Serving, words: Words) -> str:
+    """What a serving asks: a lower line where it is poured to one, else base left out."""
+    figure = _body(serving)
+    assert isinstance(figure.step, AddStep)
+    assert figure.used is not None
+    base = figure.step.component.name.in_language(words.language)
+    if figure.used.to_line_ml is not None:
+        level = words("level_ml", ml=shown.level_ml(figure.used.to_line_ml))
+        return f"{base} {words('to_level', level=level)}"
+    amount = words("hold_back_of", ml=shown.left_out_ml(serving.held_back_ml), what=base)
+    return words("hold_back", amount=amount)
+
+
+def _base(serving: Serving, words: Words) -> str:
+    """How much of the base a choice takes, or the line it reaches."""
+    if serving.verdict == "too-much":
+        return words("does_not_fit")
+    figure = _body(serving)
+    assert figure.used is not None
+    if figure.used.to_line_ml is not None:
+        reached = figure.state.liquid_level_ml if figure.state else figure.used.to_line_ml
+        level = shown.level_ml(min(figure.used.to_line_ml, reached + 1e-6))
+        return words("to_level", level=words("level_ml", ml=level))
+    return words("level_ml", ml=shown.level_ml(figure.used.volume_ml))
+
+
+def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Sweetness and ice, drinks that do the same in one row."""
+    sweet: _Groups = {}
+    ice: _Groups = {}
+    for serving in servings:
+        drink, chosen = serving.drink, serving.choice
+        fitter = Fitter(plan(drink, serving.cup))
+        if drink.sweetness is not None:
+            made = [fitter.serving(Choice(s, chosen.ice)) for s in drink.sweetness.levels]
+            header = tuple(words.percent(s) for s in drink.sweetness.levels)
+            _group(sweet.setdefault(header, {}), serving, made, "sweetener", words)
+        if drink.ice is not None:
+            levels = drink.ice
+            made = [fitter.serving(Choice(chosen.sweetness, i)) for i in levels.levels]
+            header = tuple(levels.names[i].in_language(words.language) for i in levels.levels)
+            _group(ice.setdefault(header, {}), serving, made, "ice", words)
+    for title, tables in (("sweetness", sweet), ("addons_ice", ice)):
+        for header, groups in tables.items():
+            rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
+            heads = ("", *header, words("addons_drinks"))
+            weights = (1.2, *(0.5 if len(header) > 3 else 0.8 for _ in header), 1.6)
+            yield _table(words(title), heads, rows, weights)
+
+
+_Groups = dict[tuple[str, ...], dict[tuple[str, ...], list[str]]]
+
+
+def _group(
+    groups: dict[tuple[str, ...], list[str]], serving: Serving, made: Sequence[Serving],
+    role: str, words: Words,
+) -> None:  # fmt: skip
+    """Add a drink to the row that says what it does for each choice.
+
+    A cell has the count or amount; where the base changes with it, that as well.
+    """
+    bases = [_base(one, words) for one in made]
+    for index, figure in enumerate(serving.steps):
+        step = figure.step
+        if not isinstance(step, AddStep) or step.component.role != role:
+            continue
+        amounts = [_amount(one.steps[index], words) for one in made]
+        what = step.component.name.in_language(words.language)
+        unit = amounts[-1][1]
+        if figure.used is not None and figure.used.count is not None and step.tool is not None:
+            unit = shown.unit(words, step.tool, 2.0)
+        what = words("counts_of", what=what, unit=unit)
+        cells = [amount for amount, _ in amounts]
+        if len(set(bases)) > 1:
+            base = _body(serving).step
+            assert isinstance(base, AddStep)
+            what += f" · {base.component.name.in_language(words.language)}"
+            cells = [f"{cell} · {said}" for cell, said in zip(cells, bases, strict=True)]
+        name = serving.drink.name.in_language(words.language)
+        groups.setdefault((what, *cells), []).append(name)
+
+
+def _amount(figure: StepFigure, words: Words) -> tuple[str, str]:
+    assert isinstance(figure.step, AddStep)
+    assert figure.used is not None
+    amount, unit, _ = measured(figure.step, figure.used, words)
+    return amount, unit
+
+
+def gauge_view(
+    menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
+) -> GaugeStripView | None:
+    """Every line that drinks in a cup are poured to, at 1:1; ``None`` when there is no drink.
+
+    The strip is on the smallest stock of the shop's series that is high enough for the rim.
+    """
+    drinks: dict[tuple[str, str, float], list[str]] = {}
+    lines = {}
+    for serving in servings:
+        if serving.cup.id != size.id:
+            continue
+        for line in gauge_lines(serving, words):
+            key = (line.kind, line.label, line.height_mm)
+            if line.kind in ("line", "working", "rim"):
+                lines[key] = line
+                name = serving.drink.name.in_language(words.language)
+                if line.kind == "line" and name not in drinks.setdefault(key, []):
+                    drinks[key].append(name)
+    if not lines:
+        return None
+    rows = [
+        RackLine(line, words("step_height", mm=math.floor(line.height_mm)),
+                 tuple(drinks.get(key, ())))
+        for key, line in sorted(lines.items(), key=lambda item: item[1].height_mm)
+    ]  # fmt: skip
+    width, height = _strip_size(menu, rows[-1].line.height_mm)
+    return GaugeStripView(
+        kind="gauge",
+        language=words.language,
+        code="",
+        title=size.name.in_language(words.language),
+        subtitle=words("gauge_strip"),
+        rows=tuple(rows),
+        gauge_floor_mm=size.floor_mm,
+        foot=NO_FOOT,
+        reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
+        width_mm=width,
+        height_mm=height,
+    )
+
+
+def _strip_size(menu: Menu, rim_mm: float) -> tuple[float, float]:
+    """The smallest upright stock, of the series of the shop's cards, that reaches over the rim."""
+    card = {menu.shop.card_width_mm, menu.shop.card_height_mm}
+    for series in SERIES.values():
+        if any({stock.width_mm, stock.height_mm} == card for stock in series):
+            # Room beside the gauge for the 50 mm proof bar and its words takes 100 mm.
+            for stock in series:
+                if stock.width_mm >= 100 and stock.height_mm >= rim_mm + STRIP_HEADROOM_MM:
+                    return stock.width_mm, stock.height_mm
+    return menu.shop.card_width_mm, menu.shop.card_height_mm
