@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -32,7 +32,12 @@ class Checked:
     @property
     def stopped(self) -> bool:
         """Whether an error stands, so that nothing may be printed for the counter."""
-        return any(f.severity is Severity.ERROR for f in self.findings)
+        return any_error(self.findings)
+
+
+def any_error(findings: Iterable[Finding]) -> bool:
+    """Whether one of the findings is an error."""
+    return any(finding.severity is Severity.ERROR for finding in findings)
 
 
 def check(path: Path) -> Checked:
@@ -47,7 +52,7 @@ def check(path: Path) -> Checked:
     findings += more
     servings, more = figured(menu)
     findings += more
-    findings += run(menu, servings)
+    findings += run(menu, servings, complete=not any_error(findings))
     findings = without_allowed(findings, menu.allows)
     return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))
 

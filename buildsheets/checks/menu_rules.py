@@ -75,7 +75,7 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 "STN05",
                 "accent-too-pale",
                 Severity.ERROR,
-                station.span,
+                station.accent_written.span if station.accent_written else station.span,
                 f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
                 f"on white; at least {TEXT_CONTRAST} to 1 is needed",
                 hint="take a darker shade of it",

@@ -200,7 +200,7 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
                 )
 
 
-@rule("BAT10", "batch-unused", Severity.NOTE)
+@rule("BAT10", "batch-unused", Severity.NOTE, whole=True)
 def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A batch goes into no drink, no add-on and no other batch.
 

@@ -15,12 +15,16 @@ Check = Callable[[Menu, Sequence[Serving]], Iterator[Finding]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule's identity and its check; the check's docstring is the rule's documentation."""
+    """A rule's identity and its check; the check's docstring is the rule's documentation.
+
+    ``whole``: it speaks of what is nowhere in the menu, so it waits until all of it can be read.
+    """
 
     code: str
     name: str
     severity: Severity
     check: Check
+    whole: bool = False
 
     @property
     def documentation(self) -> str:
@@ -31,13 +35,15 @@ class Rule:
 RULES: dict[str, Rule] = {}
 
 
-def rule(code: str, name: str, severity: Severity) -> Callable[[Check], Check]:
+def rule(
+    code: str, name: str, severity: Severity, *, whole: bool = False
+) -> Callable[[Check], Check]:
     """Enter a check in the list of rules under ``code``; two rules never share a code."""
 
     def enter(check: Check) -> Check:
         if code in RULES:
             raise ValueError(f"rule code {code} is taken by {RULES[code].name}")
-        RULES[code] = Rule(code, name, severity, check)
+        RULES[code] = Rule(code, name, severity, check, whole)
         return check
 
     return enter

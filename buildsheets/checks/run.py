@@ -19,10 +19,15 @@ ALLOW_REASONLESS = "ALW02"
 ALLOW_TOO_MUCH = "ALW03"
 
 
-def run(menu: Menu, servings: Sequence[Serving]) -> list[Finding]:
-    """Findings of every rule, in the order of the files; no rule stops another."""
+def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> list[Finding]:
+    """Findings of every rule, in the order of the files; no rule stops another.
+
+    ``complete`` says that nothing of the menu was lost before; rules of the whole menu need it.
+    """
     found: list[Finding] = []
     for rule in RULES.values():
+        if rule.whole and not complete:
+            continue
         try:
             found += rule.check(menu, servings)
         except Exception as error:

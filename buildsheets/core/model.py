@@ -85,6 +85,7 @@ class Station:
     accent: str
     reading_distance_mm: float
     span: Span
+    accent_written: Written | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from buildsheets.core.model import (
     Station,
     Text,
     Tool,
+    Written,
 )
 from buildsheets.core.quantity import Quantity
 from buildsheets.core.spelling import listed
@@ -246,6 +247,7 @@ def stations(link: Linker, section: Named[WrittenStation]) -> dict[str, Station]
             w.accent.value.lower(),
             distance or READING_DISTANCE_MM,
             w.span,
+            Written(w.accent.raw, w.accent.span),
         )
     return found
 
