@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from buildsheets.cards import shown
 from buildsheets.cards.compose_options import add_on_views, options_table
 from buildsheets.cards.compose_steps import step_views
+from buildsheets.cards.prep_words import allergens
 from buildsheets.cards.views import (
     Allergens,
     BuildCardView,
@@ -20,7 +21,7 @@ from buildsheets.cards.views import (
 from buildsheets.cards.words import Words
 from buildsheets.core.contrast import contrast
 from buildsheets.core.model import AddStep, Batch, CupSize, Ingredient, Menu
-from buildsheets.figures.allergens import allergen_name, of_drink, ordered
+from buildsheets.figures.allergens import of_drink
 from buildsheets.figures.fill import FillState
 from buildsheets.figures.plan import cup_of
 from buildsheets.figures.serving import Serving, StepFigure
@@ -64,7 +65,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         code="",
         title=drink.name.in_language(language),
         subtitle=_subtitle(serving, words),
-        cup_name=words("to_rim", ml=shown.level_ml(cup_of(size.shape).brimful_ml)),
+        cup_name=_cup_measures(size, words),
         stations=tuple(marks[key] for key in dict.fromkeys(station.id for station in stations)),
         gauge=gauge_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
@@ -89,6 +90,14 @@ def cup_name(size: CupSize, words: Words) -> str:
     return words("cup_of", name=size.name.in_language(words.language), ml=brimful)
 
 
+def _cup_measures(size: CupSize, words: Words) -> str:
+    """What tells this cup from the others on the shelf: its capacity and its rim."""
+    cup = cup_of(size.shape)
+    rim_mm = cup.profile_points()[-1][1]
+    brimful = shown.level_ml(cup.brimful_ml)
+    return words("to_rim", ml=brimful, mm=words.number(round(rim_mm)))
+
+
 def _subtitle(serving: Serving, words: Words) -> str:
     kind = "hot_drink" if serving.cup.hot else "iced" if _has_ice(serving) else "no_ice_in"
     return f"{serving.cup.name.in_language(words.language)} · {words(kind)}"
@@ -100,20 +109,7 @@ def _has_ice(serving: Serving) -> bool:
 
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     """What the drink contains and may contain; never blank."""
-    report = of_drink(serving.drink, cup=serving.cup.id)
-    contains = _names(menu, ordered(report.contains, menu.shop), words)
-    may = _names(menu, ordered(report.may_contain, menu.shop), words)
-    statement = "" if contains else words("allergens_none", count=len(menu.shop.allergens))
-    return Allergens(contains, may, statement)
-
-
-def _names(menu: Menu, ids: Sequence[str], words: Words) -> tuple[str, ...]:
-    return tuple(
-        words(f"allergen_{key}")
-        if f"allergen_{key}" in words.catalogue
-        else allergen_name(key, menu.shop, words.language)
-        for key in ids
-    )
+    return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
 
 
 def _components(serving: Serving) -> list[tuple[str, ...]]:
@@ -184,9 +180,13 @@ def _gauge_line(figure: StepFigure, floor_mm: float, words: Words) -> GaugeLine 
         height, kind = used.to_line_mm, "line"
         label = words("level_ml", ml=shown.level_ml(used.to_line_ml))
     elif used.component.behaves == "settled":
-        height, label, kind = state.bed_top_mm, words("gauge_bed"), "bed"
+        height, kind = state.bed_top_mm, "bed"
+        level = words("level_ml", ml=shown.level_ml(state.bed_top_ml))
+        label = words("gauge_bed_at", level=level)
     elif used.component.behaves == "floated":
-        height, label, kind = state.cap_top_mm, words("gauge_cap"), "cap"
+        height, kind = state.cap_top_mm, "cap"
+        level = words("level_ml", ml=shown.level_ml(state.cap_top_ml or 0.0))
+        label = words("gauge_cap_at", level=level)
     if height is None:
         return None
     return GaugeLine(round(height + floor_mm, 2), label, kind, figure.number)

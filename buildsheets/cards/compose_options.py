@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from buildsheets.cards import shown
 from buildsheets.cards.compose_steps import measured
+from buildsheets.cards.prep_words import allergens
 from buildsheets.cards.views import AddOnView, Table
 from buildsheets.cards.words import Words
-from buildsheets.core.model import AddStep, Menu
-from buildsheets.figures.allergens import allergen_name, of_add_on, ordered
+from buildsheets.core.model import AddOn, AddStep, Menu
+from buildsheets.figures.allergens import of_add_on
 from buildsheets.figures.build import Fitter
 from buildsheets.figures.options import add_ons_for
 from buildsheets.figures.plan import plan
@@ -143,75 +145,125 @@ def _ice_name(
 
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
-    """Each add-on alone on the drink as written: its amount, what is left out, or that it does
-    not fit."""
+    """Each add-on alone on the drink as written: where and how much it goes in, what is left out,
+    what it contains, or that it does not fit."""
     fitter = Fitter(plan(serving.drink, serving.cup))
-    found = []
-    for add_on in add_ons_for(serving.drink, serving.cup):
-        choice = Choice(serving.choice.sweetness, serving.choice.ice, (add_on.id,))
-        with_it = fitter.serving(choice)
-        figure = next(f for f in with_it.steps if f.add_on is not None)
-        assert isinstance(figure.step, AddStep)
-        assert figure.used is not None
-        amount, unit, _ = measured(figure.step, figure.used, words)
-        fits = with_it.verdict != "too-much"
-        body = next(f for f in with_it.steps if isinstance(f.step, AddStep) and f.step.body)
-        assert isinstance(body.step, AddStep)
-        assert body.used is not None
-        hold_back = line = ""
-        if fits and with_it.held_back_ml > 0.0:
-            base = body.step.component.name.in_language(words.language)
-            if body.used.to_line_ml is not None:
-                level = words("level_ml", ml=shown.level_ml(body.used.to_line_ml))
-                line = f"{base} {words('to_level', level=level)}"
-            else:
-                left_out = shown.left_out_ml(with_it.held_back_ml)
-                hold_back = words("hold_back_of", ml=left_out, what=base)
-        report = of_add_on(add_on)
-        names = [
-            words(f"allergen_{key}")
-            if f"allergen_{key}" in words.catalogue
-            else allergen_name(key, menu.shop, words.language)
-            for key in ordered(report.contains, menu.shop)
-        ]
-        found.append(
-            AddOnView(
-                name=add_on.name.in_language(words.language),
-                amount=f"{amount} {unit}",
-                hold_back=hold_back,
-                line=line,
-                fits=fits,
-                verdict="" if fits else words("too_much", ml=shown.left_out_ml(with_it.over_ml)),
-                allergens=words("contains_list", list=words.list(names)) if names else "",
-            )
+    return tuple(
+        _add_on_view(
+            menu,
+            serving,
+            add_on,
+            fitter.serving(Choice(serving.choice.sweetness, serving.choice.ice, (add_on.id,))),
+            words,
         )
-    return tuple(found)
+        for add_on in add_ons_for(serving.drink, serving.cup)
+    )
 
 
-def station_options(serving: Serving, visit: Sequence[StepFigure], words: Words) -> str:
-    """What these steps do differently for the options, in short."""
+def _add_on_view(
+    menu: Menu, serving: Serving, add_on: AddOn, with_it: Serving, words: Words
+) -> AddOnView:
+    figure = next(f for f in with_it.steps if f.add_on is not None)
+    assert isinstance(figure.step, AddStep)
+    assert figure.used is not None
+    amount, unit, measure = measured(figure.step, figure.used, words)
+    fits = with_it.verdict != "too-much"
+    hold_back, line = _made_room(serving, with_it, words) if fits else ("", "")
+    return AddOnView(
+        name=add_on.name.in_language(words.language),
+        amount=words("with_grams", amount=f"{amount} {unit}", measure=measure),
+        hold_back=hold_back,
+        line=line,
+        fits=fits,
+        verdict="" if fits else words("too_much", ml=shown.left_out_ml(with_it.over_ml)),
+        allergens=_add_on_allergens(menu, add_on, words),
+        place=_place(figure.number, words),
+    )
+
+
+def _place(number: int, words: Words) -> str:
+    """Where among the printed steps it goes: it stands after the step numbered one less."""
+    before = words("addon_first") if number == 1 else words("addon_after", step=number - 1)
+    return f"{before}, {words('addon_in')}"
+
+
+def _made_room(serving: Serving, with_it: Serving, words: Words) -> tuple[str, str]:
+    """(base left out, lower line): how the base makes room for an add-on."""
+    if with_it.held_back_ml <= 0.0:
+        return "", ""
+    body = _body(with_it)
+    assert isinstance(body.step, AddStep)
+    assert body.used is not None
+    base = body.step.component.name.in_language(words.language)
+    if body.used.to_line_ml is None:
+        left_out = shown.left_out_ml(with_it.held_back_ml)
+        return words("hold_back_of", ml=left_out, what=base), ""
+    written = _body(serving).used
+    assert written is not None
+    level = words("level_ml", ml=shown.level_ml(body.used.to_line_ml))
+    lower = math.ceil((written.to_line_mm or 0.0) - (body.used.to_line_mm or 0.0))
+    return "", words("line_lower", what=base, level=level, mm=lower)
+
+
+def _body(serving: Serving) -> StepFigure:
+    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
+
+
+def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
+    """What it contains and may contain; never blank."""
+    report = of_add_on(add_on)
+    found = allergens(words, menu, report)
+    if report.undeclared:
+        return found.statement
+    parts = []
+    if found.contains:
+        parts.append(words("contains_list", list=words.list(found.contains)))
+    if found.may_contain:
+        parts.append(words("may_list", list=words.list(found.may_contain)))
+    return ", ".join(parts) or words("no_allergen")
+
+
+Row = tuple[str, tuple[tuple[str, str], ...]]
+
+
+def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words) -> tuple[Row, ...]:
+    """What these steps do differently for each choice, as rows of (choice, amount).
+
+    The choice nobody asked to change is in the row's own amount and stays out, and so does an
+    amount of nothing for a choice of nothing.
+    """
     drink = serving.drink
     fitter = Fitter(plan(drink, serving.cup))
-    parts: list[str] = []
+    rows: list[Row] = []
     for figure in visit:
         step, index = figure.step, figure.number - 1
         if not isinstance(step, AddStep):
             continue
-        if step.component.role == "sweetener" and drink.sweetness is not None:
-            cells = [
-                f"{words.percent(s)}: {_short(made.steps[index], words)}"
-                for s in drink.sweetness.levels
-                if s != serving.choice.sweetness
-                for made in [fitter.serving(Choice(s, serving.choice.ice))]
-            ]
-            parts.append(f"{step.component.name.in_language(words.language)}: {' · '.join(cells)}")
-        if step.component.behaves == "ice" and drink.ice is not None:
-            levels = drink.ice
-            cells = [
-                f"{levels.names[i].in_language(words.language)}: "
-                f"{_short(fitter.serving(Choice(serving.choice.sweetness, i)).steps[index], words)}"
-                for i in levels.levels
-                if i != serving.choice.ice
-            ]
-            parts.append(" · ".join(cells))
-    return ". ".join(parts)
+        name = step.component.name.in_language(words.language)
+        sweets = [
+            (s, fitter.serving(Choice(s, serving.choice.ice)).steps[index])
+            for s in (drink.sweetness.levels if drink.sweetness else ())
+            if s != serving.choice.sweetness
+        ]
+        ices = [
+            (i, fitter.serving(Choice(serving.choice.sweetness, i)).steps[index])
+            for i in (drink.ice.levels if drink.ice else ())
+            if i != serving.choice.ice
+        ]
+        shares = drink.ice.levels if drink.ice else {}
+        names = drink.ice.names if drink.ice else {}
+        if step.component.role == "sweetener":
+            sweets, ices = [(s, made) for s, made in sweets if s > 0.0], []
+        elif step.component.behaves == "ice":
+            sweets, ices = [], [(i, made) for i, made in ices if shares[i] > 0.0]
+        elif not step.body:
+            continue
+        cells = [(words.percent(s), _short(made, words)) for s, made in sweets]
+        cells += [(names[i].in_language(words.language), _short(made, words)) for i, made in ices]
+        usual = _short(figure, words)
+        if step.body and all(amount == usual for _, amount in cells):
+            if figure.used is not None and figure.used.to_line_ml is not None:
+                rows.append((words("same_line_any"), ()))
+            continue
+        rows.append((name, tuple(cells)))
+    return tuple(rows)

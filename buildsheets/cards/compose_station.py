@@ -13,12 +13,11 @@ from buildsheets.cards.compose import (
     gauge_lines,
     station_marks,
 )
-from buildsheets.cards.compose_options import station_options
-from buildsheets.cards.compose_steps import last_state, level_words, step_view, visible_ml
+from buildsheets.cards.compose_options import station_choices
+from buildsheets.cards.compose_steps import choice_levels, last_state, level_words, step_view
 from buildsheets.cards.views import GaugeLine, StationCardView, StationRow
 from buildsheets.cards.words import Words
 from buildsheets.core.model import AddStep, CupSize, Menu, Station
-from buildsheets.figures.plan import cup_of
 from buildsheets.figures.serving import Serving, StepFigure
 
 
@@ -34,7 +33,7 @@ def station_view(
         visits = _visits(serving, station)
         for part, visit in enumerate(visits, start=1):
             rows.append(_row(menu, serving, visit, part, len(visits), words))
-            cautions += [f.step.component.cautions for f in visit if isinstance(f.step, AddStep)]
+            cautions += [_at_this_station(f) for f in visit]
     if not rows:
         return None
     width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
@@ -54,6 +53,13 @@ def station_view(
         width_mm=round(2 * width + 1.0 if 2 * width > height else width, 1),
         height_mm=height,
     )
+
+
+def _at_this_station(figure: StepFigure) -> tuple[str, ...]:
+    """Cautions of what is handled here; what concerns the whole drink is on the build card."""
+    if not isinstance(figure.step, AddStep):
+        return ()
+    return tuple(one for one in figure.step.component.cautions if one != "caffeine")
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
@@ -76,46 +82,51 @@ def _row(
     name = serving.drink.name.in_language(words.language)
     if parts > 1:
         name = words("visit", drink=name, part=part, parts=parts)
-    allergens = allergens_of(menu, serving, words)
-    said = (
-        [words("contains_list", list=words.list(allergens.contains))]
-        if (allergens.contains)
-        else [words("ask")]
-    )
+    found = allergens_of(menu, serving, words)
+    contains = words("contains_list", list=words.list(found.contains)) if found.contains else ""
+    first, last = visit[0].number, visit[-1].number
+    fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
+    every = choice_levels(serving)
     return StationRow(
         drink=name,
-        arrives_at=level_words(last_state(serving, visit[0].number), words),
-        adds=tuple(step_view(figure, words) for figure in visit),
-        leaves_at=level_words(visit[-1], words),
-        check=_check(serving, visit[-1], words),
-        allergens=", ".join(said),
-        options=station_options(serving, visit, words),
+        arrives_at=level_words(last_state(serving, first), fills_shaker, words),
+        adds=tuple(step_view(serving, figure, every, words) for figure in visit),
+        leaves_at=level_words(visit[-1], False, words),
+        check="",
+        allergens=contains or found.statement,
+        choices=station_choices(serving, visit, words),
+        comes_from=_letter(serving, first - 1),
+        goes_to=_letter(serving, last + 1),
     )
 
 
-def _check(serving: Serving, last: StepFigure, words: Words) -> str:
-    """How high the level stands above the counter, to hold against a ruler or the gauge."""
-    state = last.state
-    if state is None or last.shaker_ml > 0.0 or visible_ml(state) <= 0.0:
+def _letter(serving: Serving, number: int) -> str:
+    """The letter of the station that does a step, or "" before the first and after the last."""
+    if not 1 <= number <= len(serving.steps):
         return ""
-    cup = cup_of(serving.cup.shape)
-    height = cup.height_mm(min(visible_ml(state), cup.brimful_ml)) + serving.cup.floor_mm
-    return words("step_height", mm=int(height))
+    station = serving.steps[number - 1].step.station
+    return station.letter if station is not None else ""
 
 
 def _gauge(
     size: CupSize, station: Station, servings: Sequence[Serving], words: Words
 ) -> tuple[GaugeLine, ...]:
-    """The lines poured to at this station, each once, with the limit and the rim.
+    """The levels reached at this station, each once, with the limit and the rim; none at a
+    station that brings no level of its own.
 
-    Lines of other stations stay off: their change would make this card be printed again.
+    Levels of other stations stay off: their change would make this card be printed again.
     """
-    found: dict[tuple[str, str], GaugeLine] = {}
+    found: dict[str, GaugeLine] = {}
+    frame: dict[str, GaugeLine] = {}
     for serving in servings:
         if serving.cup.id != size.id:
             continue
         here = {figure.number for visit in _visits(serving, station) for figure in visit}
         for line in gauge_lines(serving, words):
-            if line.kind in ("working", "rim") or (line.kind == "line" and line.step in here):
-                found[(line.kind, line.label)] = GaugeLine(line.height_mm, line.label, line.kind)
-    return tuple(sorted(found.values(), key=lambda line: line.height_mm))
+            if line.kind in ("working", "rim"):
+                frame[line.kind] = line
+            elif line.step in here:
+                found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)
+    if not found:
+        return ()
+    return tuple(sorted((*found.values(), *frame.values()), key=lambda line: line.height_mm))

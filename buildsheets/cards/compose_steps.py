@@ -6,8 +6,10 @@ from buildsheets.cards import shown
 from buildsheets.cards.views import StepView
 from buildsheets.cards.words import Words
 from buildsheets.core.model import AddStep, DoStep
+from buildsheets.figures.build import Fitter
 from buildsheets.figures.fill import FillState
-from buildsheets.figures.serving import Serving, StepFigure, Used
+from buildsheets.figures.plan import plan
+from buildsheets.figures.serving import Choice, Serving, StepFigure, Used
 
 _KINDS = {
     "liquid": "liquid",
@@ -18,20 +20,52 @@ _KINDS = {
 }
 
 
+WARM_C, COLD_C = 30.0, 8.0
+"""Above the first a card says the temperature, up to the second it says cold; between them a
+component stands at the counter. Common practice, no source."""
+
+EVERY_CHOICE_ML = 10.0
+"""A level is printed as a check only if it holds for every choice to within this; one that moved
+with the sweetness would have somebody top it up."""
+
+
 def step_views(serving: Serving, words: Words) -> tuple[StepView, ...]:
-    """Every step, in order."""
-    return tuple(step_view(figure, words) for figure in serving.steps)
+    """Every step, in order, with the levels that hold for every sweetness and ice."""
+    every = choice_levels(serving)
+    return tuple(step_view(serving, figure, every, words) for figure in serving.steps)
 
 
-def step_view(figure: StepFigure, words: Words) -> StepView:
+def choice_levels(serving: Serving) -> tuple[tuple[float, float], ...]:
+    """Lowest and highest visible level after each step, over every sweetness and ice."""
+    drink = serving.drink
+    fitter = Fitter(plan(drink, serving.cup))
+    sweets = drink.sweetness.levels if drink.sweetness else (None,)
+    ices = tuple(drink.ice.levels) if drink.ice else (None,)
+    made = [fitter.serving(Choice(s, i)) for s in sweets for i in ices]
+    found = []
+    for index in range(len(serving.steps)):
+        states = [one.steps[index].state for one in made]
+        readings = [visible_ml(state) for state in states if state is not None]
+        found.append((min(readings, default=0.0), max(readings, default=0.0)))
+    return tuple(found)
+
+
+def step_view(
+    serving: Serving,
+    figure: StepFigure,
+    every: tuple[tuple[float, float], ...],
+    words: Words,
+) -> StepView:
     """One step: its amount as its tool measures it, and the level it reaches."""
+    low, high = every[figure.number - 1]
+    line = reached(figure, low, words) if high - low <= EVERY_CHOICE_ML else ""
     if isinstance(figure.step, DoStep):
-        return _action(figure, figure.step, words)
+        return _action(serving, figure, figure.step, line, words)
     assert figure.used is not None
-    return _addition(figure, figure.step, figure.used, words)
+    return _addition(figure, figure.step, figure.used, line, words)
 
 
-def _addition(figure: StepFigure, step: AddStep, used: Used, words: Words) -> StepView:
+def _addition(figure: StepFigure, step: AddStep, used: Used, line: str, words: Words) -> StepView:
     component = step.component
     amount, unit, tool = measured(step, used, words)
     kind = "line" if used.to_line_ml is not None else _KINDS[component.behaves]
@@ -41,7 +75,7 @@ def _addition(figure: StepFigure, step: AddStep, used: Used, words: Words) -> St
         unit=unit,
         what=component.name.in_language(words.language),
         tool=tool,
-        line="" if kind == "line" else reached(figure, words),
+        line="" if kind in ("line", "floated") else line,
         note=_note(step, words),
         station=step.station.name.in_language(words.language) if step.station else "",
         kind=kind,
@@ -53,8 +87,7 @@ def measured(step: AddStep, used: Used, words: Words) -> tuple[str, str, str]:
     """(amount, unit, what helps to measure it): counts of a tool, else ml or grams."""
     if used.to_line_ml is not None:
         line = shown.level_ml(used.to_line_ml)
-        about = words("about_ml", ml=shown.about_ml(used.volume_ml))
-        return words.number(line), "ml", about
+        return words.number(line), words("ml_line"), words("fill_to_line")
     liquid = used.component.behaves == "liquid"
     if used.count is not None and step.tool is not None:
         one = step.tool
@@ -65,6 +98,7 @@ def measured(step: AddStep, used: Used, words: Words) -> tuple[str, str, str]:
         )
         return shown.count(words, used.count), shown.unit(words, one, used.count), each
     name = step.tool.name.in_language(words.language) if step.tool else ""
+    name = words("with_tool", tool=name) if name else ""
     if liquid:
         return shown.amount(words, used.volume_ml), "ml", name
     return shown.amount(words, used.mass_g), "g", name
@@ -73,18 +107,25 @@ def measured(step: AddStep, used: Used, words: Words) -> tuple[str, str, str]:
 def _note(step: AddStep, words: Words) -> str:
     parts = []
     warm = step.component.temperature_c
-    if warm is not None and warm > 30.0:
+    if warm is not None and warm > WARM_C:
         parts.append(words("at_temperature", t=words.number(round(warm))))
+    elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
+        parts.append(words("cold"))
     if step.note is not None:
         parts.append(step.note.in_language(words.language))
     return ", ".join(parts)
 
 
-def _action(figure: StepFigure, step: DoStep, words: Words) -> StepView:
+def _action(
+    serving: Serving, figure: StepFigure, step: DoStep, line: str, words: Words
+) -> StepView:
     key = f"do_{step.action}" + (f"_{step.pour}" if step.action == "shake" else "")
+    if step.action == "lid":
+        key = f"lid_on_{serving.cup.lid}"
     parts = []
     if step.seconds:
-        parts.append(words("seconds", s=words.number(round(step.seconds))))
+        seconds = words.number(round(step.seconds))
+        parts.append(words("shake_for" if step.action == "shake" else "seconds", s=seconds))
     if step.note is not None:
         parts.append(step.note.in_language(words.language))
     moves = step.action in ("shake", "pour", "chill")
@@ -94,7 +135,7 @@ def _action(figure: StepFigure, step: DoStep, words: Words) -> StepView:
         unit="",
         what=words(key),
         tool="",
-        line=reached(figure, words) if moves else "",
+        line=line if moves else "",
         note=", ".join(parts),
         station=step.station.name.in_language(words.language) if step.station else "",
         kind="action",
@@ -102,7 +143,7 @@ def _action(figure: StepFigure, step: DoStep, words: Words) -> StepView:
     )
 
 
-def reached(figure: StepFigure, words: Words) -> str:
+def reached(figure: StepFigure, reading_ml: float, words: Words) -> str:
     """The level after a step, where it is one a barista can see in the cup."""
     step, state = figure.step, figure.state
     if state is None or (isinstance(step, AddStep) and step.into == "shaker"):
@@ -110,10 +151,9 @@ def reached(figure: StepFigure, words: Words) -> str:
     behaves = step.component.behaves if isinstance(step, AddStep) else "liquid"
     if behaves in ("dusted", "ice"):
         return ""
-    reading = visible_ml(state)
     if behaves == "liquid" and state.liquid_level_ml <= state.bed_top_ml:
         return ""  # hidden among the pearls
-    return words("to_level", level=words("level_ml", ml=shown.level_ml(reading)))
+    return words("to_level", level=words("level_ml", ml=shown.level_ml(reading_ml)))
 
 
 def visible_ml(state: FillState) -> float:
@@ -123,15 +163,26 @@ def visible_ml(state: FillState) -> float:
     return max(state.liquid_level_ml, state.bed_top_ml)
 
 
-def level_words(figure: StepFigure | None, words: Words) -> str:
-    """What a cup looks like when it is handed on: empty, in the shaker, or its level."""
+def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
+    """What a cup looks like when it is handed on: empty, with its bed or level, and the shaker.
+
+    ``shaker`` says that the steps to come fill the shaker, so that an empty one is worth a word.
+    """
     if figure is None or figure.state is None:
-        return words("empty_cup")
+        return words("empty_shaker") if shaker else words("empty_cup")
     state = figure.state
+    cup = _cup_words(state, words)
+    if figure.shaker_ml <= 0.0:
+        return cup
+    level = words("level_ml", ml=shown.about_ml(figure.shaker_ml))
+    in_shaker = words("in_shaker", level=level)
+    if visible_ml(state) <= 0.0:
+        return in_shaker
+    return words("and_level", first=cup, second=in_shaker)
+
+
+def _cup_words(state: FillState, words: Words) -> str:
     cup_ml = visible_ml(state)
-    if figure.shaker_ml > 0.0:
-        level = words("level_ml", ml=shown.about_ml(figure.shaker_ml))
-        return words("in_shaker", level=level)
     if cup_ml <= 0.0:
         return words("empty_cup")
     level = words("level_ml", ml=shown.level_ml(cup_ml))

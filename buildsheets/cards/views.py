@@ -90,6 +90,7 @@ class AddOnView:
     fits: bool
     verdict: str
     allergens: str = ""
+    place: str = ""  # "before step 1, in the cup"
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +168,12 @@ class StationRow:
     leaves_at: str
     check: str
     allergens: str
-    options: str = ""  # what the station does differently for the options, in short
+    options: str = ""  # what the station does differently for the options, in one sentence
+    choices: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
+    # What the station does differently, as (what changes, ((choice, amount), ...)) rows:
+    # ("Brown sugar, pumps", (("25%", "1"), ("50%", "2"), ("75%", "3")))
+    comes_from: str = ""  # letter of the station before: "T"
+    goes_to: str = ""  # letter of the next station; "" hands over
 
 
 @dataclass(frozen=True, slots=True)
