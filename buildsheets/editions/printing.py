@@ -22,7 +22,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from buildsheets.cards.layouts import shipped_root
-from buildsheets.cards.render import CHUNK, RenderedPdf, RenderOptions
+from buildsheets.cards.render import RenderedPdf, RenderOptions
 from buildsheets.core.finding import Severity
 from buildsheets.editions.cache import Cache
 from buildsheets.editions.cards import Card, View
@@ -33,8 +33,9 @@ from buildsheets.editions.versions import engine_versions, tool_version
 
 RenderChunk = Callable[[Sequence[View]], list[Leaf]]
 
-# Below this many cards, starting workers takes longer than it saves.
-POOL_FROM = CHUNK + 1
+# Cards a document: more take a worker's memory (4 MB a card), fewer its time (the style sheet is
+# read anew for each). Two documents are the least that pay for a second worker.
+CHUNK = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,11 +203,14 @@ def base_digest(options: RenderOptions) -> str:
     """Digest of all that shapes a card beside its view: layouts, fonts, versions, our own code."""
     from buildsheets.cards import fonts
 
-    roots = [shipped_root(), Path(fonts.__file__).parent, Path(__file__).parent]
+    here = Path(__file__).parent
+    roots = [shipped_root(), Path(fonts.__file__).parent]
     if options.layouts is not None:
         roots.append(options.layouts)
+    files = [sorted(path for path in root.rglob("*") if path.is_file()) for root in roots]
     shaping = {
-        "files": [_files_digest(root) for root in roots],
+        "layouts and code": [_files_digest(*of) for of in zip(roots, files, strict=True)],
+        "own code": _files_digest(here, [here / name for name in OWN_CODE]),
         "fonts": fonts.digest(),
         "tool": tool_version(),
         "engines": engine_versions(),
@@ -217,10 +221,14 @@ def base_digest(options: RenderOptions) -> str:
     return digest_of(shaping)
 
 
-def _files_digest(root: Path) -> str:
+# What of this room shapes a print.
+OWN_CODE = ("leaf.py", "join.py", "faces.py")
+
+
+def _files_digest(root: Path, paths: Sequence[Path]) -> str:
     total = hashlib.sha256()
-    for path in sorted(root.rglob("*")):
-        if path.is_file() and path.suffix != ".pyc":
+    for path in paths:
+        if path.suffix != ".pyc":
             data = path.read_bytes()
             total.update(json.dumps([path.relative_to(root).as_posix(), len(data)]).encode())
             total.update(data)
