@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from buildsheets.core.model import AddStep
 from buildsheets.figures.build import Fitted, excess, largest_within
+from buildsheets.figures.contents import levels
 from buildsheets.figures.cup import FIT_TOLERANCE_ML
 from buildsheets.figures.plan import LINE_STEP_ML, Op, Plan, round_down
 from buildsheets.figures.simulate import simulate
@@ -48,6 +49,9 @@ def most_that_fits(the_plan: Plan, fitted: Fitted) -> list[Most]:
         whole = op.line_ml if op.line_ml is not None else written[i] or 0.0
         step = op.tool_step or (LINE_STEP_ML if op.line_ml is not None else 1.0)
         least = step if op.kind == "ice" else LEAST_SHARE * whole
+        if op.line_ml is not None and i > 0:
+            # A line that is passed before anything is poured would be a fault of its own.
+            least = max(least, levels(fitted.after[i - 1].cup).liquid)
 
         def over(amount: float, at: int = i) -> float:
             return _over(the_plan, ops, written, at, amount) - FIT_TOLERANCE_ML
@@ -68,7 +72,4 @@ def _over(
         changed[index] = replace(ops[index], line_ml=amount)
     else:
         tried[index] = amount
-    after = simulate(changed, tried)
-    # A line that is passed before anything is poured would be a fault of its own.
-    passed = max(step.already_over_ml for step in after)
-    return max(excess(the_plan, after)[0], passed)
+    return excess(the_plan, simulate(changed, tried))[0]
