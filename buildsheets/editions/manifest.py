@@ -16,7 +16,9 @@ NAME = "manifest.json"
 FORMAT = 1
 
 
-def manifest(files: Mapping[str, bytes], edition: str, menu_digest: str = "") -> bytes:
+def manifest(
+    files: Mapping[str, bytes], edition: str, menu_digest: str = "", inputs: str = ""
+) -> bytes:
     """The manifest of ``files`` (path within the folder, content): the same bytes every time."""
     listed = {
         path: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
@@ -26,6 +28,7 @@ def manifest(files: Mapping[str, bytes], edition: str, menu_digest: str = "") ->
         "format": FORMAT,
         "edition": edition,
         "menu": menu_digest,
+        "inputs": inputs,
         "made_with": {"buildsheets": tool_version(), **engine_versions()},
         "files": listed,
     }
@@ -33,7 +36,11 @@ def manifest(files: Mapping[str, bytes], edition: str, menu_digest: str = "") ->
 
 
 def write_folder(
-    out: Path, files: Mapping[str, bytes], edition: str, menu_digest: str = ""
+    out: Path,
+    files: Mapping[str, bytes],
+    edition: str,
+    menu_digest: str = "",
+    inputs: str = "",
 ) -> list[str]:
     """Write the files and then their manifest, each whole; unchanged ones are left alone.
 
@@ -52,8 +59,18 @@ def write_folder(
     for path in sorted(set((before or {}).get("files", {})) - files.keys()):
         if _inside(out, path):
             (out / path).unlink(missing_ok=True)
-    write_whole(out / NAME, manifest(files, edition, menu_digest))
+    write_whole(out / NAME, manifest(files, edition, menu_digest, inputs))
     return written
+
+
+def unchanged(out: Path, inputs: str) -> bool:
+    """Whether the folder holds, whole and untouched, what a run on ``inputs`` would make.
+
+    ``inputs`` is :func:`buildsheets.editions.inputs.inputs_digest`. A run on the same inputs need
+    then do nothing at all, not even figure the menu.
+    """
+    told = _read(out / NAME)
+    return told is not None and told.get("inputs") == inputs and not check(out)
 
 
 def check(out: Path) -> list[Finding]:
