@@ -1,0 +1,113 @@
+"""Imports point one way between the rooms of the package."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent / "buildsheets"
+
+# Which rooms a room may import, itself apart. Modules at the top may import any.
+ALLOWED: dict[str, set[str]] = {
+    "core": set(),
+    "text": {"core"},
+    "figures": {"core"},
+    "checks": {"core", "figures"},
+    "cards": {"core", "figures"},
+    "editions": {"core", "figures", "cards"},
+}
+
+
+def edges() -> list[tuple[str, str, str]]:
+    """(room, imported room, where) of every import of one module by another, lazy ones too."""
+    found = []
+    for path in sorted(ROOT.rglob("*.py")):
+        parts = path.relative_to(ROOT).parts
+        room = parts[0] if len(parts) > 1 else "top"
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            for name in imported(node, parts):
+                target = name.split(".")
+                if target[0] != "buildsheets" or target[1:] in ([], ["__version__"]):
+                    continue  # the package itself holds its version and nothing else
+                inside = target[1] if len(target) > 1 else ""
+                to = inside if (ROOT / inside).is_dir() and inside else "top"
+                found.append((room, to, f"{'/'.join(parts)}:{node.lineno} {name}"))
+    return found
+
+
+def imported(node: ast.AST, parts: tuple[str, ...]) -> list[str]:
+    """Full names of what a statement imports; ``from x import y`` counts as both x and x.y."""
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    if not isinstance(node, ast.ImportFrom):
+        return []
+    base = node.module or ""
+    if node.level:
+        above = ["buildsheets", *parts[:-1]][: len(parts) - node.level + 1]
+        base = ".".join([*above, base]).strip(".")
+    if base == "buildsheets":  # the names are rooms or modules at the top
+        return [f"buildsheets.{alias.name}" for alias in node.names]
+    return [base]
+
+
+def test_there_are_imports_to_look_at() -> None:
+    found = edges()
+    assert len(found) > 300
+    for room in ALLOWED:
+        assert any(source == room for source, _, _ in found), room
+    assert any(source == "top" for source, _, _ in found)
+
+
+def test_the_package_itself_imports_nothing() -> None:
+    tree = ast.parse((ROOT / "__init__.py").read_text("utf-8"))
+    assert not any(isinstance(node, ast.Import | ast.ImportFrom) for node in ast.walk(tree))
+
+
+def test_every_room_is_known() -> None:
+    rooms = {path.parent.name for path in ROOT.glob("*/__init__.py")}
+    assert rooms == set(ALLOWED)
+
+
+@pytest.mark.parametrize("room", sorted(ALLOWED))
+def test_imports_point_one_way(room: str) -> None:
+    wrong = [
+        where
+        for source, to, where in edges()
+        if source == room and to != room and to not in ALLOWED[room]
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("code", "parts", "names"),
+    [
+        ("import buildsheets.text.read", ("core", "x.py"), ["buildsheets.text.read"]),
+        ("from buildsheets.cards import views", ("core", "x.py"), ["buildsheets.cards"]),
+        ("from buildsheets import api, cards", ("core", "x.py"),
+         ["buildsheets.api", "buildsheets.cards"]),
+        ("from . import y", ("core", "x.py"), ["buildsheets.core"]),
+        ("from ..text import y", ("core", "x.py"), ["buildsheets.text"]),
+        ("from .. import text", ("core", "x.py"), ["buildsheets.text"]),
+    ],
+)  # fmt: skip
+def test_every_form_of_import_is_seen(code: str, parts: tuple[str, ...], names: list[str]) -> None:
+    (node,) = ast.parse(code).body
+    assert imported(node, parts) == names
+
+
+LAZY = {"weasyprint", "pint", "pikepdf", "pypdfium2", "babel", "qrcode", "zxingcpp", "fontTools"}
+QUICK = ("core", "text", "figures", "checks")
+"""What ``check`` needs, which must be quick to start."""
+
+
+def test_what_check_needs_imports_nothing_heavy_at_its_start() -> None:
+    heavy, seen = [], 0
+    for path in [p for room in QUICK for p in sorted((ROOT / room).glob("*.py"))]:
+        for node in ast.parse(path.read_text("utf-8")).body:  # the top level alone
+            names = imported(node, path.relative_to(ROOT).parts)
+            seen += len(names)
+            heavy += [f"{path.name}: {n}" for n in names if n.split(".")[0] in LAZY]
+    assert seen > 100
+    assert heavy == []
