@@ -20,6 +20,7 @@ from buildsheets.editions import ledger, manifest
 from buildsheets.editions.cards import Card
 from buildsheets.editions.compare import Side, compare, side_of_edition, side_of_plan
 from buildsheets.editions.current import Standing, State, current
+from buildsheets.editions.faults import fault
 from buildsheets.editions.ledger import Ledger
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions, publish
 from buildsheets.editions.sheet import change_sheet
@@ -210,11 +211,8 @@ def _unknown_edition(code: str, book: Ledger) -> Finding:
     known = [edition.code for edition in book.editions]
     near = nearest(code, known)
     there = f"published are {listed(known, 'and')}" if known else "none is published yet"
-    return Finding(
-        "EDN07",
-        "edition-unknown",
-        Severity.ERROR,
-        None,
+    return fault(
+        "PUB07",
         f"no edition {code} was published; {there}",
         mends=tuple(Mend(f"write {suggestion}") for suggestion in near),
         hint=f'"{NOW}" stands for the menu as it is now',

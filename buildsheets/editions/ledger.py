@@ -19,7 +19,8 @@ from typing import Any
 import yaml
 
 from buildsheets.core.cardkey import CardKey
-from buildsheets.core.finding import Finding, Severity
+from buildsheets.core.finding import Finding
+from buildsheets.editions.faults import fault
 from buildsheets.editions.said import Said
 
 FORMAT = 1
@@ -265,11 +266,8 @@ def _chain(folder: Path, editions: Sequence[Published]) -> list[Finding]:
 
 
 def _damaged(path: Path, why: str) -> Finding:
-    return Finding(
-        "EDN02",
-        "edition-file-altered",
-        Severity.ERROR,
-        None,
+    return fault(
+        "PUB02",
         f"{path.name} is not the edition file as it was published: {why}",
         hint=f"bring back the published {path.parent.name}/{path.name} from your backup or version "
         "control; to change a card, change the menu and publish an edition with a new code",

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from buildsheets.core.finding import Finding, Severity
+from buildsheets.core.finding import Finding
+from buildsheets.editions.faults import fault
 from buildsheets.editions.files import write_whole
 from buildsheets.editions.versions import engine_versions, tool_version
 
@@ -77,22 +78,22 @@ def check(out: Path) -> list[Finding]:
     """Findings for files that are missing, differ from the manifest, or are not in it."""
     told = _read(out / NAME)
     if told is None:
-        hint = "build the cards again"
-        return [_finding("EDN10", "manifest-unreadable", f"{out / NAME} cannot be read", hint)]
+        message = f"{out / NAME} is missing or cannot be read"
+        return [fault("OUT01", message, hint="build the cards again")]
     found = []
     for path, kept in sorted(told["files"].items()):
         target = out / path
         if not target.is_file():
-            found.append(_finding("EDN11", "file-missing", f"{path} is missing from {out}"))
+            found.append(fault("OUT02", f"{path} is missing from {out}"))
         elif hashlib.sha256(target.read_bytes()).hexdigest() != kept["sha256"]:
             message = f"{path} is not the file that was built: its digest differs"
-            found.append(_finding("EDN12", "file-differs", message, "do not print it"))
+            found.append(fault("OUT03", message, hint="do not print it; build the cards again"))
     for target in sorted(out.rglob("*")):
         path = target.relative_to(out).as_posix()
         hidden = any(part.startswith(".") for part in target.relative_to(out).parts)
         if target.is_file() and not hidden and path not in told["files"] and path != NAME:
             message = f"{path} is in {out} but was not built with the other files"
-            found.append(_finding("EDN13", "file-unknown", message, severity=Severity.WARNING))
+            found.append(fault("OUT04", message, hint="it may be an old card: remove it"))
     return found
 
 
@@ -111,9 +112,3 @@ def _read(path: Path) -> dict[str, Any] | None:
 def _inside(out: Path, path: str) -> bool:
     """Whether a path from a manifest stays within the folder: a manifest is a file like others."""
     return (out / path).resolve().is_relative_to(out.resolve())
-
-
-def _finding(
-    code: str, name: str, message: str, hint: str = "", severity: Severity = Severity.ERROR
-) -> Finding:
-    return Finding(code, name, severity, None, message, hint=hint)

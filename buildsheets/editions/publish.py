@@ -16,12 +16,13 @@ from pathlib import Path
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.views import Foot
 from buildsheets.core.cardkey import CardKey
-from buildsheets.core.finding import Finding, Mend, Severity
+from buildsheets.core.finding import Finding, Mend
 from buildsheets.core.model import Edition
 from buildsheets.core.spelling import listed
 from buildsheets.editions import codes, ledger, payload
 from buildsheets.editions.cards import Card, label, with_foot
 from buildsheets.editions.digest import content_digest
+from buildsheets.editions.faults import fault
 from buildsheets.editions.files import Exists, clear_partials, write_whole
 from buildsheets.editions.ledger import Entry, Ledger, Published
 from buildsheets.editions.lock import WAIT_S, Busy, sole_writer
@@ -233,25 +234,18 @@ def _published_already(plan: Plan, before: Published) -> Finding:
     changed += [entry.label for entry in plan.withdrawn]
     dates = (before.valid_from, before.valid_to) == (edition.valid_from, edition.valid_to)
     if not changed and dates:
-        return Finding(
-            "EDN05",
-            "edition-unchanged",
-            Severity.NOTE,
-            edition.span,
-            f"edition {edition.code} is published already, and nothing has changed since",
-        )
+        message = f"edition {edition.code} is published already, and nothing has changed since"
+        return fault("PUB05", message, edition.span)
     named = [*dict.fromkeys(changed)][:NAMED_AT_MOST]
     if len(changed) > len(named):
         named.append(f"{len(changed) - len(named)} more")
     what = f"{listed(named, 'and')} changed since" if changed else "its dates changed since"
-    return Finding(
-        "EDN01",
-        "edition-published-already",
-        Severity.ERROR,
-        edition.span,
+    return fault(
+        "PUB01",
         f"edition {edition.code} is published and its cards may hang on the wall; {what}",
-        mends=(Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
-        hint="a published edition is never rewritten: it is the record of what hangs on the wall",
+        edition.span,
+        (Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        "a published edition is never rewritten: it is the record of what hangs on the wall",
     )
 
 
@@ -264,14 +258,12 @@ def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
     """A warning for each edition published ahead that was made without this one's changes."""
     edition = plan.edition
     return [
-        Finding(
-            "EDN04",
-            "later-edition-made-before",
-            Severity.WARNING,
-            edition.span,
+        fault(
+            "PUB04",
             f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
             f"({edition.valid_from}), but was published before it: it lacks its changes",
-            mends=(Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+            edition.span,
+            (Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
         )
         for ahead in book.editions
         if ahead.valid_from > edition.valid_from and plan.is_draft
@@ -279,11 +271,5 @@ def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
 
 
 def _busy(folder: Path, why: str) -> Finding:
-    return Finding(
-        "EDN03",
-        "publishing-elsewhere",
-        Severity.ERROR,
-        None,
-        f"nothing was published: {why}",
-        hint=f"run it again when the other run on {folder.name}/ has ended",
-    )
+    hint = f"run it again when the other run on {folder.name}/ has ended"
+    return fault("PUB03", f"nothing was published: {why}", hint=hint)

@@ -10,8 +10,9 @@ from markupsafe import Markup
 
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.words import Words
-from buildsheets.core.finding import Finding, Severity
+from buildsheets.core.finding import Finding
 from buildsheets.core.spelling import listed
+from buildsheets.editions.faults import fault
 from buildsheets.editions.wording import Told
 
 
@@ -46,4 +47,4 @@ def _texts(part: object) -> list[str]:
 
 
 def _broken(why: str) -> Finding:
-    return Finding("EDN06", "change-sheet-broken", Severity.ERROR, None, f"the change sheet: {why}")
+    return fault("PUB06", f"the change sheet: {why}")

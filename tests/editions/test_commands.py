@@ -44,7 +44,7 @@ def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     assert answer.data["pull"]["Tea"][0]["revision"] == 1
     again = commands.publish_edition([build()], tmp_path, WINTER, ISSUER, "m3", "en")
     assert not again.good
-    assert codes_of(again.findings) == ["EDN01"]
+    assert codes_of(again.findings) == ["PUB01"]
 
 
 def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
@@ -76,7 +76,7 @@ def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
         [build(title="\u2603")], menu, edition("X", "2027-03-01", "2027-04-01"), ISSUER
     )
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan, sheet=True)
-    assert codes_of(answer.findings) == ["EDN06"]
+    assert codes_of(answer.findings) == ["PUB06"]
     assert not answer.files
 
 
@@ -89,7 +89,7 @@ def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
 
 def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
     answer = commands.compare_editions(menu, "W27", "W26", "en", LAYOUTS)
-    assert codes_of(answer.findings) == ["EDN07"]
+    assert codes_of(answer.findings) == ["PUB07"]
     assert "A26 and W26" in answer.findings[0].message
     assert answer.findings[0].mends[0].text == "write W26"
 
@@ -125,13 +125,13 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
     (out / "site" / "index.html").write_text("changed", "utf-8")
     checked = commands.check_folder(out)
     assert not checked.good
-    assert codes_of(checked.findings) == ["EDN12"]
+    assert codes_of(checked.findings) == ["OUT03"]
 
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
     (menu / "editions" / "2026-09-01-A26.yaml").write_text("edited: by hand\n", "utf-8")
     plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
-    assert codes_of(findings) == ["EDN02"]
+    assert codes_of(findings) == ["PUB02"]
     assert plan.is_draft
     for answer in (
         commands.compare_editions(menu, "A26", "W26", "en", LAYOUTS),
@@ -140,4 +140,4 @@ def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
         commands.publish_edition([build()], menu, WINTER, ISSUER, "m", "en"),
     ):
         assert not answer.good
-        assert codes_of(answer.findings) == ["EDN02"]
+        assert codes_of(answer.findings) == ["PUB02"]

@@ -81,7 +81,7 @@ def test_a_killed_run_leaves_the_edition_whole_or_absent(tmp_path: Path) -> None
         absent += not book.editions
         after = start(folder, "A26", "x")  # and the next run is not held up by it
         go(after)
-        assert output(after) in ([], ["EDN05"])
+        assert output(after) in ([], ["PUB05"])
         book = ledger.load(folder)
         assert not book.findings
         assert len(book.editions) == 1
@@ -97,7 +97,7 @@ def test_of_two_runs_at_once_one_publishes(tmp_path: Path) -> None:
         runs = [start(folder, "A26", mark) for mark in ("left", "right")]
         for run in runs:
             go(run)
-        assert sorted(output(run) for run in runs) == [[], ["EDN01"]]
+        assert sorted(output(run) for run in runs) == [[], ["PUB01"]]
         book = ledger.load(folder)
         assert not book.findings
         assert len(book.editions) == 1
@@ -135,7 +135,7 @@ def test_a_held_folder_is_a_finding(tmp_path: Path) -> None:
     assert held.stdout.readline() == "held\n"
     plan, findings = publish([build()], tmp_path, AUTUMN, wait_s=0.1)
     assert plan is None
-    assert codes_of(findings) == ["EDN03"]
+    assert codes_of(findings) == ["PUB03"]
     held.kill()  # a killed holder does not keep the lock
     held.communicate()
     with sole_writer(tmp_path, wait_s=5):
@@ -149,5 +149,5 @@ def test_a_file_put_there_meanwhile_is_not_written_over(
     monkeypatch.setattr(ledger, "load", lambda folder: ledger.Ledger(folder))
     plan, findings = publish([build()], tmp_path, AUTUMN)
     assert plan is None
-    assert codes_of(findings) == ["EDN03"]
+    assert codes_of(findings) == ["PUB03"]
     assert (tmp_path / "2026-09-01-A26.yaml").read_text("utf-8") == "mine"

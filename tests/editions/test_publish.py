@@ -139,7 +139,7 @@ def test_publishing_the_same_again_is_a_note_and_writes_nothing(tmp_path: Path) 
     published(tmp_path, [build()], AUTUMN)
     before = snapshot(tmp_path)
     plan, findings = publish([build()], tmp_path, AUTUMN)
-    assert codes_of(findings) == ["EDN05"]
+    assert codes_of(findings) == ["PUB05"]
     assert plan is not None
     assert not plan.is_draft
     assert snapshot(tmp_path) == before
@@ -161,7 +161,7 @@ def test_a_published_edition_is_never_rewritten(
     published(tmp_path, [build()], AUTUMN)
     before = snapshot(tmp_path)
     _, findings = publish(cards, tmp_path, which)
-    assert codes_of(findings) == ["EDN01"]
+    assert codes_of(findings) == ["PUB01"]
     assert findings[0].severity == "error"
     assert snapshot(tmp_path) == before
     mended = replace(which, code=findings[0].mends[0].text.split()[-1])
@@ -180,7 +180,7 @@ def test_a_correction_before_a_coming_edition_warns_and_compares_with_what_holds
     published(tmp_path, [build(title="Winter lantern")], WINTER)
     fix = edition("A26-2", "2026-10-01", "2026-11-30")
     plan, findings = publish([with_steps(build(), MORE_TEA)], tmp_path, fix)
-    assert codes_of(findings) == ["EDN04"]
+    assert codes_of(findings) == ["PUB04"]
     assert plan is not None
     assert plan.base is not None
     assert plan.cards[0].entry.revision == 3  # 2 is taken by the winter card
@@ -231,10 +231,10 @@ def test_a_hand_edit_is_a_finding_and_stops_publishing(tmp_path: Path) -> None:
     published(tmp_path, [build()], AUTUMN)
     (path,) = tmp_path.glob("*.yaml")
     path.write_text(path.read_text("utf-8").replace("Black tea", "Green tea"), "utf-8")
-    assert codes_of(ledger.load(tmp_path).findings) == ["EDN02"]
+    assert codes_of(ledger.load(tmp_path).findings) == ["PUB02"]
     plan, findings = publish([build()], tmp_path, WINTER)
     assert plan is None
-    assert codes_of(findings) == ["EDN02"]
+    assert codes_of(findings) == ["PUB02"]
     assert len(list(tmp_path.glob("*.yaml"))) == 1
 
 
@@ -256,7 +256,7 @@ def test_a_missing_edition_is_noticed(tmp_path: Path, gone: int) -> None:
             edition(f"E{number}", f"2026-0{number + 1}-01", "2026-12-31"),
         )
     sorted(tmp_path.glob("*.yaml"))[gone].unlink()
-    assert codes_of(ledger.load(tmp_path).findings) == ["EDN02"]
+    assert codes_of(ledger.load(tmp_path).findings) == ["PUB02"]
 
 
 @given(st.binary(max_size=200))
@@ -265,4 +265,4 @@ def test_no_file_content_makes_the_ledger_raise(data: bytes) -> None:
 
     with tempfile.TemporaryDirectory() as folder:
         (Path(folder) / "2026-01-01-X.yaml").write_bytes(data)
-        assert codes_of(ledger.load(Path(folder)).findings) == ["EDN02"]
+        assert codes_of(ledger.load(Path(folder)).findings) == ["PUB02"]
