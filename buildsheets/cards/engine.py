@@ -92,8 +92,8 @@ def _fetcher(layouts: Layouts) -> Any:
     return LayoutFetcher(allowed_protocols=("data", OWN_SCHEME), allow_redirects=False)
 
 
-def to_pdf(html: str, layouts: Layouts) -> EngineResult:
-    """Lay out and write one document.
+def to_pdf(html: str, layouts: Layouts, variant: str = "") -> EngineResult:
+    """Lay out and write one document; ``variant`` names a standard to keep ("pdf/ua-1").
 
     A forbidden address ends up among the complaints with an empty PDF. Raises
     ``NativeLibrariesMissing``.
@@ -106,7 +106,7 @@ def to_pdf(html: str, layouts: Layouts) -> EngineResult:
             document = weasyprint.HTML(
                 string=html, base_url=f"{OWN_SCHEME}:/", url_fetcher=_fetcher(layouts)
             ).render()
-            pdf = document.write_pdf()
+            pdf = document.write_pdf(pdf_variant=variant or None)
         except FatalURLFetchingError as error:
             return EngineResult(b"", (), (*listener.lines, str(error)), ())
     pages = tuple(

@@ -29,7 +29,9 @@ def fault(
 
 
 # Fields that are instructions to the layout or to a machine, not text for a reader.
-_UNSHOWN = frozenset({"qr_payload", "accent", "ink", "shape", "pattern", "kind", "language"})
+_UNSHOWN = frozenset(
+    {"qr_payload", "accent", "ink", "shape", "pattern", "kind", "language", "align"}
+)
 
 
 def shown_strings(value: Any) -> Iterator[str]:

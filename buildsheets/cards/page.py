@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from jinja2 import StrictUndefined
-from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup, escape
 
 from buildsheets.cards.art import data_uri, svg
@@ -14,6 +12,7 @@ from buildsheets.cards.fonts import families
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.legibility import Run
 from buildsheets.cards.plan import Plan, Text
+from buildsheets.cards.templates import environment
 
 _KINDS = (
     "build", "station", "addons", "gauge",
@@ -92,15 +91,10 @@ class Pages:
     def __init__(self, layouts: Layouts) -> None:
         self.layouts = layouts
         self.tokens: Mapping[str, Any] = layouts.tokens()
-        self._environment = ImmutableSandboxedEnvironment(
-            autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-        )
-        self._cards = {
-            kind: self._environment.from_string(layouts.text(f"{kind}/card.html"))
-            for kind in _KINDS
-        }
+        templates = environment(layouts)
+        self._cards = {kind: templates.get_template(f"{kind}/card.html") for kind in _KINDS}
         self._styles = "\n".join(
-            self._environment.from_string(layouts.text(name)).render(
+            templates.get_template(name).render(
                 families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
                 **self.tokens,
             )

@@ -6,17 +6,15 @@ import io
 import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
-
-from jinja2 import TemplateError
 
 from buildsheets.cards.desk import Desk
 from buildsheets.cards.engine import EngineResult, to_pdf
 from buildsheets.cards.faults import after_layout, before_layout, fault, lost_text
 from buildsheets.cards.gauge import POUCH_BORDER_MM, OffCard
-from buildsheets.cards.layouts import LayoutMissing, Layouts
+from buildsheets.cards.layouts import LayoutBroken, LayoutMissing, Layouts
 from buildsheets.cards.legibility import (
     DEFAULT_LARGEST,
     PREFERRED_ARCMIN,
@@ -31,6 +29,7 @@ from buildsheets.cards.plan import Plan
 from buildsheets.cards.planners import planned
 from buildsheets.cards.prep_views import AnyView
 from buildsheets.cards.qr import PayloadTooLong
+from buildsheets.cards.templates import broken_layout
 from buildsheets.cards.words import UnknownWord
 from buildsheets.core.finding import Finding, Severity
 
@@ -98,6 +97,8 @@ def plan_card(
             return planned(view, stock, desk, arcmin, count)
 
         fitted = fit(attempt, stocks, options.most_parts)
+    except LayoutBroken as broken:
+        return (), [broken_layout(broken, [view.code])]
     except (UnknownWord, LayoutMissing) as missing:
         message = str(missing.args[0])
         return (), [fault("CARD02", "word-missing", f"card {view.code}: {message}", [view.code])]
@@ -159,8 +160,8 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
     options = options or RenderOptions()
     try:
         pages = Pages(Layouts(options.layouts))
-    except (TemplateError, LayoutMissing) as broken:
-        return RenderedPdf(b"", (), (), (_broken_layout(broken),))
+    except Exception as broken:  # a shop's own template may raise anything
+        return RenderedPdf(b"", (), (), (broken_layout(broken),))
     plans: list[Plan] = []
     findings: list[Finding] = []
     for view in views:
@@ -175,8 +176,18 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
         findings += wrong
     printed = [plan for chunk, _ in good for plan in chunk]
     pdf = _finish([part for _, part in good], printed, options) if good else b""
+    findings = _one_a_cause(findings)
     notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
     return RenderedPdf(pdf, tuple(_info(plan) for plan in printed), notes, tuple(findings))
+
+
+def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
+    """A layout that does not work is one finding, however many cards it keeps from printing."""
+    found: dict[Finding, list[str]] = {}
+    for finding in findings:
+        shared = replace(finding, subject=()) if finding.code == "CARD12" else finding
+        found.setdefault(shared, []).extend(finding.subject)
+    return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
 def _info(plan: Plan) -> PageInfo:
@@ -187,18 +198,13 @@ def _info(plan: Plan) -> PageInfo:
     )  # fmt: skip
 
 
-def _broken_layout(error: Exception, cards: Sequence[str] = ()) -> Finding:
-    message = f"a layout file does not work: {type(error).__name__}: {error}"
-    return fault("CARD12", "layout-broken", message, cards)
-
-
 def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Finding:
     layouts = Layouts(options.layouts)
     language = options.language or chunk[0].view.language
     try:
         html = Pages(layouts).html(chunk, language, options.title)
     except Exception as broken:  # a shop's own template may raise anything
-        return _broken_layout(broken, [plan.view.code for plan in chunk])
+        return broken_layout(broken, [plan.view.code for plan in chunk])
     return to_pdf(html, layouts)
 
 

@@ -40,7 +40,13 @@ class Words:
             name: self.number(value) if isinstance(value, int | float | Decimal) else value
             for name, value in params.items()
         }
-        return str(text).format(**shown)
+        try:
+            return str(text).format(**shown)
+        except (KeyError, IndexError, ValueError, AttributeError) as wrong:
+            raise UnknownWord(
+                f"the word {key!r} in the {self.language!r} catalogue, {text!r}, asks for "
+                f"something it is not given: {wrong}"
+            ) from wrong
 
     def _locale(self) -> Any:
         from babel import Locale
