@@ -82,9 +82,7 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
         mends=mends,
-        hint="or sell it in a larger cup"
-        if mends
-        else "sell it in a larger cup, or change several amounts: no single one of them mends it",
+        hint="or sell it in a larger cup" if mends else NO_MEND,
         subject=(drink.id, size.id),
     )
 

@@ -4,12 +4,13 @@ another finding come out."""
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from buildsheets.checks.registry import RULES
 from buildsheets.checks.showing import times, what
-from buildsheets.core.finding import Mend
-from buildsheets.core.model import AddStep, Amount, Drink, LineTo, Menu, Written
+from buildsheets.core.finding import Mend, Span
+from buildsheets.core.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
 from buildsheets.figures.build import Fitted, figure
 from buildsheets.figures.errors import FigureError
 from buildsheets.figures.mending import Most, most_that_fits
@@ -27,11 +28,9 @@ def mends_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tu
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
-    before = _faults(menu, serving.drink)
-    allowed = before - {(OVERFULL, serving.drink.id, serving.cup.id)}
     found: list[Mend] = []
     for most in most_that_fits(the_plan, fitted):
-        mend = _mend(menu, serving, the_plan, most, allowed)
+        mend = _mend(menu, serving, the_plan, most)
         if mend is not None:
             found.append(mend)
         if len(found) == SHOWN:
@@ -39,12 +38,30 @@ def mends_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tu
     return tuple(found)
 
 
-def _mend(
-    menu: Menu, serving: Serving, the_plan: Plan, most: Most, allowed: set[tuple[object, ...]]
-) -> Mend | None:
+def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | None:
+    step = most.op.step
+    assert isinstance(step, AddStep)
+    made = step.amounts[serving.cup.id]
+    # One text may be the amount of several cups; a change of it changes them all.
+    cups = [
+        cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == made.written.span
+    ]
+    allowed = set(_faults(menu, serving.drink, cups))
+    allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
+
     def tried(steps: int) -> Mend | None:
-        changed = _changed(serving, the_plan, most, steps * most.step)
-        return changed[1] if changed and _faults(menu, changed[0]) <= allowed else None
+        share = _share(made, the_plan, most, steps * most.step)
+        text = times(made.written.text, share)
+        if text is None:
+            return None
+        words, exact = text
+        drink = _changed(serving.drink, most.at, step, made.written.span, words, exact)
+        if any(fault not in allowed for fault in _faults(menu, drink, cups)):
+            return None
+        verb = "pour only to" if isinstance(made, LineTo) else "take"
+        return Mend(
+            f"{what(step)}: {verb} {words} (was {made.written.text})", made.written.span, words
+        )
 
     low, high = max(1, math.ceil(most.least / most.step - 1e-9)), round(most.most / most.step)
     best = tried(high)
@@ -61,31 +78,22 @@ def _mend(
     return best
 
 
-def _changed(
-    serving: Serving, the_plan: Plan, most: Most, amount: float
-) -> tuple[Drink, Mend] | None:
-    """The drink with one written amount changed, in every cup that amount is written for."""
-    drink, step = serving.drink, most.op.step
-    assert isinstance(step, AddStep)
-    made = step.amounts[serving.cup.id]
+def _share(made: Amount | LineTo, the_plan: Plan, most: Most, amount: float) -> float:
+    """``amount`` as a share of what is written; a line in mm to whole mm."""
     if isinstance(made, LineTo) and made.line_mm is not None:
-        share = round_down(the_plan.cup.height_mm(amount), 1.0) / made.line_mm
-    else:
-        share = amount / most.whole
-    text = times(made.written.text, share)
-    if text is None:
-        return None
-    words, exact = text
-    place = made.written.span
+        return round_down(the_plan.cup.height_mm(amount), 1.0) / made.line_mm
+    return amount / most.whole
+
+
+def _changed(drink: Drink, at: int, step: AddStep, place: Span, words: str, share: float) -> Drink:
+    """The drink with the amount written at ``place`` changed in step ``at``."""
     amounts = {
-        cup: _times(old, exact, Written(words, place)) if old.written.span == place else old
+        cup: _times(old, share, Written(words, place)) if old.written.span == place else old
         for cup, old in step.amounts.items()
     }
     steps = list(drink.steps)
-    steps[most.at] = replace(step, amounts=amounts)
-    verb = "pour only to" if isinstance(made, LineTo) else "take"
-    mend = Mend(f"{what(step)}: {verb} {words} (was {made.written.text})", place, words)
-    return replace(drink, steps=tuple(steps)), mend
+    steps[at] = replace(step, amounts=amounts)
+    return replace(drink, steps=tuple(steps))
 
 
 def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | LineTo:
@@ -97,8 +105,8 @@ def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | Lin
     return Amount(old.mass_g * share, old.volume_ml * share, part(old.count), written)
 
 
-def _faults(menu: Menu, drink: Drink) -> set[tuple[object, ...]]:
-    """What the rules find in the servings of one drink, by code, subject and place.
+def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple[object, ...]]:
+    """What the rules find in a drink's servings in some cups, by code, subject and place.
 
     Only the drink stands in the menu they see, so that what hangs on no serving is left out.
     """
@@ -114,13 +122,14 @@ def _faults(menu: Menu, drink: Drink) -> set[tuple[object, ...]]:
         days={},
     )
     try:
-        servings = [figure(drink, size) for size in drink.cups]
+        servings = [figure(drink, cup) for cup in cups]
     except FigureError:
-        return {("FIT08", drink.id)}
-    faults: set[tuple[object, ...]] = {
-        (OVERFULL, drink.id, one.cup.id) for one in servings if one.verdict == "too-much"
-    }
+        yield ("FIT08", drink.id)
+        return
+    for one in servings:
+        if one.verdict == "too-much":
+            yield (OVERFULL, drink.id, one.cup.id)
     for code, rule in RULES.items():
         if code != OVERFULL:
-            faults |= {(code, *f.subject, f.span) for f in rule.check(shelf, servings)}
-    return faults
+            for found in rule.check(shelf, servings):
+                yield (code, *found.subject, found.span)
