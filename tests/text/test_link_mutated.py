@@ -26,7 +26,8 @@ WORDS = st.sampled_from(
      "100 %", "0 %", "300 %", "-5 °C", "-60 °C", "95 °C", "12:30", "1/2 scoop", "1000 scoops",
      "3 mm", "0.001 g/ml", "milk",
      "pearls", "cubes", "black-tea", "~", "*a", "!!int 3", "'", "\t",
-     "2026-12-31", "café", "漢字", "9999999999 ml", "0.5", "settled", "floated", "shaker", "strained"]
+     "2026-12-31", "café", "漢字", "9999999999 ml", "0.5", "settled", "floated", "shaker",
+     "strained"]
 )  # fmt: skip
 EDITS = st.lists(
     st.tuples(
