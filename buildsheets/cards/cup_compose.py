@@ -26,6 +26,20 @@ STRIP_HEADROOM_MM = 6.0
 """Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
 
 
+def cup_cards(
+    menu: Menu, servings: Sequence[Serving], words: Words
+) -> tuple[tuple[str, str, SheetView | GaugeStripView], ...]:
+    """The add-on card and the gauge strip of every cup in use: (kind, cup id, view)."""
+    found: list[tuple[str, str, SheetView | GaugeStripView]] = []
+    for size in menu.cups.values():
+        made = (
+            addons_view(menu, size, servings, words),
+            gauge_view(menu, size, servings, words),
+        )
+        found += [(view.kind, size.id, view) for view in made if view is not None]
+    return tuple(found)
+
+
 def addons_view(
     menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> SheetView | None:

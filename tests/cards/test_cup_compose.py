@@ -11,7 +11,7 @@ import pypdfium2
 import pytest
 
 from buildsheets.cards import measure
-from buildsheets.cards.cup_compose import addons_view, gauge_view
+from buildsheets.cards.cup_compose import addons_view, cup_cards, gauge_view
 from buildsheets.cards.gauge_plan import _apart
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.legibility import Misfit
@@ -242,13 +242,11 @@ def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
             ) -> tuple[RenderedPdf, list[object]]:  # fmt: skip
     words = Layouts(None).words(request.param)
     views: list[object] = []
-    for number, cup in enumerate(CUPS):
-        for letter, compose in (("A", addons_view), ("G", gauge_view)):
-            view = compose(menu, menu.cups[cup], checked.servings, words)
-            code = f"{letter}{number}{request.param.upper()}"
-            if view is not None:
-                foot = Foot(code, "r1", "W26", "", f"{code} r1", "")
-                views.append(replace(view, code=code, foot=foot))
+    for number, (kind, cup, view) in enumerate(cup_cards(menu, checked.servings, words)):
+        assert cup in CUPS
+        code = f"{kind[0].upper()}{number}{request.param.upper()}"
+        views.append(replace(view, code=code, foot=Foot(code, "r1", "W26", "", f"{code} r1", "")))
+    assert len(views) == 2 * len(CUPS)
     return render_pdf(views, RenderOptions(title="Cups")), views  # type: ignore[arg-type]
 
 
