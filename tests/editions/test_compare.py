@@ -250,3 +250,40 @@ def test_what_is_said_of_was_is_a_stretch_of_it_and_enough_to_tell(was: str, now
     stretches = [words[a:b] for a in range(len(words) + 1) for b in range(a, len(words) + 1)]
     assert said_of_it in stretches
     assert said_of_it or not words
+
+
+def matrix(*marks: str) -> Card:
+    view = AllergenMatrixView(
+        kind="allergens", language="en", code="", title="Allergens", allergens=("milk", "soy"),
+        rows=(MatrixRow("Lantern milk tea", marks),), letters=("C", "M"),
+        legend=("contains", "may contain", "NOT DECLARED", "none declared"), notes=(), foot=FOOT,
+        reading_distance_mm=600.0, width_mm=297.0, height_mm=210.0,
+    )  # fmt: skip
+    return Card(CardKey("allergens", "wall", "", "en"), view)
+
+
+def test_the_allergen_wall_sheet_is_compared_mark_by_mark_and_counts_as_allergens() -> None:
+    before, after = matrix("contains", "none-declared"), matrix("contains", "may-contain")
+    found = changes_between(said(before.view), said(after.view))
+    assert [change_text(change, EN) for change in found] == [
+        "Lantern milk tea: soy may contain, was none declared"
+    ]
+    assert found[0].what is What.ALLERGEN_ADDED
+
+
+def test_a_batch_card_names_the_ingredient() -> None:
+    def batch(cream: str, setting: str) -> Card:
+        view = BatchCardView(
+            kind="batch", language="en", code="", title="Cream cap", scale="full", factor="× 1",
+            parts=(PartView("300", "g", "Milk", ""), PartView(cream, "g", "Cream", "1 pack")),
+            steps=(PrepStepView(1, "Whisk", setting),), gives="1.2 l", figures=(), portions=None,
+            scaling=None, equipment=("whisk",), allergens=Allergens(("milk",), (), ""), paths=(),
+            cautions=(), keeps=("7 days",), foot=FOOT, reading_distance_mm=600.0,
+            width_mm=148.0, height_mm=210.0,
+        )  # fmt: skip
+        return Card(CardKey("batch", "cream-cap", "full", "en"), view)
+
+    assert told(batch("500", "low, 20 s"), batch("450", "low, 15 s")) == [
+        "Whisk setting low, 15 s, was 20",
+        "Cream: amount 450, was 500",
+    ]
