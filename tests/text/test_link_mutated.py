@@ -70,7 +70,7 @@ def test_a_damaged_demo_menu_gives_findings_never_a_traceback(
 
 
 @pytest.mark.slow
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
 @given(EDITS)
 def test_many_damaged_demo_menus(edits: list[tuple[int, str, str]]) -> None:
     looked_over(damaged(edits))
