@@ -185,6 +185,16 @@ def alone(files: Mapping[str, str], drink: str) -> dict[str, str]:
     return result
 
 
+def test_a_cup_of_the_demo_menu_shrunk_by_a_fifth_stops_the_printing() -> None:
+    checked = m.check_texts(shrunk(m.demo(), 0.8, "medium"))
+    assert checked.stopped
+    # Drinks whose line now lies over the rim cannot be figured; the others are too much.
+    assert {f.code for f in checked.findings if f.severity is Severity.ERROR} == {"FIT01", "FIT08"}
+    for finding in overfull(checked):
+        assert finding.subject[1] == "medium"
+        adds_up(finding)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [0.92, 0.96])
 def test_each_mend_of_the_demo_menu_in_smaller_cups(share: float) -> None:
