@@ -34,24 +34,34 @@ def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
     height = image.size[1]
     rows = list(_rows(image))
     tick = round(0.8 * per_mm)
+    needle = b"\x01" * round(0.8 * PROOF_BAR_MM * per_mm)
     found: list[float] = []
     last = -tick
     for y in range(tick, height - tick):
         if y - last < tick:
             continue
-        for run in _RUN.finditer(rows[y]):
-            start, end = run.span()
-            if not 0.8 * PROOF_BAR_MM < (end - start) / per_mm < 1.2 * PROOF_BAR_MM:
+        for start, end in _runs(rows[y], needle):
+            if (end - start) / per_mm > 1.2 * PROOF_BAR_MM:
                 continue
             middle = (start + end) // 2
             ticked = all(
                 rows[y + d * tick][x] for d in (-1, 1) for x in (start + 1, end - 2)
             ) and not any(rows[y + d * tick][middle] for d in (-1, 1))
             if ticked:
-                found.append((end - start + _part(image, start - 1, start, y)
-                              + _part(image, end, end - 1, y)) / per_mm)  # fmt: skip
+                more = _part(image, start - 1, start, y) + _part(image, end, end - 1, y)
+                found.append((end - start + more) / per_mm)
                 last = y
     return found
+
+
+def _runs(row: bytes, needle: bytes) -> Iterator[tuple[int, int]]:
+    """Stretches at least as long as ``needle``: a page is full of others, and this skips them."""
+    start = row.find(needle)
+    while start >= 0:
+        end = row.find(b"\x00", start)
+        end = len(row) if end < 0 else end
+        yield start, end
+        start = row.find(needle, end)
 
 
 def _part(image: Any, outer: int, inner: int, y: int) -> float:
