@@ -46,9 +46,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
-    from buildsheets import commands, commands_editions, commands_prep
+    from buildsheets import commands, commands_editions, commands_prep, commands_print
 
     commands.add_commands(verbs)
+    commands_print.add_commands(verbs)
     commands_prep.add_commands(verbs)
     commands_editions.add_commands(verbs)
     return parser

@@ -26,13 +26,6 @@ def add_commands(verbs: Any) -> None:
     menu_argument(check)
     form_options(check)
 
-    printing = command(verbs, "print", _print, "check the menu and print its cards as PDF")
-    menu_argument(printing)
-    form_options(printing)
-    printing.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
-    printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
-    printing.add_argument("--no-cache", action="store_true", help="render every card anew")
-
     explain = command(verbs, "explain", _explain, "show the whole calculation of a build")
     explain.add_argument("drink", metavar="DRINK", help="the drink's id")
     explain.add_argument("size", nargs="?", metavar="SIZE", help="the cup's id (default: all)")
@@ -120,42 +113,6 @@ def _check(options: argparse.Namespace) -> int:
     return CLEAN
 
 
-def _print(options: argparse.Namespace) -> int:
-    checked = _checked(options)
-    if report(checked.findings, checked.sources, options) or checked.menu is None:
-        print("nothing was printed, since an error stands", file=sys.stderr)
-        return FOUND
-    from buildsheets import output
-    from buildsheets.cards.engine import NativeLibrariesMissing
-
-    menu, place = checked.menu, output.Place.of(options.menu)
-    try:
-        all_cards = output.cards(menu, checked.servings, place.layouts)
-        plan, book = output.planned(menu, all_cards, place)
-        written = output.print_cards(
-            menu,
-            [planned.card for planned in plan.cards],
-            place,
-            options.out,
-            workers=options.workers,
-            cache=not options.no_cache,
-            progress=progress_bar("files"),
-        )
-    except NativeLibrariesMissing as missing:
-        print(missing, file=sys.stderr)
-        return COULD_NOT
-    errors = [f for f in (*book.findings, *written.findings) if f.severity is Severity.ERROR]
-    if report(errors, checked.sources, options) or not written.files:
-        print("nothing was printed, since a card could not be made", file=sys.stderr)
-        return FOUND
-    pages = sum(written.files.values())
-    print(
-        f"{len(written.files)} files, {pages} pages, {written.cards} cards "
-        f"({written.rendered} rendered anew) in {options.out / menu.edition.code}"
-    )
-    return CLEAN
-
-
 def write_files(out: Path, files: Mapping[str, bytes]) -> None:
     """Write each file whole, and say where."""
     from buildsheets.editions.files import write_whole
@@ -165,19 +122,6 @@ def write_files(out: Path, files: Mapping[str, bytes]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, data)
     print(f"{len(files)} file{'s' if len(files) > 1 else ''} in {out}", file=sys.stderr)
-
-
-def progress_bar(what: str) -> Any:
-    """A bar on standard error where somebody watches; nothing in a pipe."""
-
-    def show(done: int, total: int) -> None:
-        if not sys.stderr.isatty():
-            return
-        filled = 24 * done // max(total, 1)
-        end = "\n" if done == total else ""
-        print(f"\r[{'#' * filled:<24}] {done}/{total} {what}", end=end, file=sys.stderr, flush=True)
-
-    return show
 
 
 def _explain(options: argparse.Namespace) -> int:

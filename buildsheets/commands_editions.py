@@ -115,7 +115,8 @@ def _publish(options: argparse.Namespace) -> int:
 
 def _compare(options: argparse.Namespace) -> int:
     from buildsheets import output
-    from buildsheets.editions.commands import NOW, compare_editions
+    from buildsheets.editions.commands import NOW, compare_editions, plan_cards
+    from buildsheets.editions.publish import Issuer
 
     checked, place = _loaded(options)
     plan = None
@@ -124,7 +125,8 @@ def _compare(options: argparse.Namespace) -> int:
             report(checked.findings, checked.sources, options)
             return FOUND
         cards = output.cards(checked.menu, checked.servings, place.layouts)
-        plan, _ = output.planned(checked.menu, cards, place)
+        issuer = Issuer(checked.menu.shop.site, place.layouts)
+        plan, _ = plan_cards(cards, options.menu, checked.menu.edition, issuer)
     answer = compare_editions(
         options.menu,
         options.before,

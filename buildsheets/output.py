@@ -1,35 +1,36 @@
-"""A checked menu goes in; its cards, and their PDFs in the output folder, come out.
+"""A checked menu goes in; its cards, and the files of a print run, come out.
 
-The rendering side of the pipeline: imported only by the commands that print.
+The rendering side of the pipeline: imported only by the commands that compose or print.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from buildsheets.cards.accessible import AccessibleOptions, accessible
 from buildsheets.cards.batch_compose import batch_cards
 from buildsheets.cards.compose import build_view
 from buildsheets.cards.compose_station import station_view
+from buildsheets.cards.cup_compose import cup_cards
+from buildsheets.cards.imposition import SheetOptions
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.prep_compose import allergen_matrix
-from buildsheets.cards.render import RenderOptions
+from buildsheets.cards.print_run import print_run, run_text
+from buildsheets.cards.proof import expect, proof
+from buildsheets.cards.render import PageInfo, RenderOptions
+from buildsheets.cards.sheets import impose
 from buildsheets.core.cardkey import CardKey
-from buildsheets.core.finding import Finding
+from buildsheets.core.finding import Finding, Severity
 from buildsheets.core.model import Menu
-from buildsheets.editions import ledger
 from buildsheets.editions.cards import Card
-from buildsheets.editions.files import write_whole
-from buildsheets.editions.ledger import Ledger
-from buildsheets.editions.publish import Issuer, Plan, plan_revisions
+from buildsheets.editions.ledger import FOLDER
+from buildsheets.editions.printing import Press, print_files
 from buildsheets.figures.serving import Serving
 from buildsheets.prep_commands import poured_grams
 from buildsheets.text.nodes import Source
-
-LEDGER_FOLDER = "editions"
-"""Beside the menu files, never in the output folder, which may be thrown away."""
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""
@@ -48,8 +49,8 @@ class Place:
 
     @property
     def ledger(self) -> Path:
-        """The folder of published editions."""
-        return self.folder / LEDGER_FOLDER
+        """The folder of published editions, kept with the menu: out/ may be thrown away."""
+        return self.folder / FOLDER
 
     @property
     def layouts(self) -> Layouts:
@@ -72,27 +73,48 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
         for serving in servings:
             key = CardKey("build", serving.drink.id, serving.cup.id, language)
             found.append(Card(key, build_view(menu, serving, words)))
-        for batch, scale, card in batch_cards(menu, words, poured):
-            found.append(Card(CardKey("batch", batch, scale, language), card))
-        found.append(Card(CardKey("allergens", "all", "", language), allergen_matrix(menu, words)))
+        for kind, cup, card in cup_cards(menu, servings, words):
+            found.append(Card(CardKey(kind, "all", cup, language), card))
+        for batch, scale, batch_card in batch_cards(menu, words, poured):
+            found.append(Card(CardKey("batch", batch, scale, language), batch_card))
+        key = CardKey("allergens", "all", "", language)
+        found.append(Card(key, allergen_matrix(menu, words)))
     return tuple(found)
 
 
-def planned(menu: Menu, all_cards: Sequence[Card], place: Place) -> tuple[Plan, Ledger]:
-    """The cards with code, revision and foot, against the ledger beside the menu."""
-    book = ledger.load(place.ledger)
-    issuer = Issuer(menu.shop.site, place.layouts)
-    return plan_revisions(all_cards, book, menu.edition, issuer), book
+def chosen(
+    all_cards: Sequence[Card], only: Sequence[str], languages: Sequence[str]
+) -> tuple[Card, ...]:
+    """The cards of some languages whose kind, station, drink, batch or cup is among ``only``.
+
+    Raises ``ValueError`` for a word that names none of them.
+    """
+    for word in only:
+        if not any(word in _names(card.key) for card in all_cards):
+            raise ValueError(f"there is no card of '{word}'")
+    for language in languages:
+        if not any(card.key.language == language for card in all_cards):
+            raise ValueError(f"the menu has no cards in '{language}'")
+    return tuple(
+        card
+        for card in all_cards
+        if (not only or any(word in _names(card.key) for word in only))
+        and (not languages or card.key.language in languages)
+    )
 
 
-def files_of(edition: str, all_cards: Sequence[Card]) -> dict[str, list[Card]]:
+def _names(key: CardKey) -> tuple[str, ...]:
+    return (key.kind, key.subject, key.cup)
+
+
+def files_of(all_cards: Sequence[Card]) -> dict[str, list[Card]]:
     """The cards of each output file: one a language, station (or kind) and size."""
     files: dict[str, list[Card]] = {}
     for card in all_cards:
         key = card.key
         folder = key.subject if key.kind == "station" else f"{key.kind}-cards"
-        name = f"{edition}/{key.language}/{folder}/{key.cup or 'all'}.pdf"
-        files.setdefault(name, []).append(card)
+        name = key.subject if key.kind == "batch" else key.cup or "all"
+        files.setdefault(f"{key.language}/{folder}/{name}.pdf", []).append(card)
     return files
 
 
@@ -104,55 +126,124 @@ def menu_digest(sources: Mapping[str, Source]) -> str:
     return total.hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
-    """What a print run left behind: files with their page counts, findings, cards rendered."""
-
-    files: Mapping[Path, int]
-    findings: tuple[Finding, ...]
-    rendered: int
-    cards: int
-
-
-def print_cards(
-    menu: Menu,
-    all_cards: Sequence[Card],
-    place: Place,
-    out: Path,
-    *,
-    workers: int | None = None,
-    cache: bool = True,
-    progress: Callable[[int, int], None] | None = None,
-) -> Written:
-    """Render the cards and write each file whole or not at all.
-
-    Nothing is written where a card could not be made: a wall with a card missing is a wall that
-    somebody fills by guessing.
-    """
-    from buildsheets.editions.cache import Cache, user_cache
-    from buildsheets.editions.printing import Press, print_files
-
-    language = menu.shop.languages[0]
-    options = RenderOptions(
-        layouts=place.layouts.own,
+def render_options(menu: Menu, layouts: Layouts, language: str = "") -> RenderOptions:
+    """How this menu's cards are rendered, in one language or the shop's first."""
+    spoken = language or menu.shop.languages[0]
+    return RenderOptions(
+        layouts=layouts.own,
         pouch_border_mm=menu.shop.pouch_border_mm,
-        title=menu.edition.name.in_language(language),
-        author=menu.shop.name.in_language(language),
+        title=menu.edition.name.in_language(spoken),
+        author=menu.shop.name.in_language(spoken),
         edition=menu.edition.code,
-        language=language,
+        language=spoken,
     )
-    files = files_of(menu.edition.code, all_cards)
-    press = Press(options, Cache(user_cache()) if cache else None, workers)
-    printed = print_files(files, press)
-    findings = tuple(f for made in printed.files.values() for f in made.findings)
-    stopped = any(not made.pdf for made in printed.files.values())
-    written: dict[Path, int] = {}
-    if not stopped:
-        for done, (name, made) in enumerate(printed.files.items(), start=1):
-            path = out / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(path, made.pdf)
-            written[path] = len(made.pages)
-            if progress is not None:
-                progress(done, len(files))
-    return Written(written, findings, printed.rendered, len(all_cards))
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A print run: files by name within the edition's folder, and what to say about them."""
+
+    files: Mapping[str, bytes]
+    pages: int
+    rendered: int
+    findings: tuple[Finding, ...]
+    summary: str = ""
+
+    @property
+    def stopped(self) -> bool:
+        """Whether a card could not be made; nothing is written then, since a wall with a card
+        missing is a wall that somebody fills by guessing."""
+        return any(finding.severity is Severity.ERROR for finding in self.findings)
+
+
+def run(all_cards: Sequence[Card], press: Press) -> Run:
+    """Render the cards, one file a language, station and size, and proof what was made anew."""
+    files = files_of(all_cards)
+    made = print_files(files, press)
+    findings = [finding for one in made.files.values() for finding in one.findings]
+    if made.rendered:
+        for name, one in made.files.items():
+            views = [card.view for card in files[name]]
+            expected = expect(one.pages, views, press.options.pouch_border_mm)
+            findings += proof(one.pdf, expected) if one.pdf else []
+    return Run(
+        {name: one.pdf for name, one in made.files.items()},
+        sum(len(one.pages) for one in made.files.values()),
+        made.rendered,
+        tuple(findings),
+    )
+
+
+def run_on_sheets(
+    all_cards: Sequence[Card], press: Press, options: SheetOptions, layouts: Layouts
+) -> Run:
+    """The cards several to a sheet, one file a language, with a summary of what to load.
+
+    With a flip, the add-on card of a build card's cup is printed behind it.
+    """
+    files: dict[str, list[Card]] = {}
+    for card in all_cards:
+        files.setdefault(card.key.language, []).append(card)
+    made = print_files(files, press)
+    sheets: dict[str, bytes] = {}
+    findings: list[Finding] = []
+    said: list[str] = []
+    for language, one in made.files.items():
+        findings += one.findings
+        if not one.pdf:
+            continue
+        words = layouts.words(language)
+        asked = replace(options, language=language)
+        imposed = impose(
+            one.pdf, one.pages, asked, words, _backs(files[language], one.pages, options)
+        )
+        findings += imposed.findings
+        if imposed.pdf:
+            name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
+            sheets[name] = imposed.pdf
+            findings += proof(imposed.pdf)
+            said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
+    pages = sum(len(one.pages) for one in made.files.values())
+    return Run(sheets, pages, made.rendered, tuple(findings), "\n".join(said))
+
+
+def _backs(
+    cards_of_one: Sequence[Card], pages: Sequence[PageInfo], options: SheetOptions
+) -> dict[str, str]:
+    """Build card to the add-on card behind it: of the same cup, and of one size."""
+    if not options.flip:
+        return {}
+    sizes: dict[str, list[tuple[float, float]]] = {}
+    for page in pages:
+        sizes.setdefault(page.code, []).append((page.width_mm, page.height_mm))
+    behind = {c.key.cup: c.view.foot.code for c in cards_of_one if c.key.kind == "addons"}
+    pairs = {
+        card.view.foot.code: behind[card.key.cup]
+        for card in cards_of_one
+        if card.key.kind == "build" and card.key.cup in behind
+    }
+    return {front: back for front, back in pairs.items() if sizes.get(front) == sizes.get(back)}
+
+
+def run_accessible(all_cards: Sequence[Card], menu: Menu, layouts: Layouts) -> Run:
+    """One tagged document a language (PDF/UA-1), with real tables for screen readers."""
+    files: dict[str, bytes] = {}
+    findings: list[Finding] = []
+    for language in menu.shop.languages:
+        views = [card.view for card in all_cards if card.key.language == language]
+        if not views:
+            continue
+        made = accessible(
+            views,  # type: ignore[arg-type]
+            AccessibleOptions(
+                title=menu.edition.name.in_language(language),
+                language=language,
+                author=menu.shop.name.in_language(language),
+                edition=menu.edition.code,
+                layouts=layouts.own,
+            ),
+        )
+        findings += made.findings
+        if made.pdf:
+            files[f"{language}/accessible.pdf"] = made.pdf
+    return Run(files, 0, len(all_cards), tuple(findings))

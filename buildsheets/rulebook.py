@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from buildsheets.cards.fault_table import FAULTS as CARD_FAULTS
 from buildsheets.checks import run
 from buildsheets.checks.registry import RULES
 from buildsheets.core.finding import Severity
+from buildsheets.editions.faults import FAULTS as EDITION_FAULTS
 from buildsheets.text.faults import FAULTS, Fault
 from buildsheets.text.link_faults import LINK_FAULTS
 
@@ -34,4 +36,18 @@ def rulebook() -> Mapping[str, Fault]:
     rules = {
         code: Fault(rule.name, rule.severity, rule.documentation) for code, rule in RULES.items()
     }
-    return {**FAULTS, **LINK_FAULTS, **rules, **_OWN}
+    printing = {code: Fault(*told) for code, told in {**CARD_FAULTS, **EDITION_FAULTS}.items()}
+    return {**FAULTS, **LINK_FAULTS, **rules, **printing, **_OWN}
+
+
+def table() -> str:
+    """The rules as a Markdown table for the README: code, name, severity, first sentence."""
+    rows = ["| code | name | severity | what it says |", "|---|---|---|---|"]
+    for code, fault in sorted(rulebook().items()):
+        first = fault.documentation.split("\n\n")[0].replace("\n", " ").replace("|", "\\|")
+        rows.append(f"| {code} | {fault.name} | {fault.severity} | {first} |")
+    return "\n".join(rows)
+
+
+if __name__ == "__main__":
+    print(table())

@@ -50,6 +50,7 @@ class Press:
     cache: Cache | None = None
     workers: int | None = None  # None: as many as there are processors
     executor: Executor | None = None
+    progress: Callable[[int, int], None] | None = None  # cards rendered, cards to render
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +121,19 @@ def render_all(
         )
         for (language, _), part in zip(chunks, views, strict=True)
     ]
+    total = sum(len(keys) for _, keys in chunks)
+    done = 0
     for (_, keys), made in zip(chunks, _run(jobs, press), strict=True):
+        done += len(keys)
+        if press.progress is not None:
+            press.progress(done, total)
         for key, leaf in zip(keys, made, strict=True):
             leaves[key] = leaf
             if press.cache and leaf.sound:  # at once, so that a run broken off is not lost
                 press.cache.put(key, leaf.to_bytes())
     if press.cache and chunks:
         press.cache.trim()
-    return leaves, sum(len(keys) for _, keys in chunks)
+    return leaves, total
 
 
 def _leaf_options(options: RenderOptions, language: str) -> RenderOptions:
