@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -14,9 +15,12 @@ CLEAN, COULD_NOT = 0, 2
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command. Never raises; a crash of our own is a finding of its own kind."""
-    parser = _parser()
-    parsed = parser.parse_args(arguments)
+    """Run one command. Raises nothing but argparse's ``SystemExit``; a crash of our own is a
+    finding of its own kind."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
+            stream.reconfigure(errors="replace")
+    parsed = _parser().parse_args(arguments)
     try:
         code: int = parsed.run(parsed)
         sys.stdout.flush()
@@ -27,16 +31,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return COULD_NOT
-    except Exception as crash:
-        return _crashed(crash)
+    except Exception as error:
+        from buildsheets.faults import crash_words, refusal_words
+
+        print(refusal_words(error) or crash_words(error), file=sys.stderr)
+        return COULD_NOT
     return code
-
-
-def _crashed(crash: Exception) -> int:
-    from buildsheets.faults import crash_words
-
-    print(crash_words(crash), file=sys.stderr)
-    return COULD_NOT
 
 
 def _parser() -> argparse.ArgumentParser:

@@ -80,30 +80,60 @@ def form_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--strict", action="store_true", help="treat warnings as errors")
 
 
-def _checked(options: argparse.Namespace) -> Checked:
+def checked_menu(options: argparse.Namespace) -> Checked:
+    """The menu that was asked for, after all checks."""
     from buildsheets.pipeline import check
 
     return check(options.menu)
 
 
+def stopping(checked: Checked) -> int:
+    """The exit code for a menu that stops a command: whether there was one to read at all."""
+    return FOUND if checked.sources else COULD_NOT
+
+
+def weighed(findings: Sequence[Finding], options: argparse.Namespace) -> list[Finding]:
+    """The findings with the severity this run gives them."""
+    from buildsheets.checks.run import strict
+
+    return strict(findings) if options.strict else list(findings)
+
+
+def barred(findings: Sequence[Finding], options: argparse.Namespace) -> bool:
+    """Whether any finding stands at or above the bar."""
+    return any(f.severity is Severity.ERROR for f in weighed(findings, options))
+
+
 def report(
     findings: Sequence[Finding], sources: Mapping[str, Source], options: argparse.Namespace
 ) -> bool:
-    """Print the findings; whether any stands at or above the bar."""
-    from buildsheets.checks.run import strict
+    """Print the findings; whether any stands at or above the bar.
+
+    For programs (JSON, SARIF) this is the whole of standard output: call it once.
+    """
     from buildsheets.report import render, wants_colour
 
-    shown = strict(findings) if options.strict else list(findings)
-    if shown or options.format != "full":
+    shown = weighed(findings, options)
+    if shown or for_programs(options):
         colour = options.format == "full" and wants_colour(sys.stdout, os.environ)
         print(render(shown, sources, options.format, colour=colour).rstrip("\n"))
-    return any(finding.severity is Severity.ERROR for finding in shown)
+    return barred(findings, options)
+
+
+def for_programs(options: argparse.Namespace) -> bool:
+    """Whether standard output is one document for a program."""
+    return options.format in ("json", "sarif")
+
+
+def say(text: str, options: argparse.Namespace) -> None:
+    """A sentence for people: not into what a program reads."""
+    print(text, file=sys.stderr if for_programs(options) else sys.stdout)
 
 
 def _check(options: argparse.Namespace) -> int:
-    checked = _checked(options)
+    checked = checked_menu(options)
     if report(checked.findings, checked.sources, options):
-        return FOUND
+        return stopping(checked)
     if checked.menu is not None and options.format == "full" and not checked.findings:
         menu = checked.menu
         print(
@@ -127,14 +157,19 @@ def write_files(out: Path, files: Mapping[str, bytes]) -> None:
 def _explain(options: argparse.Namespace) -> int:
     from buildsheets.core.spelling import listed, nearest
     from buildsheets.explain import explain_json, explain_text, parse_choice
+    from buildsheets.figures.errors import FigureError
 
-    checked = _checked(options)
+    checked = checked_menu(options)
     menu = checked.menu
-    if menu is None or options.drink not in menu.drinks:
-        known = list(menu.drinks) if menu else []
-        close = nearest(options.drink, known, 3)
-        hint = f"; did you mean {listed(close)}?" if close else ""
-        print(f"there is no drink '{options.drink}' that can be figured{hint}", file=sys.stderr)
+    if menu is None:
+        report(checked.findings, checked.sources, argparse.Namespace(format="short", strict=False))
+        return stopping(checked)
+    if options.drink not in menu.drinks:
+        close = nearest(options.drink, menu.drinks, 3)
+        hint = (
+            f"did you mean {listed(close)}?" if close else f"there is {listed(menu.drinks, 'and')}"
+        )
+        print(f"no drink '{options.drink}' can be figured; {hint}", file=sys.stderr)
         return COULD_NOT
     drink = menu.drinks[options.drink]
     sizes = [cup for cup in drink.cups if options.size in (None, cup.id)]
@@ -144,14 +179,17 @@ def _explain(options: argparse.Namespace) -> int:
         return COULD_NOT
     try:
         choice = parse_choice(drink, vars(options))
+        if options.format == "json":
+            found = [explain_json(drink, size, choice) for size in sizes]
+            print(json.dumps(found, indent=2, ensure_ascii=False))
+        else:
+            print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
+    except FigureError as refused:
+        print(f"{drink.id} cannot be figured: {refused}", file=sys.stderr)
+        return COULD_NOT
     except ValueError as wrong:
         print(wrong, file=sys.stderr)
         return COULD_NOT
-    if options.format == "json":
-        found = [explain_json(drink, size, choice) for size in sizes]
-        print(json.dumps(found, indent=2, ensure_ascii=False))
-    else:
-        print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
     return CLEAN
 
 

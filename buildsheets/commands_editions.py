@@ -12,14 +12,22 @@ from buildsheets.commands import (
     CLEAN,
     COULD_NOT,
     FOUND,
+    barred,
+    checked_menu,
     command,
+    for_programs,
     form_options,
     menu_argument,
     report,
+    stopping,
+    weighed,
     write_files,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from buildsheets.core.finding import Finding
     from buildsheets.editions.commands import Answer
     from buildsheets.output import Place
     from buildsheets.pipeline import Checked
@@ -69,9 +77,8 @@ def _answer(parser: argparse.ArgumentParser) -> None:
 
 def _loaded(options: argparse.Namespace) -> tuple[Checked, Place]:
     from buildsheets.output import Place
-    from buildsheets.pipeline import check
 
-    return check(options.menu), Place.of(options.menu)
+    return checked_menu(options), Place.of(options.menu)
 
 
 def _language(options: argparse.Namespace, checked: Checked) -> str:
@@ -80,16 +87,29 @@ def _language(options: argparse.Namespace, checked: Checked) -> str:
     return checked.menu.shop.languages[0] if checked.menu else "en"
 
 
-def _show(answer: Answer, checked: Checked, options: argparse.Namespace) -> int:
-    """Print an answer and write its files; 0 when it is the one hoped for."""
-    errors = report(answer.findings, checked.sources, options) if answer.findings else False
-    if options.format == "json" and not answer.findings:
-        print(json.dumps(answer.data, indent=2, ensure_ascii=False))
-    elif not answer.findings or answer.text:
+def _show(
+    answer: Answer,
+    checked: Checked,
+    options: argparse.Namespace,
+    before: Sequence[Finding] = (),
+) -> int:
+    """Print an answer and write its files; 0 when it is the one hoped for.
+
+    As JSON, the answer and the findings are one document.
+    """
+    from buildsheets.report import render
+
+    findings = [*before, *answer.findings]
+    if options.format == "json":
+        found = json.loads(render(weighed(findings, options), checked.sources, "json"))
+        print(json.dumps({**answer.data, **found}, indent=2, ensure_ascii=False))
+    else:
+        report(findings, checked.sources, options)
+    if not for_programs(options):
         print(answer.text, end="")
     if answer.files:
         write_files(options.out, answer.files)
-    return FOUND if errors or not answer.good else CLEAN
+    return FOUND if barred(findings, options) or not answer.good else CLEAN
 
 
 def _publish(options: argparse.Namespace) -> int:
@@ -98,8 +118,9 @@ def _publish(options: argparse.Namespace) -> int:
     from buildsheets.editions.publish import Issuer
 
     checked, place = _loaded(options)
-    if report(checked.findings, checked.sources, options) or checked.menu is None:
-        return FOUND
+    if barred(checked.findings, options) or checked.menu is None:
+        report(checked.findings, checked.sources, options)
+        return stopping(checked)
     menu = checked.menu
     cards = output.cards(menu, checked.servings, place.layouts)
     answer = publish_edition(
@@ -110,7 +131,7 @@ def _publish(options: argparse.Namespace) -> int:
         output.menu_digest(checked.sources),
         _language(options, checked),
     )
-    return _show(answer, checked, options)
+    return _show(answer, checked, options, checked.findings)
 
 
 def _compare(options: argparse.Namespace) -> int:
@@ -123,7 +144,7 @@ def _compare(options: argparse.Namespace) -> int:
     if NOW in (options.before.casefold(), options.after.casefold()):
         if checked.stopped or checked.menu is None:
             report(checked.findings, checked.sources, options)
-            return FOUND
+            return stopping(checked)
         cards = output.cards(checked.menu, checked.servings, place.layouts)
         issuer = Issuer(checked.menu.shop.site, place.layouts)
         plan, _ = plan_cards(cards, options.menu, checked.menu.edition, issuer)
@@ -136,7 +157,8 @@ def _compare(options: argparse.Namespace) -> int:
         plan,
         options.sheet,
     )
-    return _show(answer, checked, options)
+    code = _show(answer, checked, options)
+    return COULD_NOT if any(f.code == "PUB07" for f in answer.findings) else code
 
 
 def _current(options: argparse.Namespace) -> int:
@@ -159,7 +181,7 @@ def _site(options: argparse.Namespace) -> int:
     checked, place = _loaded(options)
     if checked.menu is None:
         report(checked.findings, checked.sources, options)
-        return COULD_NOT
+        return stopping(checked)
     language = _language(options, checked)
     shop = checked.menu.shop.name.in_language(language)
     answer = phone_pages(options.menu, _day(options, checked), shop, language, place.layouts)

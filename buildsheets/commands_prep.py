@@ -14,9 +14,11 @@ from buildsheets.commands import (
     CLEAN,
     COULD_NOT,
     FOUND,
+    checked_menu,
     command,
     menu_argument,
     report,
+    stopping,
     write_files,
 )
 
@@ -103,13 +105,12 @@ def _made(
 ) -> int:
     """Check the menu, make what was asked for, show or write it."""
     from buildsheets.output import Place
-    from buildsheets.pipeline import check
 
-    checked = check(options.menu)
+    checked = checked_menu(options)
     shown = argparse.Namespace(format="short", strict=False)
     if checked.stopped or checked.menu is None:
         report(checked.findings, checked.sources, shown)
-        return FOUND
+        return stopping(checked)
     try:
         made = make(checked.menu, checked.servings, Place.of(options.menu))
     except ValueError as wrong:
@@ -255,14 +256,16 @@ def _wish(options: argparse.Namespace) -> Wish:
     if options.stock:
         return Wish(stock_g={key: _number(grams) for key, grams in map(_pair, options.stock)})
     if options.containers:
-        count, _, each_ml = options.containers.partition("x")
+        count, found, each_ml = options.containers.partition("x")
+        if not found:
+            raise ValueError(f"'{options.containers}': write 3x1000, number and ml of each")
         return Wish(containers=_whole(count), container_ml=_number(each_ml))
     return Wish(factor=options.factor, scale=options.scale, packs=options.packs)
 
 
 def _whole(text: str) -> int:
-    if not text.isdigit():
-        raise ValueError(f"'{text}' is not a whole number")
+    if not text.isdecimal() or int(text) == 0:
+        raise ValueError(f"'{text}' is not a whole number above 0")
     return int(text)
 
 

@@ -11,19 +11,26 @@ from buildsheets.commands import (
     CLEAN,
     COULD_NOT,
     FOUND,
+    barred,
+    checked_menu,
     command,
+    for_programs,
     form_options,
     menu_argument,
     report,
+    say,
+    stopping,
 )
 from buildsheets.core.finding import Severity
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Iterator, Sequence
 
     from buildsheets import output
+    from buildsheets.cards.imposition import SheetOptions
+    from buildsheets.core.cardkey import CardKey
+    from buildsheets.core.model import Menu
     from buildsheets.editions.cards import Card
-    from buildsheets.editions.printing import Press
     from buildsheets.pipeline import Checked
 
 
@@ -46,8 +53,12 @@ def add_commands(verbs: Any) -> None:
     printing.add_argument(
         "--changed", action="store_true", help="only cards that differ from the published edition"
     )
-    printing.add_argument(
+    form = printing.add_mutually_exclusive_group()
+    form.add_argument(
         "--sheet", default="", metavar="NAME", help="several to a sheet: A4, letter, 320x450"
+    )
+    form.add_argument(
+        "--accessible", action="store_true", help="one tagged document (PDF/UA-1) a language"
     )
     printing.add_argument(
         "--flip",
@@ -57,9 +68,6 @@ def add_commands(verbs: Any) -> None:
     )
     printing.add_argument(
         "--radius", type=float, default=0.0, metavar="MM", help="with --sheet: corner guides"
-    )
-    printing.add_argument(
-        "--accessible", action="store_true", help="one tagged document (PDF/UA-1) a language"
     )
     printing.add_argument("--check", action="store_true", help="verify what was printed before")
     printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
@@ -75,25 +83,28 @@ def _print(options: argparse.Namespace) -> int:
     from buildsheets.cards.render import RenderOptions
     from buildsheets.editions import manifest
     from buildsheets.editions.inputs import inputs_digest
-    from buildsheets.pipeline import check
     from buildsheets.text.files import load_sources
 
+    if options.check:
+        return _verify(options)
+    if not options.sheet and (options.flip or options.radius):
+        print("--flip and --radius are for --sheet", file=sys.stderr)
+        return COULD_NOT
     place = output.Place.of(options.menu)
     sources, _ = load_sources(options.menu)
     texts = {name: source.text for name, source in sources.items()}
     before = RenderOptions(layouts=place.layouts.own)
     inputs = inputs_digest(texts, place.ledger, before, _asked(options))
-    if options.check:
-        return _verify(options)
-    if not options.no_cache:
+    if not (options.no_cache or for_programs(options)):
         for folder in sorted(path.parent for path in options.out.glob(f"*/{manifest.NAME}")):
             if manifest.unchanged(folder, inputs):
                 print(f"nothing has changed: {folder} holds what a print would make")
                 return CLEAN
-    checked = check(options.menu)
-    if report(checked.findings, checked.sources, options) or checked.menu is None:
+    checked = checked_menu(options)
+    if barred(checked.findings, options) or checked.menu is None:
+        report(checked.findings, checked.sources, options)
         print("nothing was printed, since an error stands", file=sys.stderr)
-        return FOUND
+        return stopping(checked)
     return _printed(options, checked, place, inputs)
 
 
@@ -111,21 +122,18 @@ def _verify(options: argparse.Namespace) -> int:
     if not folders:
         print(f"nothing was printed in {options.out}", file=sys.stderr)
         return COULD_NOT
-    good = True
-    for folder in folders:
-        answer = check_folder(folder)
-        report(answer.findings, {}, options)
-        good = good and answer.good
-        if answer.good:
-            print(f"{folder} is as it was printed")
-    return CLEAN if good else FOUND
+    answers = {folder: check_folder(folder) for folder in folders}
+    found = [finding for answer in answers.values() for finding in answer.findings]
+    for folder, answer in answers.items():
+        if not answer.findings:
+            say(f"{folder} is as it was printed", options)
+    return FOUND if report(found, {}, options) else CLEAN
 
 
 def _printed(
     options: argparse.Namespace, checked: Checked, place: output.Place, inputs: str
 ) -> int:
     from buildsheets import output
-    from buildsheets.cards.engine import NativeLibrariesMissing
     from buildsheets.editions import manifest
     from buildsheets.editions.commands import plan_cards
     from buildsheets.editions.publish import Issuer
@@ -135,70 +143,82 @@ def _printed(
     all_cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
     plan, ledger_findings = plan_cards(all_cards, options.menu, menu.edition, issuer)
-    if report(ledger_findings, checked.sources, options):
+    findings = [*checked.findings, *ledger_findings]
+    if barred(findings, options):
+        report(findings, checked.sources, options)
+        print("nothing was printed, since an error stands", file=sys.stderr)
         return FOUND
-    drafts = [planned for planned in plan.cards if planned.draft]
-    wanted = [p.card for p in (drafts if options.changed else plan.cards)]
+    drafts = {planned.card.key for planned in plan.cards if planned.draft}
     try:
-        picked = output.chosen(wanted, options.only, options.language) if wanted else ()
-        if not picked:
-            print("no card differs from the published edition")
-            return CLEAN
-        run = _run(options, checked, place, picked)
+        picked = output.chosen(
+            [planned.card for planned in plan.cards], options.only, options.language
+        )
+        if options.changed:
+            picked = tuple(card for card in picked if card.key in drafts)
+        sheets = _sheets(options, menu)
     except ValueError as wrong:
         print(wrong, file=sys.stderr)
         return COULD_NOT
-    except NativeLibrariesMissing as missing:
-        print(missing, file=sys.stderr)
-        return COULD_NOT
-    worth_saying = [f for f in run.findings if f.severity is not Severity.NOTE]
-    if report(worth_saying, checked.sources, options) or run.stopped:
+    if not picked:
+        report(findings, checked.sources, options)
+        say("no card differs from the published edition", options)
+        return CLEAN
+    run = _run(options, menu, place, picked, sheets)
+    # Notes of cards on larger stock are summed up in a sentence instead.
+    findings += [
+        f for f in run.findings if f.severity is not Severity.NOTE or for_programs(options)
+    ]
+    if report(findings, checked.sources, options) or run.stopped:
         print("nothing was printed, since a card could not be made", file=sys.stderr)
         return FOUND
     folder = options.out / f"{menu.edition.code}{_suffix(options)}"
     digest = output.menu_digest(checked.sources)
     manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
-    _said(run, folder, len(picked), len(drafts))
+    for sentence in _summary(run, folder, picked, drafts):
+        say(sentence, options)
     return CLEAN
 
 
-def _run(
-    options: argparse.Namespace, checked: Checked, place: output.Place, picked: Sequence[Card]
-) -> output.Run:
-    from buildsheets import output
+def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:
+    """How several cards go on a sheet, where that was asked for. Raises ``ValueError``."""
     from buildsheets.cards.imposition import SheetOptions, sheet_named
 
-    assert checked.menu is not None
-    menu, layouts = checked.menu, place.layouts
-    if options.accessible:
-        return output.run_accessible(picked, menu, layouts)
-    press = _press(options, checked, place)
     if not options.sheet:
-        return output.run(picked, press)
-    sheets = SheetOptions(
+        return None
+    language = menu.shop.languages[0]
+    return SheetOptions(
         sheet=sheet_named(options.sheet),
         pouch_border_mm=menu.shop.pouch_border_mm,
         radius_mm=options.radius,
         flip=f"{options.flip}-edge" if options.flip else "",
-        title=press.options.title,
-        author=press.options.author,
+        title=menu.edition.name.in_language(language),
+        author=menu.shop.name.in_language(language),
         edition=menu.edition.code,
     )
-    return output.run_on_sheets(picked, press, sheets, layouts)
 
 
-def _press(options: argparse.Namespace, checked: Checked, place: output.Place) -> Press:
+def _run(
+    options: argparse.Namespace,
+    menu: Menu,
+    place: output.Place,
+    picked: Sequence[Card],
+    sheets: SheetOptions | None,
+) -> output.Run:
     from buildsheets import output
     from buildsheets.editions.cache import Cache, user_cache
     from buildsheets.editions.printing import Press
 
-    assert checked.menu is not None
-    return Press(
-        output.render_options(checked.menu, place.layouts),
+    if options.accessible:
+        return output.run_accessible(picked, menu, place.layouts)
+    press = Press(
+        output.render_options(menu, place.layouts),
         None if options.no_cache else Cache(user_cache()),
         options.workers,
         progress=progress_bar("cards"),
     )
+    if sheets is None:
+        return output.run(picked, press)
+    return output.run_on_sheets(picked, press, sheets, place.layouts)
 
 
 def _suffix(options: argparse.Namespace) -> str:
@@ -213,19 +233,20 @@ def _suffix(options: argparse.Namespace) -> str:
     return "".join(f"-{part}" for part in parts)
 
 
-def _said(run: output.Run, folder: Path, cards: int, drafts: int) -> None:
-    print(f"{len(run.files)} files, {cards} cards ({run.rendered} rendered anew) in {folder}")
+def _summary(
+    run: output.Run, folder: Path, picked: Sequence[Card], drafts: Collection[CardKey]
+) -> Iterator[str]:
+    yield f"{len(run.files)} files, {len(picked)} cards ({run.rendered} rendered anew) in {folder}"
     if run.pages:
-        print(f"{run.pages} pages; print at 100 %, the bar on each card must measure 50 mm")
-    notes = [f for f in run.findings if f.severity is Severity.NOTE]
-    larger = sum(f.code == "CARD04" for f in notes)
-    split = sum(f.code == "CARD05" for f in notes)
+        yield f"{run.pages} pages; print at 100 %, the bar on each card must measure 50 mm"
+    larger, split = (sum(f.code == code for f in run.findings) for code in ("CARD04", "CARD05"))
     if larger or split:
-        print(f"to stay legible, {larger} cards are on larger stock and {split} are split")
-    if drafts:
-        print(f"{drafts} cards say DRAFT: publish the edition before they go on the wall")
+        yield f"to stay legible, {larger} cards are on larger stock and {split} are split"
+    unpublished = sum(card.key in drafts for card in picked)
+    if unpublished:
+        yield f"{unpublished} cards say DRAFT: publish the edition before they go on the wall"
     if run.summary:
-        print(run.summary)
+        yield run.summary
 
 
 def progress_bar(what: str) -> Callable[[int, int], None]:
@@ -250,5 +271,5 @@ def _proof(options: argparse.Namespace) -> int:
     found = proof_folder(options.path) if options.path.is_dir() else proof(options.path)
     if report(found, {}, options):
         return FOUND
-    print(f"{options.path}: nothing wrong")
+    say(f"{options.path}: nothing wrong", options)
     return CLEAN

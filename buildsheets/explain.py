@@ -34,6 +34,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "brimful_ml": cup.brimful_ml,
             "rim_height_mm": cup.rim_height_mm,
             "headspace": size.headspace_written.text if size.headspace_written else "",
+            "headspace_at": str(size.headspace_written.span) if size.headspace_written else "",
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
         },
@@ -47,6 +48,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
         "requires": fitter.plan.requires,
         "held_back_ml": serving.held_back_ml,
         "over_ml": serving.over_ml,
+        "worst_step": serving.worst_step,
         "verdicts": _verdicts(serving.final),
         "spread": {
             "nominal_ml": found.nominal_ml,
@@ -111,10 +113,24 @@ def _used_json(step: AddStep, used: Used, size: CupSize) -> dict[str, Any]:
         "to_line_ml": used.to_line_ml,
         "to_line_mm": used.to_line_mm,
         "already_over_ml": used.already_over_ml,
+        "solid_ml": _solid_ml(used),
         "density_g_ml": component.density_g_ml,
-        "density_from": component.density_origin,
+        "density_from": _origin(component),
+        "bulk_density_g_ml": component.bulk_density_g_ml,
+        "packing": component.packing,
+        "overrun_pct": component.overrun_pct,
         "component_at": str(component.span),
     }
+
+
+def _solid_ml(used: Used) -> float:
+    """The material alone, without the gaps of a bed or the air of a cap."""
+    return used.mass_g / used.component.density_g_ml
+
+
+def _origin(component: Component) -> str:
+    source = getattr(component.source, "density_source", "")
+    return component.density_origin + (f" ({source})" if source else "")
 
 
 def _state_json(state: FillState) -> dict[str, Any]:
@@ -178,8 +194,10 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     proud = state.ice_proud_mm
     if proud is not None and proud > 3.0:
         lines.append(f"ice stands {proud:.0f} mm above the drink")
+    # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
+    usual_ml = min(found.expanded_ml, found.worst_ml)
     lines.append(
-        f"your tools' spread: ± {found.expanded_ml:.0f} ml usual, ± {found.worst_ml:.0f} ml worst; "
+        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {found.worst_ml:.0f} ml worst; "
         f"about {100 * (found.p_over or 0.0):.1f} % of cups over; "
         f"{found.largest or 'nothing'} strays most"
     )
@@ -245,7 +263,7 @@ def _made_instead(step: AddStep, used: Used, size: CupSize) -> str:
         line = used.to_line_ml
         changed = made.line_ml is not None and line is not None and line != made.line_ml
         return f", here {line:.0f} ml" if changed else ""
-    if made is None or abs(used.mass_g - used.written_g) < 1e-9:
+    if made is None or abs(used.mass_g - made.mass_g) < 1e-9:
         return ""
     if used.count is not None:
         return f", here {used.count:g}"
@@ -259,12 +277,9 @@ def _makes(step: AddStep, used: Used) -> tuple[str, str]:
         return f"{used.volume_ml:.1f} ml", "poured until the drink stands at the line"
     if component.behaves == "liquid":
         return f"{used.volume_ml:.1f} ml", f"{used.mass_g:.1f} g / {density}"
-    if component.behaves == "settled":
-        solid = used.mass_g / component.density_g_ml
-        return f"{solid:.1f} ml in {used.volume_ml:.1f}", f"{used.mass_g:.1f} g / {density}"
-    if component.behaves == "ice":
-        solid = used.mass_g / component.density_g_ml
-        return f"{solid:.1f} ml in {used.volume_ml:.1f}", f"{used.mass_g:.0f} g / {density}"
+    if component.behaves in ("settled", "ice"):
+        makes = f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}"
+        return makes, f"{used.mass_g:.1f} g / {density}"
     if component.behaves == "floated":
         how = f"{used.mass_g:.1f} g / {density} × {1 + component.overrun_pct / 100:.2f}"
         return f"{used.volume_ml:.1f} ml", how
@@ -288,8 +303,6 @@ def _origins(serving: Serving) -> list[Row]:
     rows: list[Row] = []
     for component in seen.values():
         density = f"{component.density_g_ml:.4g} g/ml"
-        source = getattr(component.source, "density_source", "") or ""
-        origin = component.density_origin + (f" ({source})" if source else "")
         extra = []
         if component.bulk_density_g_ml is not None:
             extra.append(f"bulk {component.bulk_density_g_ml:.4g} g/ml")
@@ -297,7 +310,9 @@ def _origins(serving: Serving) -> list[Row]:
             extra.append(f"packing {component.packing:.2f}")
         if component.overrun_pct:
             extra.append(f"overrun {component.overrun_pct:.0f} %")
-        rows.append((component.id, density, ", ".join(extra), origin, str(component.span)))
+        rows.append(
+            (component.id, density, ", ".join(extra), _origin(component), str(component.span))
+        )
     return rows
 
 

@@ -1,12 +1,31 @@
-"""A crash of our own in; words for the person at the keyboard out, with what to report."""
+"""An error that ended a command in; words for the person at the keyboard out."""
 
 from __future__ import annotations
 
 import os
 import traceback
+from concurrent.futures.process import BrokenProcessPool
 
 DETAILS = "BUILDSHEETS_DETAILS"
 """Set this in the environment to see where a crash happened."""
+
+
+def refusal_words(error: Exception) -> str:
+    """What the machine, or the shop's own layouts, refused, and what helps; "" for our own fault.
+
+    The system's errors (a full disk, a folder that may not be written) name the file.
+    """
+    from buildsheets.cards.engine import NativeLibrariesMissing
+    from buildsheets.cards.layouts import LayoutMissing
+    from buildsheets.cards.words import UnknownWord
+
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    if isinstance(error, BrokenProcessPool):
+        return "a worker was ended from outside, as when memory runs short; try --workers 1"
+    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord):
+        return str(error.args[0])
+    return ""
 
 
 def crash_words(crash: Exception) -> str:

@@ -19,7 +19,7 @@ from buildsheets.cards.imposition import SheetOptions
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.prep_compose import allergen_matrix
 from buildsheets.cards.print_run import print_run, run_text
-from buildsheets.cards.proof import expect, proof
+from buildsheets.cards.proof import Expectations, expect, proof
 from buildsheets.cards.render import PageInfo, RenderOptions
 from buildsheets.cards.sheets import impose
 from buildsheets.core.cardkey import CardKey
@@ -27,7 +27,7 @@ from buildsheets.core.finding import Finding, Severity
 from buildsheets.core.model import Menu
 from buildsheets.editions.cards import Card
 from buildsheets.editions.ledger import FOLDER
-from buildsheets.editions.printing import Press, print_files
+from buildsheets.editions.printing import Press, base_digest, print_files
 from buildsheets.figures.serving import Serving
 from buildsheets.prep_commands import poured_grams
 from buildsheets.text.nodes import Source
@@ -157,21 +157,36 @@ class Run:
 
 
 def run(all_cards: Sequence[Card], press: Press) -> Run:
-    """Render the cards, one file a language, station and size, and proof what was made anew."""
+    """Render the cards, one file a language, station and size, and proof the files."""
     files = files_of(all_cards)
     made = print_files(files, press)
     findings = [finding for one in made.files.values() for finding in one.findings]
-    if made.rendered:
-        for name, one in made.files.items():
-            views = [card.view for card in files[name]]
-            expected = expect(one.pages, views, press.options.pouch_border_mm)
-            findings += proof(one.pdf, expected) if one.pdf else []
+    base = base_digest(press.options)
+    for name, one in made.files.items():
+        views = [card.view for card in files[name]]
+        expected = expect(one.pages, views, press.options.pouch_border_mm)
+        findings += proofed(one.pdf, expected, press, base) if one.pdf else []
     return Run(
         {name: one.pdf for name, one in made.files.items()},
         sum(len(one.pages) for one in made.files.values()),
         made.rendered,
         tuple(findings),
     )
+
+
+def proofed(pdf: bytes, expected: Expectations, press: Press, base: str) -> list[Finding]:
+    """The proof of a file; one that passed is remembered, and the same bytes need no second.
+
+    ``base`` is the digest of layouts, fonts, versions and code (:func:`base_digest`).
+    """
+    bytes_digest = hashlib.sha256(pdf).hexdigest()
+    key = f"proofed {bytes_digest} {expected!r} {base}"
+    if press.cache and press.cache.get(key) is not None:
+        return []
+    found = proof(pdf, expected)
+    if press.cache and not found:
+        press.cache.put(key, b"sound")
+    return found
 
 
 def run_on_sheets(
@@ -201,7 +216,7 @@ def run_on_sheets(
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
-            findings += proof(imposed.pdf)
+            findings += proofed(imposed.pdf, Expectations(), press, base_digest(press.options))
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.files.values())
     return Run(sheets, pages, made.rendered, tuple(findings), "\n".join(said))
