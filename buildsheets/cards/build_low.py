@@ -2,77 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import groupby, product
 
 from buildsheets.cards import parts
 from buildsheets.cards.art import Shape, number
 from buildsheets.cards.desk import Desk, tabbed
-from buildsheets.cards.drawing import cup_art
+from buildsheets.cards.drawing import CupArt, cup_art, names_of
 from buildsheets.cards.legibility import Misfit, Run
 from buildsheets.cards.plan import Block, stacked, together
-from buildsheets.cards.views import AddOnView, BuildCardView
+from buildsheets.cards.views import AddOnView, BuildCardView, Table
 
-CUP_LEAST_MM = 34.0
-CUP_LEAST_WIDE_MM = 16.0
 LEAST_BESIDE_MM = 45.0
-
-
-@dataclass(frozen=True, slots=True)
-class Low:
-    """The lower part of a build card without its cup, and the room kept for the cup."""
-
-    block: Block
-    column_mm: float  # width of the cup's column, at the right
-    cup_top_mm: float
-    cup_height_mm: float
-    may_grow: bool  # whether spare height above is free for the cup
-
-    def cup(self, view: BuildCardView, width_mm: float, spare_mm: float, desk: Desk) -> Block:
-        """The cup with its labels, grown into spare height. Raises ``Misfit``."""
-        extra = max(0.0, spare_mm) if self.may_grow else 0.0
-        cup = _cup(view, self.column_mm, self.cup_height_mm + extra, desk)
-        return cup.moved(width_mm - self.column_mm, self.cup_top_mm - extra)
+LEADER_MM = 2.6  # from the cup's side to its labels
+MOST_CUP_HEIGHT_MM = 62.0
 
 
 def plan_low(
-    view: BuildCardView, width: float, over: float, code_side: float, desk: Desk, *, last: bool
-) -> Low:
-    """Options, add-ons, allergens and cautions, and beside them the cup.
+    view: BuildCardView, width: float, over: float, code_side: float, cup_mm: float, desk: Desk,
+    *, last: bool,
+) -> tuple[Block, Block]:  # fmt: skip
+    """Options, add-ons, allergens and cautions as one block, and the cup beside them as another.
 
-    ``over`` is how far the QR code reaches up into the lower right corner. As many of the texts
-    stand beside the cup, and not under it, as makes the whole shortest.
+    ``over`` is how far the QR code reaches up into the lower right corner, ``cup_mm`` how wide the
+    cup is drawn. As many of the texts stand beside the cup, and not under it, as makes the whole
+    shortest. Raises ``Misfit``.
     """
     gap = desk.space("gap")
-    share = 0.36 if view.options or view.add_ons else 0.44
-    labelled = _names_width(view, desk) + 3.0 + CUP_LEAST_WIDE_MM
-    cup_column = max(desk.space("cup_column"), share * width, labelled)
-    narrow = width - cup_column - gap
+    cup, column = _cup(view, cup_mm, desk)
+    narrow = width - column - gap
     if narrow < LEAST_BESIDE_MM:
         raise Misfit(f"beside the labelled cup {narrow:.0f} mm are left, need {LEAST_BESIDE_MM:g}")
     wide: list[Block] = []
-    column: list[Block] = []
+    beside_cup: list[Block] = []
     if last and view.options:
-        table = view.options
-        for room, place, stacked_up in (
-            (narrow, column, False), (narrow, column, True), (width, wide, False),
-            (width, wide, True),
-        ):  # fmt: skip
-            try:
-                grid = tabbed(desk, "table", table.header, table.rows, room, label_above=stacked_up)
-            except Misfit as misfit:
-                reason = misfit
-                continue
-            title = desk.text("heading", table.title, desk.minor, room, bold=True)
-            note = desk.text("note", table.note, desk.minor, room)
-            place.append(stacked([title, grid, note], 0.3))
-            break
-        else:
-            raise reason
+        table, fits_beside = _options(view.options, narrow, width, desk)
+        (beside_cup if fits_beside else wide).append(table)
     if last and view.add_ons:
-        heading = desk.text("heading", desk.words("add_ons"), desk.minor, narrow, bold=True)
-        lines = [_add_on(add_on, narrow, desk) for add_on in view.add_ons]
-        column.append(stacked([heading, *lines], 0.2))
+        beside_cup.append(_add_ons(view.add_ons, narrow, desk))
     finish = view.finish if last else ""
     blocks: list[Callable[[float], Block]] = [
         lambda room: desk.text("finish", finish, desk.minor, room),
@@ -80,64 +48,159 @@ def plan_low(
         lambda room: parts.allergen_block(view.allergens, room, desk),
         lambda room: parts.caution_block(view.cautions, room, desk),
     ]
-
     above = stacked(wide, gap)
     top = above.height_mm + (gap if above.height_mm else 0)
 
-    def arranged(beside: int) -> Low:
+    def arranged(beside: int) -> tuple[Block, Block]:
         """The first ``beside`` blocks stand beside the cup, the others under it."""
-        flow = stacked([*column, *(make(narrow) for make in blocks[:beside])], gap * 0.7)
-        clear = width - (code_side if over > 0 else 0.0)
-        below = stacked([make(clear) for make in blocks[beside:]], gap * 0.7)
+        flow = stacked([*beside_cup, *(make(narrow) for make in blocks[:beside])], gap * 0.7)
+        below = clear_of_code(blocks[beside:])
         under = below.height_mm + gap * 0.7 if below.height_mm else 0.0
         under_cup = max(0.0, over - under)
-        tall = max(flow.height_mm, CUP_LEAST_MM + under_cup)
-        placed = (
-            above,
-            flow.moved(0, top + tall - flow.height_mm),
-            below.moved(0, top + tall + gap * 0.7),
-        )
-        block = together(placed, top + tall + under)
-        return Low(block, cup_column, top, tall - under_cup, not wide)
+        tall = max(flow.height_mm, cup.height_mm + under_cup)
+        placed = (above, flow.moved(0, top), below.moved(0, top + tall + gap * 0.7))
+        cup_y = top + (tall - under_cup - cup.height_mm) / 2
+        return together(placed, top + tall + under), cup.moved(width - column, cup_y)
+
+    def clear_of_code(makes: Sequence[Callable[[float], Block]]) -> Block:
+        """Blocks under the cup; those the QR code reaches beside are narrower."""
+        made: list[Block] = []
+        used = 0.0
+        for make in reversed(makes):
+            block = make(width - code_side if used < over else width)
+            used += block.height_mm + gap * 0.7 if block.height_mm else 0.0
+            made.insert(0, block)
+        return stacked(made, gap * 0.7)
 
     choices = [arranged(beside) for beside in range(len(blocks), -1, -1)]
-    return min(choices, key=lambda low: low.block.height_mm)
+    return min(choices, key=lambda low: low[0].height_mm)
+
+
+def _options(table: Table, narrow: float, width: float, desk: Desk) -> tuple[Block, bool]:
+    """The table with its title and note, and whether it stands beside the cup.
+
+    Row names stand before their values; only where even the whole width is too little, over them.
+    """
+    if not table.rows:
+        heading = f"{table.title}: " if table.title else ""
+        runs = (Run(heading, True), Run(table.note))
+        return desk.text("note", runs, desk.minor, narrow), True
+    if len(table.rows) == 1 and not table.header[0]:
+        # One name that finds no room before its values is part of the title.
+        name, *values = table.rows[0]
+        for one_row in (
+            table,
+            replace(table, title=f"{table.title} · {name}", rows=(("", *values),)),
+        ):
+            try:
+                return _grid(one_row, narrow, width, desk, (False,))
+            except Misfit:
+                continue
+    return _grid(table, narrow, width, desk, (False, True))
+
+
+def _grid(
+    table: Table, narrow: float, width: float, desk: Desk, ways: Sequence[bool]
+) -> tuple[Block, bool]:
+    """The table set in the first of ``ways`` (names above or not) and widths that holds it."""
+    reason = Misfit("no room for the options")
+    for names_above, room in product(ways, (narrow, width)):
+        for titled in (True, False) if not table.header[0] and not names_above else (False,):
+            header = (table.title, *table.header[1:]) if titled else table.header
+            try:
+                grid = tabbed(
+                    desk, "table", header, table.rows, room, label_above=names_above, strong=True
+                )
+            except Misfit as misfit:
+                reason = misfit
+                continue
+            title = "" if titled else table.title
+            heading_block = desk.text("heading", title, desk.minor, room, bold=True)
+            note = desk.text("note", table.note, desk.minor, room)
+            return stacked([heading_block, grid, note], 0.3), room == narrow
+    raise reason
+
+
+def _add_ons(add_ons: tuple[AddOnView, ...], width: float, desk: Desk) -> Block:
+    """Add-ons under the place where they go in, each with what is left out and its allergens."""
+    lines: list[Block] = []
+    for place, group in groupby(sorted(add_ons, key=lambda one: one.place), lambda one: one.place):
+        heading = (Run(desk.words("add_ons"), True), Run(f"· {place}" if place else ""))
+        lines.append(desk.text("heading", heading, desk.minor, width))
+        lines += [_add_on(add_on, width, desk) for add_on in group]
+    return stacked(lines, 0.3)
 
 
 def _add_on(add_on: AddOnView, width: float, desk: Desk) -> Block:
+    """What to do in bold, what it contains after it."""
     if not add_on.fits:
         verdict = desk.words("does_not_fit") + (f": {add_on.verdict}" if add_on.verdict else "")
-        runs = (Run(f"{add_on.name}: ", True), Run(verdict, True))
-    else:
-        out = desk.words("hold_back", amount=add_on.hold_back) if add_on.hold_back else ""
-        rest = [part for part in (add_on.amount, out, add_on.line, add_on.allergens) if part]
-        runs = (Run(f"{add_on.name}: ", True), Run(", ".join(rest)))
+        return desk.text("add-on", f"{add_on.name}: {verdict}", desk.minor, width, bold=True)
+    out = desk.words("hold_back", amount=add_on.hold_back) if add_on.hold_back else ""
+    does = ", ".join(part for part in (add_on.amount, out, add_on.line) if part)
+    stop = "." if add_on.allergens else ""
+    runs = (Run(f"{add_on.name}: {does}{stop}", True), Run(_sentence(add_on.allergens)))
     return desk.text("add-on", runs, desk.minor, width)
 
 
-def _names_width(view: BuildCardView, desk: Desk) -> float:
-    """Width in mm of the widest label of the cup drawing."""
-    shown = [(layer.name, False) for layer in view.drawing.layers]
-    shown += [(line.label, True) for line in view.drawing.lines]
-    return max((desk.width(name, desk.minor, bold) for name, bold in shown), default=0.0)
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
-def _cup(view: BuildCardView, width: float, height: float, desk: Desk) -> Block:
+def _cup(view: BuildCardView, cup_mm: float, desk: Desk) -> tuple[Block, float]:
+    """The cup with its names and lines, and the width it takes with them."""
     pitch = desk.leading(desk.minor) * 0.95
-    room = width - _names_width(view, desk) - 3.0
+    names = names_of(view.drawing)
+    drink_width = desk.width(names.inside.name, desk.minor) if names.inside else 0.0
     try:
-        art = cup_art(view.drawing, room, height, desk.colour("ink"), pitch, height)
+        art = cup_art(
+            view.drawing, cup_mm, MOST_CUP_HEIGHT_MM, desk.colour("ink"), pitch, drink_width
+        )
     except ValueError as crowded:
         raise Misfit(f"labels of the cup drawing: {crowded}") from None
-    label_x = art.width_mm + 2.6
-    top = (height - art.height_mm) / 2
+    lead = desk.leading(desk.minor)
+    labels_width = max(
+        (desk.width(label.text, desk.minor, label.bold) for label in art.labels), default=0.0
+    )
+    column = art.width_mm + (LEADER_MM + labels_width if labels_width else 0.0)
+    above, below = (
+        _named(name, art.middle_mm, column, desk) for name in (names.above, names.below)
+    )
+    top = above.height_mm
+    blocks = [
+        above,
+        Block((), tuple(shape.moved(0, top) for shape in art.shapes)),
+        *_labels(art, top, column, desk),
+        below.moved(0, top + art.height_mm),
+    ]
+    if art.inside:
+        at = art.inside
+        name = desk.text(
+            "cup-label", at.text, desk.minor, drink_width, align="center", most_lines=1
+        )
+        blocks.append(name.moved(at.target_x_mm - drink_width / 2, top + at.target_y_mm - lead / 2))
+    return together(blocks, top + art.height_mm + below.height_mm), column
+
+
+def _named(name: str, middle: float, column: float, desk: Desk) -> Block:
+    """A name centred on the cup, kept within the column; wrapped if it is wider than that."""
+    if not name:
+        return Block()
+    wide = min(desk.width(name, desk.minor) + 0.2, column)
+    text = desk.text("cup-label", name, desk.minor, wide, align="center")
+    return text.moved(min(max(0.0, middle - wide / 2), column - wide), 0)
+
+
+def _labels(art: CupArt, top: float, column: float, desk: Desk) -> list[Block]:
+    """The labels at the cup's right, with the lines that lead to them."""
+    x0 = art.width_mm + LEADER_MM
     labels: list[Block] = []
     for label in art.labels:
         text = desk.text(
-            "cup-label", label.text, desk.minor, width - label_x, bold=label.bold, most_lines=1
+            "cup-label", label.text, desk.minor, column - x0, bold=label.bold, most_lines=1
         )
-        labels.append(text.moved(label_x, label.label_y_mm - desk.leading(desk.minor) / 2))
+        labels.append(text.moved(x0, top + label.label_y_mm - desk.leading(desk.minor) / 2))
         x, y = label.target_x_mm, label.target_y_mm
         slant = f"l{number(art.width_mm + 0.4 - x)} {number(label.label_y_mm - y)}h1.6"
-        labels.append(Block((), (Shape(desk.pen(0.2), x, y, slant),)))
-    return together([Block((), art.shapes), *labels], art.height_mm).moved(0, top)
+        labels.append(Block((), (Shape(desk.pen(0.2), x, top + y, slant, 2),)))
+    return labels

@@ -3,25 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 
 from buildsheets.cards import parts
 from buildsheets.cards.art import Pen, Shape, box, number
 from buildsheets.cards.build_low import plan_low
 from buildsheets.cards.desk import Desk, chip
-from buildsheets.cards.legibility import Misfit, Run, Stock
+from buildsheets.cards.legibility import HAND_DISTANCE_MM, Misfit, Run, Stock, size_pt
 from buildsheets.cards.plan import Block, Picture, Plan, Zone, stacked, together
 from buildsheets.cards.views import BuildCardView, StepView
 
 WHAT_LEAST_MM = 30.0
+CUP_WIDTHS_MM = (36.0, 32.0, 28.0, 24.0)  # of the drawn cup, tried in this order
+LARGE_FOOT_ARCMIN = 24.0
 MOST_STRETCH = 1.45  # how far steps may move apart to use a card's height
 
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """Step columns in mm from the block's left: right edge of amounts, then what, then line."""
+    """Step columns in mm from the block's left: mark, right edge of amounts, what, line."""
 
+    mark: float
     amount_right: float
     what: float
     what_width: float
@@ -67,8 +70,22 @@ def _one(
     view: BuildCardView, steps: Sequence[StepView], part: int, count: int, stock: Stock,
     desk: Desk, arcmin: float,
 ) -> Plan:  # fmt: skip
+    """One card; its foot is set larger than a card in hand needs where that fits too."""
+    plan = _laid_out(view, steps, part, count, stock, desk, arcmin)
+    try:
+        large = replace(desk, hand=size_pt(HAND_DISTANCE_MM, LARGE_FOOT_ARCMIN))
+        return _laid_out(view, steps, part, count, stock, large, arcmin)
+    except Misfit:
+        return plan
+
+
+def _laid_out(
+    view: BuildCardView, steps: Sequence[StepView], part: int, count: int, stock: Stock,
+    desk: Desk, arcmin: float,
+) -> Plan:  # fmt: skip
     margin, gap = desk.space("margin"), desk.space("gap")
-    gauge, left = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, desk)
+    strip = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, desk)
+    left = strip.width_mm
     width = stock.width_mm - margin - left
     bottom = stock.height_mm - margin
     if width < 60:
@@ -80,17 +97,27 @@ def _one(
     foot = foot.moved(left, foot_top)
     over = max(0.0, -picture.y_mm - gap) if picture else 0.0
     side = picture.code.side_mm + 2 if picture else 0.0
-    low = plan_low(view, width, over, side, desk, last=part == count)
-    low_top = foot_top - gap - low.block.height_mm
     steps_top = margin + head.height_mm + gap
-    room = low_top - gap - steps_top
-    try:
-        block = _steps(view, steps, width, room, desk, compact=False)
-    except Misfit:
-        block = _steps(view, steps, width, room, desk, compact=True)
-    block = block.moved(left, steps_top)
-    cup = low.cup(view, width, room - block.height_mm, desk).moved(left, low_top)
-    below = low.block.moved(left, low_top)
+
+    roomy, compact = (_rows(view, steps, width, desk, compact=way) for way in (False, True))
+    reason = Misfit("no cup to draw")
+    for cup_mm in CUP_WIDTHS_MM:
+        try:
+            low, cup = plan_low(view, width, over, side, cup_mm, desk, last=part == count)
+        except Misfit as misfit:
+            reason = misfit
+            continue
+        low_top = foot_top - gap - low.height_mm
+        room = low_top - gap - steps_top
+        least = sum(row.height_mm for row in compact)
+        if least <= room:
+            break
+        reason = Misfit(f"{len(steps)} steps take {least:.0f} mm, the card has {room:.0f} mm")
+    else:
+        raise reason
+    rows = roomy if sum(row.height_mm for row in roomy) <= room else compact
+    block = _steps(steps, rows, width, room, desk).moved(left, steps_top)
+    below, cup = low.moved(left, low_top), cup.moved(left, low_top)
 
     zones = (
         Zone("head", head.texts, steps_top),
@@ -98,9 +125,10 @@ def _one(
         Zone("low", below.texts, foot_top),
         Zone("cup", cup.texts, foot_top),
         Zone("foot", foot.texts, bottom),
-        Zone("gauge", gauge.texts, bottom),
+        Zone("gauge", strip.marks.texts, bottom),
+        Zone("use", strip.words.texts, stock.height_mm),
     )
-    shapes = together((gauge, head, block, below, cup, foot), 0).shapes
+    shapes = together((strip.marks, head, block, below, cup, foot), 0).shapes
     qr = picture and Picture(
         picture.code, picture.x_mm + left, picture.y_mm + foot_top, picture.alt
     )
@@ -141,39 +169,47 @@ def _columns(view: BuildCardView, width: float, desk: Desk) -> _Columns:
         default=0.0,
     )
     line = max((desk.width(step.line, desk.sized("what"), True) for step in view.steps), default=0)
-    mark = parts.LEVEL_SIGN_MM if line else 0.0
     line = min(line, width * 0.32)
-    start = desk.space("chip") + 1.5
+    mark = max(desk.width(str(step.number), desk.sized("what"), True) for step in view.steps) + 1.2
+    start = mark + desk.space("chip") + 1.5
     what = start + amount + 3.2
-    what_width = width - what - (line + mark + 2 if line else 0)
+    what_width = width - what - (line + 2 if line else 0)
     if what_width < WHAT_LEAST_MM:
         raise Misfit(
             f"{what_width:.0f} mm are left for what goes in, a step needs {WHAT_LEAST_MM:g}"
         )
-    return _Columns(start + amount, what, what_width, width - what, width - line, line)
+    return _Columns(mark, start + amount, what, what_width, width - what, width - line, line)
 
 
-def _steps(
-    view: BuildCardView, steps: Sequence[StepView], width: float, height: float, desk: Desk,
-    *, compact: bool,
-) -> Block:  # fmt: skip
+def _rows(
+    view: BuildCardView, steps: Sequence[StepView], width: float, desk: Desk, *, compact: bool
+) -> list[Block]:
+    """A row a step; compact ones are on one line where that fits."""
     columns = _columns(view, width, desk)
     rows = []
     vessel = ""
     for step in steps:
-        rows.append(_step(view, step, columns, step.vessel != vessel, compact, desk))
+        tag = step.vessel.upper() if step.vessel != vessel else ""
+        rows.append(_step(view, step, columns, tag, compact, desk))
         vessel = step.vessel
+    return rows
+
+
+def _steps(
+    steps: Sequence[StepView], rows: Sequence[Block], width: float, height: float, desk: Desk
+) -> Block:
+    """Rows let out to use the height, with the band and bracket of what is done in a shaker."""
     least = sum(row.height_mm for row in rows)
-    if least > height:
-        raise Misfit(f"{len(rows)} steps take {least:.0f} mm, the card has {height:.0f} mm")
     stretch = min(MOST_STRETCH, height / least) if least else 1.0
     placed: list[Block] = []
     y = 0.0
     band, rule = Pen(fill=desk.colour("band")), desk.pen(0.25, "rule")
+    bracket = Pen(fill=desk.colour("ink"))
     for step, row in zip(steps, rows, strict=True):
         room = row.height_mm * stretch
         if step.vessel:
-            placed.append(Block((), (box(band, -1, y, width + 2, room, layer=0),)))
+            side = box(bracket, width - 0.2, y, 1.2, room)
+            placed.append(Block((), (box(band, -1, y, width + 2, room, layer=0), side)))
         if y:
             placed.append(Block((), (Shape(rule, 0, y, f"h{number(width)}"),)))
         placed.append(row.moved(0, y + (room - row.height_mm) / 2))
@@ -182,12 +218,18 @@ def _steps(
 
 
 def _step(
-    view: BuildCardView, step: StepView, columns: _Columns, names_vessel: bool, compact: bool,
+    view: BuildCardView, step: StepView, columns: _Columns, vessel: str, compact: bool,
     desk: Desk,
 ) -> Block:  # fmt: skip
-    """One step, its cells centred on one line; without a fill line the words get its room."""
+    """One step, its cells centred on one line; without a fill line the words get its room.
+
+    ``vessel`` is named on a black plate at the right: the first step of a run in the shaker.
+    """
     room = columns.what_width if step.line else columns.full_width
-    what = parts.what_block(step, desk, room, names_vessel=names_vessel, compact=compact)
+    plate, plate_width = Block(), 0.0
+    if vessel:
+        plate, plate_width = parts.tag(desk, vessel, columns.what + room + 1, 0)
+    what = parts.what_block(step, desk, room - plate_width, names_vessel=False, compact=compact)
     line = (
         desk.text(
             "line", step.line, desk.sized("what"), columns.line_width, bold=True, align="right"
@@ -195,17 +237,22 @@ def _step(
         if step.line
         else Block()
     )
-    big = desk.sized("amount")
-    lead = desk.leading(big)
-    side = desk.space("chip") * (0.87 if compact else 1.0)
-    height = max(what.height_mm, line.height_mm, lead * 0.86, side) + (0.7 if compact else 1.4)
+    lead = parts.amount_mm(desk)
+    side = desk.space("chip")
+    height = max(what.height_mm, line.height_mm, lead, side) + (0.7 if compact else 1.4)
     middle = height / 2
     mark = next((m for m in view.stations if m.name == step.station), None)
     if mark is None:
         raise ValueError(
             f"step {step.number} names a station the card does not list: {step.station!r}"
         )
-    blocks = [chip(desk, mark, str(step.number), side / 2, middle, side, desk.body, "number")]
+    points = desk.sized("what")
+    figure = desk.text("number", str(step.number), points, columns.mark, bold=True)
+    blocks = [
+        figure.moved(0, middle - figure.height_mm / 2),
+        chip(desk, mark, mark.letter, columns.mark + side / 2, middle, side, desk.body),
+        plate.moved(0, middle),
+    ]
     if step.amount:
         blocks.append(
             parts.amount_block(step, desk, columns.amount_right).moved(0, middle - lead / 2)
@@ -213,10 +260,4 @@ def _step(
     blocks.append(what.moved(columns.what, middle - what.height_mm / 2))
     if step.line:
         blocks.append(line.moved(columns.line, middle - line.height_mm / 2))
-        widest = max(
-            desk.width("".join(run.text for run in row), desk.sized("what"), True)
-            for row in line.texts[0].lines
-        )
-        start = columns.line + columns.line_width - widest - parts.LEVEL_SIGN_MM + 0.6
-        blocks.append(Block((), parts.level_sign(desk, start, middle)))
     return together(blocks, height)

@@ -109,23 +109,28 @@ class Desk:
 
 def tabbed(
     desk: Desk, kind: str, header: Sequence[str], rows: Sequence[Sequence[str]], width_mm: float,
-    *, label_above: bool = False,
+    *, label_above: bool = False, strong: bool = False,
 ) -> Block:  # fmt: skip
     """A small table in two boxes, its columns on equal tab stops; hairlines between the rows.
+
+    ``strong`` sets the values bold and not the header.
 
     The first column may span several stops, or (``label_above``) stand on a line of its own over
     its row. Raises ``Misfit`` when the table is wider than allowed.
     """
     points, gap = desk.minor, 2.2
     widths = [
-        [advance_mm(cell, points, index == 0) for cell in row]
+        [
+            advance_mm(cell, points, (index == 0) != (strong and place > 0))
+            for place, cell in enumerate(row)
+        ]
         for index, row in enumerate((header, *rows))
     ]
     pitch = max((wide for row in widths for wide in row[1:]), default=0.0) + gap
     label = max(row[0] for row in widths) + gap
     columns = max(len(row) for row in widths) - 1
     stops = 0
-    if not label_above:
+    if not label_above and label > gap:
         # A label that ends on a tab stop could fall on either side of it: move the stops.
         while any(row[0] and not 0.3 < row[0] % pitch < pitch - 0.3 for row in widths):
             pitch += 0.2
@@ -135,10 +140,13 @@ def tabbed(
         raise Misfit(f"the table {header!r} is {total:.1f} mm wide, has {width_mm:.1f} mm")
 
     def lines(cells: Sequence[str], wide: float, bold: bool) -> list[Line]:
-        values = "\t".join(cells[1:])
+        label, values = Run(cells[0], bold), Run("\t".join(cells[1:]), bold != strong)
         if label_above:
-            return [(Run(text, bold),) for text in (cells[0], values) if text]
-        return [(Run(cells[0] + "\t" * (stops - int(wide // pitch)) + values, bold),)]
+            return [(run,) for run in (label, values) if run.text]
+        lead = Run(cells[0] + "\t" * (stops - int(wide // pitch)), bold)
+        if lead.bold == values.bold:
+            return [(Run(lead.text + values.text, bold),)]
+        return [(lead, values)]
 
     def text(y: float, ready: Sequence[Line]) -> Text:
         loose = desk.line_height * 1.03
@@ -160,8 +168,9 @@ def tabbed(
 SHAPES: dict[str, tuple[tuple[float, float], ...]] = {
     "disc": (),
     "square": ((-0.92, -0.92), (0.92, -0.92), (0.92, 0.92), (-0.92, 0.92)),
-    "hexagon": ((-1.08, 0), (-0.54, -0.95), (0.54, -0.95), (1.08, 0), (0.54, 0.95), (-0.54, 0.95)),
-    "diamond": ((0, -1.12), (1.12, 0), (0, 1.12), (-1.12, 0)),
+    # Long and low, or it would pass for the disc in grey and from afar.
+    "hexagon": ((-1.2, 0), (-0.64, -0.8), (0.64, -0.8), (1.2, 0), (0.64, 0.8), (-0.64, 0.8)),
+    "diamond": ((0, -1.06), (1.06, 0), (0, 1.06), (-1.06, 0)),
     "shield": ((-0.95, -0.95), (0.95, -0.95), (0.95, 0.3), (0, 1.15), (-0.95, 0.3)),
     "house": ((0, -1.12), (0.98, -0.45), (0.98, 0.95), (-0.98, 0.95), (-0.98, -0.45)),
 }

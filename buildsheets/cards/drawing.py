@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from buildsheets.cards.art import Pen, Shape, number, polygon
 from buildsheets.cards.gauge import spread
-from buildsheets.cards.views import CupDrawing, Layer
+from buildsheets.cards.views import CupDrawing, DrawnLine, Layer
 
 # Fill and ink of each pattern: far enough apart in grey that neighbours are told apart when the
 # marks on them blur. The same layer kind keeps its look on every card.
@@ -34,6 +34,38 @@ class PlacedLabel:
 
 
 @dataclass(frozen=True, slots=True)
+class Names:
+    """Where each thing of a drawing is named, so that no name stands twice.
+
+    The cap's name stands over the cup, the lowest bed's under it, the drink's in it where there is
+    room; lines and other layers are named at the right. A line at the edge of a named bed or cap
+    says nothing new and is left out.
+    """
+
+    above: str
+    below: str
+    inside: Layer | None
+    beside: tuple[Layer, ...]
+    lines: tuple[DrawnLine, ...]
+
+
+def names_of(cup: CupDrawing) -> Names:
+    """Sort a drawing's names by where they stand."""
+    beds = [layer for layer in cup.layers if layer.kind == "bed"]
+    caps = [layer for layer in cup.layers if layer.kind == "cap"]
+    drinks = [layer for layer in cup.layers if layer.kind == "liquid"]
+    placed = [*beds[:1], *caps[-1:], *drinks[:1]]
+    named = {"bed": bool(beds), "cap": bool(caps)}
+    return Names(
+        caps[-1].name if caps else "",
+        beds[0].name if beds else "",
+        drinks[0] if drinks else None,
+        tuple(layer for layer in cup.layers if layer not in placed),
+        tuple(line for line in cup.lines if not named.get(line.kind, False)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class CupArt:
     """The drawing's shapes in mm from its own top left corner, its size, and its labels."""
 
@@ -41,6 +73,8 @@ class CupArt:
     width_mm: float
     height_mm: float
     labels: tuple[PlacedLabel, ...]
+    middle_mm: float  # of the cup, across
+    inside: PlacedLabel | None  # the drink's name, where it fits into the drink
 
 
 def diameter_at(outline_mm: Sequence[tuple[float, float]], height_mm: float) -> float:
@@ -90,13 +124,15 @@ class _Frame:
 
 def cup_art(
     cup: CupDrawing, width_mm: float, height_mm: float, ink: str, label_pitch_mm: float,
-    label_height_mm: float | None = None,
+    inside_width_mm: float = 0.0,
 ) -> CupArt:  # fmt: skip
     """Draw ``cup`` as large as the room allows, true in proportion, and place its labels.
 
-    Labels stand ``label_pitch_mm`` apart within ``label_height_mm`` (default: the drawing's
-    height). Raises ``ValueError`` when they cannot.
+    Labels at the right stand ``label_pitch_mm`` apart within the drawing's height; the drink's
+    name goes inside where it has that height and ``inside_width_mm``. Raises ``ValueError`` when
+    the labels have no room.
     """
+    names = names_of(cup)
     frame = _Frame(cup, width_mm, height_mm)
     shapes = [shape for layer in cup.layers for shape in _layer(frame, layer)]
     foot, base = frame.y(-cup.floor_mm), frame.half(0.0)
@@ -107,36 +143,52 @@ def cup_art(
     mark = Pen(stroke=ink, width_mm=0.6)
     shapes += [
         Shape(mark, frame.middle + frame.half(h) - 3.2, frame.y(h), "h4", 2)
-        for h in (line.height_mm for line in cup.lines)
+        for h in (line.height_mm for line in names.lines)
     ]
-    labels = _labels(cup, frame, label_pitch_mm, label_height_mm or frame.height)
-    return CupArt(tuple(shapes), frame.width, frame.height, labels)
+    inside = _inside(cup, names.inside, frame, label_pitch_mm, inside_width_mm)
+    drink = [names.inside] if names.inside and not inside else []
+    labels = _labels([*names.beside, *drink], names.lines, frame, label_pitch_mm)
+    return CupArt(tuple(shapes), frame.width, frame.height, labels, frame.middle, inside)
 
 
-def _labels(cup: CupDrawing, frame: _Frame, pitch: float, height: float) -> tuple[PlacedLabel, ...]:
+def _inside(
+    cup: CupDrawing, drink: Layer | None, frame: _Frame, pitch: float, width: float
+) -> PlacedLabel | None:
+    """The drink's name in the widest clear part of the drink: under the ice, over the bed."""
+    if drink is None or not width:
+        return None
+    over = [la for la in cup.layers if la.kind in ("ice", "cap") and la.from_mm >= drink.from_mm]
+    top = min([drink.to_mm, *(layer.from_mm for layer in over)])
+    if (top - drink.from_mm) * frame.scale < pitch or 2 * frame.half(drink.from_mm) < width + 1.0:
+        return None
+    y = frame.y((top + drink.from_mm) / 2)
+    return PlacedLabel(drink.name, False, frame.middle, y, y)
+
+
+def _labels(
+    layers: Sequence[Layer], lines: Sequence[DrawnLine], frame: _Frame, pitch: float
+) -> tuple[PlacedLabel, ...]:
     wanted: list[tuple[float, float, str, bool]] = []
-    for layer in cup.layers:
+    for layer in layers:
         middle = (layer.from_mm + layer.to_mm) / 2
         edge = frame.middle + frame.half(middle) * 0.72
         wanted.append((frame.y(middle), edge, layer.name, False))
-    for line in cup.lines:
+    for line in lines:
         edge = frame.middle + frame.half(line.height_mm) + 0.8
-        wanted.append((frame.y(line.height_mm), edge, line.label, True))
+        wanted.append((frame.y(line.height_mm), edge, line.label, line.kind == "line"))
     wanted.sort()
     if not wanted:
         return ()
-    extra = max(0.0, height - frame.height) / 2
-    places = spread(
-        [w[0] for w in wanted], pitch, pitch / 2 - extra, frame.height + extra - pitch / 2
-    )
+    places = spread([w[0] for w in wanted], pitch, pitch / 2, frame.height - pitch / 2)
     return tuple(
         PlacedLabel(text, bold, x, y, place)
         for (y, x, text, bold), place in zip(wanted, places, strict=True)
     )
 
 
-_SIZE = {"dots": 1.9, "grain": 0.56, "cubes": 3.0}  # width of a mark in mm
-_STEP = {"dots": 2.3, "grain": 1.1, "cubes": 4.2, "wave": 2.4, "hatch": 1.6}
+_SIZE = {"dots": 1.9, "grain": 0.56}  # width of a mark in mm
+_STEP = {"dots": 2.3, "grain": 1.1, "wave": 2.4, "hatch": 1.6}
+_CUBE_MM = 13.0  # of the cup's own millimetres; large enough to see how far ice stands out
 
 
 def _layer(frame: _Frame, layer: Layer) -> list[Shape]:
@@ -144,19 +196,36 @@ def _layer(frame: _Frame, layer: Layer) -> list[Shape]:
     fill, ink = _FILL.get(layer.pattern, _FILL["plain"])
     shapes = [frame.band(Pen(fill=fill), layer.from_mm, layer.to_mm)] if fill else []
     # Dots and cubes are points drawn with a wide pen: one path of few numbers.
+    if layer.pattern == "cubes":
+        return shapes + _cubes(frame, layer, ink)
     if layer.pattern in ("dots", "grain"):
         pens = [Pen(stroke=ink, width_mm=_SIZE[layer.pattern], cap="round")]
-    elif layer.pattern == "cubes":
-        side = _SIZE["cubes"]
-        pens = [
-            Pen(stroke=ink, width_mm=side, cap="square"),
-            Pen(stroke="#ffffff", width_mm=side - 0.6, cap="square"),
-        ]
     elif layer.pattern in _STEP:
         pens = [Pen(stroke=ink, width_mm=0.3)]
     else:
         pens = []
     return shapes + [Shape(pen, x, y, d) for pen in pens for x, y, d in _marks(frame, layer)]
+
+
+def _cubes(frame: _Frame, layer: Layer, ink: str) -> list[Shape]:
+    """Ice cubes from the top of the ice down, so that what stands out of the drink shows."""
+    top, bottom = frame.y(layer.to_mm), frame.y(layer.from_mm)
+    side = min(_CUBE_MM * frame.scale, bottom - top)
+    if side <= 0.6:
+        return []
+    pens = (
+        Pen(stroke=ink, width_mm=round(side, 3), cap="square"),
+        Pen(stroke="#ffffff", width_mm=round(side - 0.6, 3), cap="square"),
+    )
+    rows = max(1, int((bottom - top + 0.8) / (side + 0.8)))
+    pitch = (bottom - top - side) / (rows - 1) if rows > 1 else 0.0
+    marks: list[tuple[float, float, str]] = []
+    for row in range(rows):
+        y = top + side / 2 + row * pitch
+        reach = frame.half(layer.to_mm - (y - top) / frame.scale) - side / 2 - 0.6
+        if reach > 0:
+            marks += _row(layer.pattern, frame.middle, y, reach, side + 1.0, row)
+    return [Shape(pen, x, y, d) for pen in pens for x, y, d in marks]
 
 
 def _marks(frame: _Frame, layer: Layer) -> list[tuple[float, float, str]]:

@@ -12,7 +12,7 @@ from buildsheets.cards.views import GaugeLine
 POUCH_BORDER_MM = 3.0
 PROOF_BAR_MM = 50.0
 TICK_MM = 6.0  # length of a mark from the card's edge
-LEADER_MM = 3.0  # room for the slanted line from a mark to its label
+LEADER_MM = 2.2  # room for the slanted line from a mark to its label
 
 
 class OffCard(ValueError):
@@ -92,19 +92,19 @@ def gauge_shapes(
     """The marks, their leaders, and a bar from the cup's floor to its top mark.
 
     Kinds differ by form, not colour: fill lines are heavy, caps, beds and the working limit are
-    broken, the rim is double.
+    broken, the rim is a fine whole line.
     """
     if not marks:
         return ()
     heavy, fine = Pen(stroke=ink, width_mm=0.7), Pen(stroke=ink, width_mm=0.25)
-    broken = Pen(stroke=ink, width_mm=0.5)
+    broken, whole = Pen(stroke=ink, width_mm=0.5), Pen(stroke=ink, width_mm=0.35)
     top = marks[0].mark_y_mm
     floor = card_height_mm - (floor_mm - pouch_border_mm)
     shapes = [Shape(Pen(stroke=ink, width_mm=1.2), 0.6, floor, f"v{number(top - floor)}")]
     for mark in marks:
         y = mark.mark_y_mm
         if mark.line.kind == "rim":
-            shapes.append(Shape(fine, 0, y, f"h{TICK_MM:g}m-{TICK_MM:g} .9h{TICK_MM:g}"))
+            shapes.append(Shape(whole, 0, y, f"h{TICK_MM:g}"))
         elif mark.line.kind == "line":
             shapes.append(Shape(heavy, 0, y, f"h{TICK_MM:g}"))
         else:

@@ -97,7 +97,7 @@ def wrap(runs: Line, width_mm: float, points: float) -> tuple[Line, ...]:
 
 
 # A number keeps what it counts beside it; nobody should read "240" at the end of a line.
-_NUMBER = re.compile(r"[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]\Z")
+_NUMBER = re.compile(r"\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]\Z")
 _LONGEST_UNIT = 7  # letters: "days", "scoops", "ladles"
 
 
@@ -115,6 +115,11 @@ def _words(runs: Line) -> list[Run]:
                 words.append(Run(text, run.bold, run.points))
                 before = word
     return words
+
+
+def unbroken(text: str) -> list[str]:
+    """The pieces of a text that no line break parts: words, and numbers with what they count."""
+    return [word.text for word in _words((Run(text),))]
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,29 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from buildsheets.cards.art import Pen, Shape, box, polygon
 from buildsheets.cards.desk import SLACK_MM, Desk, chip
+from buildsheets.cards.fonts import MM_PER_PT, main_face
 from buildsheets.cards.gauge import (
     LEADER_MM,
     PROOF_BAR_MM,
     TICK_MM,
+    PlacedMark,
     gauge_shapes,
     place_marks,
     proof_bar,
 )
-from buildsheets.cards.legibility import Misfit, Run, line_width_mm
+from buildsheets.cards.legibility import Misfit, Run, line_width_mm, unbroken
 from buildsheets.cards.plan import Block, Picture, Text, stacked, together
 from buildsheets.cards.qr import qr_code
 from buildsheets.cards.views import Allergens, Foot, GaugeLine, StationMark, StepView
 
 
+@dataclass(frozen=True, slots=True)
+class GaugeStrip:
+    """The edge gauge with its labels, the words on how to use it, and the width they take."""
+
+    marks: Block
+    words: Block
+    width_mm: float
+
+
 def gauge_strip(
     lines: Sequence[GaugeLine], floor_mm: float, card_height_mm: float, desk: Desk
-) -> tuple[Block, float]:
-    """The edge gauge with its labels, and the width of the strip it takes (margin if empty)."""
+) -> GaugeStrip:
+    """The edge gauge; only a margin where there is nothing to gauge. Raises ``Misfit``."""
     if not lines:
-        return Block(), desk.space("margin")
+        return GaugeStrip(Block(), Block(), desk.space("margin"))
     pitch = desk.leading(desk.minor)
     marks = place_marks(
         lines, card_height_mm, pitch,
@@ -33,24 +45,75 @@ def gauge_strip(
         low_mm=desk.space("margin") + pitch / 2,
         high_mm=card_height_mm - desk.space("margin") - pitch / 2,
     )  # fmt: skip
-    ink = desk.colour("ink")
     x = TICK_MM + LEADER_MM + 0.6
-    wide = max(desk.width(m.line.label, desk.minor, m.line.kind == "line") for m in marks)
-    texts: list[Text] = []
-    for mark in marks:
-        label = desk.text(
-            "gauge", mark.line.label, desk.minor, wide + 0.2,
-            bold=mark.line.kind == "line", most_lines=1,
-        )  # fmt: skip
-        texts += label.moved(x, mark.label_y_mm - pitch / 2).texts
+    labels = _gauge_labels(marks, desk)
+    wide = max(label.texts[0].width_mm for label in labels)
+    tops = [m.label_y_mm - la.height_mm / 2 for m, la in zip(marks, labels, strict=True)]
+    placed = [label.moved(x, top) for label, top in zip(labels, tops, strict=True)]
     shapes = gauge_shapes(
-        marks, floor_mm, card_height_mm, ink, pouch_border_mm=desk.pouch_border_mm
+        marks, floor_mm, card_height_mm, desk.colour("ink"), pouch_border_mm=desk.pouch_border_mm
     )
-    return Block(tuple(texts), shapes, card_height_mm), x + wide + 2.4
+    width = x + wide + 1.8
+    margin = desk.space("margin")
+    taken = [(top, top + label.height_mm) for top, label in zip(tops, labels, strict=True)]
+    taken += [(mark.mark_y_mm - 0.5, mark.mark_y_mm + 0.5) for mark in marks]
+    free = _gaps(sorted(taken), margin, card_height_mm - margin)
+    words = _gauge_words(free, width, desk)
+    return GaugeStrip(together([*placed, Block((), shapes)], card_height_mm), words, width)
+
+
+def _gauge_labels(marks: Sequence[PlacedMark], desk: Desk) -> list[Block]:
+    """A label a mark; a long one that stands alone takes two lines, for a narrower strip."""
+    pitch = desk.leading(desk.minor)
+    found: list[Block] = []
+    for mark in marks:
+        strong = mark.line.kind == "line"
+        alone = all(
+            abs(mark.label_y_mm - other.label_y_mm) >= 1.5 * pitch + 0.2
+            for other in marks
+            if other is not mark
+        )
+        pieces = unbroken(mark.line.label)
+        lines = [" ".join(pieces)]
+        if alone and len(pieces) > 1:
+            halves = [[" ".join(pieces[:n]), " ".join(pieces[n:])] for n in range(1, len(pieces))]
+            lines = min(halves, key=lambda pair: max(desk.width(t, desk.minor) for t in pair))
+        wide = max(desk.width(line, desk.minor, strong) for line in lines) + 0.2
+        found.append(desk.text("gauge", "\n".join(lines), desk.minor, wide, bold=strong))
+    return found
+
+
+def _gaps(
+    taken: Sequence[tuple[float, float]], low: float, high: float
+) -> list[tuple[float, float]]:
+    """Stretches between ``low`` and ``high`` that are not taken, the last first."""
+    found: list[tuple[float, float]] = []
+    at = low
+    for start, end in taken:
+        found.append((at, start - 1.0))
+        at = max(at, end + 1.0)
+    return [(a, b) for a, b in reversed([*found, (at, high)]) if b > a]
+
+
+def _gauge_words(free: Sequence[tuple[float, float]], strip_mm: float, desk: Desk) -> Block:
+    """How to use the edge gauge, in the lowest gap that holds the words.
+
+    Set for the reading distance where that fits, else for the card in hand. Raises ``Misfit``.
+    """
+    x = TICK_MM + 1.2
+    for points in (desk.minor, desk.hand):
+        try:
+            words = desk.text("gauge-words", desk.words("gauge"), points, strip_mm - x - 1.0)
+        except Misfit:
+            continue
+        for start, end in free:
+            if end - start >= words.height_mm:
+                return words.moved(x, end - words.height_mm)
+    raise Misfit("no gap between the gauge's labels holds the words on how to use it")
 
 
 def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture | None]:
-    """Proof bar, printed identity and, at the right and reaching up, the QR code.
+    """Proof bar, printed identity and, at the right and reaching up, the QR code over its caption.
 
     The block's height is that of its texts; the code's place may start above it (negative y).
     Raises ``PayloadTooLong``.
@@ -63,7 +126,10 @@ def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture 
     identity = " · ".join(
         part for part in (foot.shop, foot.code, foot.revision, foot.edition, foot.valid) if part
     )
-    proof = desk.text("foot", desk.words("proof_bar"), desk.hand, beside)
+    measures = desk.words("proof_bar")
+    proof = desk.text(
+        "foot", measures, desk.hand, min(beside, desk.width(measures, desk.hand) + 0.2)
+    )
     runs = (Run(identity, True), Run("\n" + foot.local_code_note if foot.local_code_note else ""))
     texts = stacked(
         [proof.moved(PROOF_BAR_MM + 2, 0), desk.text("foot", runs, desk.hand, room)], 0.6
@@ -72,8 +138,21 @@ def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture 
     picture = None
     if code:
         alt = desk.words("scan", code=foot.code)
-        y = texts.height_mm - code.side_mm
-        picture = Picture(code, width_mm - code.side_mm, y, alt)
+        x = width_mm - code.side_mm
+        asks = desk.words("scan_caption")
+        wide = desk.width(asks, desk.hand)
+        # Beside the code on the proof bar's line where it fits, else under the code.
+        if PROOF_BAR_MM + 2 + desk.width(measures, desk.hand) + 4 + wide < room:
+            caption = desk.text("foot", asks, desk.hand, wide + 0.2, most_lines=1)
+            texts = together([texts, caption.moved(room - wide, 0)], texts.height_mm)
+            below = 0.0
+        else:
+            caption = desk.text("foot", asks, desk.hand, code.side_mm + 1.0, align="center")
+            below = caption.height_mm
+            texts = together(
+                [texts, caption.moved(x - 0.5, texts.height_mm - below)], texts.height_mm
+            )
+        picture = Picture(code, x, texts.height_mm - below - code.side_mm, alt)
     return Block(texts.texts, (bar,), texts.height_mm), picture
 
 
@@ -148,11 +227,11 @@ def named_lines(kind: str, name: str, items: Sequence[str], width_mm: float, des
 
 def station_legend(marks: Sequence[StationMark], width_mm: float, desk: Desk) -> Block:
     """Station marks with their names on one line, wrapping when they must."""
-    side = desk.leading(desk.minor) * 1.15
+    side = desk.leading(desk.minor) * 1.1
     texts: list[Block] = []
     x = y = 0.0
     for mark in marks:
-        wide = desk.width(mark.name, desk.minor) + side + 1.4
+        wide = desk.width(mark.name, desk.minor) + side + 1.3
         if x and x + wide > width_mm:
             x, y = 0.0, y + side + 0.8
         sign = chip(desk, mark, mark.letter, x + side / 2, y + side / 2, side, desk.minor)
@@ -161,51 +240,76 @@ def station_legend(marks: Sequence[StationMark], width_mm: float, desk: Desk) ->
             sign,
             name.moved(x + side + 1.2, y + (side - desk.leading(desk.minor)) / 2),
         ]
-        x += wide + 4
+        x += wide + 2.4
     return together(texts, y + side if marks else 0.0)
 
 
-LEVEL_SIGN_MM = 6.0  # room for the sign before a fill line
+def tag(
+    desk: Desk, label: str, right_mm: float, middle_mm: float, points: float = 0.0
+) -> tuple[Block, float]:
+    """A label in white on black, ending at ``right_mm``, and its width in mm."""
+    points = points or desk.minor
+    wide = line_width_mm((Run(label, True),), points) + 2 * SLACK_MM + 1.6
+    high = desk.leading(points) + 0.6
+    line = (Run(label, True),)
+    text = Text(
+        "tag", right_mm - wide, middle_mm - desk.leading(points) / 2, wide, points,
+        desk.line_height, (line,), "center", desk.colour("paper"),
+    )  # fmt: skip
+    plate = box(Pen(fill=desk.colour("ink")), right_mm - wide, middle_mm - high / 2, wide, high)
+    return Block((text,), (plate,), high), wide
 
 
-def level_sign(desk: Desk, x_mm: float, y_mm: float) -> tuple[Shape, ...]:
-    """A small cup with a heavy level, drawn before a fill line: nothing to take for a minus."""
-    return (
-        Shape(desk.pen(0.4), x_mm, y_mm - 2.2, "l.75 4.3h2.5l.75 -4.3"),
-        Shape(desk.pen(0.9), x_mm + 0.1, y_mm - 0.5, "h3.8"),
-    )
-
-
-FILL_SIGN_MM = 5.2  # room for the sign before the numeral of a fill-to-line step
+AMOUNT_LEADING = 0.92  # numerals have no descenders
+LINE_BOX_MM = 1.1  # between the numeral of a fill line and the box around it
 
 
 def amount_width(step: StepView, desk: Desk) -> float:
-    """Width in mm of a step's numeral, unit and up-to-line sign; 0 for an action."""
+    """Width in mm of a step's numeral and unit with the words before them; 0 for an action."""
     if not step.amount:
         return 0.0
-    sign = FILL_SIGN_MM if step.kind == "line" else 0.0
-    return line_width_mm(_amount_runs(step, desk), desk.body) + 2 * SLACK_MM + sign
+    return line_width_mm(_amount_runs(step, desk), desk.body) + 2 * SLACK_MM
 
 
 def _amount_runs(step: StepView, desk: Desk) -> tuple[Run, ...]:
+    """What stands before "what"; a level to pour up to says "to", and never looks like an amount.
+
+    The spaces around a level's numeral leave room for its box.
+    """
     numeral = Run(step.amount, True, desk.sized("amount"))
+    if step.kind == "line":
+        return (Run(desk.words("to_line") + "  ", True, desk.minor), numeral,
+                Run(f"  {step.unit}" if step.unit else " ", True, desk.minor))  # fmt: skip
     return (numeral, Run(f" {step.unit}", True)) if step.unit else (numeral,)
 
 
 def amount_block(step: StepView, desk: Desk, right_mm: float) -> Block:
     """Numeral and unit on one line, ending at ``right_mm``, where "what" begins.
 
-    A fill-to-line step has an arrow up to a bar before it.
+    The numeral of a fill-to-line step stands in a box, with "to" before it.
     """
-    wide = line_width_mm(_amount_runs(step, desk), desk.body) + SLACK_MM
     runs = _amount_runs(step, desk)
-    text = Text("amount", right_mm - wide, 0, wide, desk.body, desk.line_height, (runs,), "right")
+    wide = line_width_mm(runs, desk.body) + SLACK_MM
+    text = Text("amount", right_mm - wide, 0, wide, desk.body, AMOUNT_LEADING, (runs,), "right")
     shapes: tuple[Shape, ...] = ()
     if step.kind == "line":
-        x, y = right_mm - wide - FILL_SIGN_MM + 0.8, text.height_mm / 2 - 2.6
-        arrow = "h3.6m-1.8 5.4v-4.6m-1.5 1.6l1.5 -1.6l1.5 1.6"
-        shapes = (Shape(desk.pen(0.8), x, y, arrow),)
+        after = line_width_mm(runs[2:], desk.body)
+        inner = line_width_mm(runs[1:2], desk.body)
+        high = cap_mm(desk.sized("amount")) + 2 * LINE_BOX_MM
+        left = right_mm - after - inner - LINE_BOX_MM
+        top = (text.height_mm - high) / 2
+        shapes = (box(desk.pen(0.5), left, top, inner + 2 * LINE_BOX_MM, high, 0.8),)
     return Block((text,), shapes, text.height_mm)
+
+
+def amount_mm(desk: Desk) -> float:
+    """Height of a line with a step's numeral."""
+    return desk.sized("amount") * AMOUNT_LEADING * MM_PER_PT
+
+
+def cap_mm(points: float) -> float:
+    """Height of capitals and numerals of a type size."""
+    return points * MM_PER_PT * main_face().cap_height_em
 
 
 def what_block(
@@ -215,7 +319,8 @@ def what_block(
 
     ``compact`` puts all on one line where that fits.
     """
-    vessel = desk.words("in_vessel", vessel=step.vessel) if step.vessel and names_vessel else ""
+    named = step.vessel.upper() if names_vessel else ""
+    vessel = desk.words("in_vessel", vessel=named) if named else ""
     rest = " · ".join(part for part in (step.tool, step.note) if part)
     what = Run(step.what, True, desk.sized("what"))
     if not vessel and not rest:

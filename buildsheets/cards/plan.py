@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from buildsheets.cards.art import Shape
 from buildsheets.cards.fonts import MM_PER_PT
@@ -37,6 +37,13 @@ class Text:
                    for line in self.lines)  # fmt: skip
         return sum(largest) * self.leading * MM_PER_PT
 
+    def moved(self, dx_mm: float, dy_mm: float) -> Text:
+        """The same text elsewhere."""
+        return Text(
+            self.kind, self.x_mm + dx_mm, self.y_mm + dy_mm, self.width_mm, self.points,
+            self.leading, self.lines, self.align, self.ink, self.tab_mm,
+        )  # fmt: skip
+
 
 @dataclass(frozen=True, slots=True)
 class Block:
@@ -49,9 +56,7 @@ class Block:
     def moved(self, dx_mm: float, dy_mm: float) -> Block:
         """The same block elsewhere."""
         return Block(
-            tuple(
-                replace(text, x_mm=text.x_mm + dx_mm, y_mm=text.y_mm + dy_mm) for text in self.texts
-            ),
+            tuple(text.moved(dx_mm, dy_mm) for text in self.texts),
             tuple(shape.moved(dx_mm, dy_mm) for shape in self.shapes),
             self.height_mm,
         )

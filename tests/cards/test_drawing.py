@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cards.art import Shape, svg
-from buildsheets.cards.drawing import cup_art, diameter_at
-from buildsheets.cards.views import CupDrawing
+from buildsheets.cards.drawing import cup_art, diameter_at, names_of
+from buildsheets.cards.views import CupDrawing, DrawnLine, Layer
 
 
 def extent(shape: Shape) -> tuple[float, float, float, float]:
@@ -64,18 +64,53 @@ def test_bands_stay_inside_the_cup(width: float, height: float, levels: list[flo
 
 
 def test_labels_keep_apart_and_point_at_their_levels() -> None:
-    art = cup_art(CUP, 30, 44, "#111111", 4.5, 44)
+    cup = replace(CUP, lines=(*CUP.lines, DrawnLine(110.0, "limit", "working")))
+    art = cup_art(cup, 30, 44, "#111111", 4.5)
     places = [label.label_y_mm for label in art.labels]
     assert all(b - a >= 4.5 - 1e-6 for a, b in pairwise(places))
-    assert [label.text for label in art.labels if label.bold] == ["430 ml", "330 ml"]
     heights = {label.text: label.target_y_mm for label in art.labels}
-    scale = (heights["330 ml"] - heights["430 ml"]) / 20  # 106 and 86 mm up the cup
-    assert heights["Pearls"] - heights["330 ml"] == pytest.approx(scale * (86 - 8.5))
+    assert [label.text for label in art.labels if label.bold] == ["330 ml"]
+    scale = (heights["330 ml"] - heights["limit"]) / 24  # 110 and 86 mm up the cup
+    assert heights["Ice"] - heights["330 ml"] == pytest.approx(scale * (86 - 71))
+
+
+def test_no_name_stands_twice() -> None:
+    """The cap is named over the cup, the bed under it, the drink in it; their edges are not."""
+    names = names_of(CUP)
+    assert (names.above, names.below) == ("Salt cream", "Pearls")
+    assert [line.label for line in names.lines] == ["330 ml"]  # not the cap's "430 ml"
+    art = cup_art(CUP, 36, 60, "#111111", 4.5, 18.0)
+    assert art.inside is not None
+    assert [label.text for label in art.labels] == ["330 ml", "Ice"]
+    # 17 mm of pearls, ice from 54 mm: the name stands in the middle of what is clear.
+    floor, wall = art.height_mm - 0.5, art.width_mm - 1.0
+    assert (floor - art.inside.target_y_mm) / (wall / 89) - 6 == pytest.approx((17 + 54) / 2)
+    bare = replace(CUP, layers=CUP.layers[1:2])
+    assert [line.label for line in names_of(bare).lines] == ["330 ml", "430 ml"]
+
+
+def test_a_drinks_name_without_room_inside_stands_beside() -> None:
+    art = cup_art(CUP, 30, 60, "#111111", 4.5, 29.0)
+    assert art.inside is None
+    assert "Milk tea" in [label.text for label in art.labels]
+
+
+@given(proud=st.floats(3, 30))
+def test_ice_stands_out_of_the_drink_as_far_as_it_does(proud: float) -> None:
+    """The top row of cubes reaches the top of the ice, to scale with the cup."""
+    layers = (Layer("liquid", 0, 80, "Tea", "plain"), Layer("ice", 40, 80 + proud, "Ice", "cubes"))
+    art = cup_art(replace(CUP, layers=layers, lines=()), 36, 80, "#111111", 4.5)
+    scale = (art.width_mm - 1.0) / 89
+    cubes = [shape for shape in art.shapes if shape.pen.cap == "square"]
+    top = min(shape.y_mm - shape.pen.width_mm / 2 for shape in cubes)
+    (liquid,) = [shape for shape in art.shapes if shape.pen.fill == "#d9d9d9"]
+    level = extent(liquid)[2]
+    assert level - top == pytest.approx(proud * scale, abs=0.01)
 
 
 def test_crowded_labels_are_refused() -> None:
     with pytest.raises(ValueError, match="do not fit"):
-        cup_art(CUP, 30, 20, "#111111", 5)
+        cup_art(CUP, 30, 8, "#111111", 5)
 
 
 def test_neighbouring_layers_differ_in_grey_and_in_pattern() -> None:
