@@ -65,7 +65,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         code="",
         title=drink.name.in_language(language),
         subtitle=_subtitle(serving, words),
-        cup_name=_cup_measures(size, words),
+        cup_name=cup_measures(size, words),
         stations=tuple(marks[key] for key in dict.fromkeys(station.id for station in stations)),
         gauge=gauge_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
@@ -90,7 +90,7 @@ def cup_name(size: CupSize, words: Words) -> str:
     return words("cup_of", name=size.name.in_language(words.language), ml=brimful)
 
 
-def _cup_measures(size: CupSize, words: Words) -> str:
+def cup_measures(size: CupSize, words: Words) -> str:
     """What tells this cup from the others on the shelf: its capacity and its rim."""
     cup = cup_of(size.shape)
     rim_mm = cup.profile_points()[-1][1]

@@ -9,7 +9,7 @@ from buildsheets.cards.compose import (
     NO_FOOT,
     allergens_of,
     cautions_of,
-    cup_name,
+    cup_measures,
     gauge_lines,
     station_marks,
 )
@@ -36,13 +36,17 @@ def station_view(
             cautions += [_at_this_station(f) for f in visit]
     if not rows:
         return None
+    marks = station_marks(menu, words.language)
+    route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
     width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
     return StationCardView(
         kind="station",
         language=words.language,
         code="",
-        station=station_marks(menu, words.language)[station.id],
-        cup_name=cup_name(size, words),
+        station=marks[station.id],
+        cup_name=cup_measures(size, words),
+        size_name=size.name.in_language(words.language),
+        marks=tuple(mark for mark in marks.values() if mark.letter in route),
         rows=tuple(rows),
         gauge=_gauge(size, station, servings, words),
         gauge_floor_mm=size.floor_mm,

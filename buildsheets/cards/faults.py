@@ -64,7 +64,7 @@ def before_layout(view: AnyView) -> list[Finding]:
     if isinstance(view, BuildCardView):
         found += _mark_faults(view, view.stations)
     elif isinstance(view, StationCardView):
-        found += _mark_faults(view, (view.station,))
+        found += _mark_faults(view, view.marks or (view.station,))
     return found
 
 

@@ -196,6 +196,8 @@ class StationCardView:
     part: int = 1
     parts: int = 1
     watermark: str = ""
+    size_name: str = ""  # "Medium", as loud as the station's name; "" prints ``cup_name`` there
+    marks: tuple[StationMark, ...] = ()  # of the stations its cups come from and go to
 
 
 CardView = BuildCardView | StationCardView
