@@ -14,11 +14,12 @@ import hashlib
 import json
 import os
 import sys
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import partial
-from multiprocessing import get_context
+from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 
 from buildsheets.cards.layouts import shipped_root
@@ -161,8 +162,19 @@ def _pool(workers: int) -> Executor:
         context = get_context("fork")
     else:
         context = get_context("spawn")
-    # What a worker begins with stays: its collector need not look through it.
-    return ProcessPoolExecutor(workers, context, initializer=gc.freeze)
+    return ProcessPoolExecutor(workers, context, initializer=_begin_work)
+
+
+def _begin_work() -> None:
+    gc.freeze()  # what a worker begins with stays: its collector need not look through it
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """Workers of a run that was killed would else wait for work for ever."""
+    if (parent := parent_process()) is not None:
+        connection.wait([parent.sentinel])
+        os._exit(1)
 
 
 def _file(leaves: Sequence[Leaf], keys: Sequence[str], press: Press) -> RenderedPdf:
