@@ -182,13 +182,18 @@ def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
 
 
 def _cup_words(state: FillState, words: Words) -> str:
+    """What is seen from outside: a drink under resting ice has no level anyone could read."""
     cup_ml = visible_ml(state)
+    bed = state.bed_top_ml > 0.0 and state.contents.cap_ml <= 0.0
+    bed_words = words("with_bed", level=words("level_ml", ml=shown.level_ml(state.bed_top_ml)))
+    if state.ice_regime == "rests":
+        ice = words("ice_in")
+        return words("and_level", first=bed_words, second=ice) if bed else ice
     if cup_ml <= 0.0:
         return words("empty_cup")
-    level = words("level_ml", ml=shown.level_ml(cup_ml))
-    if state.bed_top_ml >= state.liquid_level_ml and state.contents.cap_ml <= 0.0:
-        return words("with_bed", level=level)
-    return level
+    if bed and state.bed_top_ml >= state.liquid_level_ml:
+        return bed_words
+    return words("level_ml", ml=shown.level_ml(cup_ml))
 
 
 def last_state(serving: Serving, number: int) -> StepFigure | None:
