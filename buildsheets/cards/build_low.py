@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from itertools import groupby, product
+from itertools import product
 
 from buildsheets.cards import parts
 from buildsheets.cards.art import Shape, number
@@ -124,10 +124,12 @@ def _grid(
 def _add_ons(add_ons: tuple[AddOnView, ...], width: float, desk: Desk) -> Block:
     """Add-ons under the place where they go in, each with what is left out and its allergens."""
     lines: list[Block] = []
-    for place, group in groupby(sorted(add_ons, key=lambda one: one.place), lambda one: one.place):
+    places = dict.fromkeys(add_on.place for add_on in add_ons)
+    for place in places:
         heading = (Run(desk.words("add_ons"), True), Run(f"· {place}" if place else ""))
         lines.append(desk.text("heading", heading, desk.minor, width))
-        lines += [_add_on(add_on, width, desk) for add_on in group]
+        here = (add_on for add_on in add_ons if add_on.place == place)
+        lines += [_add_on(add_on, width, desk) for add_on in here]
     return stacked(lines, 0.3)
 
 

@@ -231,14 +231,14 @@ def station_legend(marks: Sequence[StationMark], width_mm: float, desk: Desk) ->
     texts: list[Block] = []
     x = y = 0.0
     for mark in marks:
-        wide = desk.width(mark.name, desk.minor) + side + 1.3
+        wide = desk.width(mark.name, desk.minor) + side + 1.6
         if x and x + wide > width_mm:
             x, y = 0.0, y + side + 0.8
         sign = chip(desk, mark, mark.letter, x + side / 2, y + side / 2, side, desk.minor)
         name = desk.text("legend", mark.name, desk.minor, wide - side, most_lines=1)
         texts += [
             sign,
-            name.moved(x + side + 1.2, y + (side - desk.leading(desk.minor)) / 2),
+            name.moved(x + side + 1.5, y + (side - desk.leading(desk.minor)) / 2),
         ]
         x += wide + 2.4
     return together(texts, y + side if marks else 0.0)
