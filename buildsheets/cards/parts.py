@@ -69,7 +69,7 @@ def _gauge_labels(marks: Sequence[PlacedMark], desk: Desk) -> list[Block]:
     for mark in marks:
         strong = mark.line.kind == "line"
         alone = all(
-            abs(mark.label_y_mm - other.label_y_mm) >= 1.5 * pitch + 0.2
+            abs(mark.label_y_mm - other.label_y_mm) >= 2 * pitch + 0.2
             for other in marks
             if other is not mark
         )

@@ -15,10 +15,11 @@ from buildsheets.cards.desk import Desk
 from buildsheets.cards.gauge import TICK_MM
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.page import Pages
+from buildsheets.cards.parts import gauge_strip
 from buildsheets.cards.plan import Plan, Text
 from buildsheets.cards.render import RenderOptions, plan_card, render_pdf
 from buildsheets.cards.station_plan import _shared
-from buildsheets.cards.views import StationCardView, StationRow, StepView
+from buildsheets.cards.views import GaugeLine, StationCardView, StationRow, StepView
 from buildsheets.core.finding import Severity
 
 LAYOUTS = Layouts()
@@ -242,3 +243,13 @@ def test_the_code_asks_its_question_and_prints() -> None:
     for card in (view(), BUILD):
         (plan, *_) = planned(card)
         assert "Still current?" in [said(text).replace("\n", " ") for text in of_kind(plan, "foot")]
+
+
+@given(st.lists(st.floats(20, 140), min_size=1, max_size=7, unique=True))
+def test_gauge_labels_never_overlap_however_near_their_marks_stand(heights: list[float]) -> None:
+    desk = Desk.at(LAYOUTS.tokens(), LAYOUTS.words("en"), 600.0, 20.0)
+    lines = [GaugeLine(height, f"{n}20 ml topping", "bed") for n, height in enumerate(heights)]
+    strip = gauge_strip(lines, 3.0, 210.0, desk)
+    boxes = sorted((t.y_mm, t.y_mm + t.height_mm) for t in strip.marks.texts)
+    assert len(boxes) == len(heights)
+    assert all(end <= start + 1e-6 for (_, end), (start, _) in pairwise(boxes))
