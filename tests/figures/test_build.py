@@ -15,6 +15,7 @@ from buildsheets import api
 from buildsheets.core.model import AddStep, Drink
 from buildsheets.figures.build import figure
 from buildsheets.figures.errors import AboveRimError
+from buildsheets.figures.fill import FillState
 from buildsheets.figures.serving import Choice, Serving
 
 LINE = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 100), b.to_line(b.TEA, 400))
