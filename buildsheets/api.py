@@ -1,8 +1,60 @@
 """The arithmetic of buildsheets for other programs: plain numbers in, frozen results out.
 
-Heights are in mm, volumes in ml, masses in g, densities in g/ml, temperatures in C. A *reading* or
-*level* in ml is the ml of water that would stand equally high in the empty cup. Results keep full
-double precision; refused inputs raise :class:`FigureError`, which names the input.
+Heights are in mm, volumes in ml, masses in g, densities in g/ml, temperatures in C, heats in J. A
+*reading* or *level* in ml is the ml of water that would stand equally high in the empty cup. A
+capacity or line is a reading too. "Fits" forgives 1e-6 ml, so equality fits. Results keep full
+double precision; refused inputs raise :class:`FigureError`, a ``ValueError`` that names the input.
+``pct`` is a percentage, ``loss``, ``fill``, ``usable`` and ``packing`` are shares of 1.
+
+Where to find what (numbers are sections of the fill model):
+
+1 Cup
+  shape                           ``frustum``, ``profile``, ``calibration`` make a ``Cup``
+  V(z), its inverse, A(z)         ``Cup.volume_ml``, ``Cup.height_mm``, ``Cup.area_mm2``
+  brimful, inner height           ``Cup.brimful_ml``, ``Cup.rim_height_mm``
+  working capacity (lid gap)      ``Cup.working_ml(headspace_mm=)``, ``(headspace_ml=)``
+2 Contents
+  what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``, ``Dusted``
+  state of a cup, its verdicts    ``contents_state``; ``states_after_each_step`` for every step:
+                                  a ``FillState`` of levels in ml and mm, S (``sum_ml``), headspace,
+                                  ``overflow_ml``, ``room_ml``, ``fits``, ``fluid_fits``,
+                                  ``simple_rule_fits``, ``lid_fits``, ``warnings``
+  levels without a cup            ``levels(add_up(items))``
+  liquid needed to float the ice  ``liquid_to_float_ml``
+  the most of an item that fits   ``hold_back``
+3 Fill to line
+  the volume that reaches it      ``fill_to_line``; as a step ``ToLine``, ``resolve_lines``
+4 Chilling
+  melt, temperature, dilution     ``chill``; into the cup ``Chilled.strained``, ``Chilled.dumped``
+5 Tolerances
+  of an amount, of a line in mm   ``Tolerance``, ``Tolerance.of_line``
+  a sum with its sensitivities    ``combine`` of ``Term``: a ``Spread`` of worst case, u, U, P(over)
+  a whole build, numerically      ``build_spread``; of what a line step pours ``pour_spread``
+  Monte Carlo                     ``Spread.monte_carlo`` (linear), ``build_monte_carlo`` (whole)
+6 Batch and shelf life
+  mass of an ingredient           ``BatchIngredient``, ``.by_volume``, ``.by_packs``
+  yield, portions, foam density   ``batch_yield``; of any amount ``portions_from``
+  scale for N portions            ``BatchYield.scale_for``; and back ``BatchYield.portions_at``
+  packs and what is left          ``packs_needed``; up to whole packs of one ``whole_packs_of``
+  bowl                            ``bowl_loads``
+  discard date, time, cooling     ``discard_date``, ``discard_time``, ``cooling``,
+                                  ``cooling_from_readings``
+7 Sugar, caffeine, energy, cost
+  Brix, total sugar               ``brix``, ``sugar_g`` of ``SugarPart``
+  caffeine, energy by content     ``total_content`` of ``Source``; strength ``per_100_ml``
+  energy of nutrients, rounding   ``label_energy`` (``EU_FACTORS``), ``label_amount``
+  kcal and kJ, sucrose            ``kcal_to_kj``, ``kj_to_kcal``, ``sucrose_density``
+  cost                            ``cost`` of ``CostLine`` (rounded once), ``exact_cost``
+8 Refusals
+  any refused input               ``FigureError``; ``AboveRimError``, ``NotEnoughHeatError``
+From a kitchen scale
+  rows for ``calibration``        ``pour_points``
+  ice scoop, packing of the ice   ``scoop``, ``packing``
+  overrun of a cap                ``overrun_pct``
+From a menu in YAML
+  read and check it               ``check_menu``
+  a drink in a cup for a choice   ``figure`` (``Choice``, ``default_choice``): a ``Serving``
+  every choice a guest can make   ``choices``; which of them fit ``scan``
 
 Cup capacity and its inverse::
 
@@ -73,10 +125,35 @@ Sugar, caffeine, energy, cost::
     Energy(kcal=58.0, kj=244.0)
     >>> api.cost([api.CostLine(used=25, pack_quantity=1000, pack_price=7)])
     Decimal('0.18')
+
+From a kitchen scale::
+
+    >>> poured = api.calibration(api.pour_points([(40, 150), (80, 310), (110, 480)]))
+    >>> round(poured.brimful_ml, 1)
+    480.9
+    >>> api.scoop([138, 142, 140]).mean_g, round(api.packing(ice_g=504, jug_ml=1000), 2)
+    (140.0, 0.55)
+    >>> api.overrun_pct(liquid_g=100, foam_g=50)
+    100.0
+
+From a menu (a folder, or one YAML file)::
+
+    checked = api.check_menu("menu")
+    for drink in checked.menu.drinks.values() if checked.menu else ():
+        for size in drink.cups:
+            serving = api.figure(drink, size)
+            print(drink.id, size.id, serving.verdict, serving.final.room_ml)
+            print(len(api.scan(drink, size).too_much), "choices do not fit")
 """
 
-from collections.abc import Sequence
+from __future__ import annotations
 
+from collections.abc import Iterable
+from os import PathLike
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from buildsheets.figures.build import default_choice, figure
 from buildsheets.figures.chill import Chilled, chill
 from buildsheets.figures.contents import (
     Bed,
@@ -98,6 +175,7 @@ from buildsheets.figures.fill import FillState, FillWarning, contents_state
 from buildsheets.figures.fill import states_after_each_step as _states_after_each_step
 from buildsheets.figures.holdback import HoldBack, hold_back
 from buildsheets.figures.line import LineFill, Step, ToLine, fill_to_line, resolve_lines
+from buildsheets.figures.measuring import Scoop, overrun_pct, packing, pour_points, scoop
 from buildsheets.figures.nutrition import (
     EU_FACTORS,
     Energy,
@@ -114,6 +192,8 @@ from buildsheets.figures.nutrition import (
     sugar_g,
     total_content,
 )
+from buildsheets.figures.options import Outcome, Scan, choices, scan
+from buildsheets.figures.serving import Choice, Serving, StepFigure, Used
 from buildsheets.figures.shelf import (
     Cooling,
     Frozen,
@@ -145,6 +225,9 @@ from buildsheets.figures.yields import (
     whole_packs_of,
 )
 
+if TYPE_CHECKING:
+    from buildsheets.pipeline import Checked
+
 __all__ = [
     "EU_FACTORS",
     "AboveRimError",
@@ -154,6 +237,7 @@ __all__ = [
     "BowlLoads",
     "Cap",
     "Chilled",
+    "Choice",
     "Contents",
     "Cooling",
     "CostLine",
@@ -173,15 +257,21 @@ __all__ = [
     "LineFill",
     "Liquid",
     "NotEnoughHeatError",
+    "Outcome",
     "PackScale",
     "Packs",
+    "Scan",
+    "Scoop",
+    "Serving",
     "Source",
     "Spread",
     "Step",
+    "StepFigure",
     "SugarPart",
     "Term",
     "ToLine",
     "Tolerance",
+    "Used",
     "add_up",
     "batch_yield",
     "bowl_loads",
@@ -189,15 +279,19 @@ __all__ = [
     "build_monte_carlo",
     "build_spread",
     "calibration",
+    "check_menu",
     "chill",
+    "choices",
     "combine",
     "contents_state",
     "cooling",
     "cooling_from_readings",
     "cost",
+    "default_choice",
     "discard_date",
     "discard_time",
     "exact_cost",
+    "figure",
     "fill_to_line",
     "frustum",
     "hold_back",
@@ -207,12 +301,17 @@ __all__ = [
     "label_energy",
     "levels",
     "liquid_to_float_ml",
+    "overrun_pct",
+    "packing",
     "packs_needed",
     "per_100_ml",
     "portions_from",
+    "pour_points",
     "pour_spread",
     "profile",
     "resolve_lines",
+    "scan",
+    "scoop",
     "states_after_each_step",
     "sucrose_density",
     "sugar_g",
@@ -222,10 +321,21 @@ __all__ = [
 
 
 def states_after_each_step(
-    cup: Cup, steps: Sequence[Step], working_ml: float | None = None
+    cup: Cup, steps: Iterable[Step], working_ml: float | None = None
 ) -> tuple[FillState, ...]:
     """One state per step, each of all steps so far, judged against ``working_ml`` (or brimful).
 
     Line steps (:class:`ToLine`) pour what reaches their line. Only the last state warns.
     """
     return _states_after_each_step(cup, resolve_lines(cup, steps), working_ml)
+
+
+def check_menu(path: str | PathLike[str]) -> Checked:
+    """Read and check a menu: its ``menu``, ``servings`` of the default choices and ``findings``.
+
+    ``menu`` is None if nothing could be read; ``stopped`` says whether an error stands. Faults of
+    the menu are findings and do not raise.
+    """
+    from buildsheets.pipeline import check  # reads YAML: the arithmetic above needs no library
+
+    return check(Path(path))

@@ -50,7 +50,7 @@ class Chilled:
 
     def strained(self) -> Liquid:
         """What reaches the cup through a strainer: the liquid alone."""
-        return Liquid(self.liquid_ml, self.liquid_density)
+        return Liquid(max(0.0, self.liquid_ml), self.liquid_density)
 
     def dumped(self, packing: float = ICE_PACKING) -> tuple[Liquid, Ice]:
         """What reaches the cup when everything is dumped: liquid and the ice left."""
@@ -112,8 +112,9 @@ def chill(
     regime: ChillRegime
     if heat < 0:
         regime, frozen = "freezing", -heat / latent_heat
-        if frozen > liquid_g:
+        if frozen > liquid_g * (1 + 1e-12):  # equal but for rounding: all of it freezes
             raise NotEnoughHeatError("ice_c", ice_c, "would freeze more liquid than there is")
+        frozen = min(frozen, liquid_g)
     elif heat <= ice_g * latent_heat:
         regime, melted = "ice_left", heat / latent_heat
     else:

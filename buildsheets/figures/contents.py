@@ -209,6 +209,9 @@ def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # 
             bulk_ml += solid / item.packing
         elif isinstance(item, Cap):
             cap_ml += item.volume_ml
+        elif not isinstance(item, Dusted):
+            # Leaving out what is not known here would make a cup look emptier than it is.
+            raise FigureError("items", item, "is no item; line steps are poured first")
     return Contents(liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml)
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from numbers import Integral, Real
 from typing import TypeAlias
 
 from buildsheets.figures.errors import FigureError
@@ -65,11 +66,14 @@ def rounded_money(amount: Fraction) -> Decimal:
 
 
 def _exact(name: str, value: Number) -> Fraction:
-    if isinstance(value, bool) or not isinstance(value, (Decimal, Fraction, int, float)):
+    if isinstance(value, bool) or not isinstance(value, (Decimal, Real)):
         raise FigureError(name, value, "must be a number")
-    if isinstance(value, (float, Decimal)) and not math.isfinite(value):
+    if not math.isfinite(value):
         raise FigureError(name, value, "must be a finite number")
-    exact = Fraction(repr(float(value))) if isinstance(value, float) else Fraction(value)
+    if isinstance(value, (Decimal, Fraction)):
+        exact = Fraction(value)
+    else:
+        exact = Fraction(int(value) if isinstance(value, Integral) else repr(float(value)))
     if exact < 0:
         raise FigureError(name, value, "must not be negative")
     return exact

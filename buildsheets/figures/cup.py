@@ -5,7 +5,7 @@ the empty cup. This module is the only bridge between those ml and mm (fill mode
 """
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -127,7 +127,7 @@ class Cup:
         )
 
     def height_mm(self, volume_ml: float) -> float:
-        """The height at which the empty cup holds ``volume_ml`` (0 to brimful)."""
+        """The lowest height at which the empty cup holds ``volume_ml`` (0 to brimful)."""
         # Written so that NaN fails the test as well.
         if not 0.0 <= volume_ml <= self.brimful_ml:
             non_negative("volume_ml", volume_ml)
@@ -136,10 +136,10 @@ class Cup:
                     "volume_ml", volume_ml, f"the cup holds {self.brimful_ml:.3f} ml to the rim"
                 )
             return self.rim_height_mm
-        index = bisect_right(self._floors_ml, volume_ml) - 1
+        index = max(0, bisect_left(self._floors_ml, volume_ml) - 1)
         piece = self._pieces[index]
         rest = volume_ml - self._floors_ml[index]
-        if rest >= piece.volume:
+        if rest >= piece.volume > 0:
             return self._floors_mm[index] + piece.height
         return self._floors_mm[index] + piece.height_of(rest)
 
@@ -274,8 +274,10 @@ def calibration(points: Iterable[Sequence[float]]) -> Cup:
 
 def _pairs(points: Iterable[Sequence[float]], second: str, least: int = 2) -> Points:
     table = []
+    if not isinstance(points, Iterable):
+        raise FigureError("points", points, f"must be rows of (height, {second})")
     for number, point in enumerate(points):
-        if len(point) != 2:
+        if not hasattr(point, "__len__") or len(point) != 2:
             raise FigureError(f"points[{number}]", point, f"must be (height, {second})")
         table.append(
             (

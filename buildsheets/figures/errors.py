@@ -1,6 +1,7 @@
 """A named input and its value go in; the number comes out, or an error that names the input."""
 
 import math
+from numbers import Real
 
 
 class FigureError(ValueError):
@@ -29,7 +30,7 @@ class NotEnoughHeatError(FigureError):
 
 def finite(name: str, value: float) -> float:
     """``value`` as a float; NaN, infinities, booleans and non-numbers are refused."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
+    if isinstance(value, bool) or not isinstance(value, Real):
         raise FigureError(name, value, "must be a number")
     if not math.isfinite(value):
         raise FigureError(name, value, "must be a finite number")

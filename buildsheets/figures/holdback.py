@@ -4,7 +4,7 @@ Used to leave out base, and to suggest less ice, topping or cap.
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -41,7 +41,7 @@ class HoldBack:
 
 def hold_back(
     cup: Cup,
-    items: Sequence[Item],
+    items: Iterable[Item],
     index: int,
     *,
     working_ml: float | None = None,
@@ -54,6 +54,9 @@ def hold_back(
     ``step`` is that of the tool in the item's unit (None: do not round). ``at_most`` replaces the
     written amount as the upper bound, to ask how much more would fit.
     """
+    if verdict not in _EXCESS:
+        raise FigureError("verdict", verdict, f"must be one of {', '.join(_EXCESS)}")
+    items = tuple(items)
     if not 0 <= index < len(items):
         raise FigureError("index", index, "there is no such item")
     if step is not None:

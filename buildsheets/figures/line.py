@@ -28,15 +28,18 @@ class ToLine:
         positive("density", self.density)
         if (self.line_ml is None) == (self.line_mm is None):
             raise FigureError("line_ml", self.line_ml, "give the line in ml or in mm, one of them")
+        for name, line in (("line_ml", self.line_ml), ("line_mm", self.line_mm)):
+            if line is not None:
+                non_negative(name, line)
 
     def reading_ml(self, cup: Cup) -> float:
         """The line as a water reading of ``cup``; a line above the rim is refused."""
         if self.line_ml is None:
-            line_mm = non_negative("line_mm", self.line_mm or 0.0)
+            line_mm = self.line_mm or 0.0
             if line_mm > cup.rim_height_mm:
                 raise AboveRimError("line_mm", line_mm, "the line is above the rim")
             return cup.volume_ml(line_mm)
-        if non_negative("line_ml", self.line_ml) > cup.brimful_ml + FIT_TOLERANCE_ML:
+        if self.line_ml > cup.brimful_ml + FIT_TOLERANCE_ML:
             raise AboveRimError("line_ml", self.line_ml, "the line is above the rim")
         return self.line_ml
 
@@ -58,16 +61,19 @@ class LineFill:
 
 def fill_to_line(
     cup: Cup,
-    items: Iterable[Item],
+    items: Iterable[Step],
     *,
     density: float,
     line_ml: float | None = None,
     line_mm: float | None = None,
     working_ml: float | None = None,
 ) -> LineFill:
-    """Fill ``cup``, holding ``items``, up to a line with a liquid of ``density`` g/ml."""
+    """Fill ``cup``, holding ``items``, up to a line with a liquid of ``density`` g/ml.
+
+    Line steps among the items pour first.
+    """
     line = ToLine(density, line_ml, line_mm).reading_ml(cup)
-    listed = tuple(items)
+    listed = resolve_lines(cup, items)
     poured, over = poured_to(add_up(listed), line, density)
     state = contents_state(cup, (*listed, Liquid(poured, density)), working_ml)
     height = line_mm if line_mm is not None else cup.height_mm(min(line, cup.brimful_ml))
@@ -76,9 +82,13 @@ def fill_to_line(
 
 def resolve_lines(cup: Cup, steps: Iterable[Step]) -> tuple[Item, ...]:
     """The steps with every line step replaced by the volume that it pours."""
+    listed = tuple(steps)
+    for step in listed:
+        if not isinstance(step, Step):
+            raise FigureError("steps", step, "is neither an item nor a line step")
     return pour_lines(
         step if not isinstance(step, ToLine) else (step.reading_ml(cup), step.density)
-        for step in steps
+        for step in listed
     )
 
 

@@ -6,6 +6,7 @@ Fill model section 6; the rules are those of the FDA Food Code, sections 3-501.1
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from numbers import Integral
 
 from buildsheets.figures.errors import FigureError, finite, non_negative, positive
 
@@ -29,20 +30,24 @@ class Frozen:
 def discard_date(
     prepared: date,
     rule_days: int,
-    use_by: Iterable[date] = (),
+    use_by: date | Iterable[date] = (),
     *,
     frozen: Sequence[Frozen] = (),
 ) -> date:
     """The last day of use: preparation day is Day 1 of ``rule_days``.
 
-    Every date of ``use_by`` (of an ingredient, or the discard date of a component that went in)
-    comes first if it is earlier. Days from freezing up to the day before thawing do not count
-    (3-501.17); they move no use-by date. Refused: fewer than 1 day, a use-by before the
+    Every date of ``use_by`` (one or several: of an ingredient, or the discard date of a component
+    that went in) comes first if it is earlier. Days from freezing up to the day before thawing do
+    not count (3-501.17); they move no use-by date. Refused: fewer than 1 day, a use-by before the
     preparation, stays in the freezer out of order or begun after the last day.
     """
-    if isinstance(rule_days, bool) or not isinstance(rule_days, int) or rule_days < 1:
+    if isinstance(rule_days, bool) or not isinstance(rule_days, Integral) or rule_days < 1:
         raise FigureError("rule_days", rule_days, "must be a whole number of at least 1 day")
-    last = prepared + timedelta(days=rule_days - 1)
+    prepared = _day("prepared", prepared)
+    try:
+        last = prepared + timedelta(days=int(rule_days) - 1)
+    except OverflowError:
+        raise FigureError("rule_days", rule_days, "goes past the end of the calendar") from None
     earliest = prepared
     for stay in frozen:
         if stay.on < earliest:
@@ -51,11 +56,19 @@ def discard_date(
             raise FigureError("frozen", stay.on, f"is after the last day of use, {last}")
         last += stay.thawed_on - stay.on
         earliest = stay.thawed_on
-    for day in use_by:
+    for given in (use_by,) if isinstance(use_by, date) else use_by:
+        day = _day("use_by", given)
         if day < prepared:
             raise FigureError("use_by", day, f"is before the preparation on {prepared}")
         last = min(last, day)
     return last
+
+
+def _day(name: str, value: date) -> date:
+    """The day alone: a time of day plays no part, and does not compare with a date."""
+    if not isinstance(value, date):
+        raise FigureError(name, value, "must be a date")
+    return value.date() if isinstance(value, datetime) else value
 
 
 def discard_time(started: datetime, hours: float) -> datetime:

@@ -7,7 +7,7 @@ import math
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from buildsheets.figures.contents import Item, add_up, levels
 from buildsheets.figures.cup import FIT_TOLERANCE_ML, Cup
@@ -44,7 +44,7 @@ class Tolerance:
         cls, cup: Cup, line_ml: float, mm: float, kind: Literal["limit", "std"] = "limit"
     ) -> "Tolerance":
         """The tolerance in ml of a line poured to within ``mm``: mm x A(line) / 1000."""
-        area = cup.area_mm2(cup.height_mm(line_ml))
+        area = cup.area_mm2(cup.height_mm(ToLine(1.0, line_ml).reading_ml(cup)))
         return cls(non_negative("mm", mm) * area / 1000.0, kind=kind)
 
     def half_width(self, amount: float) -> float:
@@ -284,6 +284,8 @@ class _Build:
     """A build as a function of its amounts: a level, or the pour of one line step."""
 
     def __init__(self, cup: Cup, steps: Sequence[Step], target: Level | int) -> None:
+        if not isinstance(target, int) and target not in get_args(Level):
+            raise FigureError("level", target, f"must be one of {', '.join(get_args(Level))}")
         self._steps = steps
         self._target = target
         self.amounts = [

@@ -5,7 +5,7 @@ packs are 3.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from buildsheets.figures.errors import FigureError, non_negative, positive, within
@@ -145,18 +145,19 @@ class PackScale:
 
 
 def whole_packs_of(
-    lead: str, ingredients: Sequence[BatchIngredient], batch: BatchYield, scale: float = 1.0
+    lead: str, ingredients: Iterable[BatchIngredient], batch: BatchYield, scale: float = 1.0
 ) -> PackScale:
     """Round ``scale`` up until the ingredient named ``lead`` takes whole packs.
 
     f' = packs x pack / need; portions and the packs of the others follow f'.
     """
-    found = next((one for one in ingredients if one.name == lead), None)
+    listed = tuple(ingredients)
+    found = next((one for one in listed if one.name == lead), None)
     if found is None or found.pack_g is None or found.mass_g <= 0:
         raise FigureError("lead", lead, "must be an ingredient with an amount and a pack size")
-    packs = whole_above(positive("scale", scale) * found.mass_g / found.pack_g)
+    packs = whole_above(non_negative("scale", scale) * found.mass_g / found.pack_g)
     rounded = packs * found.pack_g / found.mass_g
-    return PackScale(rounded, packs, batch.portions_at(rounded), packs_needed(ingredients, rounded))
+    return PackScale(rounded, packs, batch.portions_at(rounded), packs_needed(listed, rounded))
 
 
 @dataclass(frozen=True, slots=True)
