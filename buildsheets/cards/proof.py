@@ -25,7 +25,7 @@ from buildsheets.core.finding import Finding, Severity
 
 PROOFS: dict[str, tuple[str, str]] = {
     "PROOF01": (
-        "page-size",
+        "printed-size",
         "A page that is not the size of its card is scaled or cropped by the printer, and the "
         "edge gauge lies.",
     ),
@@ -50,7 +50,7 @@ PROOFS: dict[str, tuple[str, str]] = {
         "A QR code that leads to another card than the one printed sends staff to a wrong build.",
     ),
     "PROOF07": (
-        "glyph-missing",
+        "glyph-not-drawn",
         "A box in the place of a letter: an amount or an allergen may be unreadable.",
     ),
     "PROOF08": (
