@@ -71,12 +71,11 @@ def _one(
     desk: Desk, arcmin: float,
 ) -> Plan:  # fmt: skip
     """One card; its foot is set larger than a card in hand needs where that fits too."""
-    plan = _laid_out(view, steps, part, count, stock, desk, arcmin)
+    large = replace(desk, hand=size_pt(HAND_DISTANCE_MM, LARGE_FOOT_ARCMIN))
     try:
-        large = replace(desk, hand=size_pt(HAND_DISTANCE_MM, LARGE_FOOT_ARCMIN))
         return _laid_out(view, steps, part, count, stock, large, arcmin)
     except Misfit:
-        return plan
+        return _laid_out(view, steps, part, count, stock, desk, arcmin)
 
 
 def _laid_out(

@@ -187,17 +187,33 @@ def fit(
     """The largest type on the smallest stock in the fewest cards, in the order that matters.
 
     ``attempt(stock, arcmin, parts)`` lays out or raises ``Misfit``. One card on the declared
-    stock is tried first, from 24 arcmin down to the floor; then the larger stocks; then two
-    cards on the declared stock, and so on. Raises the last ``Misfit`` if nothing fits.
+    stock is tried first, then the larger stocks, then two cards on the declared stock, and so on;
+    on each the largest type of the ladder is found by halving, since smaller type takes less
+    room. Raises the last ``Misfit`` if nothing fits.
     """
     reason = ""
     last = Misfit("no stock to lay out on")
     for parts in range(1, max(1, most_parts) + 1):
         for stock in stocks:
-            for arcmin in LADDER:
-                try:
-                    return Fitted(attempt(stock, arcmin, parts), stock, arcmin, reason)
-                except Misfit as misfit:
-                    last = misfit
+            try:
+                plans, arcmin = _largest(attempt, stock, parts)
+                return Fitted(plans, stock, arcmin, reason)
+            except Misfit as misfit:
+                last = misfit
             reason = reason or str(last)
     raise last
+
+
+def _largest(
+    attempt: Callable[[Stock, float, int], tuple[T, ...]], stock: Stock, parts: int
+) -> tuple[tuple[T, ...], float]:
+    """The plans at the largest rung that fits. Raises ``Misfit`` where the floor does not."""
+    best = attempt(stock, LADDER[-1], parts)
+    fits, too_large = len(LADDER) - 1, -1
+    while fits - too_large > 1:
+        middle = (fits + too_large) // 2
+        try:
+            best, fits = attempt(stock, LADDER[middle], parts), middle
+        except Misfit:
+            too_large = middle
+    return best, LADDER[fits]

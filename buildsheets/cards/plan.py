@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from buildsheets.cards.art import Shape
 from buildsheets.cards.fonts import MM_PER_PT
@@ -12,11 +13,11 @@ from buildsheets.cards.prep_views import AnyView
 from buildsheets.cards.qr import QrCode
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(NamedTuple):
     """A box of ready-broken lines: top left corner and width in mm, size in pt.
 
-    ``leading`` is the distance of lines as a multiple of the type size.
+    ``leading`` is the distance of lines as a multiple of the type size. A named tuple, since the
+    search for a size makes thousands of them a card.
     """
 
     kind: str
@@ -55,6 +56,8 @@ class Block:
 
     def moved(self, dx_mm: float, dy_mm: float) -> Block:
         """The same block elsewhere."""
+        if not (dx_mm or dy_mm):
+            return self
         return Block(
             tuple(text.moved(dx_mm, dy_mm) for text in self.texts),
             tuple(shape.moved(dx_mm, dy_mm) for shape in self.shapes),
