@@ -1,0 +1,8 @@
+"""``python -m buildsheets``: the command line by another name."""
+
+import sys
+
+from buildsheets.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
