@@ -19,7 +19,7 @@ Where to find what (numbers are sections of the fill model):
                                   a ``FillState`` of levels in ml and mm, S (``sum_ml``), headspace,
                                   ``overflow_ml``, ``room_ml``, ``fits``, ``fluid_fits``,
                                   ``simple_rule_fits``, ``lid_fits``, ``warnings``
-  levels without a cup            ``levels(add_up(items))``
+  levels without a cup            ``levels`` of the sums of ``add_up``
   liquid needed to float the ice  ``liquid_to_float_ml``
   the most of an item that fits   ``hold_back``
 3 Fill to line

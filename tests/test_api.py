@@ -5,6 +5,7 @@ import dataclasses
 import doctest
 import inspect
 import pickle
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -68,6 +69,40 @@ def test_levels_are_reachable_from_plain_sums():
     at = api.levels(api.add_up([api.Liquid(250, 1.03), api.Ice(150)]))
     assert at.liquid == pytest.approx(250 + 150 / 1.03)
     assert set(Level.__args__) == {"top", "fluid_top", "liquid"}
+
+
+def test_its_table_leads_to_everything_public():
+    missing = [
+        name
+        for name in api.__all__
+        if inspect.isfunction(getattr(api, name)) and f"``{name}``" not in api.__doc__
+    ]
+    assert not missing
+
+
+def test_every_name_in_its_table_exists():
+    for name in re.findall(r"``([A-Za-z_]+(?:\.[a-z_]+)?)(?:\([a-z_=]*\))?``", api.__doc__):
+        first, _, second = name.partition(".")
+        if hasattr(api, first):
+            owner = getattr(api, first)
+            assert not second or hasattr(owner, second), name
+        else:
+            assert first in {"pct", "loss", "fill", "usable", "packing", "ValueError"} | fields()
+
+
+def fields():
+    return {name for name in dir(api.FillState) if not name.startswith("_")}
+
+
+def test_a_menu_is_figured_from_here():
+    checked = api.check_menu(Path(__file__).parent.parent / "menu")
+    drink = next(iter(checked.menu.drinks.values()))
+    serving = api.figure(drink, drink.cups[0])
+    assert serving.choice == api.default_choice(drink)
+    assert serving == next(one for one in checked.servings if one.drink is drink)
+    scanned = api.scan(drink, drink.cups[0])
+    assert [o.choice for o in scanned.outcomes] == list(api.choices(drink, drink.cups[0]))
+    assert api.check_menu("no-such-folder").menu is None
 
 
 def test_importing_it_pulls_in_the_standard_library_alone():
