@@ -81,6 +81,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         reading_distance_mm=menu.shop.reading_distance_mm,
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
+        size_name=size.name.in_language(language),
     )
 
 

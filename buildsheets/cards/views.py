@@ -156,6 +156,7 @@ class BuildCardView:
     width_mm: float
     height_mm: float
     watermark: str = ""
+    size_name: str = ""  # "Medium": what people call the card by, in lists
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,8 +34,12 @@ def with_foot(card: Card, foot: Foot) -> Card:
     return Card(card.key, replace(card.view, **identity))
 
 
+SIZE_FIELDS = ("scale", "size_name", "cup_name")
+"""Where a view says which size it is for, the plainest words first."""
+
+
 def label(view: View) -> str:
-    """What people call the card, in one line: its title or station, and its cup or scale."""
+    """What people call the card, in one line: its title or station, and its size or scale."""
     title = getattr(view, "title", "") or getattr(getattr(view, "station", None), "name", "")
-    size = getattr(view, "cup_name", "") or getattr(view, "scale", "")
+    size = next((found for name in SIZE_FIELDS if (found := getattr(view, name, ""))), "")
     return ", ".join(part for part in (title, size) if part)

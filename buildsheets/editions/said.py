@@ -12,7 +12,7 @@ from typing import Any
 
 from buildsheets.cards.prep_views import AllergenMatrixView, MatrixRow
 from buildsheets.cards.views import GaugeLine
-from buildsheets.editions.cards import View
+from buildsheets.editions.cards import SIZE_FIELDS, View
 from buildsheets.editions.digest import IDENTITY
 
 Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
@@ -68,8 +68,8 @@ def name_of(told: Said) -> str:
 
 
 def size_of(told: Said) -> str:
-    """The cup the card is for, or the scale of a batch; "" if for none."""
-    return str(told.get("cup_name") or told.get("scale") or "")
+    """The size the card is for, or the scale of a batch; "" if for none."""
+    return next((str(told[name]) for name in SIZE_FIELDS if told.get(name)), "")
 
 
 def stations_of(told: Said) -> tuple[str, ...]:
