@@ -318,7 +318,9 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
 
 def test_an_interrupt_stops_it_without_a_traceback() -> None:
     slow = (
-        "import buildsheets.pipeline as p, time, sys\n"
+        "import buildsheets.pipeline as p, signal, time, sys\n"
+        # A shell that runs the tests in the background has them ignore interrupts.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "def wait(path): print('ready', flush=True); time.sleep(30)\n"
         "p.check = wait\n"
         "from buildsheets.cli import main\nsys.exit(main(['check']))"
