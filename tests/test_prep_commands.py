@@ -227,7 +227,7 @@ def test_what_if_a_pack_cost_more() -> None:
     rows = json.loads(
         pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), form="json").text
     )
-    milk = [r for r in rows if r["drink"] == "tiger-shore"]
+    milk = [r for r in rows if r["drink"] == "sugar-shore"]
     assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
     dry = [r for r in rows if r["drink"] == "frost-lemon"]
     assert all(r["what_if"]["cost"] == r["cost"] for r in dry)
@@ -300,7 +300,7 @@ def test_allergens_in_every_form() -> None:
     menu, _ = demo()
     data = json.loads(pc.allergens(menu, form="json").text)
     assert set(data) == set(menu.drinks) | set(menu.add_ons)
-    ways = data["tiger-shore"]["contains"]["milk"]
+    ways = data["sugar-shore"]["contains"]["milk"]
     assert all(way["path"][0] == "Brown Sugar Shore" for way in ways)
     text = pc.allergens(menu).text
     assert "None declared, ask" in text
