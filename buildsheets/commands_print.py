@@ -57,8 +57,12 @@ def add_commands(verbs: Any) -> None:
     form.add_argument(
         "--sheet", default="", metavar="NAME", help="several to a sheet: A4, letter, 320x450"
     )
-    form.add_argument(
-        "--accessible", action="store_true", help="one tagged document (PDF/UA-1) a language"
+    form.add_argument("--accessible", action="store_true", help="one tagged document a language")
+    printing.add_argument(
+        "--variant",
+        choices=("pdf/ua-1", "pdf/a-3u", "pdf/a-3a"),
+        default="pdf/ua-1",
+        help="with --accessible: the standard it follows",
     )
     printing.add_argument(
         "--flip",
@@ -109,7 +113,17 @@ def _print(options: argparse.Namespace) -> int:
 
 
 def _asked(options: argparse.Namespace) -> list[str]:
-    names = ("only", "language", "changed", "sheet", "flip", "radius", "accessible", "strict")
+    names = (
+        "only",
+        "language",
+        "changed",
+        "sheet",
+        "flip",
+        "radius",
+        "accessible",
+        "variant",
+        "strict",
+    )
     return [f"{name}={getattr(options, name)}" for name in names]
 
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from buildsheets.cards.accessible import AccessibleOptions, accessible
+from buildsheets.cards.accessible import VARIANTS, AccessibleOptions, accessible
 from buildsheets.cards.batch_compose import batch_cards
 from buildsheets.cards.compose import build_view
 from buildsheets.cards.compose_station import station_view
@@ -240,8 +240,10 @@ def _backs(
     return {front: back for front, back in pairs.items() if sizes.get(front) == sizes.get(back)}
 
 
-def run_accessible(all_cards: Sequence[Card], menu: Menu, layouts: Layouts) -> Run:
-    """One tagged document a language (PDF/UA-1), with real tables for screen readers."""
+def run_accessible(
+    all_cards: Sequence[Card], menu: Menu, layouts: Layouts, variant: str = VARIANTS[0]
+) -> Run:
+    """One tagged document a language (PDF/UA-1, or a PDF/A), with tables for screen readers."""
     files: dict[str, bytes] = {}
     findings: list[Finding] = []
     for language in menu.shop.languages:
@@ -255,6 +257,7 @@ def run_accessible(all_cards: Sequence[Card], menu: Menu, layouts: Layouts) -> R
                 language=language,
                 author=menu.shop.name.in_language(language),
                 edition=menu.edition.code,
+                variant=variant,
                 layouts=layouts.own,
             ),
         )

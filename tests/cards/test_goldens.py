@@ -91,9 +91,7 @@ def test_pictures(name: str, view: Any) -> None:
         picture.save(golden, optimize=True)
     held = Image.open(golden)
     assert picture.size == held.size
-    blurred = [one.filter(ImageFilter.GaussianBlur(1.5)) for one in (picture, held)]
+    blurred = [one.filter(ImageFilter.GaussianBlur(1.0)) for one in (picture, held)]
     apart = ImageChops.difference(*blurred).histogram()
-    pixels = picture.width * picture.height
-    # A text moved by its own height leaves some hundred blurred pixels further apart than 40.
-    assert sum(apart[40:]) < 0.0005 * pixels
-    assert sum(level * count for level, count in enumerate(apart)) / pixels < 1.0
+    # One other digit leaves some ten blurred pixels further apart than 40 grey levels.
+    assert sum(apart[40:]) < 5
