@@ -351,24 +351,12 @@ def test_without_the_native_libraries_the_command_to_install_them_is_said(
     words: str, tmp_path: Path
 ) -> None:
     demo_copy(tmp_path / "menu")
-    style = tmp_path / "menu" / "layouts" / "gauge" / "style.css"
-    style.parent.mkdir(parents=True)
-    style.write_text(".gauge { color: #000 }", "utf-8")  # a shop's own look needs the engine
     env = {"XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONPATH": str(ROOT)}
     ran = own_process(*words.split(), cwd=tmp_path, env=env, first=NO_PANGO)
     assert ran.code == 2, ran
     assert "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0" in ran.err
     assert "Traceback" not in ran.err
     assert not (tmp_path / "out").exists()
-
-
-def test_without_the_native_libraries_cards_in_the_shipped_look_are_printed(tmp_path: Path) -> None:
-    demo_copy(tmp_path / "menu")
-    env = {"XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONPATH": str(ROOT)}
-    words = ["print", "--no-cache", "--only", "gauge"]
-    ran = own_process(*words, cwd=tmp_path, env=env, first=NO_PANGO)
-    assert ran.code == 0, ran
-    assert list((tmp_path / "out").rglob("*.pdf"))
 
 
 def test_without_the_native_libraries_check_still_works(tmp_path: Path) -> None:

@@ -79,28 +79,20 @@ def box(
     return Shape(pen, x_mm + r, y_mm, d, layer)
 
 
-def grouped(shapes: Iterable[Shape]) -> list[tuple[Pen, list[Shape]]]:
-    """Shapes by pen and layer, the lowest layer first: cost goes by paths, not by their length."""
-    groups: dict[tuple[int, Pen], list[Shape]] = {}
-    for shape in shapes:
-        groups.setdefault((shape.layer, shape.pen), []).append(shape)
-    return [(pen, held) for (_, pen), held in sorted(groups.items(), key=lambda group: group[0][0])]
-
-
 def svg(shapes: Iterable[Shape], width_mm: float, height_mm: float) -> str:
-    """All shapes, one path a pen and layer."""
+    """All shapes, one path a pen and layer: the engine's cost goes by elements, not by length."""
+    paths: dict[tuple[int, Pen], list[str]] = {}
+    for shape in shapes:
+        start = f"M{number(shape.x_mm)} {number(shape.y_mm)}"
+        paths.setdefault((shape.layer, shape.pen), []).append(start + shape.d)
     drawn = "".join(
-        f'<path {pen.attributes()} d="{"".join(_moved_to(shape) for shape in held)}"/>'
-        for pen, held in grouped(shapes)
+        f'<path {pen.attributes()} d="{"".join(parts)}"/>'
+        for (_, pen), parts in sorted(paths.items(), key=lambda item: item[0][0])
     )
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_mm:g}mm" '
         f'height="{height_mm:g}mm" viewBox="0 0 {width_mm:g} {height_mm:g}">{drawn}</svg>'
     )
-
-
-def _moved_to(shape: Shape) -> str:
-    return f"M{number(shape.x_mm)} {number(shape.y_mm)}{shape.d}"
 
 
 def data_uri(picture: str) -> str:

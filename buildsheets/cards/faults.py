@@ -18,7 +18,6 @@ from buildsheets.core.finding import Finding, Severity
 
 SIZE_TOLERANCE_MM = 0.1
 BOX_TOLERANCE_MM = 0.4
-END_TOLERANCE_MM = 0.01  # of sums of lengths
 
 
 def fault(
@@ -152,8 +151,7 @@ def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
             if not zone.texts:
                 continue
             end = page.ends.get(end_mark(number, zone.name))
-            low = zone.bottom_mm + END_TOLERANCE_MM
-            if end is None or end[1] > low or end[0] > stock.width_mm:
+            if end is None or end[1] > zone.bottom_mm or end[0] > stock.width_mm:
                 where = "was not laid out" if end is None else f"ends {end[1]:.1f} mm down"
                 found.append(
                     fault(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
@@ -53,10 +53,6 @@ class Layouts:
     def text(self, name: str) -> str:
         """Content of a text layout file. Raises ``LayoutMissing``."""
         return _decoded(self.path(name))
-
-    def has_own(self, names: Iterable[str]) -> bool:
-        """Whether any of these files is the shop's own."""
-        return self.own is not None and any((self.own / name).is_file() for name in names)
 
     def data(self, name: str) -> bytes:
         """Bytes of a layout file. Raises ``LayoutMissing``."""

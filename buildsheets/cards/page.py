@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from markupsafe import Markup, escape
 
@@ -15,17 +14,10 @@ from buildsheets.cards.legibility import Run
 from buildsheets.cards.plan import Plan, Text
 from buildsheets.cards.templates import environment
 
-if TYPE_CHECKING:
-    from jinja2 import Environment, Template
-
 _KINDS = (
     "build", "station", "addons", "gauge",
     "batch", "allergens", "labels", "prepsheet", "costs", "facts",
 )  # fmt: skip
-
-
-_TEMPLATES = {kind: f"{kind}/card.html" for kind in _KINDS}
-_STYLES = ("shared/base.css", *(f"{kind}/style.css" for kind in _KINDS))
 
 
 class ClassNames:
@@ -94,40 +86,26 @@ def end_mark(number: int, zone: str) -> str:
 
 
 class Pages:
-    """Tokens, templates and styles of one set of layouts; ``html`` puts cards through them."""
+    """Templates and styles of one set of layouts; ``html`` puts cards through them."""
 
     def __init__(self, layouts: Layouts) -> None:
         self.layouts = layouts
         self.tokens: Mapping[str, Any] = layouts.tokens()
-
-    @property
-    def own_look(self) -> bool:
-        """Whether a template or style is the shop's own, so that only the engine can set it."""
-        return self.layouts.has_own((*_TEMPLATES.values(), *_STYLES))
-
-    @cached_property
-    def _environment(self) -> Environment:
-        return environment(self.layouts)
-
-    @cached_property
-    def _cards(self) -> Mapping[str, Template]:
-        return {kind: self._environment.get_template(name) for kind, name in _TEMPLATES.items()}
-
-    @cached_property
-    def _style(self) -> str:
-        return "\n".join(
-            self._environment.get_template(name).render(
+        templates = environment(layouts)
+        self._cards = {kind: templates.get_template(f"{kind}/card.html") for kind in _KINDS}
+        self._styles = "\n".join(
+            templates.get_template(name).render(
                 families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
                 **self.tokens,
             )
-            for name in _STYLES
+            for name in ("shared/base.css", *(f"{kind}/style.css" for kind in _KINDS))
         )
 
     def html(self, plans: Sequence[Plan], language: str, title: str) -> str:
         """One document of one page a card."""
         names = ClassNames()
         cards = [self._card(number, plan, names) for number, plan in enumerate(plans)]
-        style = self._style + "\n" + "\n".join(names.rules)
+        style = self._styles + "\n" + "\n".join(names.rules)
         return (
             f'<!doctype html><html lang="{escape(language)}"><head><meta charset="utf-8">'
             f"<title>{escape(title)}</title><style>{style}</style></head>"

@@ -7,14 +7,11 @@ import sys
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from itertools import groupby
 from multiprocessing import get_context
 from pathlib import Path
 
-from buildsheets.cards import direct
 from buildsheets.cards.desk import Desk
-from buildsheets.cards.direct import drawable
-from buildsheets.cards.engine import EngineResult, native_versions, to_pdf
+from buildsheets.cards.engine import EngineResult, to_pdf
 from buildsheets.cards.faults import after_layout, before_layout, fault, lost_text
 from buildsheets.cards.gauge import POUCH_BORDER_MM, OffCard
 from buildsheets.cards.layouts import LayoutBroken, LayoutMissing, Layouts
@@ -77,14 +74,6 @@ class RenderedPdf:
     pages: tuple[PageInfo, ...]
     notes: tuple[str, ...]
     findings: tuple[Finding, ...]
-
-
-def make_ready(options: RenderOptions) -> None:
-    """Load what printing with these options needs, before workers part. Raises
-    ``NativeLibrariesMissing``."""
-    if Pages(Layouts(options.layouts)).own_look:
-        native_versions()  # imports the layout engine
-    direct.make_ready()
 
 
 def plan_card(
@@ -169,52 +158,27 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
     the same bytes. Raises ``NativeLibrariesMissing``.
     """
     options = options or RenderOptions()
-    parts, findings = render_parts(views, options)
-    printed = [plan for part in parts for plan in part.plans]
-    pdf = _finish([part.pdf for part in parts], printed, options) if parts else b""
-    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
-    return RenderedPdf(pdf, tuple(page_info(plan) for plan in printed), notes, tuple(findings))
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Some cards in order and the PDF of them, without metadata and bookmarks."""
-
-    plans: tuple[Plan, ...]
-    pdf: bytes
-
-
-def render_parts(
-    views: Sequence[AnyView], options: RenderOptions, *, whole_fonts: bool = False
-) -> tuple[list[Part], list[Finding]]:
-    """Render views to several PDFs of some cards each, in order, for joining; and what was found.
-
-    ``whole_fonts`` allows fonts that are not cut to the glyphs used. Raises
-    ``NativeLibrariesMissing``.
-    """
     try:
         pages = Pages(Layouts(options.layouts))
-    except Exception as broken:  # a shop's own files may raise anything
-        return [], [broken_layout(broken)]
+    except Exception as broken:  # a shop's own template may raise anything
+        return RenderedPdf(b"", (), (), (broken_layout(broken),))
     plans: list[Plan] = []
     findings: list[Finding] = []
     for view in views:
         placed, found = plan_card(view, pages, options)
         plans += placed
         findings += found
-    printing = _Printing(options, whole_fonts)
-    chunks = [
-        run[start : start + CHUNK]
-        for _, same in groupby(plans, lambda plan: not pages.own_look and drawable(plan))
-        for run in [list(same)]
-        for start in range(0, len(run), CHUNK)
-    ]
-    good: list[Part] = []
-    for chunk, outcome in zip(chunks, printing.all(chunks), strict=True):
-        sound, wrong = _sound(chunk, outcome, printing)
+    chunks = [plans[start : start + CHUNK] for start in range(0, len(plans), CHUNK)]
+    good: list[tuple[list[Plan], bytes]] = []
+    for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
+        sound, wrong = _sound(chunk, outcome, options)
         good += sound
         findings += wrong
-    return good, _one_a_cause(findings)
+    printed = [plan for chunk, _ in good for plan in chunk]
+    pdf = _finish([part for _, part in good], printed, options) if good else b""
+    findings = _one_a_cause(findings)
+    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
+    return RenderedPdf(pdf, tuple(_info(plan) for plan in printed), notes, tuple(findings))
 
 
 def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
@@ -226,8 +190,7 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def page_info(plan: Plan) -> PageInfo:
-    """What there is to know of a card's page."""
+def _info(plan: Plan) -> PageInfo:
     stock = plan.stock
     return PageInfo(
         plan.view.code, plan.title, stock.width_mm, stock.height_mm, plan.part, plan.parts,
@@ -235,58 +198,48 @@ def page_info(plan: Plan) -> PageInfo:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Printing:
-    """Prints cards that are all drawable, or all for the layout engine."""
-
-    options: RenderOptions
-    whole_fonts: bool
-
-    def __call__(self, chunk: list[Plan]) -> EngineResult | Finding:
-        layouts = Layouts(self.options.layouts)
-        pages = Pages(layouts)
-        if not pages.own_look and all(map(drawable, chunk)):
-            return direct.to_pdf(chunk, pages.tokens["colour"], whole_fonts=self.whole_fonts)
-        language = self.options.language or chunk[0].view.language
-        try:
-            html = pages.html(chunk, language, self.options.title)
-        except Exception as broken:  # a shop's own template may raise anything
-            return broken_layout(broken, [plan.view.code for plan in chunk])
-        return to_pdf(html, layouts)
-
-    def all(self, chunks: list[list[Plan]]) -> list[EngineResult | Finding]:
-        """Every chunk printed, in order, by as many workers as the options say."""
-        workers = min(self.options.workers, len(chunks))
-        if workers < 2:
-            return [self(chunk) for chunk in chunks]
-        # Forking after import halves the start-up but has crashed on macOS.
-        context = get_context("fork" if sys.platform == "linux" else "spawn")
-        with ProcessPoolExecutor(workers, mp_context=context) as pool:
-            return list(pool.map(self, chunks))
+def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Finding:
+    layouts = Layouts(options.layouts)
+    language = options.language or chunk[0].view.language
+    try:
+        html = Pages(layouts).html(chunk, language, options.title)
+    except Exception as broken:  # a shop's own template may raise anything
+        return broken_layout(broken, [plan.view.code for plan in chunk])
+    return to_pdf(html, layouts)
 
 
 def _sound(
-    chunk: list[Plan], outcome: EngineResult | Finding, printing: _Printing
-) -> tuple[list[Part], list[Finding]]:
+    chunk: list[Plan], outcome: EngineResult | Finding, options: RenderOptions
+) -> tuple[list[tuple[list[Plan], bytes]], list[Finding]]:
     """A chunk's PDF if nothing is wrong with it, else those of its cards that print alone."""
     if isinstance(outcome, Finding):
         wrong = [outcome]
     else:
         wrong = after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
         if not wrong:
-            return [Part(tuple(chunk), outcome.pdf)], []
+            return [(chunk, outcome.pdf)], []
     cards: dict[str, list[Plan]] = {}
     for plan in chunk:
         cards.setdefault(plan.view.code, []).append(plan)
     if len(cards) == 1:
         return [], wrong
-    good: list[Part] = []
+    good: list[tuple[list[Plan], bytes]] = []
     found: list[Finding] = []
     for card in cards.values():
-        sound, faults = _sound(card, printing(card), printing)
+        sound, faults = _sound(card, _print_chunk(card, options), options)
         good += sound
         found += faults
     return good, found
+
+
+def _print_all(chunks: list[list[Plan]], options: RenderOptions) -> list[EngineResult | Finding]:
+    workers = min(options.workers, len(chunks))
+    if workers < 2:
+        return [_print_chunk(chunk, options) for chunk in chunks]
+    # Forking after import halves the start-up but has crashed on macOS.
+    context = get_context("fork" if sys.platform == "linux" else "spawn")
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        return list(pool.map(_print_chunk, chunks, [options] * len(chunks)))
 
 
 def _finish(parts: Sequence[bytes], plans: Sequence[Plan], options: RenderOptions) -> bytes:

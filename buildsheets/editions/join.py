@@ -7,8 +7,8 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from buildsheets.cards.faces import cut, fill, tables
 from buildsheets.cards.render import PageInfo, RenderOptions
+from buildsheets.editions.faces import cut, fill, tables
 from buildsheets.editions.leaf import GLYPHS, Leaf
 
 Keep = Callable[[str, Callable[[], bytes]], bytes]  # a key and how to make it: kept or made

@@ -22,8 +22,8 @@ from functools import partial
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 
-from buildsheets.cards.layouts import LayoutMissing, shipped_root
-from buildsheets.cards.render import RenderedPdf, RenderOptions, make_ready
+from buildsheets.cards.layouts import shipped_root
+from buildsheets.cards.render import RenderedPdf, RenderOptions
 from buildsheets.core.finding import Severity
 from buildsheets.editions.cache import Cache
 from buildsheets.editions.cards import Card, View
@@ -148,16 +148,17 @@ def _run(jobs: Sequence[Callable[[], list[Leaf]]], press: Press) -> Iterator[lis
         yield from (job() for job in jobs)
         return
     with contextlib.ExitStack() as stack:
-        pool = press.executor or stack.enter_context(_pool(workers, press.options))
+        pool = press.executor or stack.enter_context(_pool(workers))
         futures: list[Future[list[Leaf]]] = [pool.submit(job) for job in jobs]
         yield from (future.result() for future in futures)
 
 
-def _pool(workers: int, options: RenderOptions) -> Executor:
-    """Processes that share what is loaded where forking is safe, as it is not on macOS."""
+def _pool(workers: int) -> Executor:
+    """Processes that share the imported engine where forking is safe, as it is not on macOS."""
     if sys.platform == "linux":
-        with contextlib.suppress(LayoutMissing):  # a layout that is broken is told of in print
-            make_ready(options)
+        from buildsheets.cards.engine import native_versions
+
+        native_versions()  # imports the engine once, before the workers part
         context = get_context("fork")
     else:
         context = get_context("spawn")
@@ -239,7 +240,7 @@ def base_digest(options: RenderOptions) -> str:
 
 
 # What of this room shapes a print.
-OWN_CODE = ("leaf.py", "join.py")
+OWN_CODE = ("leaf.py", "join.py", "faces.py")
 
 
 def _files_digest(root: Path, paths: Sequence[Path]) -> str:

@@ -1,5 +1,4 @@
-"""A face or an embedded font of a finished page in; the font with the glyphs used, for all pages,
-out.
+"""An embedded font of a finished page in; the glyphs it uses, and one font for all pages, out.
 
 The engine embeds a cut-down font in every document. Its cuts keep each glyph's number, so pages of
 many documents can share one font per face, cut from the face itself. That the numbers agree is not
@@ -9,7 +8,6 @@ does not agree stays as it is.
 
 from __future__ import annotations
 
-import hashlib
 import io
 import re
 from collections.abc import Collection, Mapping
@@ -18,52 +16,46 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from buildsheets.cards.fonts import Face, faces
-
 PER_EM = 1000  # ISO 32000-1, 9.2.4: glyph widths are in thousandths of an em
 _FIXED_PITCH = 1  # ISO 32000-1, table 123, bit 1
-_SYMBOLIC = 4  # bit 3: glyphs are named by number
 # What a font in a PDF does not need (ISO 32000-1, 9.9: glyf, head, hhea, hmtx, loca, maxp do).
 _DROPPED = ["name", "cmap", "post", "OS/2", "GDEF", "GSUB", "GPOS", "kern", "DSIG", "gasp", "meta"]
 
 
 @dataclass(frozen=True, slots=True)
 class FaceTable:
-    """A face's advance widths by glyph and its vertical measures in thousandths of an em, and the
-    character of each glyph."""
+    """A face's advance widths in thousandths of an em by glyph, and the character of each glyph."""
 
     name: str
     path: Path
     widths: tuple[int, ...]
     characters: Mapping[int, str]
-    ascent: int
-    descent: int  # under the line: negative
-    cap_height: int
 
 
 @lru_cache(maxsize=1)
 def tables() -> Mapping[str, FaceTable]:
     """Every face allowed on a card, by the name the engine embeds it under."""
+    from buildsheets.cards.fonts import faces
+
     named = {}
     for face in faces():
         name = face.family.replace(" ", "-") + ("-Bold" if face.bold else "")
-        named[name] = _table(name, face)
+        named[name] = _table(name, face.path)
     return named
 
 
-def _table(name: str, face: Face) -> FaceTable:
+def _table(name: str, path: Path) -> FaceTable:
     """Read a face. Where a glyph serves several characters, the first in Unicode stands for it."""
     from fontTools.ttLib import TTFont
 
-    with TTFont(face.path, lazy=True) as font:
+    with TTFont(path, lazy=True) as font:
         em = font["head"].unitsPerEm
         metrics, order = font["hmtx"], font.getGlyphOrder()
         characters: dict[int, str] = {}
         for code, glyph in sorted(font.getBestCmap().items()):
             characters.setdefault(font.getGlyphID(glyph), chr(code))
         widths = tuple(round(metrics[glyph][0] * PER_EM / em) for glyph in order)
-    upright = (face.ascent_em, -face.descent_em, face.cap_height_em)
-    return FaceTable(name, face.path, widths, characters, *(round(m * PER_EM) for m in upright))
+        return FaceTable(name, path, widths, characters)
 
 
 def match(font: Any, glyphs: Collection[int]) -> FaceTable | None:
@@ -152,36 +144,6 @@ def width_runs(widths: Mapping[int, int]) -> list[Any]:
         runs[-1].append(widths[gid])
         last = gid
     return runs
-
-
-def blank(pdf: Any, face: FaceTable) -> Any:
-    """A font of ``pdf`` named after a face, to be completed by :func:`fill`.
-
-    Its six-letter tag (ISO 32000-1, 9.6.4) goes by the face alone: documents are joined, and what
-    is cut from one face becomes one font there.
-    """
-    from pikepdf import Dictionary, Name, String
-
-    total = int.from_bytes(hashlib.sha256(face.path.read_bytes()).digest()[:8], "big")
-    tag = "".join(chr(65 + total // 26**place % 26) for place in range(6))
-    name = Name(f"/{tag}+{face.name}")
-    descriptor = Dictionary(
-        Type=Name.FontDescriptor, FontName=name, Flags=_SYMBOLIC, ItalicAngle=0,
-        Ascent=face.ascent, Descent=face.descent, CapHeight=face.cap_height, StemV=80,
-    )  # fmt: skip
-    inner = Dictionary(
-        Type=Name.Font, Subtype=Name.CIDFontType2, BaseFont=name, CIDToGIDMap=Name.Identity,
-        CIDSystemInfo=Dictionary(
-            Registry=String("Adobe"), Ordering=String("Identity"), Supplement=0
-        ),
-        FontDescriptor=pdf.make_indirect(descriptor),
-    )  # fmt: skip
-    return pdf.make_indirect(
-        Dictionary(
-            Type=Name.Font, Subtype=Name.Type0, BaseFont=name, Encoding=Name("/Identity-H"),
-            DescendantFonts=[pdf.make_indirect(inner)],
-        )
-    )  # fmt: skip
 
 
 def fill(
