@@ -6,6 +6,7 @@ import base64
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +28,7 @@ class Pen:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Shape:
+class Shape(NamedTuple):
     """A path from a point in mm on; ``d`` has relative commands only, so that it can be moved.
 
     ``layer`` 0 lies under everything else, 2 over it.

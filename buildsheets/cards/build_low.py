@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import product
+from typing import NamedTuple
 
-from buildsheets.cards import parts
 from buildsheets.cards.art import Shape, number
 from buildsheets.cards.desk import Desk, tabbed
 from buildsheets.cards.drawing import CupArt, cup_art, names_of
 from buildsheets.cards.legibility import Misfit, Run
-from buildsheets.cards.plan import Block, stacked, together
+from buildsheets.cards.parts import allergen_block, caution_block, named_lines
+from buildsheets.cards.plan import Block, stacked, stacked_mm, together
 from buildsheets.cards.views import AddOnView, BuildCardView, Table
 
 LEAST_BESIDE_MM = 45.0
@@ -19,11 +21,26 @@ LEADER_MM = 2.6  # from the cup's side to its labels
 MOST_CUP_HEIGHT_MM = 62.0
 
 
+Make = Callable[[float], Block]  # a block of a width in mm
+
+
+def low_texts(view: BuildCardView, desk: Desk, *, last: bool) -> tuple[Make, ...]:
+    """What stands beside or under the cup, from the top; each is made once for a width."""
+    finish = view.finish if last else ""
+    return (
+        cache(lambda room: desk.text("finish", finish, desk.minor, room)),
+        cache(lambda room: named_lines("keeps", desk.words("keeps"), view.keeps, room, desk)),
+        cache(lambda room: allergen_block(view.allergens, room, desk)),
+        cache(lambda room: caution_block(view.cautions, room, desk)),
+    )
+
+
 def plan_low(
-    view: BuildCardView, width: float, over: float, code_side: float, cup_mm: float, desk: Desk,
-    *, last: bool,
+    view: BuildCardView, texts: Sequence[Make], width: float, over: float, code_side: float,
+    cup_mm: float, desk: Desk, *, last: bool,
 ) -> tuple[Block, Block]:  # fmt: skip
-    """Options, add-ons, allergens and cautions as one block, and the cup beside them as another.
+    """Options, add-ons and ``texts`` (:func:`low_texts`) as one block, and the cup beside them as
+    another.
 
     ``over`` is how far the QR code reaches up into the lower right corner, ``cup_mm`` how wide the
     cup is drawn. As many of the texts stand beside the cup, and not under it, as makes the whole
@@ -41,39 +58,49 @@ def plan_low(
         (beside_cup if fits_beside else wide).append(table)
     if last and view.add_ons:
         beside_cup.append(_add_ons(view.add_ons, narrow, desk))
-    finish = view.finish if last else ""
-    blocks: list[Callable[[float], Block]] = [
-        lambda room: desk.text("finish", finish, desk.minor, room),
-        lambda room: parts.named_lines("keeps", desk.words("keeps"), view.keeps, room, desk),
-        lambda room: parts.allergen_block(view.allergens, room, desk),
-        lambda room: parts.caution_block(view.cautions, room, desk),
-    ]
     above = stacked(wide, gap)
     top = above.height_mm + (gap if above.height_mm else 0)
 
-    def arranged(beside: int) -> tuple[Block, Block]:
-        """The first ``beside`` blocks stand beside the cup, the others under it."""
-        flow = stacked([*beside_cup, *(make(narrow) for make in blocks[:beside])], gap * 0.7)
-        below = clear_of_code(blocks[beside:])
-        under = below.height_mm + gap * 0.7 if below.height_mm else 0.0
+    def arranged(beside: int) -> _Arranged:
+        """The first ``beside`` texts stand beside the cup, the others under it."""
+        flow = [*beside_cup, *(make(narrow) for make in texts[:beside])]
+        below = _clear_of_code(texts[beside:], width, over, code_side, gap)
+        below_mm = stacked_mm(below, gap * 0.7)
+        under = below_mm + gap * 0.7 if below_mm else 0.0
         under_cup = max(0.0, over - under)
-        tall = max(flow.height_mm, cup.height_mm + under_cup)
-        placed = (above, flow.moved(0, top), below.moved(0, top + tall + gap * 0.7))
-        cup_y = top + (tall - under_cup - cup.height_mm) / 2
-        return together(placed, top + tall + under), cup.moved(width - column, cup_y)
+        tall = max(stacked_mm(flow, gap * 0.7), cup.height_mm + under_cup)
+        return _Arranged(flow, below, tall, under_cup, top + tall + under)
 
-    def clear_of_code(makes: Sequence[Callable[[float], Block]]) -> Block:
-        """Blocks under the cup; those the QR code reaches beside are narrower."""
-        made: list[Block] = []
-        used = 0.0
-        for make in reversed(makes):
-            block = make(width - code_side if used < over else width)
-            used += block.height_mm + gap * 0.7 if block.height_mm else 0.0
-            made.insert(0, block)
-        return stacked(made, gap * 0.7)
+    # Heights alone are compared; only what is chosen is put in place.
+    best = min(map(arranged, range(len(texts), -1, -1)), key=lambda low: low.height_mm)
+    flow, below = stacked(best.flow, gap * 0.7), stacked(best.below, gap * 0.7)
+    placed = (above, flow.moved(0, top), below.moved(0, top + best.tall_mm + gap * 0.7))
+    cup_y = top + (best.tall_mm - best.under_cup_mm - cup.height_mm) / 2
+    return together(placed, best.height_mm), cup.moved(width - column, cup_y)
 
-    choices = [arranged(beside) for beside in range(len(blocks), -1, -1)]
-    return min(choices, key=lambda low: low[0].height_mm)
+
+class _Arranged(NamedTuple):
+    """Blocks beside and under the cup; heights of the part beside it, of what the code takes from
+    the room under it, and of all."""
+
+    flow: Sequence[Block]
+    below: Sequence[Block]
+    tall_mm: float
+    under_cup_mm: float
+    height_mm: float
+
+
+def _clear_of_code(
+    makes: Sequence[Make], width: float, over: float, code_side: float, gap: float
+) -> list[Block]:
+    """Blocks under the cup; those the QR code reaches beside are narrower."""
+    made: list[Block] = []
+    used = 0.0
+    for make in reversed(makes):
+        block = make(width - code_side if used < over else width)
+        used += block.height_mm + gap * 0.7 if block.height_mm else 0.0
+        made.insert(0, block)
+    return made
 
 
 def _options(table: Table, narrow: float, width: float, desk: Desk) -> tuple[Block, bool]:

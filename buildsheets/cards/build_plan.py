@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
+from typing import NamedTuple
 
 from buildsheets.cards import parts
 from buildsheets.cards.art import Pen, Shape, box, number
-from buildsheets.cards.build_low import plan_low
+from buildsheets.cards.build_low import Make, low_texts, plan_low
 from buildsheets.cards.desk import Desk, chip
 from buildsheets.cards.legibility import HAND_DISTANCE_MM, Misfit, Run, Stock, size_pt
 from buildsheets.cards.plan import Block, Picture, Plan, Zone, stacked, together
@@ -66,31 +67,49 @@ def _even_cuts(steps: int, count: int) -> list[tuple[int, ...]]:
     return sorted(cuts, key=unevenness)[:12]
 
 
+class _Made(NamedTuple):
+    """What a card has whatever the size of its foot."""
+
+    head: Block
+    columns: _Columns
+    compact: Sequence[Block]  # a row a step, on one line where that fits
+    low: Sequence[Make]
+
+
 def _one(
     view: BuildCardView, steps: Sequence[StepView], part: int, count: int, stock: Stock,
     desk: Desk, arcmin: float,
 ) -> Plan:  # fmt: skip
     """One card; its foot is set larger than a card in hand needs where that fits too."""
+    strip = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, desk)
+    width = stock.width_mm - desk.space("margin") - strip.width_mm
+    if width < 60:
+        raise Misfit(f"beside the gauge {width:.0f} mm are left, a build card needs 60 mm")
+    columns = _columns(view, width, desk)
+    made = _Made(
+        _head(view, width, part, count, desk),
+        columns,
+        _rows(view, steps, columns, desk, compact=True),
+        low_texts(view, desk, last=part == count),
+    )
     large = replace(desk, hand=size_pt(HAND_DISTANCE_MM, LARGE_FOOT_ARCMIN))
     try:
-        return _laid_out(view, steps, part, count, stock, large, arcmin)
+        large_strip = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, large)
+        return _laid_out(view, steps, part, count, stock, large, arcmin, large_strip, made)
     except Misfit:
-        return _laid_out(view, steps, part, count, stock, desk, arcmin)
+        return _laid_out(view, steps, part, count, stock, desk, arcmin, strip, made)
 
 
 def _laid_out(
     view: BuildCardView, steps: Sequence[StepView], part: int, count: int, stock: Stock,
-    desk: Desk, arcmin: float,
+    desk: Desk, arcmin: float, strip: parts.GaugeStrip, made: _Made,
 ) -> Plan:  # fmt: skip
     margin, gap = desk.space("margin"), desk.space("gap")
-    strip = parts.gauge_strip(view.gauge, view.gauge_floor_mm, stock.height_mm, desk)
     left = strip.width_mm
     width = stock.width_mm - margin - left
     bottom = stock.height_mm - margin
-    if width < 60:
-        raise Misfit(f"beside the gauge {width:.0f} mm are left, a build card needs 60 mm")
 
-    head = _head(view, width, part, count, desk).moved(left, margin)
+    head = made.head.moved(left, margin)
     foot, picture = parts.foot_block(view.foot, width, desk)
     foot_top = bottom - foot.height_mm
     foot = foot.moved(left, foot_top)
@@ -98,23 +117,23 @@ def _laid_out(
     side = picture.code.side_mm + 2 if picture else 0.0
     steps_top = margin + head.height_mm + gap
 
-    roomy, compact = (_rows(view, steps, width, desk, compact=way) for way in (False, True))
+    least = sum(row.height_mm for row in made.compact)
     reason = Misfit("no cup to draw")
     for cup_mm in CUP_WIDTHS_MM:
         try:
-            low, cup = plan_low(view, width, over, side, cup_mm, desk, last=part == count)
+            low, cup = plan_low(view, made.low, width, over, side, cup_mm, desk, last=part == count)
         except Misfit as misfit:
             reason = misfit
             continue
         low_top = foot_top - gap - low.height_mm
         room = low_top - gap - steps_top
-        least = sum(row.height_mm for row in compact)
         if least <= room:
             break
         reason = Misfit(f"{len(steps)} steps take {least:.0f} mm, the card has {room:.0f} mm")
     else:
         raise reason
-    rows = roomy if sum(row.height_mm for row in roomy) <= room else compact
+    roomy = _rows(view, steps, made.columns, desk, compact=False)
+    rows = roomy if sum(row.height_mm for row in roomy) <= room else made.compact
     block = _steps(steps, rows, width, room, desk).moved(left, steps_top)
     below, cup = low.moved(left, low_top), cup.moved(left, low_top)
 
@@ -181,10 +200,9 @@ def _columns(view: BuildCardView, width: float, desk: Desk) -> _Columns:
 
 
 def _rows(
-    view: BuildCardView, steps: Sequence[StepView], width: float, desk: Desk, *, compact: bool
+    view: BuildCardView, steps: Sequence[StepView], columns: _Columns, desk: Desk, *, compact: bool
 ) -> list[Block]:
     """A row a step; compact ones are on one line where that fits."""
-    columns = _columns(view, width, desk)
     rows = []
     vessel = ""
     for step in steps:

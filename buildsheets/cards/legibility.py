@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from buildsheets.cards.fonts import MM_PER_PT, advance_mm, main_face
 
@@ -48,8 +48,7 @@ def seen_arcmin(distance_mm: float, points: float) -> float:
     return math.degrees(2 * math.atan(cap / 2 / distance_mm)) * 60
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(NamedTuple):
     """A stretch of text in one weight and size; ``points`` 0 takes the size of its box."""
 
     text: str

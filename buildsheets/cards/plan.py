@@ -34,9 +34,11 @@ class Text(NamedTuple):
     @property
     def height_mm(self) -> float:
         """Height of all lines, each as high as its largest type asks."""
-        largest = (max((run.points or self.points for run in line), default=self.points)
-                   for line in self.lines)  # fmt: skip
-        return sum(largest) * self.leading * MM_PER_PT
+        points = 0.0
+        for line in self.lines:
+            sizes = [run.points or self.points for run in line]
+            points += max(sizes) if sizes else self.points
+        return points * self.leading * MM_PER_PT
 
     def moved(self, dx_mm: float, dy_mm: float) -> Text:
         """The same text elsewhere."""
@@ -46,8 +48,7 @@ class Text(NamedTuple):
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """Texts and shapes that move together, and the height they take in mm."""
 
     texts: tuple[Text, ...] = ()
@@ -59,8 +60,8 @@ class Block:
         if not (dx_mm or dy_mm):
             return self
         return Block(
-            tuple(text.moved(dx_mm, dy_mm) for text in self.texts),
-            tuple(shape.moved(dx_mm, dy_mm) for shape in self.shapes),
+            tuple([text.moved(dx_mm, dy_mm) for text in self.texts]),
+            tuple([shape.moved(dx_mm, dy_mm) for shape in self.shapes]),
             self.height_mm,
         )
 
@@ -68,8 +69,8 @@ class Block:
 def together(blocks: Sequence[Block], height_mm: float) -> Block:
     """Blocks that are already in place, as one."""
     return Block(
-        tuple(text for block in blocks for text in block.texts),
-        tuple(shape for block in blocks for shape in block.shapes),
+        tuple([text for block in blocks for text in block.texts]),
+        tuple([shape for block in blocks for shape in block.shapes]),
         height_mm,
     )
 
@@ -85,6 +86,16 @@ def stacked(blocks: Sequence[Block], gap_mm: float) -> Block:
         placed.append(block.moved(0, y))
         y += block.height_mm
     return together(placed, y)
+
+
+def stacked_mm(blocks: Sequence[Block], gap_mm: float) -> float:
+    """Height of :func:`stacked` blocks."""
+    y = 0.0
+    for block in blocks:
+        if block.height_mm:
+            y += gap_mm if y else 0.0
+            y += block.height_mm
+    return y
 
 
 @dataclass(frozen=True, slots=True)
