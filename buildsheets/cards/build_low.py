@@ -35,35 +35,51 @@ def low_texts(view: BuildCardView, desk: Desk, *, last: bool) -> tuple[Make, ...
     )
 
 
-def plan_low(
-    view: BuildCardView, texts: Sequence[Make], width: float, over: float, code_side: float,
-    cup_mm: float, desk: Desk, *, last: bool,
-) -> tuple[Block, Block]:  # fmt: skip
-    """Options, add-ons and ``texts`` (:func:`low_texts`) as one block, and the cup beside them as
-    another.
+class Beside(NamedTuple):
+    """The cup with its labels and the width of both, what is too wide to stand beside it, and what
+    does stand beside it."""
 
-    ``over`` is how far the QR code reaches up into the lower right corner, ``cup_mm`` how wide the
-    cup is drawn. As many of the texts stand beside the cup, and not under it, as makes the whole
-    shortest. Raises ``Misfit``.
-    """
+    cup: Block
+    column_mm: float
+    narrow_mm: float
+    above: Block
+    flow: Sequence[Block]
+
+
+def beside_cup(
+    view: BuildCardView, width: float, cup_mm: float, desk: Desk, *, last: bool
+) -> Beside:
+    """The cup drawn ``cup_mm`` wide, with options and add-ons. Raises ``Misfit``."""
     gap = desk.space("gap")
     cup, column = _cup(view, cup_mm, desk)
     narrow = width - column - gap
     if narrow < LEAST_BESIDE_MM:
         raise Misfit(f"beside the labelled cup {narrow:.0f} mm are left, need {LEAST_BESIDE_MM:g}")
     wide: list[Block] = []
-    beside_cup: list[Block] = []
+    flow: list[Block] = []
     if last and view.options:
         table, fits_beside = _options(view.options, narrow, width, desk)
-        (beside_cup if fits_beside else wide).append(table)
+        (flow if fits_beside else wide).append(table)
     if last and view.add_ons:
-        beside_cup.append(_add_ons(view.add_ons, narrow, desk))
-    above = stacked(wide, gap)
+        flow.append(_add_ons(view.add_ons, narrow, desk))
+    return Beside(cup, column, narrow, stacked(wide, gap), flow)
+
+
+def plan_low(
+    side: Beside, texts: Sequence[Make], width: float, over: float, code_side: float, gap: float
+) -> tuple[Block, Block]:
+    """Options, add-ons and ``texts`` (:func:`low_texts`) as one block, and the cup beside them as
+    another.
+
+    ``over`` is how far the QR code reaches up into the lower right corner. As many of the texts
+    stand beside the cup, and not under it, as makes the whole shortest.
+    """
+    cup, above = side.cup, side.above
     top = above.height_mm + (gap if above.height_mm else 0)
 
     def arranged(beside: int) -> _Arranged:
         """The first ``beside`` texts stand beside the cup, the others under it."""
-        flow = [*beside_cup, *(make(narrow) for make in texts[:beside])]
+        flow = [*side.flow, *(make(side.narrow_mm) for make in texts[:beside])]
         below = _clear_of_code(texts[beside:], width, over, code_side, gap)
         below_mm = stacked_mm(below, gap * 0.7)
         under = below_mm + gap * 0.7 if below_mm else 0.0
@@ -76,7 +92,7 @@ def plan_low(
     flow, below = stacked(best.flow, gap * 0.7), stacked(best.below, gap * 0.7)
     placed = (above, flow.moved(0, top), below.moved(0, top + best.tall_mm + gap * 0.7))
     cup_y = top + (best.tall_mm - best.under_cup_mm - cup.height_mm) / 2
-    return together(placed, best.height_mm), cup.moved(width - column, cup_y)
+    return together(placed, best.height_mm), cup.moved(width - side.column_mm, cup_y)
 
 
 class _Arranged(NamedTuple):

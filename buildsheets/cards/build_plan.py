@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import combinations, pairwise
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from buildsheets.cards import parts
 from buildsheets.cards.art import Pen, Shape, box, number
-from buildsheets.cards.build_low import Make, low_texts, plan_low
+from buildsheets.cards.build_low import Beside, Make, beside_cup, low_texts, plan_low
 from buildsheets.cards.desk import Desk, chip
 from buildsheets.cards.legibility import HAND_DISTANCE_MM, Misfit, Run, Stock, size_pt
 from buildsheets.cards.plan import Block, Picture, Plan, Zone, stacked, together
@@ -74,6 +76,37 @@ class _Made(NamedTuple):
     columns: _Columns
     compact: Sequence[Block]  # a row a step, on one line where that fits
     low: Sequence[Make]
+    beside: Callable[[float], Beside]  # of a cup's width in mm
+
+
+class _TooFull(Misfit):
+    """The steps have too little room."""
+
+
+T = TypeVar("T")
+
+
+def _widest(low_with: Callable[[float], T]) -> T:
+    """What the widest cup that leaves room gives. Raises ``Misfit``.
+
+    When even the narrowest leaves too little, those between are not tried.
+    """
+    widest, *between, narrowest = CUP_WIDTHS_MM
+    with suppress(Misfit):
+        return low_with(widest)
+    try:
+        low_with(narrowest)
+    except _TooFull:
+        raise
+    except Misfit:  # its labels are crowded; a wider cup may have room for them
+        pass
+    reason = Misfit("no cup to draw")
+    for cup_mm in (*between, narrowest):
+        try:
+            return low_with(cup_mm)
+        except Misfit as misfit:
+            reason = misfit
+    raise reason
 
 
 def _one(
@@ -91,6 +124,7 @@ def _one(
         columns,
         _rows(view, steps, columns, desk, compact=True),
         low_texts(view, desk, last=part == count),
+        cache(lambda cup_mm: beside_cup(view, width, cup_mm, desk, last=part == count)),
     )
     large = replace(desk, hand=size_pt(HAND_DISTANCE_MM, LARGE_FOOT_ARCMIN))
     try:
@@ -117,21 +151,17 @@ def _laid_out(
     side = picture.code.side_mm + 2 if picture else 0.0
     steps_top = margin + head.height_mm + gap
 
-    least = sum(row.height_mm for row in made.compact)
-    reason = Misfit("no cup to draw")
-    for cup_mm in CUP_WIDTHS_MM:
-        try:
-            low, cup = plan_low(view, made.low, width, over, side, cup_mm, desk, last=part == count)
-        except Misfit as misfit:
-            reason = misfit
-            continue
+    def low_with(cup_mm: float) -> tuple[Block, Block, float, float]:
+        """The lower part with a cup of a width, its top, and the room it leaves to the steps."""
+        low, cup = plan_low(made.beside(cup_mm), made.low, width, over, side, gap)
         low_top = foot_top - gap - low.height_mm
         room = low_top - gap - steps_top
-        if least <= room:
-            break
-        reason = Misfit(f"{len(steps)} steps take {least:.0f} mm, the card has {room:.0f} mm")
-    else:
-        raise reason
+        least = sum([row.height_mm for row in made.compact])
+        if least > room:
+            raise _TooFull(f"{len(steps)} steps take {least:.0f} mm, the card has {room:.0f} mm")
+        return low, cup, low_top, room
+
+    low, cup, low_top, room = _widest(low_with)
     roomy = _rows(view, steps, made.columns, desk, compact=False)
     rows = roomy if sum(row.height_mm for row in roomy) <= room else made.compact
     block = _steps(steps, rows, width, room, desk).moved(left, steps_top)

@@ -95,7 +95,7 @@ class Desk:
     ) -> Block:  # fmt: skip
         """A text broken to ``width_mm``; no letters give an empty block. Raises ``Misfit``."""
         line: Line = (Run(runs, bold),) if isinstance(runs, str) else tuple(runs)
-        if not any([run.text for run in line]):
+        if not any(run.text for run in line):
             return Block()
         lines = wrap(line, width_mm - SLACK_MM, points)
         if len(lines) > most_lines:

@@ -106,16 +106,21 @@ def advance_mm(text: str, size_pt: float, bold: bool = False) -> float:
 
 def missing_glyphs(text: str) -> list[str]:
     """Characters of ``text`` that no allowed face can draw, each once, in order of appearance."""
+    return list(_missing(text))
+
+
+@lru_cache(maxsize=4096)
+def _missing(text: str) -> tuple[str, ...]:
     for bold in (False, True):
         have = [face.advances for face in faces() if face.bold == bold]
-        lacking = [
+        lacking = tuple(
             char
             for char in dict.fromkeys(text)
             if char not in _INKLESS and not any(ord(char) in codes for codes in have)
-        ]
+        )
         if lacking:
             return lacking
-    return []
+    return ()
 
 
 def digest() -> str:
