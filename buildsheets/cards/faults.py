@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
@@ -199,6 +200,9 @@ def lost_text(plans: Sequence[Plan], pdf: bytes) -> list[Finding]:
     return found
 
 
+_ADDED = re.compile("[\\s\ufffe\u00ad-]+")
+
+
 def _letters(text: str) -> str:
     """Text without what a PDF may add or drop: white space, and hyphens at line ends."""
-    return "".join(char for char in text if not char.isspace() and char not in "\ufffe\u00ad-")
+    return _ADDED.sub("", text)

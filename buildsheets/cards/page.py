@@ -48,7 +48,7 @@ class ClassNames:
         return self.name("p", f"page:{page};{size}")
 
 
-def text_box(text: Text, names: ClassNames, end: str = "") -> Markup:
+def text_box(text: Text, names: ClassNames, end: str = "") -> str:
     """One text as an element; ``end`` is the id of the mark that proves its end was laid out."""
     across = names.name("x", f"left:{text.x_mm:.2f}mm;width:{text.width_mm:.2f}mm")
     down = names.name("y", f"top:{text.y_mm:.2f}mm")
@@ -57,27 +57,23 @@ def text_box(text: Text, names: ClassNames, end: str = "") -> Markup:
     tab = f";tab-size:{text.tab_mm:.2f}mm" if text.tab_mm else ""
     size = names.name("f", _size(text.points, text.leading) + align + ink + tab)
     bold = all(run.bold for line in text.lines for run in line)
-    lines = Markup("\n").join(
-        Markup("").join(_run(run, text, bold, names) for run in line) for line in text.lines
-    )
-    tag = Markup("h1" if text.kind == "title" else "div")
-    mark = Markup('<a id="{}"></a>').format(end) if end else Markup("")
+    lines = "\n".join("".join(_run(run, text, bold, names) for run in line) for line in text.lines)
+    tag = "h1" if text.kind == "title" else "div"
+    mark = f'<a id="{end}"></a>' if end else ""
     weight = " B" if bold else ""
-    return Markup('<{} class="t {} {} {} {}{}">{}{}</{}>').format(
-        tag, text.kind, across, down, size, weight, lines, mark, tag
-    )
+    return f'<{tag} class="t {text.kind} {across} {down} {size}{weight}">{lines}{mark}</{tag}>'
 
 
 def _size(points: float, leading: float) -> str:
     return f"font-size:{points:g}pt;line-height:{points * leading:.3f}pt"
 
 
-def _run(run: Run, text: Text, all_bold: bool, names: ClassNames) -> Markup:
+def _run(run: Run, text: Text, all_bold: bool, names: ClassNames) -> str:
     size = names.name("f", _size(run.points, text.leading)) if run.points else ""
     tag = "b" if run.bold and not all_bold else "span"
     if size:
-        return Markup('<{} class="{}">{}</{}>').format(tag, size, run.text, tag)
-    return Markup("<b>{}</b>").format(run.text) if tag == "b" else escape(run.text)
+        return f'<{tag} class="{size}">{escape(run.text)}</{tag}>'
+    return f"<b>{escape(run.text)}</b>" if tag == "b" else str(escape(run.text))
 
 
 def end_mark(number: int, zone: str) -> str:
@@ -120,9 +116,11 @@ class Pages:
         def zone(name: str) -> Markup:
             texts = plan.zone(name).texts
             last = len(texts) - 1
-            return Markup("").join(
-                text_box(text, names, end_mark(number, name) if index == last else "")
-                for index, text in enumerate(texts)
+            return Markup(
+                "".join(
+                    text_box(text, names, end_mark(number, name) if index == last else "")
+                    for index, text in enumerate(texts)
+                )
             )
 
         return self._cards[plan.view.kind].render(

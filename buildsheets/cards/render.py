@@ -158,10 +158,32 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
     the same bytes. Raises ``NativeLibrariesMissing``.
     """
     options = options or RenderOptions()
+    parts, findings = render_parts(views, options)
+    printed = [plan for part in parts for plan in part.plans]
+    pdf = _finish([part.pdf for part in parts], printed, options) if parts else b""
+    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
+    return RenderedPdf(pdf, tuple(page_info(plan) for plan in printed), notes, tuple(findings))
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Some cards in order and the PDF of them, without metadata and bookmarks."""
+
+    plans: tuple[Plan, ...]
+    pdf: bytes
+
+
+def render_parts(
+    views: Sequence[AnyView], options: RenderOptions
+) -> tuple[list[Part], list[Finding]]:
+    """Render views to several PDFs of some cards each, in order, for joining; and what was found.
+
+    Raises ``NativeLibrariesMissing``.
+    """
     try:
         pages = Pages(Layouts(options.layouts))
     except Exception as broken:  # a shop's own template may raise anything
-        return RenderedPdf(b"", (), (), (broken_layout(broken),))
+        return [], [broken_layout(broken)]
     plans: list[Plan] = []
     findings: list[Finding] = []
     for view in views:
@@ -169,16 +191,12 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
         plans += placed
         findings += found
     chunks = [plans[start : start + CHUNK] for start in range(0, len(plans), CHUNK)]
-    good: list[tuple[list[Plan], bytes]] = []
+    good: list[Part] = []
     for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
         sound, wrong = _sound(chunk, outcome, options)
         good += sound
         findings += wrong
-    printed = [plan for chunk, _ in good for plan in chunk]
-    pdf = _finish([part for _, part in good], printed, options) if good else b""
-    findings = _one_a_cause(findings)
-    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
-    return RenderedPdf(pdf, tuple(_info(plan) for plan in printed), notes, tuple(findings))
+    return good, _one_a_cause(findings)
 
 
 def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
@@ -190,7 +208,8 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def _info(plan: Plan) -> PageInfo:
+def page_info(plan: Plan) -> PageInfo:
+    """What there is to know of a card's page."""
     stock = plan.stock
     return PageInfo(
         plan.view.code, plan.title, stock.width_mm, stock.height_mm, plan.part, plan.parts,
@@ -210,20 +229,20 @@ def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Fi
 
 def _sound(
     chunk: list[Plan], outcome: EngineResult | Finding, options: RenderOptions
-) -> tuple[list[tuple[list[Plan], bytes]], list[Finding]]:
+) -> tuple[list[Part], list[Finding]]:
     """A chunk's PDF if nothing is wrong with it, else those of its cards that print alone."""
     if isinstance(outcome, Finding):
         wrong = [outcome]
     else:
         wrong = after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
         if not wrong:
-            return [(chunk, outcome.pdf)], []
+            return [Part(tuple(chunk), outcome.pdf)], []
     cards: dict[str, list[Plan]] = {}
     for plan in chunk:
         cards.setdefault(plan.view.code, []).append(plan)
     if len(cards) == 1:
         return [], wrong
-    good: list[tuple[list[Plan], bytes]] = []
+    good: list[Part] = []
     found: list[Finding] = []
     for card in cards.values():
         sound, faults = _sound(card, _print_chunk(card, options), options)

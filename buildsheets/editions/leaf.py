@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from buildsheets.cards.render import PageInfo, RenderedPdf, RenderOptions, render_pdf
+from buildsheets.cards.render import PageInfo, Part, RenderOptions, page_info, render_parts
 from buildsheets.core.finding import Finding, Severity
 from buildsheets.editions.cards import View
 
@@ -79,13 +79,23 @@ def print_leaves(views: Sequence[View], options: RenderOptions) -> list[Leaf]:
     cannot be printed does not take its neighbours with it. Views carry distinct codes.
     """
     with _uncollected():
-        done = render_pdf(list(views), options)  # type: ignore[arg-type]
-    unsaid = {_code(view) for view in views} - {page.code for page in done.pages}
-    named = {code for finding in done.findings for code in finding.subject}
-    if len(views) > 1 and unsaid - named:
+        parts, findings = render_parts(views, options)  # type: ignore[arg-type]
+    printed = {plan.view.code for part in parts for plan in part.plans}
+    named = {code for finding in findings for code in finding.subject}
+    if len(views) > 1 and {_code(view) for view in views} - printed - named:
         return [leaf for view in views for leaf in print_leaves([view], options)]
-    parts = dict(_parts(done))
-    return [_leaf(_code(view), done, parts, alone=len(views) == 1) for view in views]
+    pdfs = {code: pdf for part in parts for code, pdf in _cards(part)}
+    pages: dict[str, list[PageInfo]] = {}
+    for plan in (plan for part in parts for plan in part.plans):
+        pages.setdefault(plan.view.code, []).append(page_info(plan))
+    return [
+        Leaf(
+            tuple(pages.get(code, ())),
+            tuple(f for f in findings if code in f.subject or (len(views) == 1 and not f.subject)),
+            pdfs.get(code, b""),
+        )
+        for code in map(_code, views)
+    ]
 
 
 @contextmanager
@@ -105,35 +115,25 @@ def _uncollected() -> Iterator[None]:
             gc.collect()
 
 
-def _leaf(code: str, done: RenderedPdf, parts: Mapping[str, bytes], alone: bool) -> Leaf:
-    return Leaf(
-        tuple(page for page in done.pages if page.code == code),
-        tuple(f for f in done.findings if code in f.subject or (alone and not f.subject)),
-        parts.get(code, b""),
-    )
-
-
 def _code(view: View) -> str:
     return view.foot.code
 
 
-def _parts(done: RenderedPdf) -> Iterator[tuple[str, bytes]]:
+def _cards(part: Part) -> Iterator[tuple[str, bytes]]:
     """Each card's pages as a PDF that holds nothing of the other cards."""
     import pikepdf
 
-    if not done.pdf:
-        return
-    with pikepdf.open(io.BytesIO(done.pdf)) as whole:
+    with pikepdf.open(io.BytesIO(part.pdf)) as whole:
         places: dict[str, list[int]] = {}
-        for place, page in enumerate(done.pages):
-            places.setdefault(page.code, []).append(place)
+        for place, plan in enumerate(part.plans):
+            places.setdefault(plan.view.code, []).append(place)
         for code, own in places.items():
-            with pikepdf.new() as part:
+            with pikepdf.new() as card:
                 for place in own:
-                    part.pages.append(whole.pages[place])
-                    _keep_used(part, part.pages[-1])
+                    card.pages.append(whole.pages[place])
+                    _keep_used(card, card.pages[-1])
                 buffer = io.BytesIO()
-                part.save(buffer, deterministic_id=True)
+                card.save(buffer, deterministic_id=True)
                 yield code, buffer.getvalue()
 
 
