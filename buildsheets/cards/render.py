@@ -184,13 +184,15 @@ def render_parts(
         pages = Pages(Layouts(options.layouts))
     except Exception as broken:  # a shop's own template may raise anything
         return [], [broken_layout(broken)]
-    plans: list[Plan] = []
+    chunks: list[list[Plan]] = [[]]
     findings: list[Finding] = []
     for view in views:
         placed, found = plan_card(view, pages, options)
-        plans += placed
+        if len(chunks[-1]) + len(placed) > CHUNK:  # no card is torn between documents
+            chunks.append([])
+        chunks[-1] += placed
         findings += found
-    chunks = [plans[start : start + CHUNK] for start in range(0, len(plans), CHUNK)]
+    chunks = [chunk for chunk in chunks if chunk]
     good: list[Part] = []
     for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
         sound, wrong = _sound(chunk, outcome, options)

@@ -20,6 +20,7 @@ from edition_samples import kiosk
 from hypothesis import given
 from hypothesis import strategies as st
 
+from buildsheets.cards import render
 from buildsheets.cards.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.editions import faces, printing
 from buildsheets.editions.cache import Cache
@@ -96,6 +97,25 @@ def test_bytes_do_not_depend_on_workers_chunks_or_what_was_kept(
     assert printed(kiosk(), workers=2).pdf == cold.pdf
     with ThreadPoolExecutor(1) as executor:  # any executor will do
         assert printed(kiosk(), executor=executor).pdf == cold.pdf
+
+
+def test_a_card_of_several_pages_is_not_torn_between_documents(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    first, *_, last = kiosk()
+    steps = tuple(
+        replace(step, number=number)
+        for number, step in enumerate(first.view.steps * 6, 1)  # type: ignore[union-attr]
+    )
+    long = replace(first.view, steps=steps)  # type: ignore[type-var]
+    options = replace(OPTIONS, largest_stocks=("A5",))
+    monkeypatch.setattr(render, "CHUNK", 2)
+    leaves = print_leaves([last.view, long], options)
+    pages = [len(leaf.pages) for leaf in leaves]
+    assert pages[1] > 1
+    for leaf in leaves:
+        with pikepdf.open(io.BytesIO(leaf.pdf)) as pdf:
+            assert len(pdf.pages) == len(leaf.pages)
 
 
 @pytest.mark.slow
