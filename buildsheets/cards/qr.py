@@ -1,4 +1,4 @@
-"""Text in; a QR code as a bitmap of one pixel a module, and its printed size, out."""
+"""Text in; a QR code as a PNG data address of one pixel a module, and its printed size, out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import base64
 import io
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 # ISO/IEC 18004: four modules of quiet zone on every side.
 QUIET_MODULES = 4
@@ -22,10 +21,9 @@ class PayloadTooLong(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class QrCode:
-    """A QR code: its rows, a bit a module (0 dark), each padded to whole bytes; modules a side with
-    the quiet zone; a module's printed side in mm."""
+    """A QR code: PNG data address, modules a side with the quiet zone, printed side in mm."""
 
-    rows: bytes
+    data_uri: str
     modules: int
     module_mm: float
 
@@ -34,39 +32,33 @@ class QrCode:
         """Side of the printed picture, quiet zone included."""
         return self.modules * self.module_mm
 
-    @property
-    def data_uri(self) -> str:
-        """As the data address of a PNG picture."""
-        from PIL import Image
-
-        buffer = io.BytesIO()
-        Image.frombytes("1", (self.modules, self.modules), self.rows).save(buffer, "PNG")
-        return f"data:image/png;base64,{base64.b64encode(buffer.getvalue()).decode('ascii')}"
-
 
 @lru_cache(maxsize=2048)
 def qr_code(payload: str, module_mm: float = MIN_MODULE_MM) -> QrCode:
-    """The code for ``payload`` at error level M, in the mask ISO/IEC 18004 scores best.
+    """The code for ``payload`` at error level M.
 
     Raises ``PayloadTooLong`` beyond version 6 and ``ValueError`` for modules under 0.4 mm.
     """
     if module_mm < MIN_MODULE_MM:
         raise ValueError(f"QR module of {module_mm} mm is under {MIN_MODULE_MM} mm")
-    import zxingcpp
+    import qrcode
+    from PIL import Image
 
-    code = zxingcpp.create_barcode(payload, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
-    image: Any = code.to_image(scale=1, add_quiet_zones=True)
-    picture, side = memoryview(image), int(image.shape[0])
-    version = (side - 2 * QUIET_MODULES - 17) // 4
-    if version > MAX_VERSION:
+    code = qrcode.QRCode(
+        error_correction=qrcode.constants.ERROR_CORRECT_M, border=QUIET_MODULES, box_size=1
+    )
+    code.add_data(payload)
+    if code.best_fit() > MAX_VERSION:
         raise PayloadTooLong(
-            f"QR payload of {len(payload.encode())} bytes needs version {version}; "
+            f"QR payload of {len(payload.encode())} bytes needs version {code.version}; "
             f"a card foot holds version {MAX_VERSION}"
         )
-    bits, spare = picture.tobytes().translate(_BITS), b"0" * (-side % 8)
-    rows = (int(bits[at : at + side] + spare, 2) for at in range(0, side * side, side))
-    packed = b"".join(row.to_bytes((side + 7) // 8, "big") for row in rows)
-    return QrCode(packed, side, module_mm)
-
-
-_BITS = b"0" * 128 + b"1" * 128  # a grey level as the digit of a light or a dark module
+    code.make(fit=True)
+    matrix = code.get_matrix()
+    side = len(matrix)
+    image = Image.new("1", (side, side))
+    image.putdata([0 if dark else 255 for row in matrix for dark in row])
+    buffer = io.BytesIO()
+    image.save(buffer, "PNG")
+    encoded = base64.b64encode(buffer.getvalue()).decode("ascii")
+    return QrCode(f"data:image/png;base64,{encoded}", side, module_mm)

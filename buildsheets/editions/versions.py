@@ -10,9 +10,7 @@ from importlib import metadata
 from buildsheets import __version__
 
 # What decides a card's bytes, beside its view and the layouts.
-ENGINES = (
-    "weasyprint", "pydyf", "tinycss2", "jinja2", "fonttools", "pikepdf", "zxing-cpp", "pillow",
-)  # fmt: skip
+ENGINES = ("weasyprint", "pydyf", "tinycss2", "jinja2", "fonttools", "pikepdf", "qrcode", "pillow")
 
 _NATIVE = {
     "pango": ("pango-1.0", "pango_version_string"),
