@@ -168,13 +168,13 @@ def _laid_out(
     below, cup = low.moved(left, low_top), cup.moved(left, low_top)
 
     zones = (
-        Zone("head", head.texts, steps_top),
-        Zone("steps", block.texts, low_top),
-        Zone("low", below.texts, foot_top),
-        Zone("cup", cup.texts, foot_top),
-        Zone("foot", foot.texts, bottom),
-        Zone("gauge", strip.marks.texts, bottom),
-        Zone("use", strip.words.texts, stock.height_mm),
+        Zone("head", head.texts),
+        Zone("steps", block.texts),
+        Zone("low", below.texts),
+        Zone("cup", cup.texts),
+        Zone("foot", foot.texts),
+        Zone("gauge", strip.marks.texts),
+        Zone("use", strip.words.texts),
     )
     shapes = together((strip.marks, head, block, below, cup, foot), 0).shapes
     qr = picture and Picture(

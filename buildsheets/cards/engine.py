@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import ctypes.util
 import logging
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,6 +13,7 @@ from typing import Any
 
 from buildsheets.cards.fonts import families, use_private_configuration
 from buildsheets.cards.layouts import LayoutMissing, Layouts
+from buildsheets.core.frames import in_one_stretch
 
 APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 OWN_SCHEME = "layout"
@@ -23,11 +26,10 @@ class NativeLibrariesMissing(RuntimeError):
 
 @dataclass(frozen=True, slots=True)
 class LaidOutPage:
-    """A page as the engine laid it out: size in mm, and where each end mark stands, in mm."""
+    """A page as the engine laid it out: its size in mm."""
 
     width_mm: float
     height_mm: float
-    ends: dict[str, tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +46,30 @@ class EngineResult:
 def _weasyprint() -> Any:
     use_private_configuration()
     try:
-        import weasyprint
+        with _no_search():
+            import weasyprint
     except OSError as error:
         raise NativeLibrariesMissing(
             f"the PDF engine cannot load its libraries ({error}); install them with: {APT_COMMAND}"
         ) from error
     return weasyprint
+
+
+@contextmanager
+def _no_search() -> Iterator[None]:
+    """Open libraries by their own names only.
+
+    The engine tries a row of names for each of its libraries, and for every wrong one the
+    standard library asks the compiler and the linker: a third of the import's time. On Linux the
+    right name is in the row; elsewhere the search is needed.
+    """
+    search = ctypes.util.find_library
+    if sys.platform == "linux":
+        ctypes.util.find_library = lambda name: None
+    try:
+        yield
+    finally:
+        ctypes.util.find_library = search
 
 
 class _Listener(logging.Handler):
@@ -101,21 +121,19 @@ def to_pdf(html: str, layouts: Layouts, variant: str = "") -> EngineResult:
     weasyprint = _weasyprint()
     from weasyprint.urls import FatalURLFetchingError
 
+    def lay_out() -> tuple[Any, bytes]:
+        document = weasyprint.HTML(
+            string=html, base_url=f"{OWN_SCHEME}:/", url_fetcher=_fetcher(layouts)
+        ).render()
+        return document, document.write_pdf(pdf_variant=variant or None)
+
     with _listening() as listener:
         try:
-            document = weasyprint.HTML(
-                string=html, base_url=f"{OWN_SCHEME}:/", url_fetcher=_fetcher(layouts)
-            ).render()
-            pdf = document.write_pdf(pdf_variant=variant or None)
+            document, pdf = in_one_stretch(lay_out)
         except FatalURLFetchingError as error:
             return EngineResult(b"", (), (*listener.lines, str(error)), ())
     pages = tuple(
-        LaidOutPage(
-            page.width * MM_PER_PX,
-            page.height * MM_PER_PX,
-            {name: (at[0] * MM_PER_PX, at[1] * MM_PER_PX) for name, at in page.anchors.items()},
-        )
-        for page in document.pages
+        LaidOutPage(page.width * MM_PER_PX, page.height * MM_PER_PX) for page in document.pages
     )
     used = {font.family.decode() if isinstance(font.family, bytes) else str(font.family)
             for font in document.fonts.values()}  # fmt: skip

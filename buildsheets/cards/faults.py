@@ -10,7 +10,6 @@ from typing import Any
 from buildsheets.cards.desk import SHAPES
 from buildsheets.cards.engine import EngineResult
 from buildsheets.cards.fonts import MM_PER_PT, missing_glyphs
-from buildsheets.cards.page import end_mark
 from buildsheets.cards.plan import Plan
 from buildsheets.cards.prep_views import AnyView
 from buildsheets.cards.views import BuildCardView, StationCardView, StationMark
@@ -114,7 +113,7 @@ def _mark_faults(view: AnyView, marks: Sequence[StationMark]) -> list[Finding]:
 
 
 def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
-    """Complaints of the engine, foreign fonts, wrong page sizes, zones that did not end inside."""
+    """Complaints of the engine, foreign fonts, wrong page sizes."""
     cards = [plan.view.code for plan in plans]
     found = [
         fault("CARD07", "engine-complaint", f"the PDF engine said: {line}", cards)
@@ -136,7 +135,7 @@ def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
             )
         )  # fmt: skip
         return found
-    for number, (plan, page) in enumerate(zip(plans, result.pages, strict=True)):
+    for plan, page in zip(plans, result.pages, strict=True):
         stock = plan.stock
         off = max(abs(page.width_mm - stock.width_mm), abs(page.height_mm - stock.height_mm))
         if off > SIZE_TOLERANCE_MM:
@@ -148,20 +147,6 @@ def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
                     [plan.view.code],
                 )
             )  # fmt: skip
-        for zone in plan.zones:
-            if not zone.texts:
-                continue
-            end = page.ends.get(end_mark(number, zone.name))
-            if end is None or end[1] > zone.bottom_mm or end[0] > stock.width_mm:
-                where = "was not laid out" if end is None else f"ends {end[1]:.1f} mm down"
-                found.append(
-                    fault(
-                        "CARD06", "text-lost",
-                        f"card {plan.view.code}: its {zone.name} part {where}, "
-                        f"has to end by {zone.bottom_mm:.1f} mm",
-                        [plan.view.code],
-                    )
-                )  # fmt: skip
     return found
 
 

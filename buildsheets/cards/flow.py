@@ -93,10 +93,10 @@ def flowed(
             picture.code, picture.x_mm + margin, picture.y_mm + foot_top, picture.alt
         )
         zones = (
-            Zone("head", heading.texts, top),
-            Zone("main", main.texts, low_top),
-            Zone("low", below.texts, foot_top),
-            Zone("foot", base.texts, bottom),
+            Zone("head", heading.texts),
+            Zone("main", main.texts),
+            Zone("low", below.texts),
+            Zone("foot", base.texts),
         )
         shapes = together((heading, main, below, base), 0).shapes
         plans.append(

@@ -54,9 +54,9 @@ def plan_gauge(view: GaugeStripView, stock: Stock, desk: Desk, arcmin: float, co
     )  # fmt: skip
     foot = foot.moved(left, foot_top)
     zones = (
-        Zone("head", head.texts, top),
-        Zone("gauge", placed.texts, foot_top),
-        Zone("foot", foot.texts, bottom),
+        Zone("head", head.texts),
+        Zone("gauge", placed.texts),
+        Zone("foot", foot.texts),
     )
     shapes = together((head, placed, foot, Block((), drawn, 0)), 0).shapes
     qr = picture and Picture(

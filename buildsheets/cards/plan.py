@@ -100,11 +100,10 @@ def stacked_mm(blocks: Sequence[Block], gap_mm: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Zone:
-    """A named part of a card; ``bottom_mm`` is where its last text has to end."""
+    """A named part of a card, which a layout places as one."""
 
     name: str
     texts: tuple[Text, ...]
-    bottom_mm: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from buildsheets.cards.legibility import (
     fit,
     stocks_from,
 )
-from buildsheets.cards.page import Pages
+from buildsheets.cards.page import Pages, pages_for
 from buildsheets.cards.plan import Plan
 from buildsheets.cards.planners import planned
 from buildsheets.cards.prep_views import AnyView
@@ -181,7 +181,7 @@ def render_parts(
     Raises ``NativeLibrariesMissing``.
     """
     try:
-        pages = Pages(Layouts(options.layouts))
+        pages = pages_for(Layouts(options.layouts))
     except Exception as broken:  # a shop's own template may raise anything
         return [], [broken_layout(broken)]
     chunks: list[list[Plan]] = [[]]
@@ -223,7 +223,7 @@ def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Fi
     layouts = Layouts(options.layouts)
     language = options.language or chunk[0].view.language
     try:
-        html = Pages(layouts).html(chunk, language, options.title)
+        html = pages_for(layouts).html(chunk, language, options.title)
     except Exception as broken:  # a shop's own template may raise anything
         return broken_layout(broken, [plan.view.code for plan in chunk])
     return to_pdf(html, layouts)

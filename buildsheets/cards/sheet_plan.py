@@ -104,7 +104,7 @@ def plan_labels(
     if count > 1 or (stock.width_mm, stock.height_mm) != (view.width_mm, view.height_mm):
         raise Misfit("labels are printed on the sheet they were measured on")
     sheet = together(blocks, 0)
-    zones = (Zone("main", sheet.texts, view.height_mm),)
+    zones = (Zone("main", sheet.texts),)
     return (Plan(view, view.title, stock, arcmin, 1, 1, zones, sheet.shapes, view.title, None),)
 
 

@@ -67,12 +67,12 @@ def plan_station(view: StationCardView, stock: Stock, desk: Desk, arcmin: float,
         top = margin + head.height_mm + gap
         table = _table(heading, rows[run], width, low_top - gap - top, desk).moved(left, top)
         zones = (
-            Zone("head", head.texts, top),
-            Zone("rows", table.texts, low_top),
-            Zone("low", low.texts, foot_top),
-            Zone("foot", foot.texts, bottom),
-            Zone("gauge", strip.marks.texts, bottom),
-            Zone("use", strip.words.texts, stock.height_mm),
+            Zone("head", head.texts),
+            Zone("rows", table.texts),
+            Zone("low", low.texts),
+            Zone("foot", foot.texts),
+            Zone("gauge", strip.marks.texts),
+            Zone("use", strip.words.texts),
         )
         shapes = together((strip.marks, head, table, low, foot), 0).shapes
         alt = desk.words("gauge")

@@ -9,7 +9,6 @@ in the cache. A run that finds everything imports neither the engine nor the PDF
 from __future__ import annotations
 
 import contextlib
-import gc
 import hashlib
 import json
 import os
@@ -166,7 +165,6 @@ def _pool(workers: int) -> Executor:
 
 
 def _begin_work() -> None:
-    gc.freeze()  # what a worker begins with stays: its collector need not look through it
     threading.Thread(target=_end_with_parent, daemon=True).start()
 
 

@@ -22,7 +22,10 @@ import threading
 import time
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from buildsheets.cards.words import Words
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -97,16 +100,29 @@ def ours(made: list[Any], out: Path, cache: Path | None, workers: int | None = N
 
 
 PLAIN_STYLE = """
-@page { size: 148mm 210mm; margin: 6mm 6mm 6mm 14mm }
-body { font: 9pt "Atkinson Hyperlegible" } h1 { font-size: 19pt; margin: 0 }
-.card { break-after: page } table { border-collapse: collapse; width: 100% }
-td, th { border-bottom: .2mm solid #999; padding: .6mm 1mm; text-align: left }
-.amount { font-size: 17pt; font-weight: bold } .chip { display: inline-block;
-border: .2mm solid #333; border-radius: 2mm; padding: .5mm 1.5mm; margin-right: 1mm }
+@page { size: 148mm 210mm; margin: 6mm 6mm 6mm 24mm }
+body { font: 11pt/1.15 "Atkinson Hyperlegible"; margin: 0 }
+.card { break-after: page; position: relative }
+h1 { font-size: 19pt; margin: 0 } h2 { font-size: 11pt; margin: 1mm 0 0 } p { margin: .5mm 0 }
+table { border-collapse: collapse; width: 100% } td { padding: 0 1mm; text-align: left }
+.steps td { border-bottom: .2mm solid #999; vertical-align: middle }
+.options { width: 54mm } .options td { border-bottom: .2mm solid #999; padding: 0 1mm }
+.amount { font-size: 17pt; line-height: 1; font-weight: bold; text-align: right }
+.what { font-size: 12pt }
+.unit, .line { font-weight: bold } .line { text-align: right }
+.chip { display: inline-block; width: 5mm; height: 5mm; line-height: 5mm; text-align: center;
+border-radius: 2.5mm; background: #1f5f4a; color: white; font-weight: bold }
+.top { border-radius: 0; background: #7a3b12 }
+.contains { border: .7mm solid black; border-radius: 1.4mm; padding: 1mm 2mm; width: 80mm }
+.allergen { display: inline-block; font-weight: bold }
+.gauge { position: absolute; left: -24mm; top: -6mm }
+.use { position: absolute; left: -17mm; top: 155mm; width: 14mm }
+.cup { position: absolute; right: 0; top: 88mm } .foot { font-size: 8pt; width: 84mm }
+.code { position: absolute; right: 0; top: 172mm; font-size: 8pt; text-align: center }
 """
 
 
-def plain_html(view: Any) -> str:
+def plain_html(view: Any, words: Words) -> str:
     """The card as one would write it down first: tables, chips and drawings with SVG text."""
     import qrcode
     import qrcode.image.svg
@@ -114,53 +130,89 @@ def plain_html(view: Any) -> str:
     def e(text: object) -> str:
         return str(text).replace("&", "&amp;").replace("<", "&lt;")
 
-    def row(cells: Any, tag: str = "td") -> str:
-        return "<tr>" + "".join(f"<{tag}>{e(cell)}</{tag}>" for cell in cells) + "</tr>"
+    def cells(*named: tuple[str, object]) -> str:
+        return "<tr>" + "".join(f'<td class="{n}">{e(text)}</td>' for n, text in named) + "</tr>"
 
-    code = qrcode.make(view.foot.qr_payload, image_factory=qrcode.image.svg.SvgPathImage, border=4)
-    steps = "".join(
-        f"<tr><td>{s.number}</td><td class='amount'>{e(s.amount)}</td><td>{e(s.unit)}</td>"
-        f"<td><b>{e(s.what)}</b><br>{e(s.tool)} {e(s.note)}</td><td>{e(s.line)}</td></tr>"
-        for s in view.steps
-    )
+    def chip(name: str) -> str:
+        mark = next(mark for mark in view.stations if mark.name == name)
+        return f'<span class="chip {"" if mark.shape == "disc" else "top"}">{e(mark.letter)}</span>'
+
+    code = qrcode.make(
+        view.foot.qr_payload, image_factory=qrcode.image.svg.SvgPathImage, border=4, box_size=4,
+        error_correction=qrcode.constants.ERROR_CORRECT_M,
+    )  # fmt: skip
+    legend = " ".join(f"{chip(mark.name)} {e(mark.name)}" for mark in view.stations)
+    steps = ""
+    for s in view.steps:
+        more = " · ".join(part for part in (s.tool, s.note) if part)
+        steps += (
+            f'<tr><td class="unit">{s.number}</td><td>{chip(s.station)}</td>'
+            f'<td class="amount">{e(s.amount)}</td><td class="unit">{e(s.unit)}</td>'
+            f'<td><b class="what">{e(s.what)}</b>{" · " if more else ""}{e(more)}</td>'
+            f'<td class="line">{e(s.line)}</td></tr>'
+        )
     gauge = "".join(
         f'<path d="M0 {210 - g.height_mm}h8" stroke="black" stroke-width=".3"/>'
-        f'<text x="1" y="{209 - g.height_mm}" font-size="3">{e(g.label)}</text>'
+        f'<text x="9" y="{211 - g.height_mm}" font-size="3.9" font-weight="bold">'
+        f"{e(g.label)}</text>"
         for g in view.gauge
     )
     top = view.drawing.rim_mm
     outline = " ".join(f"{45 - d / 2},{top - h}" for h, d in view.drawing.outline_mm)
     outline += " " + " ".join(f"{45 + d / 2},{top - h}" for h, d in view.drawing.outline_mm[::-1])
     layers = "".join(
-        f'<rect x="20" y="{top - x.to_mm}" width="50" height="{x.to_mm - x.from_mm}" fill="#ddd"/>'
-        f'<text x="72" y="{top - x.to_mm}" font-size="5">{e(x.name)}</text>'
+        f'<rect x="15" y="{top - x.to_mm}" width="60" height="{x.to_mm - x.from_mm}" fill="#ddd"/>'
+        f'<text x="40" y="{top - x.to_mm / 2}" font-size="10">{e(x.name)}</text>'
         for x in view.drawing.layers
+    ) + "".join(
+        f'<path d="M70 {top - x.height_mm}h22" stroke="black" stroke-width=".8"/><text x="95" '
+        f'y="{top + 4 - x.height_mm}" font-size="10" font-weight="bold">{e(x.label)}</text>'
+        for x in view.drawing.lines
     )
-    add_ons = "".join(row((a.name, a.amount, a.hold_back, a.line, a.verdict)) for a in view.add_ons)
-    options = row(view.options.header, "th") + "".join(row(cells) for cells in view.options.rows)
-    chips = "".join(f'<span class="chip">{e(a)}</span>' for a in view.allergens.contains)
+    header = cells(*[("", cell) for cell in view.options.header])
+    rows = "".join(
+        cells(("", row[0]), *[("unit", cell) for cell in row[1:]]) for row in view.options.rows
+    )
+    add_ons = "".join(
+        f"<p><b>{e(a.name)}: {e(a.amount)}, "
+        f"{e(words('hold_back', amount=a.hold_back))}, {e(a.line)}</b></p>"
+        for a in view.add_ons
+    )
+    allergens = ", ".join(f'<span class="allergen">{e(a)}</span>' for a in view.allergens.contains)
+    cautions = "".join(
+        '<p><svg width="4mm" height="4mm" viewBox="0 0 8 8"><path d="M4 0L8 8H0z"/></svg> '
+        f"{e(caution)}</p>"
+        for caution in view.cautions
+    )
+    foot = view.foot
+    identity = " · ".join((foot.shop, foot.code, foot.revision, foot.edition, foot.valid))
     return (
-        f'<div class="card"><svg style="position:absolute;left:-14mm;top:-6mm" width="14mm" '
-        f'height="210mm" viewBox="0 0 14 210">{gauge}</svg>'
-        f"<h1>{e(view.title)}</h1><p>{e(view.subtitle)} {e(view.cup_name)}</p>"
-        f'<svg width="30mm" height="48mm" viewBox="0 0 100 {top}">{layers}'
+        f'<section class="card"><svg class="gauge" width="24mm" height="210mm" '
+        f'viewBox="0 0 24 210">{gauge}</svg><div class="use">{e(words("gauge"))}</div>'
+        f"<h1>{e(view.title)}</h1><p><b>{e(view.subtitle)}</b> · {e(view.cup_name)}</p>"
+        f'<p>{legend}</p><table class="steps">{steps}</table><h2>{e(view.options.title)}</h2>'
+        f'<table class="options">{header}{rows}</table>'
+        f'<svg class="cup" width="36mm" height="40mm" viewBox="0 0 130 {top}">{layers}'
         f'<polygon points="{outline}" fill="none" stroke="black"/></svg>'
-        f"<table>{steps}</table><h2>{e(view.options.title)}</h2><table>{options}</table>"
-        f"<table>{add_ons}</table><p>Contains {chips}</p>"
-        f"<p>{' '.join(map(e, (*view.cautions, *view.keeps, view.finish)))}</p>"
-        f'<div style="width:18mm;height:18mm">{code.to_string().decode()}</div>'
-        f"<p>{e(view.foot.code)} {e(view.foot.revision)} {e(view.foot.edition)} "
-        f"{e(view.foot.valid)} {e(view.foot.shop)}</p></div>"
+        f"<h2>{e(words('add_ons'))}</h2>{add_ons}<p>{e(view.finish)}</p>"
+        f"<p><b>{e(words('keeps'))}:</b> {e(' · '.join(view.keeps))}</p>"
+        f'<div class="contains"><b>{e(words("contains"))}:</b> {allergens}</div>{cautions}'
+        '<div class="foot"><svg width="50mm" height="2mm" viewBox="0 0 50 2"><path '
+        'd="M0 1h50M0 0v2M50 0v2" stroke="black" stroke-width=".3"/></svg> '
+        f"{e(words('proof_bar'))}<p><b>{e(identity)}</b></p><p>{e(foot.local_code_note)}</p></div>"
+        f'<div class="code">{e(words("scan_caption"))}{code.to_string().decode()}</div></section>'
     )
 
 
 def plain(made: list[Any], out: Path) -> None:
     from buildsheets.cards.fonts import use_private_configuration
+    from buildsheets.cards.layouts import Layouts
 
     use_private_configuration()
     import weasyprint
 
-    body = "".join(plain_html(card.view) for card in made)
+    words = Layouts().words("en")
+    body = "".join(plain_html(card.view, words) for card in made)
     html = f"<html lang=en><title>Cards</title><style>{PLAIN_STYLE}</style>{body}"
     out.write_bytes(weasyprint.HTML(string=html).write_pdf())
 
