@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Generic, NamedTuple, TypeVar
@@ -208,7 +209,9 @@ def _largest(
 ) -> tuple[tuple[T, ...], float]:
     """The plans at the largest rung that fits. Raises ``Misfit`` where the floor does not."""
     best = attempt(stock, LADDER[-1], parts)
-    fits, too_large = len(LADDER) - 1, -1
+    with suppress(Misfit):  # a card with room to spare needs no search
+        return attempt(stock, LADDER[0], parts), LADDER[0]
+    fits, too_large = len(LADDER) - 1, 0
     while fits - too_large > 1:
         middle = (fits + too_large) // 2
         try:

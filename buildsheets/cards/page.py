@@ -76,7 +76,7 @@ def _text_box(text: Text, gap_mm: float, names: ClassNames) -> str:
     alike = len(runs) == 1
     bold = all(run.bold for run in runs)
     points = (alike and runs[0].points) or text.points
-    size = _size(points, text.leading)
+    size = _size(points, text.leading) + (";font-weight:700" if bold else "")
     if text.align != "left":
         size += f";text-align:{text.align}"
     if text.ink:
@@ -86,7 +86,6 @@ def _text_box(text: Text, gap_mm: float, names: ClassNames) -> str:
     classes = (
         f"t {text.kind} {names.name('x', _across(text))} "
         f"{names.name('y', f'margin-top:{gap_mm:.2f}mm')} {names.name('f', size)}"
-        f"{' B' if bold else ''}"
     )
     inside = str(escape(runs[0].text)) if alike else _inside(runs, text, bold, names)
     tag = "h1" if text.kind == "title" else "div"

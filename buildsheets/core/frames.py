@@ -14,7 +14,7 @@ from typing import TypeVar
 
 T = TypeVar("T")
 
-_WORDS = 17_000  # of 8 bytes: a little over 128 KB
+_WORDS = 17_000
 
 
 def in_one_stretch(work: Callable[[], T]) -> T:
