@@ -111,7 +111,7 @@ def tabbed(
     desk: Desk, kind: str, header: Sequence[str], rows: Sequence[Sequence[str]], width_mm: float,
     *, label_above: bool = False, strong: bool = False,
 ) -> Block:  # fmt: skip
-    """A small table in two boxes, its columns on equal tab stops; hairlines between the rows.
+    """A small table in one box, its columns on equal tab stops; hairlines between the rows.
 
     ``strong`` sets the values bold and not the header.
 
@@ -148,20 +148,19 @@ def tabbed(
             return [(Run(lead.text + values.text, bold),)]
         return [(lead, values)]
 
-    def text(y: float, ready: Sequence[Line]) -> Text:
-        loose = desk.line_height * 1.03
-        return Text(kind, 0, y, width_mm, points, loose, tuple(ready), tab_mm=pitch)
-
-    head = text(0, lines(header, widths[0][0], True))
+    head = lines(header, widths[0][0], True)
     each = [lines(row, w[0], False) for row, w in zip(rows, widths[1:], strict=True)]
-    body = text(head.height_mm, [line for row in each for line in row])
+    loose = desk.line_height * 1.03
+    ready = tuple(line for row in (head, *each) for line in row)
+    text = Text(kind, 0, 0, width_mm, points, loose, ready, tab_mm=pitch)
+    pitch_mm = desk.leading(points) * 1.03
     rule = desk.pen(0.2, "rule")
     rules: list[Shape] = []
-    y = head.height_mm
+    y = len(head) * pitch_mm
     for row in each:
         rules.append(Shape(rule, 0, y, f"h{number(total)}"))
-        y += len(row) * desk.leading(points) * 1.03
-    return Block((head, body), tuple(rules), y)
+        y += len(row) * pitch_mm
+    return Block((text,), tuple(rules), y)
 
 
 # Forms that tell stations apart without colour, on a square from -1 to 1; no points: a disc.

@@ -189,14 +189,15 @@ def fit(
     ``attempt(stock, arcmin, parts)`` lays out or raises ``Misfit``. One card on the declared
     stock is tried first, then the larger stocks, then two cards on the declared stock, and so on;
     on each the largest type of the ladder is found by halving, since smaller type takes less
-    room. Raises the last ``Misfit`` if nothing fits.
+    room, once neither the largest nor the floor settles it: a stock larger than one that did not
+    do mostly has room to spare. Raises the last ``Misfit`` if nothing fits.
     """
     reason = ""
     last = Misfit("no stock to lay out on")
     for parts in range(1, max(1, most_parts) + 1):
         for stock in stocks:
             try:
-                plans, arcmin = _largest(attempt, stock, parts)
+                plans, arcmin = _largest(attempt, stock, parts, roomy=stock != stocks[0])
                 return Fitted(plans, stock, arcmin, reason)
             except Misfit as misfit:
                 last = misfit
@@ -205,12 +206,19 @@ def fit(
 
 
 def _largest(
-    attempt: Callable[[Stock, float, int], tuple[T, ...]], stock: Stock, parts: int
+    attempt: Callable[[Stock, float, int], tuple[T, ...]], stock: Stock, parts: int, *, roomy: bool
 ) -> tuple[tuple[T, ...], float]:
-    """The plans at the largest rung that fits. Raises ``Misfit`` where the floor does not."""
+    """The plans at the largest rung that fits. Raises ``Misfit`` where the floor does not.
+
+    ``roomy`` says which to try first: the largest, or the floor.
+    """
+    if roomy:
+        with suppress(Misfit):
+            return attempt(stock, LADDER[0], parts), LADDER[0]
     best = attempt(stock, LADDER[-1], parts)
-    with suppress(Misfit):  # a card with room to spare needs no search
-        return attempt(stock, LADDER[0], parts), LADDER[0]
+    if not roomy:
+        with suppress(Misfit):
+            return attempt(stock, LADDER[0], parts), LADDER[0]
     fits, too_large = len(LADDER) - 1, 0
     while fits - too_large > 1:
         middle = (fits + too_large) // 2

@@ -52,7 +52,7 @@ class ClassNames:
 
 # Gaps are set in steps of this, so that equal rows share one style; half of it is as far as a text
 # stands from its place. A rule's own width is 0.2 mm.
-GAP_STEP_MM = 0.05
+GAP_STEP_MM = 0.1
 
 
 def zone_html(texts: Sequence[Text], names: ClassNames) -> str:
@@ -157,12 +157,12 @@ class Pages:
         )
 
     def html(self, plans: Sequence[Plan], language: str, title: str) -> str:
-        """One document of one page a card."""
+        """One document of one page a card; well-formed XML where the templates are."""
         names = ClassNames()
         cards = [self._card(plan, language, names) for plan in plans]
         style = self._styles + "\n" + "\n".join(names.rules)
         return (
-            f'<!doctype html><html lang="{escape(language)}"><head><meta charset="utf-8">'
+            f'<!DOCTYPE html><html lang="{escape(language)}"><head><meta charset="utf-8"/>'
             f"<title>{escape(title)}</title><style>{style}</style></head>"
             f"<body>{''.join(cards)}</body></html>"
         )
@@ -170,7 +170,7 @@ class Pages:
     def _card(self, plan: Plan, language: str, names: ClassNames) -> str:
         width, height = plan.stock.width_mm, plan.stock.height_mm
         picture = data_uri(svg(plan.shapes, width, height))
-        art = Markup('<img class="art" src="{}" alt="{}">').format(picture, plan.alt)
+        art = Markup('<img class="art" src="{}" alt="{}"/>').format(picture, plan.alt)
 
         def zone(name: str) -> Markup:
             return Markup(zone_html(plan.zone(name).texts, names))
@@ -211,6 +211,6 @@ def _code(plan: Plan, names: ClassNames) -> Markup:
         "q",
         f"left:{plan.qr.x_mm:.2f}mm;top:{plan.qr.y_mm:.2f}mm;width:{side:.2f}mm;height:{side:.2f}mm",
     )
-    return Markup('<img class="code {}" src="{}" alt="{}">').format(
+    return Markup('<img class="code {}" src="{}" alt="{}"/>').format(
         place, plan.qr.code.data_uri, plan.qr.alt
     )

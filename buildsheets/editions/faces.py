@@ -107,6 +107,8 @@ def cut(path: Path, glyphs: Collection[int]) -> bytes:
         recalc_timestamp=False, glyph_names=False,
     )  # fmt: skip
     with TTFont(path, recalcTimestamp=False) as font:
+        for tag in set(_DROPPED) & set(font.keys()):
+            del font[tag]  # unread: reading what is then dropped is most of the time
         subsetter = Subsetter(options)
         subsetter.populate(gids=sorted({0, *glyphs}))
         subsetter.subset(font)
