@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from buildsheets.cards.accessible import VARIANTS, AccessibleOptions, accessible
@@ -27,7 +28,7 @@ from buildsheets.core.finding import Finding, Severity
 from buildsheets.core.model import Menu
 from buildsheets.editions.cards import Card
 from buildsheets.editions.ledger import FOLDER
-from buildsheets.editions.printing import Press, base_digest, print_files
+from buildsheets.editions.printing import Press, base_digest, in_parallel, print_files
 from buildsheets.figures.serving import Serving
 from buildsheets.prep_commands import poured_grams
 from buildsheets.text.nodes import Source
@@ -162,10 +163,15 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     made = print_files(files, press)
     findings = [finding for one in made.files.values() for finding in one.findings]
     base = base_digest(press.options)
-    for name, one in made.files.items():
-        views = [card.view for card in files[name]]
-        expected = expect(one.pages, views, press.options.pouch_border_mm)
-        findings += proofed(one.pdf, expected, press, base) if one.pdf else []
+    alone = replace(press, executor=None, progress=None)
+    jobs = [
+        partial(proofed, one.pdf, expected, alone, base)
+        for name, one in made.files.items()
+        if one.pdf
+        for views in [[card.view for card in files[name]]]
+        for expected in [expect(one.pages, views, press.options.pouch_border_mm)]
+    ]
+    findings += [finding for found in in_parallel(jobs, press) for finding in found]
     return Run(
         {name: one.pdf for name, one in made.files.items()},
         sum(len(one.pages) for one in made.files.values()),

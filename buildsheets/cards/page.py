@@ -119,13 +119,10 @@ def _merged(lines: Sequence[Line]) -> list[Run]:
             if merged and (run[1:] == last[1:] or (run.points == last.points and (before or now))):
                 look = run if before else last
                 merged[-1] = Run(last.text + run.text, look.bold, look.points)
+            elif last.text == "\n" and len(merged) > 1 and merged[-2][1:] == run[1:]:
+                merged[-2:] = [Run(f"{merged[-2].text}\n{run.text}", run.bold, run.points)]
             else:
                 merged.append(run)
-    for place in range(len(merged) - 2, 0, -1):  # one look on both sides of a line's end
-        first, end, second = merged[place - 1 : place + 2]
-        if end.text == "\n" and first[1:] == second[1:]:
-            joined = f"{first.text}\n{second.text}"
-            merged[place - 1 : place + 2] = [Run(joined, first.bold, first.points)]
     return merged
 
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
+from typing import TypeVar
 
 from buildsheets.cards.layouts import shipped_root
 from buildsheets.cards.render import RenderedPdf, RenderOptions
@@ -31,6 +32,7 @@ from buildsheets.editions.join import describe, join
 from buildsheets.editions.leaf import Leaf, print_leaves
 from buildsheets.editions.versions import engine_versions, tool_version
 
+T = TypeVar("T")
 RenderChunk = Callable[[Sequence[View]], list[Leaf]]
 
 # Cards a document: more take a worker's memory (4 MB a card), fewer its time (the style sheet is
@@ -80,10 +82,13 @@ def print_files(files: Mapping[str, Sequence[Card]], press: Press) -> Printed:
         for key, card in zip(keys[name], cards, strict=True)
     }
     leaves, rendered = render_all(wanted, press)
-    for name in files:
-        if name not in done:
-            own = [leaves[key] for key in keys[name]]
-            done[name] = _file(own, keys[name], _for_file(files[name], press))
+    new = [name for name in files if name not in done]
+    jobs = [
+        partial(_file, [leaves[key] for key in keys[name]], keys[name], alone)
+        for name in new
+        for alone in [replace(_for_file(files[name], press), executor=None, progress=None)]
+    ]
+    done |= zip(new, in_parallel(jobs, press), strict=True)
     return Printed({name: done[name] for name in files}, rendered)
 
 
@@ -123,7 +128,7 @@ def render_all(
     ]
     total = sum(len(keys) for _, keys in chunks)
     done = 0
-    for (_, keys), made in zip(chunks, _run(jobs, press), strict=True):
+    for (_, keys), made in zip(chunks, in_parallel(jobs, press, engine=True), strict=True):
         done += len(keys)
         if press.progress is not None:
             press.progress(done, total)
@@ -140,27 +145,27 @@ def _leaf_options(options: RenderOptions, language: str) -> RenderOptions:
     return replace(options, title="", author="", edition="", language=language, workers=1)
 
 
-def _run(jobs: Sequence[Callable[[], list[Leaf]]], press: Press) -> Iterator[list[Leaf]]:
-    """The jobs' results in order, whoever does them."""
+def in_parallel(
+    jobs: Sequence[Callable[[], T]], press: Press, *, engine: bool = False
+) -> Iterator[T]:
+    """The jobs' results in order, whoever does them; ``engine`` says that they need it."""
     workers = min(press.workers or os.cpu_count() or 1, len(jobs))
     if press.executor is None and workers < 2:
         yield from (job() for job in jobs)
         return
     with contextlib.ExitStack() as stack:
-        pool = press.executor or stack.enter_context(_pool(workers))
-        futures: list[Future[list[Leaf]]] = [pool.submit(job) for job in jobs]
+        pool = press.executor or stack.enter_context(_pool(workers, engine))
+        futures: list[Future[T]] = [pool.submit(job) for job in jobs]
         yield from (future.result() for future in futures)
 
 
-def _pool(workers: int) -> Executor:
+def _pool(workers: int, engine: bool) -> Executor:
     """Processes that share the imported engine where forking is safe, as it is not on macOS."""
-    if sys.platform == "linux":
+    context = get_context("fork" if sys.platform == "linux" else "spawn")
+    if engine and sys.platform == "linux":
         from buildsheets.cards.engine import native_versions
 
         native_versions()  # imports the engine once, before the workers part
-        context = get_context("fork")
-    else:
-        context = get_context("spawn")
     return ProcessPoolExecutor(workers, context, initializer=_begin_work)
 
 
