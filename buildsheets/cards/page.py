@@ -50,9 +50,9 @@ class ClassNames:
         return self.name("p", f"page:{page};{size}")
 
 
-# Gaps are set in steps of this, so that equal rows share one style; half of it is as far as a text
-# stands from its place. A rule's own width is 0.2 mm.
-GAP_STEP_MM = 0.1
+# Places are set in steps of this, so that texts nearly alike share one style; half of it is as far
+# as a text stands from its place. A hairline is 0.2 mm.
+STEP_MM = 0.1
 
 
 def zone_html(texts: Sequence[Text], names: ClassNames) -> str:
@@ -65,7 +65,7 @@ def zone_html(texts: Sequence[Text], names: ClassNames) -> str:
     boxes: list[str] = []
     bottom = 0.0
     for text in texts:
-        gap = round((text.y_mm - bottom) / GAP_STEP_MM) * GAP_STEP_MM
+        gap = _stepped(text.y_mm - bottom)
         bottom += gap + text.height_mm
         boxes.append(_text_box(text, gap, names))
     return f'<div class="z">{"".join(boxes)}</div>' if boxes else ""
@@ -85,7 +85,7 @@ def _text_box(text: Text, gap_mm: float, names: ClassNames) -> str:
         size += f";tab-size:{text.tab_mm:.2f}mm"
     classes = (
         f"t {text.kind} {names.name('x', _across(text))} "
-        f"{names.name('y', f'margin-top:{gap_mm:.2f}mm')} {names.name('f', size)}"
+        f"{names.name('y', f'margin-top:{gap_mm:.1f}mm')} {names.name('f', size)}"
     )
     inside = str(escape(runs[0].text)) if alike else _inside(runs, text, bold, names)
     tag = "h1" if text.kind == "title" else "div"
@@ -94,11 +94,16 @@ def _text_box(text: Text, gap_mm: float, names: ClassNames) -> str:
 
 def _across(text: Text) -> str:
     """Where lines begin or end; nothing wraps, so a left-hand text needs no width."""
+    left, right = _stepped(text.x_mm), _stepped(text.x_mm + text.width_mm)
     if text.align == "left":
-        return f"margin-left:{text.x_mm:.2f}mm"
+        return f"margin-left:{left:.1f}mm"
     if text.align == "right":
-        return f"width:{text.x_mm + text.width_mm:.2f}mm"
-    return f"margin-left:{text.x_mm:.2f}mm;width:{text.width_mm:.2f}mm"
+        return f"width:{right:.1f}mm"
+    return f"margin-left:{left:.1f}mm;width:{right - left:.1f}mm"
+
+
+def _stepped(length_mm: float) -> float:
+    return round(length_mm / STEP_MM) * STEP_MM
 
 
 def _size(points: float, leading: float) -> str:

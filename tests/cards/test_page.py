@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cards.legibility import Run
-from buildsheets.cards.page import GAP_STEP_MM, ClassNames, zone_html
+from buildsheets.cards.page import STEP_MM, ClassNames, zone_html
 from buildsheets.cards.plan import Text
 
 runs = st.builds(
@@ -105,7 +105,7 @@ def test_gaps_lead_every_text_to_its_place(zone: list[Text]) -> None:
     bottom = 0.0
     for text, box in zip(zone, read(zone).boxes, strict=True):
         top = bottom + float(box["margin-top"].removesuffix("mm"))
-        assert abs(top - text.y_mm) <= GAP_STEP_MM / 2 + 0.006
+        assert abs(top - text.y_mm) <= STEP_MM / 2 + 1e-6
         bottom = top + text.height_mm
 
 
@@ -116,12 +116,12 @@ def test_texts_keep_left_right_and_middle(text: Text) -> None:
     width = box.get("width")
     if text.align == "left":
         assert width is None
-        assert abs(left - text.x_mm) <= 0.006
+        assert abs(left - text.x_mm) <= STEP_MM / 2 + 1e-6
     else:
         right = left + float((width or "0mm").removesuffix("mm"))
         assert box["text-align"] == text.align
-        assert abs(right - text.x_mm - text.width_mm) <= 0.012
-        assert text.align == "right" or abs(left - text.x_mm) <= 0.006
+        assert abs(right - text.x_mm - text.width_mm) <= STEP_MM / 2 + 1e-6
+        assert text.align == "right" or abs(left - text.x_mm) <= STEP_MM / 2 + 1e-6
     size = float(box["font-size"].removesuffix("pt"))
     assert abs(float(box["line-height"].removesuffix("pt")) - size * text.leading) <= 0.001
 
