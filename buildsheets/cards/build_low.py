@@ -247,5 +247,5 @@ def _labels(art: CupArt, top: float, column: float, desk: Desk) -> list[Block]:
         labels.append(text.moved(x0, top + label.label_y_mm - desk.leading(desk.minor) / 2))
         x, y = label.target_x_mm, label.target_y_mm
         slant = f"l{number(art.width_mm + 0.4 - x)} {number(label.label_y_mm - y)}h1.6"
-        labels.append(Block((), (Shape(desk.pen(0.2), x, top + y, slant, 2),)))
+        labels.append(Block((), (Shape(desk.pen(0.25), x, top + y, slant, 2),)))
     return labels

@@ -154,7 +154,7 @@ def tabbed(
     ready = tuple(line for row in (head, *each) for line in row)
     text = Text(kind, 0, 0, width_mm, points, loose, ready, tab_mm=pitch)
     pitch_mm = desk.leading(points) * 1.03
-    rule = desk.pen(0.2, "rule")
+    rule = desk.pen(0.25, "rule")
     rules: list[Shape] = []
     y = len(head) * pitch_mm
     for row in each:

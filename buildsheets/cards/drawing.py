@@ -140,7 +140,7 @@ def cup_art(
     left = frame.wall_points(0.0, cup.rim_mm, -1)
     wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
     shapes.append(polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False, layer=2))
-    mark = Pen(stroke=ink, width_mm=0.6)
+    mark = Pen(stroke=ink, width_mm=0.5)
     shapes += [
         Shape(mark, frame.middle + frame.half(h) - 3.2, frame.y(h), "h4", 2)
         for h in (line.height_mm for line in names.lines)
