@@ -115,21 +115,27 @@ def _fetcher(layouts: Layouts) -> Any:
 
 
 _FOR_NOTES = re.compile(r"^::(foot)?note-[^{]*\{[^}]*\}", re.MULTILINE)
+_FOR_LISTS = re.compile(r"^::marker\b", re.MULTILINE)
+
+
+def lean_defaults(sheet: str) -> str:
+    """The engine's default style sheet without rules that name every element."""
+    return _FOR_LISTS.sub("li::marker", _FOR_NOTES.sub("", sheet))
 
 
 @lru_cache(maxsize=1)
 def _document_class() -> Any:
     """The engine's document, without two things that take it time.
 
-    Its default rules for footnotes name every element, so that each gets five styles for notes no
-    card has: a tenth of the time a card takes. And what is well-formed XML needs no reading as
-    HTML, which is written in Python: half of another tenth.
+    Its default rules for footnotes and list markers name every element, so that each gets six
+    styles of its own for what hardly any has: a tenth of the time a card takes. And what is
+    well-formed XML needs no reading as HTML, which is written in Python: half of another tenth.
     """
     weasyprint = _weasyprint()
     from cssselect2 import ElementWrapper
     from weasyprint.html import UA, UA_COUNTER_STYLE
 
-    defaults = weasyprint.CSS(string=_FOR_NOTES.sub("", UA), counter_style=UA_COUNTER_STYLE)
+    defaults = weasyprint.CSS(string=lean_defaults(UA), counter_style=UA_COUNTER_STYLE)
 
     class Document(weasyprint.HTML):  # type: ignore[misc, name-defined]
         def __init__(self, text: str, *, well_formed: bool, **more: Any) -> None:

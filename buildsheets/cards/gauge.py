@@ -116,7 +116,7 @@ def gauge_shapes(
 
 def proof_bar(x_mm: float, y_mm: float, ink: str) -> Shape:
     """The 50 mm proof bar: a rule with end ticks, outer edge to outer edge 50 mm."""
-    width = 0.25
+    width = 0.3
     inner = number(PROOF_BAR_MM - width)
     d = f"v2.4m0 -1.2h{inner}m0 -1.2v2.4"
     return Shape(Pen(stroke=ink, width_mm=width), x_mm + width / 2, y_mm - 1.2, d)

@@ -52,6 +52,7 @@ A card's template (`layouts/<kind>/card.html`) is given:
 template of a kind names its zones |
 | `art` | the card's drawing: gauge, cup, rules and marks |
 | `code` | the QR code, empty where there is none |
+| `lang` | the attribute for a card in another language than its document's, else empty |
 | `page` | the class that makes the page as large as the card |
 | `plan` | `plan.part` of `plan.parts`, `plan.stock` with `width_mm` and `height_mm` |
 
