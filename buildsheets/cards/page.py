@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -15,11 +15,6 @@ from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.legibility import Line, Run
 from buildsheets.cards.plan import Plan, Text
 from buildsheets.cards.templates import environment
-
-_KINDS = (
-    "build", "station", "addons", "gauge",
-    "batch", "allergens", "labels", "prepsheet", "costs", "facts",
-)  # fmt: skip
 
 
 class ClassNames:
@@ -148,21 +143,21 @@ class Pages:
     def __init__(self, layouts: Layouts) -> None:
         self.layouts = layouts
         self.tokens: Mapping[str, Any] = layouts.tokens()
-        templates = environment(layouts)
-        self._cards = {kind: templates.get_template(f"{kind}/card.html") for kind in _KINDS}
-        self._styles = "\n".join(
-            templates.get_template(name).render(
-                families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
-                **self.tokens,
-            )
-            for name in ("shared/base.css", *(f"{kind}/style.css" for kind in _KINDS))
+        self._templates = environment(layouts)
+        self._families = Markup(", ").join(Markup('"{}"').format(name) for name in families())
+
+    def _style(self, kinds: Iterable[str]) -> str:
+        names = ("shared/base.css", *(f"{kind}/style.css" for kind in sorted(set(kinds))))
+        return "\n".join(
+            self._templates.get_template(name).render(families=self._families, **self.tokens)
+            for name in names
         )
 
     def html(self, plans: Sequence[Plan], language: str, title: str) -> str:
         """One document of one page a card; well-formed XML where the templates are."""
         names = ClassNames()
         cards = [self._card(plan, language, names) for plan in plans]
-        style = self._styles + "\n" + "\n".join(names.rules)
+        style = self._style(plan.view.kind for plan in plans) + "\n" + "\n".join(names.rules)
         return (
             f'<!DOCTYPE html><html lang="{escape(language)}"><head><meta charset="utf-8"/>'
             f"<title>{escape(title)}</title><style>{style}</style></head>"
@@ -177,7 +172,7 @@ class Pages:
         def zone(name: str) -> Markup:
             return Markup(zone_html(plan.zone(name).texts, names))
 
-        return self._cards[plan.view.kind].render(
+        return self._templates.get_template(f"{plan.view.kind}/card.html").render(
             card=plan.view,
             plan=plan,
             lang=_lang(plan.view.language, language),
