@@ -297,7 +297,8 @@ def _named(what: str, id_: str, known: Mapping[str, Any]) -> Any:
     if id_ in known:
         return known[id_]
     close = nearest(id_, known, 3)
-    hint = f"; did you mean {listed(close)}?" if close else f"; there are {listed(known)}"
+    all_of_them = f"; there {'is only' if len(known) == 1 else 'are'} {listed(known)}"
+    hint = f"; did you mean {listed(close)}?" if close else all_of_them if known else ""
     raise ValueError(f"there is no {what} '{id_}'{hint}")
 
 

@@ -160,7 +160,8 @@ def proof(pdf: bytes | Path, expected: Expectations | None = None) -> list[Findi
         data = pdf.read_bytes() if isinstance(pdf, Path) else pdf
         held = pikepdf.open(io.BytesIO(data))
     except (OSError, pikepdf.PdfError) as broken:
-        return [_finding("PROOF13", f"{name} cannot be opened: {broken}")]
+        why = re.sub(r"^(stream )?<.*?>: ", "", str(broken))  # the library names its own object
+        return [_finding("PROOF13", f"{name} cannot be opened: {why}")]
     with held:
         marks = _bookmarks(held)
         found = [*_lettering(name, lettering(held), expected), *_metadata(name, held)]

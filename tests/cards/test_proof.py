@@ -268,6 +268,7 @@ def test_folder(cards: RenderedPdf, expected: Expectations, tmp_path: Path) -> N
     found = proof_folder(tmp_path)
     assert codes(found) == {"PROOF13"}
     assert "broken.pdf" in found[0].message
+    assert "<" not in found[0].message
     (tmp_path / "en" / "hand.pdf").write_bytes(drawn_by_hand("Helvetica"))
     assert any("en/hand.pdf" in f.message for f in proof_folder(tmp_path) if f.code == "PROOF02")
 
