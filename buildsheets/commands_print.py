@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from buildsheets.core.cardkey import CardKey
     from buildsheets.core.model import Menu
     from buildsheets.editions.cards import Card
+    from buildsheets.editions.publish import Plan
     from buildsheets.pipeline import Checked
 
 
@@ -51,7 +52,9 @@ def add_commands(verbs: Any) -> None:
         "--language", action="append", default=[], help="may be repeated (default: the shop's)"
     )
     printing.add_argument(
-        "--changed", action="store_true", help="only cards that differ from the published edition"
+        "--changed",
+        action="store_true",
+        help="only cards that differ from the published edition, or those it changed itself",
     )
     form = printing.add_mutually_exclusive_group()
     form.add_argument(
@@ -168,7 +171,8 @@ def _printed(
             [planned.card for planned in plan.cards], options.only, options.language
         )
         if options.changed:
-            picked = tuple(card for card in picked if card.key in drafts)
+            changed = drafts or _brought(plan)
+            picked = tuple(card for card in picked if card.key in changed)
         sheets = _sheets(options, menu)
     except ValueError as wrong:
         print(wrong, file=sys.stderr)
@@ -191,6 +195,13 @@ def _printed(
     for sentence in _summary(run, folder, picked, drafts):
         say(sentence, options)
     return CLEAN
+
+
+def _brought(plan: Plan) -> set[CardKey]:
+    """The cards a published edition was new or changed with; the first one's are no change."""
+    if plan.base is None or not plan.base.follows:
+        return set()
+    return {one.card.key for one in plan.cards if one.entry.since == plan.edition.code}
 
 
 def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:

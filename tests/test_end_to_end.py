@@ -355,6 +355,10 @@ def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> 
     ran = copied.run("print")
     assert f"182 cards ({len(expected)} rendered anew)" in ran.out  # their feet are official now
     assert "DRAFT" not in ran.out
+    ran = copied.run("print", "--changed", "--out", "final")  # and can be printed alone
+    assert f"{len(expected)} cards" in ran.out
+    assert {page.code for path in (copied.folder / "final").rglob("*.pdf")
+            for page in pages(path.name, path)} == codes  # fmt: skip
     old, new = before.cards[0].entry.code, next(iter(codes))
     assert copied.run("current", old, "--day", "2026-12-20").code == 0
     assert copied.run("current", new, "--day", "2026-12-20").code == 0
