@@ -162,16 +162,13 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     files = files_of(all_cards)
     made = print_files(files, press)
     findings = [finding for one in made.files.values() for finding in one.findings]
-    base = base_digest(press.options)
-    alone = replace(press, executor=None, progress=None)
-    jobs = [
-        partial(proofed, one.pdf, expected, alone, base)
+    border = press.options.pouch_border_mm
+    to_proof = [
+        (one.pdf, expect(one.pages, [card.view for card in files[name]], border))
         for name, one in made.files.items()
         if one.pdf
-        for views in [[card.view for card in files[name]]]
-        for expected in [expect(one.pages, views, press.options.pouch_border_mm)]
     ]
-    findings += [finding for found in in_parallel(jobs, press) for finding in found]
+    findings += proofs(to_proof, press, base_digest(press.options))
     return Run(
         {name: one.pdf for name, one in made.files.items()},
         sum(len(one.pages) for one in made.files.values()),
@@ -181,18 +178,26 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
 
 
 def proofed(pdf: bytes, expected: Expectations, press: Press, base: str) -> list[Finding]:
-    """The proof of a file; one that passed is remembered, and the same bytes need no second.
+    """The proof of one file, as of many (:func:`proofs`)."""
+    return proofs([(pdf, expected)], press, base)
+
+
+def proofs(files: Sequence[tuple[bytes, Expectations]], press: Press, base: str) -> list[Finding]:
+    """The proof of each file; one that passed is remembered, and the same bytes need no second.
 
     ``base`` is the digest of layouts, fonts, versions and code (:func:`base_digest`).
     """
-    bytes_digest = hashlib.sha256(pdf).hexdigest()
-    key = f"proofed {bytes_digest} {expected!r} {base}"
-    if press.cache and press.cache.get(key) is not None:
-        return []
-    found = proof(pdf, expected)
-    if press.cache and not found:
-        press.cache.put(key, b"sound")
-    return found
+    new = []
+    for pdf, expected in files:
+        key = f"proofed {hashlib.sha256(pdf).hexdigest()} {expected!r} {base}"
+        if not press.cache or press.cache.get(key) is None:
+            new.append((key, partial(proof, pdf, expected)))
+    findings: list[Finding] = []
+    for (key, _), found in zip(new, in_parallel([job for _, job in new], press), strict=True):
+        if press.cache and not found:
+            press.cache.put(key, b"sound")
+        findings += found
+    return findings
 
 
 def run_on_sheets(

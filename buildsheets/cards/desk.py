@@ -153,13 +153,13 @@ def tabbed(
     loose = desk.line_height * 1.03
     ready = tuple(line for row in (head, *each) for line in row)
     text = Text(kind, 0, 0, width_mm, points, loose, ready, tab_mm=pitch)
-    pitch_mm = desk.leading(points) * 1.03
+    line_mm = desk.leading(points) * 1.03
     rule = desk.pen(0.25, "rule")
     rules: list[Shape] = []
-    y = len(head) * pitch_mm
+    y = len(head) * line_mm
     for row in each:
         rules.append(Shape(rule, 0, y, f"h{number(total)}"))
-        y += len(row) * pitch_mm
+        y += len(row) * line_mm
     return Block((text,), tuple(rules), y)
 
 

@@ -61,7 +61,7 @@ def qr_code(payload: str, module_mm: float = MIN_MODULE_MM) -> QrCode:
             f"QR payload of {len(payload.encode())} bytes needs version {code.version}; "
             f"a card foot holds version {MAX_VERSION}"
         )
-    code.make(fit=True)
+    code.make(fit=False)  # it is, by now
     matrix = code.get_matrix()
     side = len(matrix)
     image = Image.new("1", (side, side))

@@ -226,7 +226,7 @@ def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Fi
         html = pages_for(layouts).html(chunk, language, options.title)
     except Exception as broken:  # a shop's own template may raise anything
         return broken_layout(broken, [plan.view.code for plan in chunk])
-    # Of a shop's own templates nobody knows.
+    # A shop's own templates may be HTML that is not XML.
     return to_pdf(html, layouts, well_formed=layouts.own is None)
 
 

@@ -35,7 +35,7 @@ from buildsheets.editions.versions import engine_versions, tool_version
 T = TypeVar("T")
 RenderChunk = Callable[[Sequence[View]], list[Leaf]]
 
-# Cards a document: more take a worker's memory (4 MB a card), fewer its time (the style sheet is
+# Cards a document: more take a worker's memory (2 MB a card), fewer its time (the style sheet is
 # read anew for each). Two documents are the least that pay for a second worker.
 CHUNK = 15
 
@@ -84,16 +84,21 @@ def print_files(files: Mapping[str, Sequence[Card]], press: Press) -> Printed:
     leaves, rendered = render_all(wanted, press)
     new = [name for name in files if name not in done]
     jobs = [
-        partial(_file, [leaves[key] for key in keys[name]], keys[name], alone)
+        partial(
+            _file, [leaves[key] for key in keys[name]], keys[name], _for_file(files[name], press)
+        )
         for name in new
-        for alone in [replace(_for_file(files[name], press), executor=None, progress=None)]
     ]
     done |= zip(new, in_parallel(jobs, press), strict=True)
     return Printed({name: done[name] for name in files}, rendered)
 
 
 def _for_file(cards: Sequence[Card], press: Press) -> Press:
-    """A file whose cards are all in one language is marked as being in that language."""
+    """What a file's own job takes along: neither the pool it runs in nor the progress of them all.
+
+    A file whose cards are all in one language is marked as being in that language.
+    """
+    press = replace(press, executor=None, progress=None)
     languages = {card.key.language for card in cards}
     if len(languages) != 1:
         return press

@@ -13,6 +13,7 @@ import zxingcpp
 from PIL import Image
 
 from buildsheets.cards.qr import (
+    MASK,
     MAX_VERSION,
     MIN_MODULE_MM,
     QUIET_MODULES,
@@ -68,3 +69,12 @@ def test_printed_codes_read_from_a_150_dpi_raster(
     for number, payload in enumerate(expected):
         image = document[number].render(scale=150 / 72).to_pil()
         assert [found.text for found in zxingcpp.read_barcodes(image)] == [payload]
+
+
+@pytest.mark.parametrize("payload", ["x" * 106, "TRK/RCT-M/4/2026-3"])
+def test_modules_are_those_of_another_encoder(payload: str) -> None:
+    # Of one mode throughout, so that ISO/IEC 18004 leaves no choice but the mask.
+    edge = QUIET_MODULES
+    segnos = segno.make_qr(payload, error="m", boost_error=False, mask=MASK)
+    theirs = np.array(segnos.matrix, dtype=bool)
+    assert (pixels(qr_code(payload))[edge:-edge, edge:-edge] == theirs).all()
