@@ -164,7 +164,7 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     findings = [finding for one in made.files.values() for finding in one.findings]
     border = press.options.pouch_border_mm
     to_proof = [
-        (one.pdf, expect(one.pages, [card.view for card in files[name]], border))
+        (name, one.pdf, expect(one.pages, [card.view for card in files[name]], border))
         for name, one in made.files.items()
         if one.pdf
     ]
@@ -177,21 +177,18 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     )
 
 
-def proofed(pdf: bytes, expected: Expectations, press: Press, base: str) -> list[Finding]:
-    """The proof of one file, as of many (:func:`proofs`)."""
-    return proofs([(pdf, expected)], press, base)
-
-
-def proofs(files: Sequence[tuple[bytes, Expectations]], press: Press, base: str) -> list[Finding]:
-    """The proof of each file; one that passed is remembered, and the same bytes need no second.
+def proofs(
+    files: Sequence[tuple[str, bytes, Expectations]], press: Press, base: str
+) -> list[Finding]:
+    """The proof of each file, by its name; one that passed is remembered: same bytes, no second.
 
     ``base`` is the digest of layouts, fonts, versions and code (:func:`base_digest`).
     """
     new = []
-    for pdf, expected in files:
+    for name, pdf, expected in files:
         key = f"proofed {hashlib.sha256(pdf).hexdigest()} {expected!r} {base}"
         if not press.cache or press.cache.get(key) is None:
-            new.append((key, partial(proof, pdf, expected)))
+            new.append((key, partial(proof, pdf, expected, name)))
     findings: list[Finding] = []
     for (key, _), found in zip(new, in_parallel([job for _, job in new], press), strict=True):
         if press.cache and not found:
@@ -227,7 +224,9 @@ def run_on_sheets(
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
-            findings += proofed(imposed.pdf, Expectations(), press, base_digest(press.options))
+            findings += proofs(
+                [(name, imposed.pdf, Expectations())], press, base_digest(press.options)
+            )
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.files.values())
     return Run(sheets, pages, made.rendered, tuple(findings), "\n".join(said))

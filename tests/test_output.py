@@ -122,22 +122,26 @@ def test_a_proof_that_passed_is_remembered_and_one_that_failed_is_not(
     seen: list[bytes] = []
     answer: list[Finding] = [FAULT]
 
-    def proof(pdf: bytes, expected: Expectations) -> list[Finding]:
+    def proof(pdf: bytes, expected: Expectations, name: str) -> list[Finding]:
+        assert name == "a.pdf"
         seen.append(pdf)
         return list(answer)
 
     monkeypatch.setattr(output, "proof", proof)
     press = Press(cache=Cache(tmp_path))
-    expected = Expectations()
-    assert output.proofed(b"one", expected, press, "base") == [FAULT]
-    assert output.proofed(b"one", expected, press, "base") == [FAULT]
+
+    def proofs(pdf: bytes, base: str = "base", press: Press = press) -> list[Finding]:
+        return output.proofs([("a.pdf", pdf, Expectations())], press, base)
+
+    assert proofs(b"one") == [FAULT]
+    assert proofs(b"one") == [FAULT]
     answer.clear()
-    assert output.proofed(b"one", expected, press, "base") == []
-    assert output.proofed(b"one", expected, press, "base") == []
+    assert proofs(b"one") == []
+    assert proofs(b"one") == []
     assert seen == [b"one"] * 3
-    output.proofed(b"two", expected, press, "base")  # other bytes, another base, no cache: again
-    output.proofed(b"one", expected, press, "other base")
-    output.proofed(b"one", expected, replace(press, cache=None), "base")
+    proofs(b"two")  # other bytes, another base, no cache: again
+    proofs(b"one", "other base")
+    proofs(b"one", press=replace(press, cache=None))
     assert seen[3:] == [b"two", b"one", b"one"]
 
 
@@ -153,7 +157,7 @@ def test_cards_from_the_cache_do_not_slip_past_the_proof(
     layouts = output.Place.of(DEMO).layouts
     press = Press(output.render_options(menu, layouts), Cache(tmp_path), workers=1)
     real = output.proof
-    monkeypatch.setattr(output, "proof", lambda pdf, expected: [FAULT])
+    monkeypatch.setattr(output, "proof", lambda *_: [FAULT])
     first, second = output.run(gauge, press), output.run(gauge, press)
     assert (first.rendered, second.rendered) == (1, 0)
     assert first.stopped

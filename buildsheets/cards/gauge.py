@@ -13,6 +13,9 @@ POUCH_BORDER_MM = 3.0
 PROOF_BAR_MM = 50.0
 TICK_MM = 6.0  # length of a mark from the card's edge
 LEADER_MM = 2.2  # room for the slanted line from a mark to its label
+# Pens of the marks: fill lines are heavy, the rim is fine, all others are broken lines.
+PEN_MM = {"line": 0.7, "rim": 0.35}
+BROKEN_PEN_MM = 0.5
 
 
 class OffCard(ValueError):
@@ -85,6 +88,11 @@ def place_marks(
     )
 
 
+def pen_mm(line: GaugeLine) -> float:
+    """How thick the mark of a gauge line is drawn."""
+    return PEN_MM.get(line.kind, BROKEN_PEN_MM)
+
+
 def gauge_shapes(
     marks: Sequence[PlacedMark], floor_mm: float, card_height_mm: float, ink: str,
     *, pouch_border_mm: float = POUCH_BORDER_MM,
@@ -96,19 +104,15 @@ def gauge_shapes(
     """
     if not marks:
         return ()
-    heavy, fine = Pen(stroke=ink, width_mm=0.7), Pen(stroke=ink, width_mm=0.25)
-    broken, whole = Pen(stroke=ink, width_mm=0.5), Pen(stroke=ink, width_mm=0.35)
+    fine = Pen(stroke=ink, width_mm=0.25)
     top = marks[0].mark_y_mm
     floor = card_height_mm - (floor_mm - pouch_border_mm)
     shapes = [Shape(Pen(stroke=ink, width_mm=1.2), 0.6, floor, f"v{number(top - floor)}")]
     for mark in marks:
         y = mark.mark_y_mm
-        if mark.line.kind == "rim":
-            shapes.append(Shape(whole, 0, y, f"h{TICK_MM:g}"))
-        elif mark.line.kind == "line":
-            shapes.append(Shape(heavy, 0, y, f"h{TICK_MM:g}"))
-        else:
-            shapes.append(Shape(broken, 0, y, "h1.6m.6 0h1.6m.6 0h1.6"))
+        pen = Pen(stroke=ink, width_mm=pen_mm(mark.line))
+        whole = mark.line.kind in PEN_MM
+        shapes.append(Shape(pen, 0, y, f"h{TICK_MM:g}" if whole else "h1.6m.6 0h1.6m.6 0h1.6"))
         slant = number(mark.label_y_mm - y)
         shapes.append(Shape(fine, TICK_MM, y, f"l{LEADER_MM:g} {slant}"))
     return tuple(shapes)

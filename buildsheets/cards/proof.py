@@ -9,13 +9,13 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from buildsheets.cards import measure
 from buildsheets.cards.fonts import MM_PER_PT, families
-from buildsheets.cards.gauge import POUCH_BORDER_MM, PROOF_BAR_MM
+from buildsheets.cards.gauge import POUCH_BORDER_MM, PROOF_BAR_MM, pen_mm
 from buildsheets.cards.glyphs import Lettering, lettering
 from buildsheets.cards.imposition import sheet_named
 from buildsheets.cards.legibility import SERIES
@@ -90,13 +90,28 @@ SAFE_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True)
+class ExpectedMark:
+    """A mark of the edge gauge: what it says, its middle down from the top, its thickness."""
+
+    label: str
+    y_mm: float
+    pen_mm: float
+
+    @property
+    def stretch(self) -> measure.Stretch:
+        """From where to where down the page its ink goes."""
+        return self.y_mm - self.pen_mm / 2, self.y_mm + self.pen_mm / 2
+
+
+@dataclass(frozen=True, slots=True)
 class ExpectedPage:
-    """What a page has to be: its card's code and size, and its gauge marks down from the top."""
+    """What a page has to be: its card's code, title and size, and its gauge marks."""
 
     code: str
     width_mm: float
     height_mm: float
-    gauge_mm: tuple[float, ...] = ()
+    title: str = ""
+    gauge: tuple[ExpectedMark, ...] = ()
 
 
 def _series() -> tuple[tuple[float, float], ...]:
@@ -129,8 +144,13 @@ def expect(
                 page.code,
                 page.width_mm,
                 page.height_mm,
+                page.title,
                 tuple(
-                    page.height_mm - (line.height_mm - pouch_border_mm)
+                    ExpectedMark(
+                        line.label,
+                        page.height_mm - (line.height_mm - pouch_border_mm),
+                        pen_mm(line),
+                    )
                     for line in gauges.get(page.code, ())
                 ),
             )
@@ -145,16 +165,17 @@ def _finding(code: str, message: str, hint: str = "", cards: Sequence[str] = ())
     )
 
 
-def proof(pdf: bytes | Path, expected: Expectations | None = None) -> list[Finding]:
+def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "") -> list[Finding]:
     """Everything wrong with a PDF of cards, of sheets of them, or of any other page of ours.
 
+    ``name`` is what the findings call the file, its own name unless told.
     Cards and sheets are told by their bookmarks and metadata; other documents are proofed for
     fonts, glyphs and metadata only.
     """
     import pikepdf
     import pypdfium2
 
-    name = pdf.name if isinstance(pdf, Path) else "the PDF"
+    name = name or (pdf.name if isinstance(pdf, Path) else "the PDF")
     expected = expected or Expectations()
     try:
         data = pdf.read_bytes() if isinstance(pdf, Path) else pdf
@@ -192,15 +213,8 @@ def proof_folder(folder: Path, expected: Mapping[str, Expectations] | None = Non
         found.append(_finding("PROOF13", f"there is no PDF in {folder.name}"))
     for file in files:
         within = file.relative_to(folder).as_posix()
-        found += [
-            _renamed(finding, file.name, within)
-            for finding in proof(file, (expected or {}).get(within))
-        ]
+        found += proof(file, (expected or {}).get(within), within)
     return found
-
-
-def _renamed(finding: Finding, name: str, within: str) -> Finding:
-    return replace(finding, message=finding.message.replace(name, within, 1))
 
 
 def _bookmarks(pdf: Any) -> dict[int, str]:
@@ -277,13 +291,13 @@ def _card_pages(
         if not code:
             yield _finding("PROOF10", f"{where} belongs to no card")
             continue
-        where += f", card {code}"
+        where += f", card {code}" + (f" ({told.title})" if told and told.title else "")
         sizes = ((told.width_mm, told.height_mm),) if told else expected.sizes_mm
         yield from _size(where, page, sizes, code)
         yield from _codes(where, page, (code,), once=True)
         image = _grey(page, MEASURE_DPI)
         yield from _bars(where, [image], MEASURE_DPI, code)
-        yield from _gauge(where, image, told.gauge_mm if told else (), code)
+        yield from _gauge(where, image, told.gauge if told else (), code)
         yield from _safe(where, page, image, expected.safe_mm, code)
 
 
@@ -358,18 +372,29 @@ def _bars(where: str, images: Sequence[Any], dpi: float, code: str) -> Iterator[
             )  # fmt: skip
 
 
-def _gauge(where: str, image: Any, wanted: Sequence[float], code: str) -> Iterator[Finding]:
-    marks = measure.gauge_marks_mm(image, MEASURE_DPI) if wanted else []
-    for y in wanted:
-        off = measure.on_mark(marks, y, GAUGE_TOLERANCE_MM)
-        if off > GAUGE_TOLERANCE_MM:
-            what = f"{off:.1f} mm off" if off < 1000 else "missing"
-            yield _finding(
-                "PROOF09",
-                f"{where}: the gauge mark {y:.1f} mm from the top is {what}",
-                "",
-                _of(code),
-            )
+def _gauge(where: str, image: Any, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
+    """Every mark has its ink, and all ink across the marks is one's."""
+    if not wanted:
+        return
+    ink = measure.gauge_ink_mm(image, MEASURE_DPI)
+    stretches = [mark.stretch for mark in wanted]
+    said = [
+        f"the gauge mark {mark.label!r} is not where it belongs, {mark.y_mm:.1f} mm from the top"
+        for mark in wanted
+        if measure.farthest_mm(mark.stretch, ink) > GAUGE_TOLERANCE_MM
+    ]
+    said += [
+        f"there is a mark {(start + end) / 2:.1f} mm from the top where none belongs"
+        for start, end in ink
+        if measure.farthest_mm((start, end), stretches) > GAUGE_TOLERANCE_MM
+    ]
+    for what in said:
+        yield _finding(
+            "PROOF09",
+            f"{where}: {what}",
+            "the shop's own layout moves the gauge, or the file was changed: print it anew",
+            _of(code),
+        )
 
 
 def _safe(where: str, page: Any, image: Any, safe_mm: float, code: str) -> Iterator[Finding]:

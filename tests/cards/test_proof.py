@@ -30,6 +30,8 @@ from buildsheets.cards.proof import (
 from buildsheets.cards.qr import qr_code
 from buildsheets.cards.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.cards.sheets import impose
+from buildsheets.cards.views import GaugeLine
+from buildsheets.core.finding import Finding
 
 MM = 72 / 25.4
 VIEWS = (BUILD, PLAIN, STATION)
@@ -68,7 +70,7 @@ def after(page: Any, operators: str) -> None:
 
 def test_sound_cards_pass(cards: RenderedPdf, expected: Expectations) -> None:
     assert len(cards.pages) == 3
-    assert any(page.gauge_mm for page in expected.pages)
+    assert any(page.gauge for page in expected.pages)
     assert proof(cards.pdf, expected) == []
     assert proof(cards.pdf) == []  # what its own bookmarks say
 
@@ -104,13 +106,48 @@ def test_scaled_page(cards: RenderedPdf, expected: Expectations, share: float) -
     assert f"measures {50 * share:.1f} mm" in said
 
 
+def moved_gauge(
+    cards: RenderedPdf, expected: Expectations, by_mm: Callable[[int], float]
+) -> list[Finding]:
+    """The proof when the first card's marks should stand elsewhere than they do."""
+    first, *others = expected.pages
+    gauge = tuple(replace(m, y_mm=m.y_mm + by_mm(i)) for i, m in enumerate(first.gauge))
+    return proof(cards.pdf, replace(expected, pages=(replace(first, gauge=gauge), *others)))
+
+
 def test_gauge_moved_by_a_millimetre(cards: RenderedPdf, expected: Expectations) -> None:
-    moved = replace(
-        expected.pages[0], gauge_mm=tuple(mark + 1.0 for mark in expected.pages[0].gauge_mm)
-    )
-    found = proof(cards.pdf, replace(expected, pages=(moved, *expected.pages[1:])))
+    found = moved_gauge(cards, expected, lambda _: 1.0)
     assert codes(found) == {"PROOF09"}
     assert found[0].subject == (BUILD.code,)
+    assert f"page 1, card {BUILD.code} ({cards.pages[0].title}): the gauge mark" in found[0].message
+
+
+def test_one_mark_moved_is_named_and_its_ink_belongs_nowhere(
+    cards: RenderedPdf, expected: Expectations
+) -> None:
+    label = expected.pages[0].gauge[0].label
+    said = [f.message for f in moved_gauge(cards, expected, lambda i: 0.6 if i == 0 else 0.0)]
+    assert len(said) == 2
+    assert f"the gauge mark {label!r} is not where it belongs" in said[0]
+    assert "where none belongs" in said[1]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("apart_mm", [0.2, 0.4, 0.6, 0.75, 0.9, 1.1])
+@pytest.mark.parametrize("kinds", [("line", "cap"), ("working", "cap"), ("line", "rim")])
+def test_marks_that_stand_close_are_no_fault(apart_mm: float, kinds: tuple[str, str]) -> None:
+    """A cap line just under the fill limit: two marks whose ink runs together are both right."""
+    upper, lower = kinds
+    gauge = (
+        GaugeLine(90.0, "425 ml", upper, 3),
+        GaugeLine(90.0 - apart_mm, "cap", lower, 4),
+        GaugeLine(55.3, "250 ml", "line", 2),
+    )
+    view = replace(BUILD, gauge=gauge)
+    made = render_pdf((view,), RenderOptions(title="Kiosk cards"))
+    assert proof(made.pdf, expect(made.pages, (view,))) == []
+    off = replace(view, gauge=(replace(gauge[0], height_mm=90.0 + 0.6), *gauge[1:]))
+    assert "PROOF09" in codes(proof(made.pdf, expect(made.pages, (off,))))
 
 
 def drawn_by_hand(font: str, code: str = "HND-1") -> bytes:
