@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -114,7 +115,8 @@ def _show(
 
 def _publish(options: argparse.Namespace) -> int:
     from buildsheets import output
-    from buildsheets.editions.commands import publish_edition
+    from buildsheets.commands_print import press
+    from buildsheets.editions.commands import plan_cards, publish_edition
     from buildsheets.editions.publish import Issuer
 
     checked, place = _loaded(options)
@@ -123,11 +125,21 @@ def _publish(options: argparse.Namespace) -> int:
         return stopping(checked)
     menu = checked.menu
     cards = output.cards(menu, checked.servings, place.layouts)
+    issuer = Issuer(menu.shop.site, place.layouts)
+    plan, _ = plan_cards(cards, options.menu, menu.edition, issuer, as_published=True)
+    if plan.base is None or plan.base.code != menu.edition.code:
+        # A frozen edition that cannot be printed would help nobody: its cards are made first,
+        # as they will hang, and kept in the cache for the print that follows.
+        tried = output.run([planned.card for planned in plan.cards], press(menu, place))
+        if tried.stopped:
+            report([*checked.findings, *tried.findings], checked.sources, options)
+            print("nothing was published, since a card could not be made", file=sys.stderr)
+            return FOUND
     answer = publish_edition(
         cards,
         options.menu,
         menu.edition,
-        Issuer(menu.shop.site, place.layouts),
+        issuer,
         output.menu_digest(checked.sources),
         _language(options, checked),
     )

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from buildsheets.core.cardkey import CardKey
     from buildsheets.core.model import Menu
     from buildsheets.editions.cards import Card
+    from buildsheets.editions.printing import Press
     from buildsheets.editions.publish import Plan
     from buildsheets.pipeline import Checked
 
@@ -230,20 +231,28 @@ def _run(
     sheets: SheetOptions | None,
 ) -> output.Run:
     from buildsheets import output
-    from buildsheets.editions.cache import Cache, user_cache
-    from buildsheets.editions.printing import Press
 
     if options.accessible:
         return output.run_accessible(picked, menu, place.layouts)
-    press = Press(
+    how = press(menu, place, cached=not options.no_cache, workers=options.workers)
+    if sheets is None:
+        return output.run(picked, how)
+    return output.run_on_sheets(picked, how, sheets, place.layouts)
+
+
+def press(menu: Menu, place: output.Place, cached: bool = True, workers: int | None = None
+          ) -> Press:  # fmt: skip
+    """What cards of this menu are rendered with: its options, the user's cache, all cores."""
+    from buildsheets import output
+    from buildsheets.editions.cache import Cache, user_cache
+    from buildsheets.editions.printing import Press
+
+    return Press(
         output.render_options(menu, place.layouts),
-        None if options.no_cache else Cache(user_cache()),
-        options.workers,
+        Cache(user_cache()) if cached else None,
+        workers,
         progress=progress_bar("cards"),
     )
-    if sheets is None:
-        return output.run(picked, press)
-    return output.run_on_sheets(picked, press, sheets, place.layouts)
 
 
 def _suffix(options: argparse.Namespace) -> str:

@@ -6,6 +6,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
+
+# Times are measured by the benchmarks, never judged by a test: a machine may be busy.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 if TYPE_CHECKING:
     from printed_demo import Printed

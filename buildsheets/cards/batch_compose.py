@@ -154,6 +154,7 @@ def _portions(
     found = portions(menu, figure, poured_g)
     if not found:
         return None
+    order = [cup.name.in_language(words.language) for cup in menu.cups.values()]
     grouped: dict[str, tuple[str, str, list[str]]] = {}
     for one in sorted(found, key=lambda portion: portion.mass_g):
         mass = f"{shown.grams(words, round(one.mass_g, 1))} {words('prep_g')}"
@@ -166,7 +167,8 @@ def _portions(
         words("prep_portions"),
         (words("prep_portion"), words("prep_count"), words("prep_left")),
         tuple(
-            (f"{mass} · {', '.join(sizes)}", n, left) for mass, (n, left, sizes) in grouped.items()
+            (f"{mass} · {', '.join(sorted(sizes, key=order.index))}", n, left)
+            for mass, (n, left, sizes) in grouped.items()
         ),
     )
 

@@ -136,6 +136,8 @@ def _ice_name(
     if levels is None or ice is None:
         return ""
     name = levels.names[ice].in_language(words.language)
+    if levels.levels[ice] == 0:
+        return words("ice_left_out", name=name)
     for figure in grid[(sweets[-1], ice)].steps:
         step, used = figure.step, figure.used
         if isinstance(step, AddStep) and step.component.behaves == "ice" and used is not None:

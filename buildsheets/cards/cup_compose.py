@@ -66,6 +66,7 @@ def addons_view(
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
+        size_name=size.name.in_language(words.language),
     )
 
 
@@ -306,7 +307,8 @@ def gauge_view(
         kind="gauge",
         language=words.language,
         code="",
-        title=size.name.in_language(words.language),
+        title=words("gauge_title"),
+        size_name=size.name.in_language(words.language),
         subtitle=words("gauge_strip"),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,

@@ -27,7 +27,8 @@ class GaugeStripView:
     kind: str  # "gauge"
     language: str
     code: str
-    title: str  # the cup
+    title: str  # what it is, in lists: "Edge gauge"
+    size_name: str  # the cup, printed largest
     subtitle: str
     rows: tuple[RackLine, ...]
     gauge_floor_mm: float

@@ -26,7 +26,7 @@ def plan_gauge(view: GaugeStripView, stock: Stock, desk: Desk, arcmin: float, co
     bottom = stock.height_mm - margin
     head = stacked(
         [
-            desk.text("title", view.title, desk.sized("title"), width, bold=True),
+            desk.text("title", view.size_name, desk.sized("title"), width, bold=True),
             desk.text("subtitle", view.subtitle, desk.minor, width),
         ],
         0.4,
@@ -63,7 +63,9 @@ def plan_gauge(view: GaugeStripView, stock: Stock, desk: Desk, arcmin: float, co
         picture.code, picture.x_mm + left, picture.y_mm + foot_top, picture.alt
     )
     alt = desk.words("gauge")
-    return (Plan(view, view.title, stock, arcmin, 1, 1, zones, shapes, alt, qr),)
+    return (
+        Plan(view, f"{view.title}, {view.size_name}", stock, arcmin, 1, 1, zones, shapes, alt, qr),
+    )
 
 
 def _apart(

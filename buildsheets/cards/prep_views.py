@@ -157,6 +157,7 @@ class SheetView:
     width_mm: float
     height_mm: float
     watermark: str = ""
+    size_name: str = ""  # of the cup an add-on card is for: what people call the card by, in lists
 
 
 PrepView = BatchCardView | AllergenMatrixView | LabelSheetView | SheetView

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections import Counter
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from enum import StrEnum
 from typing import Any
 
-from buildsheets.editions.said import Said
+from buildsheets.editions.said import LOOKS, Said
 
 Where = tuple[str, ...]  # the fields, rows and names that lead to a text, from the outside in
 
@@ -18,12 +20,16 @@ class What(StrEnum):
 
     ALLERGEN_ADDED = "allergen-added"
     ALLERGEN_REMOVED = "allergen-removed"
-    CAUTION = "caution"
+    CAUTION_ADDED = "caution-added"
+    CAUTION_REMOVED = "caution-removed"
     STEP_ADDED = "step-added"
     STEP_REMOVED = "step-removed"
     STEP_MOVED = "step-moved"
     STEP_CHANGED = "step-changed"
     TEXT = "text"
+    ADDED = "added"  # a row, a line or an item of a list that was not there
+    REMOVED = "removed"
+    ORDER = "order"
     LOOK = "look"
 
 
@@ -52,27 +58,40 @@ def changes_between(was: Said, now: Said) -> list[Change]:
     return found or [Change(What.LOOK)]
 
 
+def allergens_of(told: Said) -> list[Change]:
+    """What a card new to the shop says of allergens, as if each had been added."""
+    allergens = told.get("allergens")
+    return list(_allergens({}, allergens)) if isinstance(allergens, Mapping) else []
+
+
+def same_but_for_numbers(was: str, now: str) -> bool:
+    """Whether two texts say the same of other amounts: "to 480 ml", "to 500 ml"."""
+    return _without_numbers(was) == _without_numbers(now)
+
+
+def _without_numbers(text: str) -> str:
+    return re.sub(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]", "#", text)
+
+
 _STEPS = ("steps", "adds")
-# Lists whose items go by a name: a drink's row, an add-on, an ingredient.
-_BY_NAME = ("rows", "add_ons", "parts")
+# Lists whose items go by a name alone: a drink's row, an add-on, an ingredient.
+_BY_NAME = ("rows", "add_ons", "parts", "tables")
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
 def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
     for name in dict.fromkeys((*was, *now)):
         old, new = was.get(name), now.get(name)
-        if old == new:
+        if old == new or name in LOOKS:
             continue
         if name == "allergens" and not where and isinstance(old or new, Mapping):
             yield from _allergens(old or {}, new or {})
         elif name == "allergens" and isinstance(old or new, str):
             what = What.ALLERGEN_ADDED if new else What.ALLERGEN_REMOVED
             yield Change(what, name, old or "", new or "", where=where)
-        elif name == "cautions":
-            yield from _lines(What.CAUTION, name, old or [], new or [], where)
         elif name in _STEPS:
             yield from _steps(old or [], new or [], where)
-        elif name == "marks":
+        elif name == "marks" and isinstance(old or new, Mapping):
             yield from _marks(old or {}, new or {}, where)
         elif name == "gauge":
             yield from _gauge(old or [], new or [], where)
@@ -81,68 +100,177 @@ def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
 
 
 def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
-    """Texts, lists and mappings of any shape, down to the texts that differ."""
-    sample = new if new else old
-    if isinstance(sample, Mapping):
-        yield from _changes(old or {}, new or {}, (*where, name))
-    elif isinstance(sample, Sequence) and not isinstance(sample, str):
-        before, after = _named(old or []), _named(new or [])
-        if before is None or after is None:
-            yield from _lines(What.TEXT, name, old or [], new or [], where)
-            return
+    """Texts, lists, tables and mappings of any shape, down to the texts that differ."""
+    old, new = _keyed(old), _keyed(new)
+    sample = new or old
+    if isinstance(sample, str):
+        yield from _text(name, old or "", new or "", where)
+    elif isinstance(sample, Mapping):
+        inside = where if name == "line" else (*where, name)  # of a gauge's row: its own name
+        yield from _mapping(name, old or {}, new or {}, inside)
+    elif all(isinstance(item, Mapping) for item in (*(old or ()), *(new or ()))):
+        inside = where if name in _BY_NAME else (*where, name)
+        before, after = _named(old or (), name), _named(new or (), name)
         for item in dict.fromkeys((*before, *after)):
-            place = (*where, item) if name in _BY_NAME else (*where, name, item)
-            yield from _item(before.get(item), after.get(item), place)
-        orders = [item for item in before if item in after], [i for i in after if i in before]
-        if orders[0] != orders[1]:
-            yield Change(What.TEXT, name, " · ".join(orders[0]), " · ".join(orders[1]), where=where)
+            if item not in before:
+                more = _amount(after[item]) or " · ".join(after[item].get("drinks", ()))
+                yield Change(What.ADDED, item, now=more, where=inside)
+            elif item not in after:
+                yield Change(What.REMOVED, item, where=inside)
+            else:
+                yield from _mapping(name, before[item], after[item], (*inside, item))
+        yield from _order(name, list(before), list(after), where)
     else:
-        yield Change(What.TEXT, name, str(old or ""), str(new or ""), where=where)
+        yield from _items(name, [*map(str, old or ())], [*map(str, new or ())], where)
 
 
-def _item(old: Any, new: Any, place: Where) -> Iterator[Change]:
-    if old is None or new is None:
-        was, now = ("" if side is None else _line(side) for side in (old, new))
-        yield Change(What.TEXT, place[-1], was, now, where=place[:-1])
-    elif old != new:
-        yield from _changes(old, new, place)
+def _keyed(value: Any) -> Any:
+    """A list of (name, what of it) as a mapping, inside as well: the choices of a station's row."""
+    if value and all(map(_is_pair, value if _is_list(value) else [value])):
+        return {str(name): _keyed(held) for name, held in value}
+    return value
 
 
-def _named(items: Sequence[Any]) -> dict[str, Any] | None:
-    """A list of mappings by their names; ``None`` where the items have none of their own."""
-    named: dict[str, Any] = {}
+def _is_list(value: Any) -> bool:
+    return isinstance(value, Sequence) and not isinstance(value, str)
+
+
+def _is_pair(value: Any) -> bool:
+    return _is_list(value) and len(value) == 2 and isinstance(value[0], str)
+
+
+def _mapping(name: str, old: Said, new: Said, where: Where) -> Iterator[Change]:
+    if "header" not in old and "header" not in new:
+        yield from _changes(old, new, where)
+        return
+    if not old or not new:
+        yield Change(What.ADDED if new else What.REMOVED, name, where=where[:-1])
+        return
+    for field in ("title", "note"):
+        was, now = str(old.get(field, "")), str(new.get(field, ""))
+        if was != now:
+            yield from _text(f"table_{field}", was, now, where)
+    yield from _table(old, new, where)
+
+
+def _named(items: Sequence[Said], kind: str) -> dict[str, Said]:
+    """A list of mappings by their names, the second of a name as "name (2)"."""
+    found: dict[str, Said] = {}
     for item in items:
-        if not isinstance(item, Mapping):
-            return None
         name = next((str(item[field]) for field in _NAMES if item.get(field)), "")
-        if not name or name in named:
-            return None
-        named[name] = item
-    return named
+        name = name or str(item.get("line", {}).get("label", "")) or kind
+        same = sum(known == name or known.startswith(f"{name} (") for known in found)
+        found[f"{name} ({same + 1})" if same else name] = item
+    return found
 
 
-def _lines(
-    what: What, name: str, old: Sequence[Any], new: Sequence[Any], where: Where
-) -> Iterator[Change]:
-    """Lists of lines or of table rows: those that went and those that came, in order."""
-    gone = [_line(item) for item in old if item not in new]
-    come = [_line(item) for item in new if item not in old]
-    if not gone and not come:
-        yield Change(
-            what, name, "; ".join(map(_line, old)), "; ".join(map(_line, new)), where=where
-        )
-    for place in range(max(len(gone), len(come))):
-        was = gone[place] if place < len(gone) else ""
-        now = come[place] if place < len(come) else ""
-        yield Change(what, name, was, now, where=where)
+def _text(name: str, old: str, new: str, where: Where) -> Iterator[Change]:
+    """A text by its sentences; one that stands alone is said to be another now."""
+    before, after = _sentences(old), _sentences(new)
+    if max(len(before), len(after)) < 2:
+        yield Change(What.TEXT, name, old, new, where=where)
+    else:
+        yield from _items(name, before, after, where)
 
 
-def _line(item: Any) -> str:
-    if isinstance(item, Mapping):
-        return ", ".join(filter(None, map(_line, item.values())))
-    if isinstance(item, Sequence) and not isinstance(item, str):
-        return " · ".join(filter(None, map(_line, item)))
-    return str(item)
+def _sentences(text: str) -> list[str]:
+    return [part.rstrip(".") for part in re.split(r"(?<=[.!?;])\s+", text) if part]
+
+
+def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+    """A list of texts: another amount in the same words is a change, all else comes or goes."""
+    gone = [item for item in old if item not in new]
+    come = [item for item in new if item not in old]
+    caution = name == "cautions"
+    for was, now in _paired(gone, come, _without_numbers):
+        gone.remove(was)
+        come.remove(now)
+        yield Change(What.TEXT, name, was, now, where=where)
+    for item in gone:
+        what = What.CAUTION_REMOVED if caution else What.REMOVED
+        yield Change(what, item, where=(*where, name))
+    for item in come:
+        yield Change(What.CAUTION_ADDED if caution else What.ADDED, item, where=(*where, name))
+    yield from _order(name, old, new, where)
+
+
+def _order(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+    """One change where what stayed stands in another order, how often each stands included."""
+    kept = [item for item in old if item in new], [item for item in new if item in old]
+    if kept[0] != kept[1]:
+        yield Change(What.ORDER, name, " · ".join(kept[0]), " · ".join(kept[1]), where=where)
+
+
+def _paired(
+    old: Sequence[str], new: Sequence[str], like: Callable[[str], Hashable]
+) -> list[tuple[str, str]]:
+    """Each of the old with the first of the new that is like it and not taken."""
+    left, found = list(new), []
+    for was in old:
+        now = next((item for item in left if like(item) == like(was)), None)
+        if now is not None:
+            left.remove(now)
+            found.append((was, now))
+    return found
+
+
+_Row = tuple[str, ...]
+
+
+def _table(old: Said, new: Said, where: Where) -> Iterator[Change]:
+    """A table by its rows and columns; a row goes by its first cell."""
+    heads = tuple(old.get("header", ())), tuple(new.get("header", ()))
+    before, after = _rows(old), _rows(new)
+    if heads[0] != heads[1]:
+        yield Change(What.TEXT, "header", " · ".join(filter(None, heads[0])),
+                     " · ".join(filter(None, heads[1])), where=where)  # fmt: skip
+    gone = list((Counter(before) - Counter(after)).elements())
+    come = list((Counter(after) - Counter(before)).elements())
+    named = Counter(row[0] for row in before), Counter(row[0] for row in after)
+    for now in list(come):
+        alike = [row for row in gone if row[0] == now[0]]
+        if not alike or heads[0] != heads[1]:
+            continue
+        was = max(alike, key=lambda row: sum(a == b for a, b in zip(row, now, strict=False)))
+        gone.remove(was)
+        come.remove(now)
+        name = now[0]
+        if max(named[0][name], named[1][name]) > 1:
+            name = ", ".join((name, *_telling(was, now, [*before, *after])))
+        for head, a, b in zip(heads[1], was, now, strict=False):
+            if a != b:
+                yield from _cell(head, a, b, (*where, name))
+    for row in gone:
+        yield Change(What.REMOVED, row[0], where=where)
+    for row in come:
+        cells = zip(heads[1][1:], row[1:], strict=False)
+        said = "; ".join(f"{head}: {cell}" if head else cell for head, cell in cells if cell)
+        yield Change(What.ADDED, row[0], now=said, where=where)
+    if not gone and not come and Counter(before) == Counter(after) and before != after:
+        firsts = [" · ".join(row[0] for row in rows) for rows in (before, after)]
+        yield Change(What.ORDER, "rows", firsts[0], firsts[1], where=where)
+
+
+def _rows(table: Said) -> list[_Row]:
+    return [tuple(map(str, row)) for row in table.get("rows", ()) if row]
+
+
+def _telling(was: _Row, now: _Row, rows: Sequence[_Row]) -> Iterator[str]:
+    """The cells that tell a row from the others of its name, of those that did not change."""
+    others = [row for row in rows if row[0] == now[0]]
+    for place in range(1, min(len(was), len(now))):
+        values = {row[place] for row in others if place < len(row)}
+        if was[place] == now[place] and len(values) > 1:
+            yield now[place]
+
+
+def _cell(head: str, was: str, now: str, where: Where) -> Iterator[Change]:
+    """A cell; in a list of several, what came and what went."""
+    old, new = was.split(" · "), now.split(" · ")
+    if {*old} & {*new}:
+        yield from _items(head, old, new, where)
+    else:
+        yield Change(What.TEXT, "", was, now, where=(*where, head))
 
 
 def _allergens(old: Said, new: Said) -> Iterator[Change]:

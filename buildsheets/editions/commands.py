@@ -18,14 +18,14 @@ from buildsheets.core.model import Edition
 from buildsheets.core.spelling import listed, nearest
 from buildsheets.editions import ledger, manifest
 from buildsheets.editions.cards import Card
-from buildsheets.editions.compare import Side, compare, side_of_edition, side_of_plan
+from buildsheets.editions.compare import NOWHERE, Side, compare, side_of_edition, side_of_plan
 from buildsheets.editions.current import Standing, State, current
 from buildsheets.editions.faults import fault
 from buildsheets.editions.ledger import Ledger
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions, publish
 from buildsheets.editions.sheet import change_sheet
 from buildsheets.editions.site import site_files
-from buildsheets.editions.wording import as_json, as_text, tell
+from buildsheets.editions.wording import as_json, as_text, edition_name, tell
 from buildsheets.editions.words import edition_words
 
 NOW = "menu"  # stands for the menu as it is, where an edition's code is asked for
@@ -69,19 +69,23 @@ def publish_edition(
     book = ledger.load(folder)
     published = book.edition(edition.code)
     assert published is not None
-    before = side_of_edition(book, plan.base) if plan.base else Side("", {}, {}, {})
+    before = side_of_edition(book, plan.base) if plan.base else NOWHERE
     comparison = compare(before, side_of_edition(book, published))
-    told = tell(comparison, words)
-    head = words("published", edition=edition.code, count=len(plan.cards))
-    changed = as_text(told, words) if plan.base else ""
     data = {
         "edition": edition.code,
         "file": (folder / published.file_name).as_posix(),
         "cards": len(plan.cards),
         **as_json(comparison, words),
     }
-    text = "\n".join(part for part in (head + "\n", changed) if part)
-    return Answer(text, data, tuple(findings))
+    if any(finding.code == "PUB05" for finding in findings):
+        return Answer("", data, tuple(findings))
+    begins = words.date(edition.valid_from)
+    parts = [words("published", edition=edition.code, count=len(plan.cards), day=begins)]
+    if plan.base:
+        parts += [as_text(tell(comparison, words), words).rstrip(), words("published_next")]
+    else:
+        parts.append(words("published_first"))
+    return Answer("\n\n".join(parts) + "\n", data, tuple(findings))
 
 
 def compare_editions(
@@ -143,11 +147,20 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
     revision = words("revision", number=now.revision) if now else ""
     label = now.label if now else ""
     key = f"is_{held.state}"
+    begins: dict[str, str] = {}
     if held.state is State.UNKNOWN and held.revision is not None and held.code in held.suggested:
         key = "is_unknown_revision"
-    elif held.state is State.CURRENT and now and held.revision not in (None, now.revision):
+    elif held.state is State.CURRENT and held.revision is None:
+        key = "is_current_which"
+    elif held.state is State.CURRENT and now and held.revision != now.revision:
         key = "is_current_older"
-    lines = [words(key, code=held.code, label=label, revision=revision)]
+    if held.state is State.COMING and held.coming is not None and held.edition is not None:
+        label, revision = held.coming.label, words("revision", number=held.coming.revision)
+        begins = {
+            "edition": edition_name(held.edition, words.language),
+            "day": words.date(held.edition.valid_from),
+        }
+    lines = [words(key, code=held.code, label=label, revision=revision, **begins)]
     if held.state is State.CURRENT and held.until is not None:
         over = "is_past" if held.past_its_date else "is_until"
         lines.append("  " + words(over, day=words.date(held.until)))
@@ -183,13 +196,20 @@ def check_folder(out: Path) -> Answer:
 
 
 def plan_cards(
-    cards: Sequence[Card], menu: Path, edition: Edition, issuer: Issuer
+    cards: Sequence[Card],
+    menu: Path,
+    edition: Edition,
+    issuer: Issuer,
+    as_published: bool = False,
 ) -> tuple[Plan, tuple[Finding, ...]]:
-    """The cards with their feet, for printing; against a damaged ledger all are drafts."""
+    """The cards with their feet, for printing; against a damaged ledger all are drafts.
+
+    ``as_published`` gives them the feet they will have once the edition is published.
+    """
     book = ledger.load(ledger_folder(menu))
     if book.findings:
         return plan_revisions(cards, Ledger(book.folder), edition, issuer), book.findings
-    return plan_revisions(cards, book, edition, issuer), ()
+    return plan_revisions(cards, book, edition, issuer, as_published), ()
 
 
 def _standing_json(held: Standing) -> dict[str, Any]:

@@ -6,11 +6,12 @@ Nothing here is worded for a reader: a change keeps the two texts and what they 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
 
 from buildsheets.core.cardkey import CardKey
-from buildsheets.editions.changes import Change, changes_between
+from buildsheets.editions.changes import Change, allergens_of, changes_between
 from buildsheets.editions.ledger import Entry, Ledger, Published
 from buildsheets.editions.publish import Plan
 from buildsheets.editions.said import Said, name_of, said, size_of, stations_of
@@ -22,14 +23,19 @@ class Side:
 
     code: str
     names: Mapping[str, str]
+    valid_from: date | None
     entries: Mapping[str, Entry]
     says: Mapping[str, Said]
+
+
+NOWHERE = Side("", {}, None, {}, {})
+"""The side before the first edition: no card."""
 
 
 def side_of_edition(book: Ledger, edition: Published) -> Side:
     """A published edition as a side of a comparison."""
     says = {entry.code: book.says(entry) for entry in edition.entries}
-    return Side(edition.code, edition.names, edition.by_code(), says)
+    return Side(edition.code, edition.names, edition.valid_from, edition.by_code(), says)
 
 
 def side_of_plan(plan: Plan) -> Side:
@@ -37,6 +43,7 @@ def side_of_plan(plan: Plan) -> Side:
     return Side(
         plan.edition.code,
         plan.edition.name.by_language,
+        plan.edition.valid_from,
         {planned.entry.code: planned.entry for planned in plan.cards},
         {planned.entry.code: said(planned.card.view) for planned in plan.cards},
     )
@@ -44,7 +51,10 @@ def side_of_plan(plan: Plan) -> Side:
 
 @dataclass(frozen=True, slots=True)
 class CardChange:
-    """A card on one or both sides: ``before`` is ``None`` for a new one, ``after`` for one gone."""
+    """A card on one or both sides: ``before`` is ``None`` for a new one, ``after`` for one gone.
+
+    The ``changes`` of a new card are the allergens it brings.
+    """
 
     before: Entry | None
     after: Entry | None
@@ -67,6 +77,8 @@ class Comparison:
     before: Side
     after: Side
     cards: tuple[CardChange, ...]
+    stations: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    """Names of the stations with cards, by id and language."""
 
     @property
     def reprint(self) -> tuple[CardChange, ...]:
@@ -87,7 +99,19 @@ def compare(before: Side, after: Side) -> Comparison:
         if old and new and old.digest == new.digest:
             continue
         told = after.says[code] if new else before.says[code]
-        changes = tuple(changes_between(before.says[code], after.says[code])) if old and new else ()
-        found.append(CardChange(old, new, name_of(told), size_of(told), stations_of(told), changes))
+        changes: Sequence[Change] = ()
+        if new:
+            changes = changes_between(before.says[code], told) if old else allergens_of(told)
+        found.append(
+            CardChange(old, new, name_of(told), size_of(told), stations_of(told), tuple(changes))
+        )
     found.sort(key=lambda card: (card.name, card.key))
-    return Comparison(before, after, tuple(found))
+    return Comparison(before, after, tuple(found), _stations(before) | _stations(after))
+
+
+def _stations(side: Side) -> dict[tuple[str, str], str]:
+    return {
+        (entry.key.subject, entry.key.language): name_of(side.says[code])
+        for code, entry in side.entries.items()
+        if entry.key.kind == "station"
+    }

@@ -29,6 +29,7 @@ class Standing:
     ``now`` is the card to hang instead (or itself when current). ``until`` is the last day of
     the edition in force; ``next_entry`` replaces the card on ``next_from`` (both set when an
     edition already published changes it; ``next_entry`` alone ``None`` when it drops it).
+    ``coming`` is the card itself when it waits for its ``edition`` to begin.
     ``suggested`` are codes that an unknown one may stand for.
     """
 
@@ -40,6 +41,8 @@ class Standing:
     past_its_date: bool = False
     next_from: date | None = None
     next_entry: Entry | None = None
+    coming: Entry | None = None
+    edition: Published | None = None
     suggested: tuple[str, ...] = ()
     reason: str = ""
 
@@ -48,7 +51,8 @@ def current(text: str, book: Ledger, day: date) -> Standing:
     """The standing of the card that ``text`` names: a typed code with or without a revision
     ("B-7K3QF-9 r2"), a scanned address or a scanned offline text.
 
-    Without a revision the code alone is judged: whether a card of it is still in use.
+    Without a revision the code alone is judged: whether a card of it is still in use. A code that
+    was only ever printed in one revision means that one.
     """
     printed = book.printed()
     known = {code for code, _ in printed}
@@ -66,7 +70,8 @@ def current(text: str, book: Ledger, day: date) -> Standing:
     if code not in known or (revision is not None and (code, revision) not in printed):
         near = (code,) if code in known else tuple(suggestions(code, known))
         return Standing(State.UNKNOWN, code, revision, suggested=near)
-    return standing(code, revision, book, day)
+    revisions = [number for known_code, number in printed if known_code == code]
+    return standing(code, revisions[0] if len(revisions) == 1 else revision, book, day)
 
 
 def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standing:
@@ -84,6 +89,7 @@ def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standi
         state = State.SUPERSEDED if now is not None else State.WITHDRAWN
     coming = book.coming(day)
     following = coming.by_code().get(code) if coming else None
+    waits_for = _waits_for(code, revision, book, day) if state is State.COMING else None
     changes = now is not None and (following is None or following.digest != now.digest)
     return Standing(
         state,
@@ -94,7 +100,21 @@ def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standi
         past_its_date=bool(in_force and in_force.valid_to < day),
         next_from=coming.valid_from if coming and changes else None,
         next_entry=following if coming and changes else None,
+        coming=waits_for.by_code()[code] if waits_for else None,
+        edition=waits_for,
     )
+
+
+def _waits_for(code: str, revision: int | None, book: Ledger, day: date) -> Published | None:
+    """The first edition after ``day`` that the card is in."""
+    ahead = [
+        edition
+        for edition in book.editions
+        if edition.valid_from > day
+        for entry in edition.entries
+        if entry.code == code and revision in (None, entry.revision)
+    ]
+    return min(ahead, key=lambda edition: (edition.valid_from, -edition.number), default=None)
 
 
 def _revisions(code: str, editions: Iterable[Published]) -> set[int]:

@@ -47,9 +47,14 @@ def offline_text(view: View, identity: str, version: int = MAX_VERSION) -> str:
     return whole
 
 
+# As in a page's address, dashes or none: "B7K3QF9-2", "B-7K3QF-9-2".
+_PAGE_NAME = re.compile(r"([0-9A-Za-z]-?[0-9A-Za-z]{5}-?[0-9A-Za-z])-([0-9]+)")
+
+
 def identity_in(text: str) -> tuple[str, int | None] | None:
     """Code and revision in a scanned link, an offline text or typed words; ``None`` if none."""
     found = re.search(rf"/{CARD_FOLDER}/([0-9A-Za-z]{{7}})-([0-9]+)/?$", text.strip())
+    found = found or _PAGE_NAME.fullmatch(text.strip())
     found = found or re.match(r"\s*(\S+)(?:\s+\D*?([0-9]+))?", text)
     if found is None:
         return None

@@ -75,12 +75,17 @@ class Issuer:
 
 
 def plan_revisions(
-    cards: Sequence[Card], book: Ledger, edition: Edition, issuer: Issuer | None = None
+    cards: Sequence[Card],
+    book: Ledger,
+    edition: Edition,
+    issuer: Issuer | None = None,
+    as_published: bool = False,
 ) -> Plan:
     """Give every card its code, revision and foot.
 
     Against the edition itself where it is published already, else against the edition that
-    holds on the day it begins. What the ledger does not have is a draft.
+    holds on the day it begins. What the ledger does not have is a draft, unless the plan is
+    drawn up ``as_published``: then all is as it will be once the edition is in the ledger.
     """
     issuer = issuer or Issuer()
     base = book.edition(edition.code) or book.in_force(edition.valid_from)
@@ -104,7 +109,7 @@ def plan_revisions(
             revision = highest.get(code, 0) + 1
             entry = Entry(code, card.key, revision, edition.code, digest, label(card.view))
             texts = feet[card.key.language]
-        draft = status is not Status.SAME
+        draft = status is not Status.SAME and not as_published
         foot = _foot(card, entry, texts, draft, issuer)
         planned.append(PlannedCard(with_foot(card, foot), entry, status, draft))
     kept = set(code_of.values())

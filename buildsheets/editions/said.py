@@ -17,7 +17,11 @@ from buildsheets.editions.digest import IDENTITY
 
 Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 
-_LOOKS = frozenset({"kind", "language", "accent", "ink", "letter", "pattern", "shape", "drawing"})
+LOOKS = frozenset(
+    {"kind", "language", "accent", "ink", "letter", "pattern", "shape", "drawing",
+     "align", "weights", "strong", "tick"}
+)  # fmt: skip
+"""Fields of a view that say how something looks, not what it says."""
 _MATRIX_LOOKS = frozenset({"letters", "legend"})  # an allergen matrix's marks are told in words
 
 
@@ -50,7 +54,7 @@ def _told(value: object) -> Any:
         told = {
             field.name: _told(getattr(value, field.name))
             for field in fields(value)
-            if field.name not in IDENTITY and field.name not in _LOOKS
+            if field.name not in IDENTITY and field.name not in LOOKS
         }
         return {name: part for name, part in told.items() if part}
     if isinstance(value, Mapping):

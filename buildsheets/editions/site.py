@@ -68,15 +68,13 @@ def stretches_of(entry: Entry, book: Ledger, day: date, words: Words) -> tuple[S
     found: list[Stretch] = []
     for first in sorted(each for each in days if each >= day):
         held = standing(entry.code, entry.revision, book, first)
-        stretch = Stretch(first, held.state, *_told(held, entry, book, words))
+        stretch = Stretch(first, held.state, *_told(held, words))
         if not found or (found[-1].state, found[-1].lines) != (stretch.state, stretch.lines):
             found.append(stretch)
     return tuple(found)
 
 
-def _told(
-    held: Standing, entry: Entry, book: Ledger, words: Words
-) -> tuple[str, tuple[str, ...], Entry | None]:
+def _told(held: Standing, words: Words) -> tuple[str, tuple[str, ...], Entry | None]:
     lines: list[str] = []
     instead: Entry | None = None
     if held.state is State.CURRENT and held.until is not None:
@@ -88,9 +86,8 @@ def _told(
             key = "is_next" if following else "is_next_gone"
             lines.append(words(key, day=words.date(held.next_from), revision=revision))
     elif held.state is State.COMING:
-        begins = min(
-            e.valid_from for e in book.editions if (entry in e.entries) or entry.since == e.code
-        )
+        assert held.edition is not None
+        begins = held.edition.valid_from
         lines.append(words("site_coming_until", day=words.date(begins)))
         instead = held.now
     elif held.state is State.SUPERSEDED:

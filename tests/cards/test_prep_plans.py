@@ -188,7 +188,7 @@ def sheet(rows: int) -> SheetView:
     )  # fmt: skip
 
 
-@settings(deadline=None, max_examples=40)
+@settings(max_examples=40)
 @given(st.integers(1, 160))
 def test_every_row_of_a_table_is_printed_once_and_each_page_has_its_header(rows: int) -> None:
     plans, findings = plan_card(sheet(rows), Pages(Layouts(None)), RenderOptions())

@@ -173,7 +173,7 @@ LENGTHS = st.sampled_from([0.0, 1.0, 3.0, 5.0])
 
 
 @given(SIZES, SHEETS, LENGTHS, LENGTHS, LENGTHS, st.sampled_from(["long-edge", "short-edge"]))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_turned_sheet_has_each_back_behind_its_front(
     size: tuple[float, float], sheet: str, border: float, margin: float, bleed: float, flip: str
 ) -> None:
@@ -193,7 +193,7 @@ def test_turned_sheet_has_each_back_behind_its_front(
 
 
 @given(SIZES, SHEETS, LENGTHS, LENGTHS, LENGTHS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_cards_keep_their_distance(
     size: tuple[float, float], sheet: str, border: float, margin: float, bleed: float
 ) -> None:

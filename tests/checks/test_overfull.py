@@ -146,7 +146,7 @@ def test_a_fault_no_single_amount_mends_says_so() -> None:
     assert "no single amount" in finding.hint
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     st.integers(200, 700),
     st.sampled_from(["1 scoop", "2 scoops", "3.5 scoops", "90 g"]),

@@ -36,12 +36,17 @@ def menu(tmp_path: Path) -> Path:
 
 def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     first = commands.publish_edition([build()], tmp_path, AUTUMN, ISSUER, "m1", "en")
-    assert first.text.startswith("Edition A26 is published (cards: 1).")
+    assert first.text.startswith("Edition A26 is published: 1 cards, from Sep 1, 2026.")
     assert Path(first.data["file"]).parent == tmp_path / "editions"
     answer = commands.publish_edition([build(steps=FIX)], tmp_path, WINTER, ISSUER, "m2", "en")
     assert "Black tea 140 ml, was 120" in answer.text
-    assert "Take down" in answer.text
+    assert "hang up revision 2, take down revision 1" in answer.text
+    assert "print --changed" in answer.text
+    assert "print --changed" not in first.text
     assert answer.data["pull"]["Tea"][0]["revision"] == 1
+    same = commands.publish_edition([build(steps=FIX)], tmp_path, WINTER, ISSUER, "m2", "en")
+    assert same.good
+    assert (same.text, codes_of(same.findings)) == ("", ["PUB05"])
     again = commands.publish_edition([build()], tmp_path, WINTER, ISSUER, "m3", "en")
     assert not again.good
     assert codes_of(again.findings) == ["PUB01"]
@@ -56,12 +61,12 @@ def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
 def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
     answer = commands.compare_editions(menu, "a26", "W26", "en", LAYOUTS, sheet=True)
     assert answer.good
-    assert answer.text.index("Now contains egg") < answer.text.index("Black tea 140 ml, was 120")
+    assert answer.text.index("now contains egg") < answer.text.index("Black tea 140 ml, was 120")
     assert json.loads(json.dumps(answer.data))["from"] == "A26"
     pages = pypdfium2.PdfDocument(io.BytesIO(answer.files["changes.pdf"]))
     text = pages[0].get_textpage().get_text_range()
     assert "Black tea 140 ml, was 120" in text
-    assert "Take down" in text
+    assert "take down revision 1" in text
 
 
 @pytest.mark.parametrize("language", ["es", "fr", "de"])
@@ -84,7 +89,7 @@ def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
     plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
     assert not findings
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan)
-    assert "Egg is no longer declared as contained; still ask" in answer.text
+    assert "egg is no longer declared as contained; still ask" in answer.text
 
 
 def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
@@ -112,7 +117,14 @@ def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
     assert [card["state"] for card in answer.data["cards"]] == [
         "superseded", "current", "unknown", "unknown",
     ]  # fmt: skip
-    assert commands.cards_current([code], menu, DAY, "en", LAYOUTS).good
+    unsaid = commands.cards_current([code], menu, DAY, "en", LAYOUTS)
+    assert unsaid.good
+    assert "in use. The current one is revision 2: look at the foot of the card" in unsaid.text
+    ahead = commands.cards_current([f"{code} 2"], menu, date(2026, 10, 1), "en", LAYOUTS)
+    assert ahead.text.startswith(
+        f"{code} Lantern milk tea, Large, revision 2: published ahead for W26 (Winter 2026). "
+        "Hang it up on Dec 1, 2026, not before."
+    )
     assert not commands.cards_current([code], menu, date(2027, 3, 1), "en", LAYOUTS).good
 
 

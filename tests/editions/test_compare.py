@@ -14,6 +14,7 @@ from edition_samples import AUTUMN, FOOT, STEPS, WINTER, build, published, stati
 from hypothesis import given
 from hypothesis import strategies as st
 
+from buildsheets.cards.cup_views import GaugeStripView, RackLine
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.prep_views import (
     AllergenMatrixView,
@@ -21,8 +22,10 @@ from buildsheets.cards.prep_views import (
     MatrixRow,
     PartView,
     PrepStepView,
+    SheetTable,
+    SheetView,
 )
-from buildsheets.cards.views import Allergens
+from buildsheets.cards.views import Allergens, GaugeLine
 from buildsheets.core.cardkey import CardKey
 from buildsheets.editions import ledger
 from buildsheets.editions.cards import Card
@@ -113,11 +116,11 @@ def test_other_texts_tables_and_marks() -> None:
         "Finish Flat lid, 6 mm left, was 8"
     ]
     assert told(build(), altered(options=replace(view.options, rows=rows))) == [
-        "Options: 50 % · 2 · 1, was 1½"
+        "Options: 50 %: regular: 1, was 1½"
     ]
     assert told(build(), altered(gauge=gauge)) == ["Edge gauge: 250 ml 80.0 mm, was 82.4"]
     assert told(build(), build(cautions=("Honey: not under 12 months",))) == [
-        "Take care now Honey: not under 12 months"
+        "Take care: new: Honey: not under 12 months"
     ]
     assert told(build(), altered(gauge_floor_mm=5.0)) == ["Drawing or colour changed"]
 
@@ -142,49 +145,49 @@ def test_the_whole_list(tmp_path: Path) -> None:
             build(**medium, steps=fix),
             build("amber", "Amber tea"),
             build("dusk", "Dusk tea", contains=()),
-            station(),
+            station(leaves="400 ml"),
         ],
     )
     codes = {(c.name, c.size): (c.after or c.before).code for c in comparison.cards}  # type: ignore[union-attr]
     large, medium_code = codes["Lantern milk tea", "Large"], codes["Lantern milk tea", "Medium"]
     dusk, old = codes["Dusk tea", "Large"], codes["Old tea", "Large"]
+    tea = codes["Tea", "Large"]
     assert as_text(tell(comparison, EN), EN) == (
         "What changed from A26 (Autumn 2026) to W26 (Winter 2026)\n"
         "\n"
         "ALLERGENS FIRST\n"
-        "  Lantern milk tea, Large: Now contains soy\n"
-        "\n"
-        "Changed\n"
-        "  Lantern milk tea\n"
-        "    Large, Medium: Black tea 140 ml, was 120; to 270 ml, was 250\n"
+        "  Lantern milk tea, Large: now contains soy\n"
         "\n"
         "New\n"
-        "  Dusk tea, Large\n"
+        "  Dusk tea, Large: none of the 14 declared\n"
         "\n"
         "No longer on the menu\n"
         "  Old tea, Large\n"
         "\n"
-        "Print and hang up\n"
-        + "".join(
-            f"  {place}\n"
-            f"    {dusk}  revision 1  Dusk tea, Large\n"
-            f"    {large}  revision 2  Lantern milk tea, Large\n"
-            f"    {medium_code}  revision 2  Lantern milk tea, Medium\n"
-            for place in ("Tea", "Top")
-        )
-        + "\n"
-        "Take down\n"
-        + "".join(
-            f"  {place}\n"
-            f"    {large}  revision 1  Lantern milk tea, Large\n"
-            f"    {medium_code}  revision 1  Lantern milk tea, Medium\n"
-            f"    {old}  revision 1  Old tea, Large\n"
-            for place in ("Tea", "Top")
-        )
+        "Changed: build cards\n"
+        "  Lantern milk tea\n"
+        "    Large, Medium: Black tea 140 ml, was 120; to 270 ml, was 250\n"
+        "\n"
+        "Changed: station cards\n"
+        "  Tea\n"
+        "    Large: Lantern milk tea: leaves at 400 ml, was 380\n"
+        "\n"
+        "On the wall from Dec 1, 2026: 4 cards to hang up, 4 to take down\n"
+        "  Station Tea\n"
+        f"    {tea}  Tea, Large: hang up revision 2, take down revision 1\n"
+        "  Build cards\n"
+        f"    {dusk}  Dusk tea, Large: hang up revision 1, new (Tea, Top)\n"
+        f"    {large}  Lantern milk tea, Large: "
+        "hang up revision 2, take down revision 1 (Tea, Top)\n"
+        f"    {medium_code}  Lantern milk tea, Medium: "
+        "hang up revision 2, take down revision 1 (Tea, Top)\n"
+        f"    {old}  Old tea, Large: take down revision 1 (Tea, Top)\n"
     )
     data = as_json(comparison, EN)
     assert json.loads(json.dumps(data)) == json.loads(json.dumps(data, sort_keys=True))
-    assert [card["status"] for card in data["cards"]] == ["new", "changed", "changed", "withdrawn"]
+    assert [card["status"] for card in data["cards"]] == [
+        "new", "changed", "changed", "withdrawn", "changed",
+    ]  # fmt: skip
     assert data["pull"]["Top"] == [
         {"code": code, "revision": 1} for code in (large, medium_code, old)
     ]
@@ -195,7 +198,7 @@ def test_an_old_edition_is_compared_without_its_menu_and_with_todays(tmp_path: P
     book = ledger.load(tmp_path)
     plan = plan_revisions([build(contains=("milk", "egg"))], book, WINTER)
     comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
-    assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: Now contains egg",)
+    assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: now contains egg",)
 
 
 def test_nothing_changed_says_so(tmp_path: Path) -> None:
@@ -209,9 +212,9 @@ def test_two_languages_are_told_once_but_both_cards_are_reprinted(tmp_path: Path
         return [build(steps=steps), build(steps=steps, language="es", title="Té farol")]
 
     told_now = tell(between(tmp_path, both("50"), both("60")), EN)
-    assert [group.title for group in told_now.drinks] == ["Lantern milk tea"]
-    assert len(told_now.reprint[0].lines) == 2
-    assert any("[es]" in line for line in told_now.reprint[0].lines)
+    assert [g.title for section in told_now.changed for g in section.groups] == ["Lantern milk tea"]
+    assert len(told_now.wall) == 1
+    assert ["[es]" in line for line in told_now.wall[0].lines] == [False, True]
 
 
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
@@ -287,3 +290,157 @@ def test_a_batch_card_names_the_ingredient() -> None:
         "Whisk setting low, 15 s, was 20",
         "Cream: amount 450, was 500",
     ]
+
+
+def table(*rows: tuple[str, ...], header: tuple[str, ...] = ("Add-ons", "What to do", "Drinks")
+          ) -> SheetTable:  # fmt: skip
+    return SheetTable("", header, rows, "lll", (1, 1, 1))
+
+
+def addons(*rows: tuple[str, ...], cup: str = "large") -> Card:
+    view = SheetView(
+        kind="addons", language="en", code="", title="Add-ons", subtitle="690 ml to the rim",
+        tables=(table(*rows),), notes=(), foot=FOOT, reading_distance_mm=600.0, width_mm=148.0,
+        height_mm=210.0, size_name=cup.capitalize(),
+    )  # fmt: skip
+    return Card(CardKey("addons", "all", cup, "en"), view)
+
+
+JELLY, PEARLS = "Jelly: 3 scoops", "Pearls: 2 scoops"
+BEFORE = (
+    (JELLY, "as written", "Amber tea · Dusk tea · Lantern tea"),
+    (JELLY, "leave out 10 ml", "Frost tea"),
+    (PEARLS, "leave out 5 ml", "Amber tea"),
+)
+
+
+@pytest.mark.parametrize(
+    ("place", "row", "lines"),
+    [
+        (  # a drink more and one less, in one of two rows of a name: the other cell tells which
+            0, (JELLY, "as written", "Amber tea · Reed tea · Lantern tea"),
+            ["Jelly: 3 scoops, as written: Drinks: new: Reed tea",
+             "Jelly: 3 scoops, as written: Drinks: gone: Dusk tea"],
+        ),
+        (
+            1, (JELLY, "leave out 15 ml", "Frost tea"),
+            ["Jelly: 3 scoops, Frost tea: What to do: leave out 15 ml, was 10"],
+        ),
+        (2, (PEARLS, "as written", "Amber tea"),
+         ["Pearls: 2 scoops: What to do: as written, was leave out 5 ml"]),
+        (2, ("Seeds: 1 scoop", "as written", "Dusk tea"),
+         ["New: Seeds: 1 scoop (What to do: as written; Drinks: Dusk tea)",
+          "Gone: Pearls: 2 scoops"]),
+        (0, (JELLY, "as written", "Dusk tea · Amber tea · Lantern tea"),
+         ["Jelly: 3 scoops, as written: "
+          "Drinks now in the order Dusk tea · Amber tea · Lantern tea"]),
+    ],
+)  # fmt: skip
+def test_a_table_is_compared_cell_by_cell(
+    place: int, row: tuple[str, ...], lines: list[str]
+) -> None:
+    after = [*BEFORE]
+    after[place] = row
+    assert told(addons(*BEFORE), addons(*after)) == lines
+
+
+def test_rows_in_another_order_say_so_and_columns_too() -> None:
+    assert told(addons(*BEFORE), addons(BEFORE[2], *BEFORE[:2])) == [
+        "Now in the order Pearls: 2 scoops · Jelly: 3 scoops · Jelly: 3 scoops"
+    ]
+    wider = replace(
+        addons(*BEFORE).view,  # type: ignore[type-var]
+        tables=(table(("Jelly", "0", "1"), header=("", "0 %", "100 %")),),
+    )
+    said_of_it = told(addons(*BEFORE), Card(addons().key, wider))
+    assert said_of_it[0] == "Headings 0 % · 100 %, was Add-ons · What to do · Drinks"
+
+
+def test_cards_of_a_cup_are_told_by_size(tmp_path: Path) -> None:
+    changed = (BEFORE[0], BEFORE[1], (PEARLS, "as written", "Amber tea"))
+    sizes = ("large", "small")
+    comparison = between(
+        tmp_path,
+        [addons(*BEFORE, cup=cup) for cup in sizes],
+        [addons(*changed, cup=cup) for cup in sizes],
+    )
+    (section,) = tell(comparison, EN).changed
+    assert section.groups[0].lines == (
+        "Large, Small: Pearls: 2 scoops: What to do: as written, was leave out 5 ml",
+    )
+
+
+def gauge_strip(*rows: tuple[float, str, tuple[str, ...]]) -> Card:
+    view = GaugeStripView(
+        kind="gauge", language="en", code="", title="Edge gauge", size_name="Large",
+        subtitle="Stand the strip beside the cup.",
+        rows=tuple(
+            RackLine(GaugeLine(mm, label, "line"), f"stands {mm:.0f} mm high", drinks)
+            for mm, label, drinks in rows
+        ),
+        gauge_floor_mm=4.0, foot=FOOT, reading_distance_mm=600.0, width_mm=105.0, height_mm=210.0,
+    )  # fmt: skip
+    return Card(CardKey("gauge", "all", "large", "en"), view)
+
+
+def test_a_gauge_strip_names_its_lines_and_their_drinks() -> None:
+    before = gauge_strip((100.0, "525 ml", ("Amber tea", "Dusk tea")), (120.0, "590 ml", ()))
+    after = gauge_strip((100.5, "525 ml", ("Amber tea",)), (118.0, "580 ml", ("Dusk tea",)))
+    assert told(before, after) == [
+        "525 ml: 100.5 mm, was 100.0",
+        "New: 580 ml (Dusk tea)",
+        "525 ml: drinks: gone: Dusk tea",
+        "Gone: 590 ml",
+    ]
+
+
+def test_lists_and_sentences_are_told_item_by_item() -> None:
+    view: Any = build().view
+    before = altered(keeps=("Tea 8 h", "Milk 3 days"), finish="Flat lid: 8 mm. Ice stands 8 mm up.")
+    after = altered(keeps=("Tea 6 h", "Oat 4 days"), finish="Flat lid: 8 mm. Ice stands 6 mm up.")
+    assert told(before, after) == [
+        "Keeps Tea 6 h, was 8",
+        "Finish Ice stands 6 mm up, was 8",
+        "Keeps: new: Oat 4 days",
+        "Keeps: gone: Milk 3 days",
+    ]
+    turned = altered(keeps=("Milk 3 days", "Tea 8 h"), finish=before.view.finish)  # type: ignore[attr-defined]
+    assert told(before, turned) == ["Keeps now in the order Milk 3 days · Tea 8 h"]
+    assert told(build(), altered(options=None)) == ["Gone: options"]
+    assert view.options is not None
+
+
+def test_a_stations_choices_are_told_by_name() -> None:
+    def with_choices(*cells: tuple[str, str]) -> Card:
+        card = station()
+        row = replace(card.view.rows[0], choices=(("Plain syrup", cells),))  # type: ignore[attr-defined]
+        return Card(card.key, replace(card.view, rows=(row,)))  # type: ignore[type-var]
+
+    before = with_choices(("25 %", "1"), ("50 %", "2"))
+    after = with_choices(("25 %", "1"), ("50 %", "3"))
+    assert told(before, after) == ["Lantern milk tea: Plain syrup: 50 % 3, was 2"]
+
+
+def test_allergens_that_only_rows_tell_of_are_told_once(tmp_path: Path) -> None:
+    """What a drink's own cards say is not repeated from the wall sheet; the rest is."""
+    egg = build(contains=("milk", "egg"))
+    wall = matrix("contains", "may-contain")
+    comparison = between(tmp_path, [build(), matrix("contains", "none-declared")], [egg, wall])
+    assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: now contains egg",)
+    other = between(tmp_path / "b", [matrix("contains", "none-declared")], [wall])
+    assert tell(other, EN).allergens == ("Lantern milk tea: soy may contain, was none declared",)
+
+
+WORDS = st.sampled_from(["tea", "milk", "oat", "to 480 ml", "to 500 ml", "2 pumps", "3 pumps"])
+TABLES = st.lists(st.tuples(WORDS, WORDS, WORDS), max_size=5).map(tuple)
+
+
+@given(TABLES, TABLES)
+def test_tables_that_differ_are_never_called_a_matter_of_looks(before: Any, after: Any) -> None:
+    found = changes_between(said(addons(*before).view), said(addons(*after).view))
+    assert (found[0].what is What.LOOK) == (before == after)
+    if sorted(before) == sorted(after):
+        assert {change.what for change in found} <= {What.LOOK, What.ORDER}
+    came = sum(change.what is What.ADDED and change.where == ("tables",) for change in found)
+    went = sum(change.what is What.REMOVED and change.where == ("tables",) for change in found)
+    assert came - went == len(after) - len(before)

@@ -75,6 +75,21 @@ def test_what_comes_next_and_until_when(book: Ledger, code: Callable[[str], str]
     assert staying.next_from is None
 
 
+def test_a_card_published_ahead_names_its_edition(book: Ledger, code: Callable[[str], str]) -> None:
+    held = current(f"{code('Lantern milk tea')} 2", book, IN_AUTUMN)
+    assert held.coming is not None
+    assert held.edition is not None
+    assert (held.coming.revision, held.edition.code) == (2, "W26")
+    assert current(f"{code('Lantern milk tea')} 1", book, IN_AUTUMN).edition is None
+
+
+def test_without_a_revision_a_code_of_one_revision_means_that(
+    book: Ledger, code: Callable[[str], str]
+) -> None:
+    assert current(code("Same tea"), book, IN_WINTER).revision == 1
+    assert current(code("Lantern milk tea"), book, IN_WINTER).revision is None
+
+
 def test_past_the_last_edition_a_current_card_is_marked(
     book: Ledger, code: Callable[[str], str]
 ) -> None:
@@ -117,6 +132,8 @@ def test_what_a_code_holds_is_read_back(book: Ledger, code: Callable[[str], str]
     text = offline_text(build().view, f"{card} revision 3 A26")
     assert identity_in(text) == (card, 3)
     assert identity_in(f" {card.lower()} ") == (card, None)
+    for named in (f"{card}-12", f"{card.replace('-', '')}-12", f" {card.lower()}-12 "):
+        assert identity_in(named) == (card, 12)  # as a page of the site is named
 
 
 def test_a_link_packs_into_a_small_code() -> None:

@@ -309,7 +309,7 @@ CHOICES = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.booleans().flatmap(lambda full: b.drinks(shaken=False, full=full)), CHOICES)
 def test_states_agree_with_the_public_functions_for_the_same_contents(
     drink: Drink, choice: Choice
@@ -328,7 +328,7 @@ def test_states_agree_with_the_public_functions_for_the_same_contents(
         assert not all(state.fits for state in others)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(b.drinks(shaken=False))
 def test_a_written_line_pours_what_the_public_function_pours(drink: Drink) -> None:
     serving = figure(drink, b.CUP)
@@ -342,7 +342,7 @@ def test_a_written_line_pours_what_the_public_function_pours(drink: Drink) -> No
             assert step.used.already_over_ml == pytest.approx(filled.already_over_ml)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(b.drinks(), CHOICES)
 def test_nothing_is_lost_on_the_way(drink: Drink, choice: Choice) -> None:
     serving = figure(drink, b.CUP, choice)
@@ -361,7 +361,7 @@ def test_nothing_is_lost_on_the_way(drink: Drink, choice: Choice) -> None:
         assert final.liquid_ml == pytest.approx(liquid)
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(b.drinks(full=True), CHOICES)
 def test_what_is_held_back_makes_it_fit_and_one_step_more_would_not(
     drink: Drink, choice: Choice
@@ -414,7 +414,7 @@ def _per_g(state: FillState) -> float:
     return 1.0 / state.liquid_density if state.liquid_density else 0.0
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(b.drinks(), st.sampled_from(["none", "less", "regular"]))
 def test_less_sweetness_never_raises_the_drink_where_it_is_not_made_up(
     drink: Drink, ice: str
@@ -435,7 +435,7 @@ def test_less_sweetness_never_raises_the_drink_where_it_is_not_made_up(
         assert lower.liquid_level_ml <= higher.liquid_level_ml + slack
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.permutations(range(4)))
 def test_without_lines_the_order_of_the_steps_does_not_matter(order: list[int]) -> None:
     steps = [

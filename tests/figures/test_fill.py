@@ -87,7 +87,7 @@ def march(listed):
     return level, bottom, cap_top
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(contents)
 def test_levels_agree_with_the_cell_by_cell_reference(listed):
     sums = add_up(listed)

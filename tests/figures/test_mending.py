@@ -71,7 +71,7 @@ def test_a_line_is_not_lowered_below_what_is_in_the_cup() -> None:
     assert not [most for most in mosts(deep) if most.op.line_ml is not None]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(b.drinks(full=True))
 def test_the_most_fits_and_one_step_more_does_not(drink: Drink) -> None:
     first = drink.steps[0]

@@ -56,7 +56,7 @@ def test_what_a_scan_says_is_what_each_serving_says() -> None:
         assert outcome.over_ml == pytest.approx(serving.over_ml)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(b.drinks(shaken=False, full=True))
 def test_a_choice_that_fits_fits_at_every_step(drink: Drink) -> None:
     for outcome in scan(drink, b.CUP).outcomes:

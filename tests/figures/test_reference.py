@@ -67,7 +67,7 @@ def disc_volume_ml(points: tuple[tuple[float, float], ...], height: float) -> fl
     return total / 1000
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.one_of(frusta, profiles()), numbers(0, 1))
 def test_a_cup_is_its_discs_and_its_height_is_found_by_halving(cup: api.Cup, share: float) -> None:
     height = cup.rim_height_mm * share
@@ -82,7 +82,7 @@ def test_a_cup_is_its_discs_and_its_height_is_found_by_halving(cup: api.Cup, sha
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(calibrations(), numbers(0, 1))
 def test_a_poured_cup_is_inverted_on_its_own_curve(cup: api.Cup, share: float) -> None:
     volume = cup.brimful_ml * share
@@ -160,7 +160,7 @@ class Balance:
         return self.density * self.solidity * max(0.0, wet)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(contents)
 @example([api.Liquid(65, 1.03), api.Ice(145)])  # a short drink over resting ice
 @example([api.Bed(75, 1.10, 0.66), api.Liquid(25, 1.03), api.Ice(100)])  # barely wet
@@ -190,7 +190,7 @@ def test_levels_balance_the_forces_on_the_ice(items: list[api.Item]) -> None:
 # 3 Fill to line -----------------------------------------------------------------------------------
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(
     st.lists(st.one_of(liquids, beds, ices, caps), max_size=4), numbers(0.8, 1.3), numbers(0, 505)
 )
@@ -216,7 +216,7 @@ def test_a_pour_to_a_line_is_found_by_pouring(
 # 4 Chilling ---------------------------------------------------------------------------------------
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(
     st.tuples(numbers(1, 500), numbers(3, 4.3), numbers(0, 95)),
     st.tuples(numbers(0, 400), numbers(-20, 0)),
@@ -292,7 +292,7 @@ TERMS = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(TERMS, numbers(0, 900), numbers(0, 20))
 def test_a_spread_is_that_of_its_corners_and_of_scipys_normal_law(
     terms: list[tuple[float, float, bool, str, float]], capacity: float, lacking: float
@@ -353,7 +353,7 @@ def whole_up(amount: Fraction) -> int:
     return -(-amount.numerator // amount.denominator)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(st.tuples(written, st.sampled_from(["1", "1.03", "0.9"]), written), min_size=1,
              max_size=4),
@@ -419,7 +419,7 @@ def test_discard_dates_count_the_days_of_use(start: str, days: int) -> None:
 # 7 Sugar, caffeine, energy, cost ------------------------------------------------------------------
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(
         st.tuples(

@@ -155,7 +155,7 @@ def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
     assert ice.sensitivity == pytest.approx(1 / 0.9167 / 0.55)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(b.drinks(shaken=False), st.sampled_from([1.0, 3.0]))
 def test_it_agrees_with_the_public_function_for_any_drink(drink: Drink, size: float) -> None:
     tool = b.tool(tolerance=Tolerance(size, None, "limit", "ml"))

@@ -61,7 +61,7 @@ def looked_over(files: dict[str, str]) -> None:
             assert finding.span.column <= len(lines[finding.span.line - 1]) + 1
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, suppress_health_check=list(HealthCheck))
 @given(EDITS)
 def test_a_damaged_demo_menu_gives_findings_never_a_traceback(
     edits: list[tuple[int, str, str]],
@@ -70,13 +70,13 @@ def test_a_damaged_demo_menu_gives_findings_never_a_traceback(
 
 
 @pytest.mark.slow
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80, suppress_health_check=list(HealthCheck))
 @given(EDITS)
 def test_many_damaged_demo_menus(edits: list[tuple[int, str, str]]) -> None:
     looked_over(damaged(edits))
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_a_damaged_small_menu_gives_findings_never_a_traceback(data: st.DataObject) -> None:
     places = [match.span() for match in SCALAR.finditer(m.SMALL)]
@@ -85,7 +85,7 @@ def test_a_damaged_small_menu_gives_findings_never_a_traceback(data: st.DataObje
     looked_over({"menu.yaml": m.SMALL[:start] + word + m.SMALL[end:]})
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.integers(0, m.SMALL.count("\n") - 1), st.integers(1, 6))
 def test_lines_left_out_of_a_menu(first: int, count: int) -> None:
     lines = m.SMALL.splitlines(keepends=True)
