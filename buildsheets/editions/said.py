@@ -22,7 +22,6 @@ LOOKS = frozenset(
      "align", "weights", "strong", "tick"}
 )  # fmt: skip
 """Fields of a view that say how something looks, not what it says."""
-_MATRIX_LOOKS = frozenset({"letters", "legend"})  # an allergen matrix's marks are told in words
 
 
 def said(view: View) -> dict[str, Any]:
@@ -31,7 +30,7 @@ def said(view: View) -> dict[str, Any]:
     assert isinstance(told, dict)
     if isinstance(view, AllergenMatrixView):
         told["rows"] = [_marked(row, view) for row in view.rows]
-        told = {name: part for name, part in told.items() if name not in _MATRIX_LOOKS}
+        del told["letters"]  # its marks are told in words
     return told
 
 

@@ -44,7 +44,10 @@ def site_files(
 ) -> dict[str, bytes]:
     """Every file of the site by its path; the same ledger and day give the same bytes."""
     templates = _Templates(layouts)
-    cards = sorted(book.printed().values(), key=lambda e: (e.label.casefold(), e.code, -e.revision))
+    cards = sorted(
+        book.printed().values(),
+        key=lambda e: (e.key.language != language, e.label.casefold(), e.code, -e.revision),
+    )
     files: dict[str, bytes] = {}
     rows = []
     for entry in cards:

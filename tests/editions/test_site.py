@@ -108,6 +108,59 @@ def test_pages_are_in_their_cards_language_and_texts_are_escaped(book: Ledger) -
     assert "<tea>" not in text
 
 
+DEMO_LEDGER = ledger.load(Path(__file__).parents[2] / "menu" / ledger.FOLDER)
+# The drawing's marks, words that no row has, and which stations a cup comes from and goes to: letters of the wall's cards.
+NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend"}
+
+
+def texts(told: Any, name: str = "") -> Iterator[str]:
+    """Every text that a card says, by the way of all its fields."""
+    if isinstance(told, str):
+        if told:
+            yield " ".join(told.split())
+    elif isinstance(told, dict):
+        for field, part in told.items():
+            if field not in NOT_ON_PHONES or (name, field) == ("rows", "marks"):
+                yield from texts(part, field)
+    else:
+        for part in told:
+            yield from texts(part, name)
+
+
+@pytest.mark.parametrize("kind", ["build", "station", "addons", "gauge", "batch", "allergens"])
+def test_a_page_says_all_that_its_card_says(kind: str) -> None:
+    """Whatever a card of the demo says, in both languages, stands on its page: no amount, choice
+    or allergen is left to the wall."""
+    day = date(2026, 12, 24)
+    files = site_files(DEMO_LEDGER, day, "Quillmarsh Boathouse", "en", Layouts())
+    entries = [e for e in DEMO_LEDGER.editions[-1].entries if e.key.kind == kind]
+    assert {e.key.language for e in entries} == {"en", "es"}
+    for entry in entries:
+        path = f"C/{entry.code.replace('-', '')}-{entry.revision}/index.html"
+        text = shown(files[path].decode())
+        said = set(texts(DEMO_LEDGER.says(entry)))
+        assert len(said) > 5
+        missing = [one for one in said if one not in text]
+        assert not missing, (entry.label, missing)
+
+
+def test_the_allergen_page_tells_each_mark_under_its_own_word() -> None:
+    entry = next(e for e in DEMO_LEDGER.editions[-1].entries
+                 if (e.key.kind, e.key.language) == ("allergens", "en"))  # fmt: skip
+    told = DEMO_LEDGER.says(entry)
+    files = site_files(DEMO_LEDGER, date(2026, 12, 24), "Kiosk", "en", Layouts())
+    text = shown(files[f"C/{entry.code.replace('-', '')}-1/index.html"].decode())
+    legend, places = told["legend"], []
+    for row in told["rows"]:
+        groups = [
+            f"{word}: {', '.join(allergens)}"
+            for word in legend
+            if (allergens := [a for a, mark in row["marks"].items() if mark == word])
+        ]
+        places.append(text.index(" ".join((row["name"], *groups))))
+    assert places == sorted(places)
+
+
 class Tags(HTMLParser):
     def __init__(self) -> None:
         super().__init__()
