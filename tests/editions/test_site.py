@@ -109,7 +109,7 @@ def test_pages_are_in_their_cards_language_and_texts_are_escaped(book: Ledger) -
 
 
 DEMO_LEDGER = ledger.load(Path(__file__).parents[2] / "menu" / ledger.FOLDER)
-# The drawing's marks, words that no row has, and which stations a cup comes from and goes to: letters of the wall's cards.
+# The drawing's marks, words that no row has, and the letters of stations before and after.
 NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend"}
 
 
