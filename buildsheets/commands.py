@@ -151,7 +151,12 @@ def write_files(out: Path, files: Mapping[str, bytes]) -> None:
         path = out / name
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, data)
-    print(f"{len(files)} file{'s' if len(files) > 1 else ''} in {out}", file=sys.stderr)
+    if len(files) == 1:
+        print(f"written: {out / next(iter(files))}", file=sys.stderr)
+    else:
+        folders = {name.partition("/")[0] for name in files}
+        folder = out / folders.pop() if len(folders) == 1 else out
+        print(f"{len(files)} files in {folder}", file=sys.stderr)
 
 
 def _explain(options: argparse.Namespace) -> int:

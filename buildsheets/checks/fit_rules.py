@@ -254,7 +254,8 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
                 SumLine("typical spread (2u)", "", f"± {found.expanded_ml:.1f} ml"),
                 SumLine("worst case", "", f"± {found.worst_ml:.1f} ml"),
             ),
-            hint=f"{found.largest} strays most: a finer tool there helps most",
+            hint=f"{found.largest} strays most: a finer tool there helps most; so does less in the "
+            "cup: a lower line, or less of what goes in",
             subject=(serving.drink.id, serving.cup.id),
         )
 

@@ -7,6 +7,7 @@ import re
 import unicodedata
 
 from buildsheets.core.model import AddStep, Step
+from buildsheets.core.units import find_unit
 
 _SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
 _NUMBER = re.compile(rf"(?:[.,{_SIGNS}]|\s(?=[{_SIGNS}]))+")
@@ -44,6 +45,9 @@ def times(text: str, share: float) -> tuple[str, float] | None:
         return None
     made = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
     unit = text.strip()[match.end() :].strip()
+    known = find_unit(unit)
+    if made <= 1.0 and known is not None and known.kind in ("tool", "count"):
+        unit = known.name  # "1 ladle", where several were written
     return (f"{number(made)} {unit}", made / whole) if made > 0.0 else None
 
 

@@ -30,8 +30,8 @@ def test_what_is_no_number_has_no_value(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "share", "made"),
     [
-        ("30 ml", 0.5, "15 ml"), ("30ml", 0.5, "15 ml"), ("1½ scoops", 1 / 3, "0.5 scoops"),
-        ("1 1/2 scoops", 2 / 3, "1 scoops"), ("0.285 l", 0.5, "0.142 l"),
+        ("30 ml", 0.5, "15 ml"), ("30ml", 0.5, "15 ml"), ("1½ scoops", 1 / 3, "0.5 scoop"),
+        ("1 1/2 scoops", 2 / 3, "1 scoop"), ("0.285 l", 0.5, "0.142 l"),
         ("3 fl oz", 1 / 3, "1 fl oz"), ("90 mm", 0.7, "63 mm"), ("2 pumps", 0.0, None),
         ("some milk", 0.5, None),
     ],
