@@ -52,12 +52,13 @@ def tell(comparison: Comparison, words: Words) -> Told:
     cards = _in_language(comparison.cards, words.language)
     changed = [card for card in cards if card.before and card.after]
     begins = comparison.after.valid_from
+    same = comparison.before.code == comparison.after.code  # the menu goes by the code it had
     counts = {"up": len(comparison.reprint), "down": len(comparison.pull)}
     return Told(
         title=words(
             "changes_title",
             before=edition_name(comparison.before, words.language),
-            after=edition_name(comparison.after, words.language),
+            after=words("changes_now") if same else edition_name(comparison.after, words.language),
         ),
         allergens=_allergens(changed, words),
         new=_names((card for card in cards if not card.before), words),

@@ -201,6 +201,16 @@ def test_an_old_edition_is_compared_without_its_menu_and_with_todays(tmp_path: P
     assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: now contains egg",)
 
 
+def test_a_menu_that_kept_its_editions_code_is_not_called_by_it(tmp_path: Path) -> None:
+    published(tmp_path, [build()], AUTUMN)
+    book = ledger.load(tmp_path)
+    plan = plan_revisions([build(contains=("milk", "egg"))], book, AUTUMN)
+    comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
+    assert tell(comparison, EN).title == (
+        "What changed from A26 (Autumn 2026) to the menu as it is now"
+    )
+
+
 def test_nothing_changed_says_so(tmp_path: Path) -> None:
     comparison = between(tmp_path, [build()], [build()])
     assert "Nothing changed" in as_text(tell(comparison, EN), EN)
