@@ -133,8 +133,8 @@ def test_one_mark_moved_is_named_and_its_ink_belongs_nowhere(
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("apart_mm", [0.2, 0.4, 0.6, 0.75, 0.9, 1.1])
-@pytest.mark.parametrize("kinds", [("line", "cap"), ("working", "cap"), ("line", "rim")])
+@pytest.mark.parametrize("apart_mm", [0.2, 0.6, 0.9, 1.1])
+@pytest.mark.parametrize("kinds", [("line", "cap"), ("working", "rim")])
 def test_marks_that_stand_close_are_no_fault(apart_mm: float, kinds: tuple[str, str]) -> None:
     """A cap line just under the fill limit: two marks whose ink runs together are both right."""
     upper, lower = kinds
