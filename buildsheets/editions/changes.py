@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from enum import StrEnum
@@ -66,11 +66,10 @@ def allergens_of(told: Said) -> list[Change]:
 
 def same_but_for_numbers(was: str, now: str) -> bool:
     """Whether two texts say the same of other amounts: "to 480 ml", "to 500 ml"."""
-    return _without_numbers(was) == _without_numbers(now)
+    return _NUMBERS.sub("#", was) == _NUMBERS.sub("#", now)
 
 
-def _without_numbers(text: str) -> str:
-    return re.sub(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]", "#", text)
+_NUMBERS = re.compile(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]")
 
 
 _STEPS = ("steps", "adds")
@@ -126,7 +125,7 @@ def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
 
 def _keyed(value: Any) -> Any:
     """A list of (name, what of it) as a mapping, inside as well: the choices of a station's row."""
-    if value and all(map(_is_pair, value if _is_list(value) else [value])):
+    if _is_list(value) and value and all(map(_is_pair, value)):
         return {str(name): _keyed(held) for name, held in value}
     return value
 
@@ -181,16 +180,17 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
     """A list of texts: another amount in the same words is a change, all else comes or goes."""
     gone = [item for item in old if item not in new]
     come = [item for item in new if item not in old]
-    caution = name == "cautions"
-    for was, now in _paired(gone, come, _without_numbers):
-        gone.remove(was)
-        come.remove(now)
-        yield Change(What.TEXT, name, was, now, where=where)
-    for item in gone:
-        what = What.CAUTION_REMOVED if caution else What.REMOVED
-        yield Change(what, item, where=(*where, name))
-    for item in come:
-        yield Change(What.CAUTION_ADDED if caution else What.ADDED, item, where=(*where, name))
+    for was in list(gone):
+        now = next((item for item in come if same_but_for_numbers(was, item)), None)
+        if now is not None:
+            gone.remove(was)
+            come.remove(now)
+            yield Change(What.TEXT, name, was, now, where=where)
+    removed, added = What.REMOVED, What.ADDED
+    if name == "cautions":
+        removed, added = What.CAUTION_REMOVED, What.CAUTION_ADDED
+    yield from (Change(removed, item, where=(*where, name)) for item in gone)
+    yield from (Change(added, item, where=(*where, name)) for item in come)
     yield from _order(name, old, new, where)
 
 
@@ -199,19 +199,6 @@ def _order(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
     kept = [item for item in old if item in new], [item for item in new if item in old]
     if kept[0] != kept[1]:
         yield Change(What.ORDER, name, " · ".join(kept[0]), " · ".join(kept[1]), where=where)
-
-
-def _paired(
-    old: Sequence[str], new: Sequence[str], like: Callable[[str], Hashable]
-) -> list[tuple[str, str]]:
-    """Each of the old with the first of the new that is like it and not taken."""
-    left, found = list(new), []
-    for was in old:
-        now = next((item for item in left if like(item) == like(was)), None)
-        if now is not None:
-            left.remove(now)
-            found.append((was, now))
-    return found
 
 
 _Row = tuple[str, ...]
@@ -246,7 +233,7 @@ def _table(old: Said, new: Said, where: Where) -> Iterator[Change]:
         cells = zip(heads[1][1:], row[1:], strict=False)
         said = "; ".join(f"{head}: {cell}" if head else cell for head, cell in cells if cell)
         yield Change(What.ADDED, row[0], now=said, where=where)
-    if not gone and not come and Counter(before) == Counter(after) and before != after:
+    if before != after and Counter(before) == Counter(after):
         firsts = [" · ".join(row[0] for row in rows) for rows in (before, after)]
         yield Change(What.ORDER, "rows", firsts[0], firsts[1], where=where)
 

@@ -154,7 +154,7 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
         key = "is_current_which"
     elif held.state is State.CURRENT and now and held.revision != now.revision:
         key = "is_current_older"
-    if held.state is State.COMING and held.coming is not None and held.edition is not None:
+    if held.coming is not None and held.edition is not None:
         label, revision = held.coming.label, words("revision", number=held.coming.revision)
         begins = {
             "edition": edition_name(held.edition, words.language),

@@ -64,10 +64,15 @@ class CardChange:
     changes: tuple[Change, ...] = ()
 
     @property
-    def key(self) -> CardKey:
+    def entry(self) -> Entry:
+        """The card as it is now, or as it was when it is gone."""
         entry = self.after or self.before
         assert entry is not None
-        return entry.key
+        return entry
+
+    @property
+    def key(self) -> CardKey:
+        return self.entry.key
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ class Standing:
     ``now`` is the card to hang instead (or itself when current). ``until`` is the last day of
     the edition in force; ``next_entry`` replaces the card on ``next_from`` (both set when an
     edition already published changes it; ``next_entry`` alone ``None`` when it drops it).
-    ``coming`` is the card itself when it waits for its ``edition`` to begin.
+    ``edition`` is the one that a card published ahead waits for.
     ``suggested`` are codes that an unknown one may stand for.
     """
 
@@ -41,10 +41,14 @@ class Standing:
     past_its_date: bool = False
     next_from: date | None = None
     next_entry: Entry | None = None
-    coming: Entry | None = None
     edition: Published | None = None
     suggested: tuple[str, ...] = ()
     reason: str = ""
+
+    @property
+    def coming(self) -> Entry | None:
+        """The card itself as the edition that it waits for has it."""
+        return self.edition.by_code()[self.code] if self.edition else None
 
 
 def current(text: str, book: Ledger, day: date) -> Standing:
@@ -70,8 +74,8 @@ def current(text: str, book: Ledger, day: date) -> Standing:
     if code not in known or (revision is not None and (code, revision) not in printed):
         near = (code,) if code in known else tuple(suggestions(code, known))
         return Standing(State.UNKNOWN, code, revision, suggested=near)
-    revisions = [number for known_code, number in printed if known_code == code]
-    return standing(code, revisions[0] if len(revisions) == 1 else revision, book, day)
+    revisions = _revisions(code, book.editions)
+    return standing(code, revisions.pop() if len(revisions) == 1 else revision, book, day)
 
 
 def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standing:
@@ -89,7 +93,6 @@ def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standi
         state = State.SUPERSEDED if now is not None else State.WITHDRAWN
     coming = book.coming(day)
     following = coming.by_code().get(code) if coming else None
-    waits_for = _waits_for(code, revision, book, day) if state is State.COMING else None
     changes = now is not None and (following is None or following.digest != now.digest)
     return Standing(
         state,
@@ -100,8 +103,7 @@ def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standi
         past_its_date=bool(in_force and in_force.valid_to < day),
         next_from=coming.valid_from if coming and changes else None,
         next_entry=following if coming and changes else None,
-        coming=waits_for.by_code()[code] if waits_for else None,
-        edition=waits_for,
+        edition=_waits_for(code, revision, book, day) if state is State.COMING else None,
     )
 
 

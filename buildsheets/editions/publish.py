@@ -145,10 +145,7 @@ def publish(
             findings = _left_behind(plan, book)
     except (Busy, Exists) as error:
         return None, [_busy(folder, str(error))]
-    official = plan_revisions(cards, ledger.load(folder), edition, issuer)
-    both = zip(official.cards, plan.cards, strict=True)
-    now_official = tuple(replace(after, status=before.status) for after, before in both)
-    return replace(plan, cards=now_official), findings
+    return plan_revisions(cards, book, edition, issuer, as_published=True), findings
 
 
 def _ledger_text(plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str) -> str:

@@ -18,8 +18,8 @@ from buildsheets.editions.digest import IDENTITY
 Said = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 
 LOOKS = frozenset(
-    {"kind", "language", "accent", "ink", "letter", "pattern", "shape", "drawing",
-     "align", "weights", "strong", "tick"}
+    {"kind", "language", "accent", "ink", "letter", "letters", "pattern", "shape",
+     "drawing", "align", "weights", "strong", "tick"}
 )  # fmt: skip
 """Fields of a view that say how something looks, not what it says."""
 
@@ -30,7 +30,6 @@ def said(view: View) -> dict[str, Any]:
     assert isinstance(told, dict)
     if isinstance(view, AllergenMatrixView):
         told["rows"] = [_marked(row, view) for row in view.rows]
-        del told["letters"]  # its marks are told in words
     return told
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from buildsheets.cards.words import Words
 from buildsheets.editions.changes import Change, What, same_but_for_numbers
 from buildsheets.editions.compare import CardChange, Comparison, Side
-from buildsheets.editions.ledger import Entry, Published
+from buildsheets.editions.ledger import Published
 
 _ALLERGENS = (What.ALLERGEN_ADDED, What.ALLERGEN_REMOVED)
 _DECLARED = ("contains", "may_contain")
@@ -302,37 +302,28 @@ def _wall_line(card: CardChange, words: Words) -> str:
     )
     key = "wall_swap" if up and down else "wall_up" if up else "wall_down"
     where = "" if card.key.kind == "station" else ", ".join(card.stations)
-    entry = card.after or card.before
-    assert entry is not None
     language = f" [{card.key.language}]" if card.key.language != words.language else ""
-    return f"{entry.code}  {_label(card)}{language}: {words(key, up=up, down=down)}" + (
+    return f"{card.entry.code}  {_label(card)}{language}: {words(key, up=up, down=down)}" + (
         f" ({where})" if where else ""
     )
 
 
 def _codes_by_station(cards: Sequence[CardChange], after: bool) -> dict[str, list[dict[str, Any]]]:
-    found: dict[str, list[dict[str, Any]]] = {}
-    for station, _, entry in _at_stations(cards, after):
-        found.setdefault(station, []).append({"code": entry.code, "revision": entry.revision})
-    return dict(sorted(found.items()))
-
-
-def _at_stations(
-    cards: Iterable[CardChange], after: bool
-) -> Iterator[tuple[str, CardChange, Entry]]:
     """Each card once for every station it hangs at; ``after`` says which of its two prints."""
+    found: dict[str, list[dict[str, Any]]] = {}
     for card in cards:
         entry = card.after if after else card.before
         assert entry is not None
         for station in card.stations or ("",):
-            yield station, card, entry
+            found.setdefault(station, []).append({"code": entry.code, "revision": entry.revision})
+    return dict(sorted(found.items()))
 
 
 def _card_json(card: CardChange, words: Words) -> dict[str, Any]:
     key = card.key
     return {
         "status": "new" if not card.before else "changed" if card.after else "withdrawn",
-        "code": (card.after or card.before).code,  # type: ignore[union-attr]
+        "code": card.entry.code,
         "was_revision": card.before.revision if card.before else None,
         "revision": card.after.revision if card.after else None,
         "kind": key.kind,
