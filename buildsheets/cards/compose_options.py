@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from buildsheets.cards import shown
 from buildsheets.cards.compose_steps import measured
-from buildsheets.cards.prep_words import allergens
+from buildsheets.cards.prep_words import allergen_line, allergens
 from buildsheets.cards.views import AddOnView, Table
 from buildsheets.cards.words import Words
 from buildsheets.core.model import AddOn, AddStep, Menu
@@ -214,15 +214,9 @@ def _body(serving: Serving) -> StepFigure:
 def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
     """What it contains and may contain; never blank."""
     report = of_add_on(add_on)
-    found = allergens(words, menu, report)
-    if report.undeclared:
-        return found.statement
-    parts = []
-    if found.contains:
-        parts.append(words("contains_list", list=words.list(found.contains)))
-    if found.may_contain:
-        parts.append(words("may_list", list=words.list(found.may_contain)))
-    return ", ".join(parts) or words("no_allergen")
+    if not report.contains and not report.may_contain and not report.undeclared:
+        return words("no_allergen")
+    return allergen_line(words, allergens(words, menu, report))
 
 
 Row = tuple[str, tuple[tuple[str, str], ...]]

@@ -15,6 +15,7 @@ from buildsheets.cards.compose import (
 )
 from buildsheets.cards.compose_options import station_choices
 from buildsheets.cards.compose_steps import choice_levels, last_state, level_words, step_view
+from buildsheets.cards.prep_words import allergen_line
 from buildsheets.cards.views import GaugeLine, StationCardView, StationRow
 from buildsheets.cards.words import Words
 from buildsheets.core.model import AddStep, CupSize, Menu, Station
@@ -86,8 +87,6 @@ def _row(
     name = serving.drink.name.in_language(words.language)
     if parts > 1:
         name = words("visit", drink=name, part=part, parts=parts)
-    found = allergens_of(menu, serving, words)
-    contains = words("contains_list", list=words.list(found.contains)) if found.contains else ""
     first, last = visit[0].number, visit[-1].number
     fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
     every = choice_levels(serving)
@@ -97,7 +96,7 @@ def _row(
         adds=tuple(step_view(serving, figure, every, words) for figure in visit),
         leaves_at=level_words(visit[-1], False, words),
         check="",
-        allergens=contains or found.statement,
+        allergens=allergen_line(words, allergens_of(menu, serving, words)),
         choices=station_choices(serving, visit, words),
         comes_from=_letter(serving, first - 1),
         goes_to=_letter(serving, last + 1),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from buildsheets.cards import shown
@@ -13,10 +13,11 @@ from buildsheets.cards.compose_steps import measured
 from buildsheets.cards.cup_views import GaugeStripView, RackLine
 from buildsheets.cards.legibility import SERIES
 from buildsheets.cards.prep_views import SheetTable, SheetView
+from buildsheets.cards.prep_words import allergen_line, allergens
 from buildsheets.cards.views import AddOnView
 from buildsheets.cards.words import Words
 from buildsheets.core.model import AddOn, AddStep, CupSize, Menu
-from buildsheets.figures.allergens import allergen_name, of_add_on, ordered
+from buildsheets.figures.allergens import of_add_on
 from buildsheets.figures.build import Fitter
 from buildsheets.figures.options import add_ons_for
 from buildsheets.figures.plan import plan
@@ -94,8 +95,8 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
     for serving in servings:
         offered = add_ons_for(serving.drink, serving.cup)
         for add_on, view in zip(offered, add_on_views(menu, serving, words), strict=True):
-            row = (f"{view.name}: {view.amount}", _allergens(menu, add_on, words),
-                   _asked(view, words))  # fmt: skip
+            brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
+            row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
             drinks = groups.setdefault(row, [])
             drinks.append(serving.drink.name.in_language(words.language))
     order = [add_on.name.in_language(words.language) for add_on in menu.add_ons.values()]
@@ -114,31 +115,6 @@ def _asked(view: AddOnView, words: Words) -> str:
     if view.hold_back:
         return words("hold_back", amount=view.hold_back)
     return view.line or words("addons_as_written")
-
-
-def _allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
-    """What an add-on brings; what nobody declared is never left blank."""
-    report = of_add_on(add_on)
-
-    def names(ids: Mapping[str, object]) -> str:
-        return words.list(
-            [
-                words(f"allergen_{key}")
-                if f"allergen_{key}" in words.catalogue
-                else allergen_name(key, menu.shop, words.language)
-                for key in ordered(ids, menu.shop)
-            ]
-        )
-
-    said = []
-    if report.contains:
-        said.append(words("contains_list", list=names(report.contains)))
-    if report.may_contain:
-        said.append(words("may_list", list=names(report.may_contain)))
-    if report.undeclared:
-        said.append(words("addons_undeclared"))
-    text = "; ".join(said) or words("allergens_none", count=len(menu.shop.allergens))
-    return text[0].upper() + text[1:]
 
 
 def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:

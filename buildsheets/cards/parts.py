@@ -157,30 +157,28 @@ def foot_block(foot: Foot, width_mm: float, desk: Desk) -> tuple[Block, Picture 
 
 
 def allergen_block(allergens: Allergens, width_mm: float, desk: Desk) -> Block:
-    """What the drink contains, in a heavy frame; the statement when nothing is declared."""
+    """What the drink contains and may contain, and the statement if any, in a heavy frame."""
     pad = 1.6
     inner = width_mm - 2 * pad - 0.6
+    statement = (Run(allergens.statement, True),) if allergens.statement else ()
     first: tuple[Run, ...] = ()
-    size = desk.minor
     if allergens.contains:
         first = (Run(f"{desk.words('contains')}: {', '.join(allergens.contains)}", True),)
-        size = desk.body
-    elif allergens.statement:
-        first = (Run(allergens.statement, True),)
     may: tuple[Run, ...] = ()
     if allergens.may_contain:
         names = ", ".join(allergens.may_contain)
         may = (Run(f"{desk.words('may_contain')}: ", True), Run(names))
     one = (*first, Run("   ", True), *may) if first and may else ()
-    if one and line_width_mm(one, size) + 2 * SLACK_MM < inner:
-        rows = [desk.set(Text("allergens", 0, 0, inner, size, desk.line_height, (one,)))]
+    if one and line_width_mm(one, desk.body) + 2 * SLACK_MM < inner:
+        rows = [desk.set(Text("allergens", 0, 0, inner, desk.body, desk.line_height, (one,)))]
     else:
         rows = [
-            desk.text("allergens", first, size, inner),
+            desk.text("allergens", first, desk.body, inner),
             desk.text("allergens", may, desk.minor, inner),
         ]
-    if not first and not may:
+    if not first and not may and not statement:
         raise ValueError("a card states its allergens: contains, may contain or a statement")
+    rows.append(desk.text("allergens", statement, desk.minor, inner))
     inside = stacked(rows, 0.4).moved(pad + 0.3, pad)
     height = inside.height_mm + 2 * pad
     frame = box(desk.pen(0.7), 0.35, 0.35, width_mm - 0.7, height - 0.7, 1.4)

@@ -108,7 +108,7 @@ def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
 def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
     """The date label of a batch: made, discard, why, how it is kept, what it contains."""
     language = words.language
-    report = of_batch(one.batch)
+    told = shown.allergens(words, menu, of_batch(one.batch))
     first = one.decisive
     if first.last_day is not None:
         discard = words("prep_use_through", day=shown.day_unbroken(words, first.last_day))
@@ -119,12 +119,6 @@ def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
             day=shown.day_unbroken(words, first.at.date()),
         )
     name = first.path[-1].name.in_language(language)
-    told = shown.allergens(words, menu, report)
-    line = [told.statement] if told.statement else []
-    if told.contains:
-        line.append(words("contains_list", list=", ".join(told.contains)))
-    if told.may_contain:
-        line.append(words("may_list", list=", ".join(told.may_contain)))
     at_c = one.at_c
     return LabelView(
         name=one.batch.name.in_language(language),
@@ -136,7 +130,7 @@ def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
         discard=discard,
         because=words(f"prep_because_{first.because}", name=name),
         keep="" if at_c is None else words("prep_keep_at", at=shown.celsius(words, at_c)),
-        allergens=" · ".join(line),
+        allergens=shown.allergen_line(words, told),
     )
 
 

@@ -150,13 +150,24 @@ def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
     if report.undeclared:
         who = dict.fromkeys(path[-1].name.in_language(words.language) for path in report.undeclared)
         statement = words("prep_undeclared", names=", ".join(who))
-    elif not report.contains:
+    elif not report.contains and not report.may_contain:
         statement = words("allergens_none", count=len(menu.shop.allergens))
     return Allergens(
         allergen_names(words, menu, report.contains),
         allergen_names(words, menu, report.may_contain),
         statement,
     )
+
+
+def allergen_line(words: Words, told: Allergens) -> str:
+    """All of it in one line, never blank: "Contains milk; may contain soya"."""
+    lists = []
+    if told.contains:
+        lists.append(words("contains_list", list=words.list(told.contains)))
+    if told.may_contain:
+        lists.append(words("may_list", list=words.list(told.may_contain)))
+    line = ". ".join(filter(None, ("; ".join(lists), told.statement)))
+    return line[:1].upper() + line[1:]
 
 
 def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:

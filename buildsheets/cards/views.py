@@ -95,10 +95,10 @@ class AddOnView:
 
 @dataclass(frozen=True, slots=True)
 class Allergens:
-    """Contains and may contain, each a tuple of names; ``statement`` when both are empty.
+    """Contains and may contain, each a tuple of names; never blank and never a promise.
 
-    An empty ``contains`` never prints as blank or as a promise: ``statement`` says what was
-    declared ("none of the 14 declared; ask before serving").
+    ``statement`` says so when both are empty ("none of the 14 declared; ask before serving") or
+    when something in it declares nothing.
     """
 
     contains: tuple[str, ...]

@@ -3,50 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from difflib import SequenceMatcher
-from enum import StrEnum
 from typing import Any
 
+from buildsheets.editions.change import (
+    Change,
+    What,
+    Where,
+    numbered,
+    order_changed,
+    same_but_for_numbers,
+)
+from buildsheets.editions.repeats import without_repeats
 from buildsheets.editions.said import LOOKS, Said
-
-Where = tuple[str, ...]  # the fields, rows and names that lead to a text, from the outside in
-
-
-class What(StrEnum):
-    """What kind of change, in the order in which a shop should read them."""
-
-    ALLERGEN_ADDED = "allergen-added"
-    ALLERGEN_REMOVED = "allergen-removed"
-    CAUTION_ADDED = "caution-added"
-    CAUTION_REMOVED = "caution-removed"
-    STEP_ADDED = "step-added"
-    STEP_REMOVED = "step-removed"
-    STEP_MOVED = "step-moved"
-    STEP_CHANGED = "step-changed"
-    TEXT = "text"
-    ADDED = "added"  # a row, a line or an item of a list that was not there
-    REMOVED = "removed"
-    ORDER = "order"
-    LOOK = "look"
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One change: ``subject`` is what changed, ``was`` and ``now`` its two texts ("" for none).
-
-    ``parts`` are the fields of a changed step as (field, was, now). ``where`` leads there: the
-    row of a station card, the name of an add-on, the table.
-    """
-
-    what: What
-    subject: str = ""
-    was: str = ""
-    now: str = ""
-    parts: tuple[tuple[str, str, str], ...] = ()
-    where: Where = ()
+from buildsheets.editions.tables import DRINKS, by_drink, by_row
 
 
 def changes_between(was: Said, now: Said) -> list[Change]:
@@ -54,27 +26,21 @@ def changes_between(was: Said, now: Said) -> list[Change]:
 
     When the texts agree and the digests do not, it is the drawing or a colour that changed.
     """
-    found = sorted(_changes(was, now), key=lambda change: list(What).index(change.what))
+    poured = [str(step.get("what", "")) for step in now.get("steps", ())]
+    found = without_repeats(list(_changes(was, now)), poured)
+    found.sort(key=lambda change: list(What).index(change.what))
     return found or [Change(What.LOOK)]
 
 
-def allergens_of(told: Said) -> list[Change]:
-    """What a card new to the shop says of allergens, as if each had been added."""
-    allergens = told.get("allergens")
-    return list(_allergens({}, allergens)) if isinstance(allergens, Mapping) else []
-
-
-def same_but_for_numbers(was: str, now: str) -> bool:
-    """Whether two texts say the same of other amounts: "to 480 ml", "to 500 ml"."""
-    return _NUMBERS.sub("#", was) == _NUMBERS.sub("#", now)
-
-
-_NUMBERS = re.compile(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]")
+def brought_by(told: Said) -> list[Change]:
+    """What a card new to the shop says of allergens and cautions, as if each had been added."""
+    safety = {name: told[name] for name in ("allergens", "cautions") if name in told}
+    return list(_changes({}, safety))
 
 
 _STEPS = ("steps", "adds")
 # Lists whose items go by a name alone: a drink's row, an add-on, an ingredient.
-_BY_NAME = ("rows", "add_ons", "parts", "tables")
+_BY_NAME = ("rows", "parts")
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
@@ -84,7 +50,7 @@ def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
         if old == new or name in LOOKS:
             continue
         if name == "allergens" and not where and isinstance(old or new, Mapping):
-            yield from _allergens(old or {}, new or {})
+            yield from _allergens(old or {}, new or {}, now.get("add_ons", ()))
         elif name == "allergens" and isinstance(old or new, str):
             what = What.ALLERGEN_ADDED if new else What.ALLERGEN_REMOVED
             yield Change(what, name, old or "", new or "", where=where)
@@ -94,6 +60,12 @@ def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
             yield from _marks(old or {}, new or {}, where)
         elif name == "gauge":
             yield from _gauge(old or [], new or [], where)
+        elif name == "add_ons":
+            yield from _add_ons(old or [], new or [], where)
+        elif name == "tables":
+            yield from by_drink(old or [], new or [], where)
+        elif name == "drinks":
+            yield from _for_drinks(old or [], new or [], where)
         else:
             yield from _plain(name, old, new, where)
 
@@ -111,16 +83,72 @@ def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
         inside = where if name in _BY_NAME else (*where, name)
         before, after = _named(old or (), name), _named(new or (), name)
         for item in dict.fromkeys((*before, *after)):
-            if item not in before:
-                more = _amount(after[item]) or " · ".join(after[item].get("drinks", ()))
-                yield Change(What.ADDED, item, now=more, where=inside)
-            elif item not in after:
-                yield Change(What.REMOVED, item, where=inside)
-            else:
-                yield from _mapping(name, before[item], after[item], (*inside, item))
-        yield from _order(name, list(before), list(after), where)
+            was, now = before.get(item), after.get(item)
+            if was is None or now is None:
+                yield from _one_more_or_less(item, was, now, inside)
+                continue
+            drinks = _drinks_of(now) if "drinks" not in now else ()
+            for change in _mapping(name, was, now, (*inside, item)):
+                yield replace(change, drinks=change.drinks or drinks)
+        yield from order_changed(name, list(before), list(after), where)
     else:
         yield from _items(name, [*map(str, old or ())], [*map(str, new or ())], where)
+
+
+def _one_more_or_less(
+    item: str, was: Said | None, now: Said | None, where: Where
+) -> Iterator[Change]:
+    if now is not None:
+        more = _amount(now) or DRINKS.join(now.get("drinks", ()))
+        yield Change(What.ADDED, item, now=more, where=where, drinks=_drinks_of(now))
+    elif was is not None:
+        yield Change(What.REMOVED, item, where=where, drinks=_drinks_of(was))
+
+
+def _drinks_of(item: Said) -> tuple[str, ...]:
+    """The drinks a row is of: of a station card's, of the allergen sheet, of an edge gauge."""
+    if "drink" in item:
+        return (str(item["drink"]).partition(DRINKS)[0],)  # without which part of it this is
+    if "marks" in item:
+        return (str(item["name"]),)
+    return tuple(map(str, item.get("drinks", ())))
+
+
+def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+    """The drinks of a line on the gauge."""
+    for what, drinks, others in ((What.FOR_MORE, new, old), (What.FOR_FEWER, old, new)):
+        for drink in drinks:
+            if drink not in others:
+                yield Change(what, drink, where=where, drinks=(drink,))
+    yield from order_changed("drinks", old, new, where)
+
+
+_ASKED = ("line", "hold_back", "verdict")  # how a drink makes room, or that it does not
+
+
+def _add_ons(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+    """The add-ons of a drink, by name."""
+    before, after = _named(old, "add_ons"), _named(new, "add_ons")
+    for name in dict.fromkeys((*before, *after)):
+        was, now = before.get(name), after.get(name)
+        if was is None or now is None:
+            yield from _one_more_or_less(name, was, now, (*where, "add_ons"))
+            continue
+        yield from _changes(_without(was, _ASKED), _without(now, _ASKED), (*where, name))
+        (asked_by, before_text), (asks_by, text) = _asked(was), _asked(now)
+        if (asked_by, before_text) != (asks_by, text):
+            parts = (asked_by, before_text, ""), (asks_by, "", text)
+            yield Change(What.ROOM, name, before_text, text, parts, where)
+    yield from order_changed("add_ons", list(before), list(after), where)
+
+
+def _without(item: Said, fields: Sequence[str]) -> Said:
+    return {field: held for field, held in item.items() if field not in fields}
+
+
+def _asked(add_on: Said) -> tuple[str, str]:
+    """(field, text) of what an add-on asks of its drink; ("", "") when it goes in as written."""
+    return next(((f, str(add_on[f])) for f in _ASKED if add_on.get(f)), ("", ""))
 
 
 def _keyed(value: Any) -> Any:
@@ -149,25 +177,25 @@ def _mapping(name: str, old: Said, new: Said, where: Where) -> Iterator[Change]:
         was, now = str(old.get(field, "")), str(new.get(field, ""))
         if was != now:
             yield from _text(f"table_{field}", was, now, where)
-    yield from _table(old, new, where)
+    yield from by_row(old, new, where)
 
 
 def _named(items: Sequence[Said], kind: str) -> dict[str, Said]:
     """A list of mappings by their names, the second of a name as "name (2)"."""
-    found: dict[str, Said] = {}
+    names = []
     for item in items:
         name = next((str(item[field]) for field in _NAMES if item.get(field)), "")
-        name = name or str(item.get("line", {}).get("label", "")) or kind
-        same = sum(known == name or known.startswith(f"{name} (") for known in found)
-        found[f"{name} ({same + 1})" if same else name] = item
-    return found
+        names.append(name or str(item.get("line", {}).get("label", "")) or kind)
+    return dict(zip(numbered(names), items, strict=True))
 
 
 def _text(name: str, old: str, new: str, where: Where) -> Iterator[Change]:
     """A text by its sentences; one that stands alone is said to be another now."""
     before, after = _sentences(old), _sentences(new)
     if max(len(before), len(after)) < 2:
-        yield Change(What.TEXT, name, old, new, where=where)
+        stops_differ = before == after
+        was, now = (old, new) if stops_differ else ("".join(before), "".join(after))
+        yield Change(What.TEXT, name, was, now, where=where)
     else:
         yield from _items(name, before, after, where)
 
@@ -191,76 +219,10 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
         removed, added = What.CAUTION_REMOVED, What.CAUTION_ADDED
     yield from (Change(removed, item, where=(*where, name)) for item in gone)
     yield from (Change(added, item, where=(*where, name)) for item in come)
-    yield from _order(name, old, new, where)
+    yield from order_changed(name, old, new, where)
 
 
-def _order(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
-    """One change where what stayed stands in another order, how often each stands included."""
-    kept = [item for item in old if item in new], [item for item in new if item in old]
-    if kept[0] != kept[1]:
-        yield Change(What.ORDER, name, " · ".join(kept[0]), " · ".join(kept[1]), where=where)
-
-
-_Row = tuple[str, ...]
-
-
-def _table(old: Said, new: Said, where: Where) -> Iterator[Change]:
-    """A table by its rows and columns; a row goes by its first cell."""
-    heads = tuple(old.get("header", ())), tuple(new.get("header", ()))
-    before, after = _rows(old), _rows(new)
-    if heads[0] != heads[1]:
-        yield Change(What.TEXT, "header", " · ".join(filter(None, heads[0])),
-                     " · ".join(filter(None, heads[1])), where=where)  # fmt: skip
-    gone = list((Counter(before) - Counter(after)).elements())
-    come = list((Counter(after) - Counter(before)).elements())
-    named = Counter(row[0] for row in before), Counter(row[0] for row in after)
-    for now in list(come):
-        alike = [row for row in gone if row[0] == now[0]]
-        if not alike or heads[0] != heads[1]:
-            continue
-        was = max(alike, key=lambda row: sum(a == b for a, b in zip(row, now, strict=False)))
-        gone.remove(was)
-        come.remove(now)
-        name = now[0]
-        if max(named[0][name], named[1][name]) > 1:
-            name = ", ".join((name, *_telling(was, now, [*before, *after])))
-        for head, a, b in zip(heads[1], was, now, strict=False):
-            if a != b:
-                yield from _cell(head, a, b, (*where, name))
-    for row in gone:
-        yield Change(What.REMOVED, row[0], where=where)
-    for row in come:
-        cells = zip(heads[1][1:], row[1:], strict=False)
-        said = "; ".join(f"{head}: {cell}" if head else cell for head, cell in cells if cell)
-        yield Change(What.ADDED, row[0], now=said, where=where)
-    if before != after and Counter(before) == Counter(after):
-        firsts = [" · ".join(row[0] for row in rows) for rows in (before, after)]
-        yield Change(What.ORDER, "rows", firsts[0], firsts[1], where=where)
-
-
-def _rows(table: Said) -> list[_Row]:
-    return [tuple(map(str, row)) for row in table.get("rows", ()) if row]
-
-
-def _telling(was: _Row, now: _Row, rows: Sequence[_Row]) -> Iterator[str]:
-    """The cells that tell a row from the others of its name, of those that did not change."""
-    others = [row for row in rows if row[0] == now[0]]
-    for place in range(1, min(len(was), len(now))):
-        values = {row[place] for row in others if place < len(row)}
-        if was[place] == now[place] and len(values) > 1:
-            yield now[place]
-
-
-def _cell(head: str, was: str, now: str, where: Where) -> Iterator[Change]:
-    """A cell; in a list of several, what came and what went."""
-    old, new = was.split(" · "), now.split(" · ")
-    if {*old} & {*new}:
-        yield from _items(head, old, new, where)
-    else:
-        yield Change(What.TEXT, "", was, now, where=(*where, head))
-
-
-def _allergens(old: Said, new: Said) -> Iterator[Change]:
+def _allergens(old: Said, new: Said, add_ons: Sequence[Said]) -> Iterator[Change]:
     """Each allergen that came or went; "may contain" to "contains" counts as come."""
     for field in ("contains", "may_contain"):
         was, now = old.get(field, []), new.get(field, [])
@@ -269,11 +231,20 @@ def _allergens(old: Said, new: Said) -> Iterator[Change]:
                 yield Change(What.ALLERGEN_ADDED, field, "", str(allergen))
         for allergen in was:
             if allergen not in now:
-                yield Change(What.ALLERGEN_REMOVED, field, str(allergen), "")
+                yield Change(What.ALLERGEN_REMOVED, field, str(allergen), _with(allergen, add_ons))
     if old.get("statement") != new.get("statement"):
         yield Change(
             What.TEXT, "allergens", str(old.get("statement", "")), str(new.get("statement", ""))
         )
+
+
+def _with(allergen: str, add_ons: Sequence[Said]) -> str:
+    """The add-ons whose own line names an allergen."""
+    named = re.compile(rf"\b{re.escape(allergen)}\b", re.IGNORECASE)
+    return DRINKS.join(
+        str(add_on.get("name", "")) for add_on in add_ons
+        if named.search(str(add_on.get("allergens", "")))
+    )  # fmt: skip
 
 
 def _marks(old: Said, new: Said, where: Where) -> Iterator[Change]:
@@ -297,30 +268,41 @@ _STEP_FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel"
 
 
 def _steps(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
-    """Steps are matched by what they add; one that left its order and is still there moved."""
+    """Steps are matched by what they add; one that left its order and is still there moved, and
+    one that stands in another's place between the same neighbours took its place."""
     names_before, names_after = [s.get("what", "") for s in old], [s.get("what", "") for s in new]
+    pairs: list[tuple[int, int]] = []
+    taken: dict[int, int] = {}  # places after, by those before
+    left: list[int] = []
+    come: list[int] = []
     matcher = SequenceMatcher(None, names_before, names_after, autojunk=False)
-    pairs = [
-        (block.a + offset, block.b + offset)
-        for block in matcher.get_matching_blocks()
-        for offset in range(block.size)
-    ]
-    kept_before, kept_after = {a for a, _ in pairs}, {b for _, b in pairs}
-    left = [place for place in range(len(old)) if place not in kept_before]
-    for place in range(len(new)):
-        if place in kept_after:
+    for tag, a, a_end, b, b_end in matcher.get_opcodes():
+        if tag == "equal":
+            pairs += zip(range(a, a_end), range(b, b_end), strict=True)
             continue
+        left += range(a, a_end)
+        come += range(b, b_end)
+        if a_end - a == b_end - b:
+            taken |= zip(range(a, a_end), range(b, b_end), strict=True)
+    for place in list(come):
         same = next((p for p in left if names_before[p] == names_after[place]), None)
-        if same is None:
-            yield Change(What.STEP_ADDED, names_after[place], "", step_text(new[place]), (), where)
-        else:
+        if same is not None:
             left.remove(same)
+            come.remove(place)
             pairs.append((same, place))
             yield Change(
                 What.STEP_MOVED, names_after[place], str(same + 1), str(place + 1), where=where
             )
     for place in left:
-        yield Change(What.STEP_REMOVED, names_before[place], step_text(old[place]), "", (), where)
+        if taken.get(place) in come:
+            come.remove(taken[place])
+            yield _swapped(old[place], new[taken[place]], where)
+        else:
+            yield Change(
+                What.STEP_REMOVED, names_before[place], step_text(old[place]), "", (), where
+            )
+    for place in come:
+        yield Change(What.STEP_ADDED, names_after[place], "", step_text(new[place]), (), where)
     for a, b in sorted(pairs, key=lambda pair: pair[1]):
         was, now = _step_fields(old[a]), _step_fields(new[b])
         parts = tuple((f, was[f], now[f]) for f in _STEP_FIELDS if was[f] != now[f])
@@ -333,6 +315,21 @@ def _steps(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[C
                 parts,
                 where,
             )
+
+
+def _swapped(was: Said, now: Said, where: Where) -> Change:
+    """What was added is named alone where the rest of the step stayed the same."""
+    names = str(was.get("what", "")), str(now.get("what", ""))
+    parts = tuple(
+        (field, a, b)
+        for field in ("tool", "station", "vessel")
+        if (a := str(was.get(field, ""))) != (b := str(now.get(field, "")))
+    )
+    same = step_text({**was, "what": ""}) == step_text({**now, "what": ""})
+    text = names[0] if same else step_text(was)
+    return Change(
+        What.STEP_SWAPPED, names[1], text, step_text(now), (("what", *names), *parts), where
+    )
 
 
 def _step_fields(step: Said) -> dict[str, str]:

@@ -137,7 +137,9 @@ def cards_current(
     held = [current(text, book, day) for text in texts]
     lines = [line for standing in held for line in standing_lines(standing, words)]
     data = {"day": day.isoformat(), "cards": [_standing_json(standing) for standing in held]}
-    good = all(s.state is State.CURRENT and not s.past_its_date for s in held)
+    good = all(
+        s.state is State.CURRENT and s.revision is not None and not s.past_its_date for s in held
+    )
     return Answer("\n".join(lines) + "\n", data, good=good)
 
 
@@ -145,7 +147,7 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
     """How a card stands, in words: a line to act on, then what to know besides."""
     now = held.now
     revision = words("revision", number=now.revision) if now else ""
-    label = now.label if now else ""
+    label = held.label
     key = f"is_{held.state}"
     begins: dict[str, str] = {}
     if held.state is State.UNKNOWN and held.revision is not None and held.code in held.suggested:
@@ -164,7 +166,7 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
     if held.state is State.CURRENT and held.until is not None:
         over = "is_past" if held.past_its_date else "is_until"
         lines.append("  " + words(over, day=words.date(held.until)))
-    if held.state is State.CURRENT and held.next_from is not None:
+    if held.state in (State.CURRENT, State.COMING) and held.next_from is not None:
         following = held.next_entry
         text = words("revision", number=following.revision) if following else ""
         key = "is_next" if following else "is_next_gone"
@@ -218,7 +220,7 @@ def _standing_json(held: Standing) -> dict[str, Any]:
         "revision": held.revision,
         "state": held.state.value,
         "now": held.now.revision if held.now else None,
-        "label": held.now.label if held.now else None,
+        "label": held.label or None,
         "until": held.until.isoformat() if held.until else None,
         "past_its_date": held.past_its_date,
         "changes_on": held.next_from.isoformat() if held.next_from else None,

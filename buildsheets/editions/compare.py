@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from buildsheets.core.cardkey import CardKey
-from buildsheets.editions.changes import Change, allergens_of, changes_between
+from buildsheets.editions.change import Change
+from buildsheets.editions.changes import brought_by, changes_between
 from buildsheets.editions.ledger import Entry, Ledger, Published
 from buildsheets.editions.publish import Plan
 from buildsheets.editions.said import Said, name_of, said, size_of, stations_of
@@ -53,7 +54,7 @@ def side_of_plan(plan: Plan) -> Side:
 class CardChange:
     """A card on one or both sides: ``before`` is ``None`` for a new one, ``after`` for one gone.
 
-    The ``changes`` of a new card are the allergens it brings.
+    The ``changes`` of a new card are the allergens and cautions it brings.
     """
 
     before: Entry | None
@@ -106,7 +107,7 @@ def compare(before: Side, after: Side) -> Comparison:
         told = after.says[code] if new else before.says[code]
         changes: Sequence[Change] = ()
         if new:
-            changes = changes_between(before.says[code], told) if old else allergens_of(told)
+            changes = changes_between(before.says[code], told) if old else brought_by(told)
         found.append(
             CardChange(old, new, name_of(told), size_of(told), stations_of(told), tuple(changes))
         )

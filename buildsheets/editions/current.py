@@ -26,10 +26,12 @@ class State(StrEnum):
 class Standing:
     """A card's standing on a day.
 
-    ``now`` is the card to hang instead (or itself when current). ``until`` is the last day of
-    the edition in force; ``next_entry`` replaces the card on ``next_from`` (both set when an
-    edition already published changes it; ``next_entry`` alone ``None`` when it drops it).
-    ``edition`` is the one that a card published ahead waits for.
+    ``now`` is the card to hang instead (or itself when current); ``label`` is what people call
+    it, as last published. ``until`` is the last day of the edition in force. ``next_entry``
+    replaces the card on ``next_from``, be it current or published ahead (both set when an edition
+    already published changes it; ``next_entry`` alone ``None`` when it drops it). ``edition`` is
+    the one that a card published ahead waits for. Without a ``revision`` nobody knows which of
+    several is in hand.
     ``suggested`` are codes that an unknown one may stand for.
     """
 
@@ -37,6 +39,7 @@ class Standing:
     code: str
     revision: int | None
     now: Entry | None = None
+    label: str = ""
     until: date | None = None
     past_its_date: bool = False
     next_from: date | None = None
@@ -91,19 +94,23 @@ def standing(code: str, revision: int | None, book: Ledger, day: date) -> Standi
         state = State.COMING
     else:
         state = State.SUPERSEDED if now is not None else State.WITHDRAWN
-    coming = book.coming(day)
+    waits_for = _waits_for(code, revision, book, day) if state is State.COMING else None
+    hung = waits_for.by_code()[code] if waits_for else now
+    coming = book.coming(waits_for.valid_from if waits_for else day)
     following = coming.by_code().get(code) if coming else None
-    changes = now is not None and (following is None or following.digest != now.digest)
+    changes = hung is not None and (following is None or following.digest != hung.digest)
+    named = [entry for entry in book.printed().values() if entry.code == code]
     return Standing(
         state,
         code,
         revision,
         now,
+        label=(now or named[-1]).label if now or named else "",
         until=in_force.valid_to if in_force else None,
         past_its_date=bool(in_force and in_force.valid_to < day),
         next_from=coming.valid_from if coming and changes else None,
         next_entry=following if coming and changes else None,
-        edition=_waits_for(code, revision, book, day) if state is State.COMING else None,
+        edition=waits_for,
     )
 
 

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from enum import StrEnum
 from typing import Any
 
 from buildsheets.cards.words import Words
-from buildsheets.editions.changes import Change, What, same_but_for_numbers
+from buildsheets.editions.change import Change, What, same_but_for_numbers
 from buildsheets.editions.compare import CardChange, Comparison, Side
 from buildsheets.editions.ledger import Published
 
 _ALLERGENS = (What.ALLERGEN_ADDED, What.ALLERGEN_REMOVED)
+_CAUTIONS = (What.CAUTION_ADDED, What.CAUTION_REMOVED)
+_FOLLOWING = ("station", "gauge", "allergens")
+"""Kinds of card that say again, of each drink, what its build card says."""
 _DECLARED = ("contains", "may_contain")
+_CAME_OR_WENT = (What.ADDED, What.REMOVED, What.FOR_MORE, What.FOR_FEWER)
 KINDS = ("build", "station", "addons", "gauge", "batch", "allergens")
 """Kinds of card in the order in which their changes are told."""
 
@@ -35,11 +40,11 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A comparison in words: allergens first, then what came and went, then each kind of card;
-    last what to hang up and take down, station by station."""
+    """A comparison in words: allergens and cautions first, then what came and went, then each kind
+    of card; last what to hang up and take down, station by station."""
 
     title: str
-    allergens: tuple[str, ...]
+    safety: tuple[str, ...]
     new: tuple[str, ...]
     withdrawn: tuple[str, ...]
     changed: tuple[Section, ...]
@@ -60,10 +65,10 @@ def tell(comparison: Comparison, words: Words) -> Told:
             before=edition_name(comparison.before, words.language),
             after=words("changes_now") if same else edition_name(comparison.after, words.language),
         ),
-        allergens=_allergens(changed, words),
+        safety=_safety(changed, words),
         new=_names((card for card in cards if not card.before), words),
         withdrawn=_names((card for card in cards if not card.after), words),
-        changed=_sections(changed, words),
+        changed=_sections(cards, words),
         wall_title=words("changes_wall", **counts, day=words.date(begins) if begins else ""),
         wall=_wall(comparison, words),
     )
@@ -79,7 +84,7 @@ def as_text(told: Told, words: Words) -> str:
     """The comparison as a text for a terminal or a message to the team."""
     lines = [told.title, ""]
     lists = (
-        ("changes_allergens", told.allergens),
+        ("changes_safety", told.safety),
         ("changes_new", told.new),
         ("changes_withdrawn", told.withdrawn),
     )
@@ -120,7 +125,11 @@ def _said(change: Change, words: Words) -> str:
         case What.ALLERGEN_ADDED:
             return words(f"now_{change.subject}", allergen=change.now)
         case What.ALLERGEN_REMOVED:
-            return words(f"gone_{change.subject}", allergen=change.was)
+            gone = words(f"gone_{change.subject}", allergen=change.was)
+            return f"{gone}; {words('still_with', add_ons=change.now)}" if change.now else gone
+        case What.STEP_SWAPPED:
+            swap = words("step_swapped", now=change.now, was=change.was)
+            return "; ".join((swap, *_step_parts(change, words, skip=("what",))))
         case What.STEP_ADDED:
             return words("step_added", step=change.now)
         case What.STEP_REMOVED:
@@ -134,6 +143,15 @@ def _said(change: Change, words: Words) -> str:
             return words("added", what=_field(change.subject, words) + more)
         case What.REMOVED | What.CAUTION_REMOVED:
             return words("removed", what=_field(change.subject, words))
+        case What.FOR_MORE:
+            more = f" ({change.now})" if change.now else ""
+            return words("for_more", drinks=change.subject) + more
+        case What.FOR_FEWER:
+            return words("for_fewer", drinks=change.subject)
+        case What.ROOM:
+            (was, before, _), (now, _, after) = change.parts
+            texts = _asked(was, before, words), _asked(now, after, words)
+            return f"{change.subject}: {_changed('', *texts, words)}"
         case What.ORDER:
             name = _field(change.subject, words)
             return f"{name} {words('order_changed', now=change.now)}".strip()
@@ -143,8 +161,17 @@ def _said(change: Change, words: Words) -> str:
             return _changed(_field(change.subject, words), change.was, change.now, words)
 
 
-def _step_parts(change: Change, words: Words) -> Iterator[str]:
+def _asked(field: str, text: str, words: Words) -> str:
+    """What an add-on asks of a drink: "leave out 20 ml of Black tea", or nothing."""
+    if not field:
+        return words("as_written")
+    return text if field == "line" else f"{_field(field, words)} {text}"
+
+
+def _step_parts(change: Change, words: Words, skip: Sequence[str] = ()) -> Iterator[str]:
     for field, was, now in change.parts:
+        if field in skip:
+            continue
         plain = field in ("amount", "line")  # these say themselves what they are
         yield _changed("" if plain else _field(field, words), was, now, words)
 
@@ -168,7 +195,8 @@ def without_common(was: str, now: str) -> str:
         start += 1
     while end < min(len(old), len(new)) - start and old[-1 - end] == new[-1 - end]:
         end += 1
-    return " ".join(old[start : len(old) - end]) or was
+    stretch = " ".join(old[start : len(old) - end])
+    return stretch if stretch and stretch.count("(") == stretch.count(")") else was
 
 
 def _field(name: str, words: Words) -> str:
@@ -186,18 +214,16 @@ def _sized(cards: Iterable[tuple[CardChange, str]]) -> tuple[str, ...]:
     return tuple(f"{', '.join(named)}: {text}" if named else text for text, named in sizes.items())
 
 
-def _sections(changed: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
-    """Changes by kind of card, then by its name."""
+def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
+    """Changes by kind of card, then by its name; those told as safety are not told again."""
+    fates = _fates(cards)
     found = []
     for kind in KINDS:
         named: dict[str, list[tuple[CardChange, str]]] = {}
-        for card in changed:
-            if card.key.kind == kind:
-                named.setdefault(card.name, []).extend(
-                    (card, change_text(change, words))
-                    for change in _together(card.changes)
-                    if change.what not in _ALLERGENS
-                )
+        for card in cards:
+            if card.key.kind == kind and card.before and card.after:
+                told = _card_lines(card, fates.get(card.key.cup, {}), words)
+                named.setdefault(card.name, []).extend((card, text) for text in told)
         groups = tuple(Group(name, _sized(said)) for name, said in named.items() if said)
         if groups:
             title = words("changes_changed", kind=words(f"kind_{kind}"))
@@ -205,28 +231,81 @@ def _sections(changed: Sequence[CardChange], words: Words) -> tuple[Section, ...
     return tuple(found)
 
 
+class _Fate(StrEnum):
+    """What became of a drink."""
+
+    CHANGED = "changed"
+    NEW = "new"
+    GONE = "gone"
+
+
+_Fates = Mapping[str, _Fate]
+
+
+def _fates(cards: Iterable[CardChange]) -> Mapping[str, _Fates]:
+    """What became of each drink whose build card differs, by cup; under "" for cards of all cups,
+    where a drink of several fates has changed."""
+    found: dict[str, dict[str, _Fate]] = {}
+    for card in cards:
+        if card.key.kind != "build":
+            continue
+        fate = _Fate.GONE if not card.after else _Fate.CHANGED if card.before else _Fate.NEW
+        found.setdefault(card.key.cup, {})[card.name] = fate
+        overall = found.setdefault("", {})
+        overall[card.name] = fate if overall.get(card.name, fate) is fate else _Fate.CHANGED
+    return found
+
+
+def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
+    """A card's changes, but for those that follow from drinks told of already: these are named."""
+    following: dict[_Fate, dict[str, None]] = {fate: {} for fate in _Fate}
+    own = []
+    for change in card.changes:
+        kind = card.key.kind
+        told = {fates.get(drink) for drink in change.drinks}
+        if told and None not in told and (kind in _FOLLOWING or _Fate.CHANGED not in told):
+            for drink in change.drinks:
+                fate = fates[drink]
+                following[fate if change.what in _CAME_OR_WENT else _Fate.CHANGED][drink] = None
+        elif change.what not in _ALLERGENS and not (change.what in _CAUTIONS and kind == "build"):
+            own.append(change)
+    if any(map(_of_portions, own)):
+        yield _capital(words("portions_changed"))
+    for change in _together([change for change in own if not _of_portions(change)]):
+        yield change_text(change, words)
+    keys = ("follows", "added", "removed")
+    if lines := [
+        words(key, what=", ".join(drinks))
+        for key, drinks in zip(keys, following.values(), strict=True)
+        if drinks
+    ]:
+        yield _capital("; ".join(lines))
+
+
 def _together(changes: Sequence[Change]) -> list[Change]:
     """Items that came to one place, or went from it, as one change."""
     found: dict[object, Change] = {}
     for place, change in enumerate(changes):
-        alike = change.what in (What.ADDED, What.REMOVED) and not change.now
-        key = (change.what, change.where) if alike else place
+        plain = change.what in (What.ADDED, What.REMOVED) and not change.now
+        alike = plain or change.what in (What.FOR_MORE, What.FOR_FEWER)
+        key = (change.what, change.where, change.now) if alike else place
         known = found.get(key)
         subject = f"{known.subject}, {change.subject}" if known else change.subject
         found[key] = replace(change, subject=subject)
     return list(found.values())
 
 
-def _allergens(changed: Sequence[CardChange], words: Words) -> tuple[str, ...]:
-    """A line a drink or batch. What its own card says is not said again from the rows that
-    station cards and the allergen sheet have of it."""
+def _safety(changed: Sequence[CardChange], words: Words) -> tuple[str, ...]:
+    """A line a drink or batch: allergens, and the cautions of drinks. What its own card says is
+    not said again from the rows that station cards and the allergen sheet have of it."""
     own: dict[tuple[str, str], list[str]] = {}
     rows: dict[str, list[str]] = {}
     for card in changed:
         for change in card.changes:
-            if change.what not in _ALLERGENS:
+            caution = change.what in _CAUTIONS and card.key.kind == "build"
+            if change.what not in _ALLERGENS and not caution:
                 continue
-            if not change.where:
+            if not change.where or caution:
                 own.setdefault((card.name, card.size), []).append(change_text(change, words))
             else:
                 first, *others = change.where
@@ -271,13 +350,18 @@ def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
 
 
 def _brings(card: CardChange, words: Words) -> str:
-    """The allergens of a new card: "contains milk; may contain gluten", or what is said of none."""
+    """Allergens and cautions of a new card: "contains milk; may contain gluten"; of no allergen
+    what the card says."""
     parts = [
         words(f"new_{field}", list=words.list([c.now for c in card.changes if c.subject == field]))
         for field in _DECLARED
         if any(c.subject == field for c in card.changes)
     ]
-    return "; ".join(parts or [c.now for c in card.changes])
+    parts = parts or [c.now for c in card.changes if c.what is What.TEXT]
+    cautions = [c.subject for c in card.changes if c.what is What.CAUTION_ADDED]
+    if cautions:
+        parts.append(words("new_cautions", list=" ".join(cautions)))
+    return "; ".join(parts)
 
 
 def _wall(comparison: Comparison, words: Words) -> tuple[Group, ...]:
@@ -303,9 +387,15 @@ def _wall_line(card: CardChange, words: Words) -> str:
     key = "wall_swap" if up and down else "wall_up" if up else "wall_down"
     where = "" if card.key.kind == "station" else ", ".join(card.stations)
     language = f" [{card.key.language}]" if card.key.language != words.language else ""
-    return f"{card.entry.code}  {_label(card)}{language}: {words(key, up=up, down=down)}" + (
-        f" ({where})" if where else ""
-    )
+    line = words(key, up=up, down=down)
+    if card.changes and all(map(_of_portions, card.changes)):
+        line = words("wall_portions", line=line)
+    return f"{card.entry.code}  {_label(card)}{language}: {line}" + (f" ({where})" if where else "")
+
+
+def _of_portions(change: Change) -> bool:
+    """Of the table of how many portions a batch gives, which follows from the drinks."""
+    return change.where[:1] == ("portions",)
 
 
 def _codes_by_station(cards: Sequence[CardChange], after: bool) -> dict[str, list[dict[str, Any]]]:

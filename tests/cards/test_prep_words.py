@@ -127,6 +127,15 @@ def test_allergens_are_never_blank() -> None:
         EN, menu, of_ingredient(s.ingredient("x", contains=["soybeans"], may_contain=["milk"]))
     )
     assert (both.contains, both.may_contain, both.statement) == (("soya",), ("milk",), "")
+    assert shown.allergen_line(EN, both) == "Contains soya; may contain milk"
+
+
+def test_what_may_contain_an_allergen_is_never_said_to_declare_none() -> None:
+    """ "None is declared" beside "may contain" would contradict itself on the wall."""
+    traces = of_ingredient(s.ingredient("x", contains=[], may_contain=["mustard", "sesame"]))
+    told = shown.allergens(EN, s.menu(), traces)
+    assert (told.contains, told.statement) == ((), "")
+    assert shown.allergen_line(EN, told) == "May contain sesame and mustard"
 
 
 def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:
@@ -140,6 +149,9 @@ def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:
     told = shown.allergens(EN, s.menu(), of_batch(mix))
     assert told.contains == ("milk",)
     assert "sauce" in told.statement
+    assert shown.allergen_line(EN, told) == (
+        "Contains milk. NOT DECLARED: sauce. Do not serve to anyone with an allergy."
+    )
 
 
 def test_the_shops_own_word_for_an_allergen_wins() -> None:

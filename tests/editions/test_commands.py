@@ -118,14 +118,15 @@ def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
         "superseded", "current", "unknown", "unknown",
     ]  # fmt: skip
     unsaid = commands.cards_current([code], menu, DAY, "en", LAYOUTS)
-    assert unsaid.good
-    assert "in use. The current one is revision 2: look at the foot of the card" in unsaid.text
+    assert "WHICH REVISION? Look at the foot of the card: only revision 2 is" in unsaid.text
+    assert not unsaid.good
     ahead = commands.cards_current([f"{code} 2"], menu, date(2026, 10, 1), "en", LAYOUTS)
     assert ahead.text.startswith(
         f"{code} Lantern milk tea, Large, revision 2: published ahead for W26 (Winter 2026). "
         "Hang it up on Dec 1, 2026, not before."
     )
-    assert not commands.cards_current([code], menu, date(2027, 3, 1), "en", LAYOUTS).good
+    assert commands.cards_current([f"{code} 2"], menu, date(2027, 2, 28), "en", LAYOUTS).good
+    assert not commands.cards_current([f"{code} 2"], menu, date(2027, 3, 1), "en", LAYOUTS).good
 
 
 def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> None:

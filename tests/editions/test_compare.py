@@ -10,7 +10,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from edition_samples import AUTUMN, FOOT, STEPS, WINTER, build, published, station, step, with_steps
+from edition_samples import (
+    AUTUMN,
+    FOOT,
+    OPTIONS,
+    STEPS,
+    WINTER,
+    build,
+    published,
+    station,
+    step,
+    with_steps,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -25,11 +36,12 @@ from buildsheets.cards.prep_views import (
     SheetTable,
     SheetView,
 )
-from buildsheets.cards.views import Allergens, GaugeLine
+from buildsheets.cards.views import AddOnView, Allergens, GaugeLine, Table
 from buildsheets.core.cardkey import CardKey
 from buildsheets.editions import ledger
 from buildsheets.editions.cards import Card
-from buildsheets.editions.changes import What, changes_between
+from buildsheets.editions.change import What
+from buildsheets.editions.changes import changes_between
 from buildsheets.editions.compare import Comparison, compare, side_of_edition, side_of_plan
 from buildsheets.editions.publish import plan_revisions
 from buildsheets.editions.said import said
@@ -108,6 +120,94 @@ def test_an_allergen_that_moves_from_possible_to_contained_is_told_both_ways() -
     ]
 
 
+def add_on(name: str, allergens: str, **asked: str) -> AddOnView:
+    return AddOnView(
+        name, "2 scoops", asked.get("hold_back", ""), asked.get("line", ""),
+        not asked.get("verdict"), asked.get("verdict", ""), allergens, "after step 2",
+    )  # fmt: skip
+
+
+def with_add_ons(*add_ons: AddOnView, contains: Sequence[str] = ("milk",)) -> Card:
+    card = build(contains=contains)
+    return Card(card.key, replace(card.view, add_ons=add_ons))  # type: ignore[type-var]
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "line"),
+    [
+        ({"line": "Tea to 415 ml"}, {}, "Cap: as written, was Tea to 415 ml"),
+        ({}, {"hold_back": "20 ml of Tea"}, "Cap: leave out 20 ml of Tea, was as written"),
+        (
+            {"hold_back": "20 ml of Tea"},
+            {"verdict": "15 ml too much"},
+            "Cap: does not fit: 15 ml too much, was leave out 20 ml of Tea",
+        ),
+    ],
+)
+def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
+    was: dict[str, str], now: dict[str, str], line: str
+) -> None:
+    before, after = (with_add_ons(add_on("Cap", "contains milk", **asked)) for asked in (was, now))
+    assert told(before, after) == [line]
+
+
+def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it() -> None:
+    cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
+    assert told(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
+        "Milk is no longer declared as contained; still ask before serving; Cap still brings it"
+    )
+
+
+def test_what_was_swapped_is_told_once() -> None:
+    """The texts that name the new thing for the old follow from the step and are not told."""
+    before = altered(
+        keeps=("Black tea 8 h", "Cap 4 h"),
+        options=replace(OPTIONS, note="Black tea: the line stays 250 ml"),
+    )
+    swapped = build(steps=(STEPS[0], replace(STEPS[1], what="Oolong"), *STEPS[2:]))
+    after = Card(
+        swapped.key,
+        replace(  # type: ignore[type-var]
+            swapped.view,
+            keeps=("Oolong 6 h", "Cap 4 h"),
+            options=replace(OPTIONS, note="Oolong: the line stays 250 ml"),
+        ),
+    )
+    assert told(before, after) == [
+        "Oolong 120 ml, to 250 ml, instead of Black tea",
+        "Keeps Oolong 6 h, was Black tea 8 h",
+    ]
+
+
+def test_a_swap_of_another_amount_tells_both() -> None:
+    after = replace(STEPS[1], what="Oolong", amount="90", tool="jug")
+    assert told(build(), build(steps=(STEPS[0], after, *STEPS[2:]))) == [
+        "Oolong 90 ml, to 250 ml, instead of Black tea 120 ml, to 250 ml; "
+        "tool jug, was jigger 2 × 60 ml"
+    ]
+
+
+def test_what_is_still_in_the_drink_was_not_swapped_away() -> None:
+    twice = (*STEPS, replace(STEPS[1], number=5, line="to 500 ml"))
+    before = with_steps(altered(finish="Black tea last"), *twice)
+    after = with_steps(
+        altered(finish="Oolong last"), STEPS[0], replace(STEPS[1], what="Oolong"), *twice[2:]
+    )
+    assert "Finish Oolong last, was Black tea last" in told(before, after)
+
+
+def test_a_text_that_changes_with_its_step_is_told_once() -> None:
+    before = altered(options=replace(OPTIONS, note="Black tea: the line stays 250 ml"))
+    lower = build(steps=(STEPS[0], replace(STEPS[1], line="to 230 ml"), *STEPS[2:]))
+    after = Card(
+        lower.key,
+        replace(  # type: ignore[type-var]
+            lower.view, options=replace(OPTIONS, note="Black tea: the line stays 230 ml")
+        ),
+    )
+    assert told(before, after) == ["Black tea to 230 ml, was 250"]
+
+
 def test_other_texts_tables_and_marks() -> None:
     view: Any = build().view
     rows = (view.options.rows[0], ("50 %", "2", "1"))
@@ -155,7 +255,7 @@ def test_the_whole_list(tmp_path: Path) -> None:
     assert as_text(tell(comparison, EN), EN) == (
         "What changed from A26 (Autumn 2026) to W26 (Winter 2026)\n"
         "\n"
-        "ALLERGENS FIRST\n"
+        "ALLERGENS AND CAUTIONS FIRST\n"
         "  Lantern milk tea, Large: now contains soy\n"
         "\n"
         "New\n"
@@ -170,7 +270,7 @@ def test_the_whole_list(tmp_path: Path) -> None:
         "\n"
         "Changed: station cards\n"
         "  Tea\n"
-        "    Large: Lantern milk tea: leaves at 400 ml, was 380\n"
+        "    Large: Lantern milk tea as told under build cards\n"
         "\n"
         "On the wall from Dec 1, 2026: 4 cards to hang up, 4 to take down\n"
         "  Station Tea\n"
@@ -198,7 +298,7 @@ def test_an_old_edition_is_compared_without_its_menu_and_with_todays(tmp_path: P
     book = ledger.load(tmp_path)
     plan = plan_revisions([build(contains=("milk", "egg"))], book, WINTER)
     comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
-    assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: now contains egg",)
+    assert tell(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
 
 
 def test_a_menu_that_kept_its_editions_code_is_not_called_by_it(tmp_path: Path) -> None:
@@ -316,58 +416,12 @@ def addons(*rows: tuple[str, ...], cup: str = "large") -> Card:
     return Card(CardKey("addons", "all", cup, "en"), view)
 
 
-JELLY, PEARLS = "Jelly: 3 scoops", "Pearls: 2 scoops"
-BEFORE = (
-    (JELLY, "as written", "Amber tea · Dusk tea · Lantern tea"),
-    (JELLY, "leave out 10 ml", "Frost tea"),
-    (PEARLS, "leave out 5 ml", "Amber tea"),
-)
-
-
-@pytest.mark.parametrize(
-    ("place", "row", "lines"),
-    [
-        (  # a drink more and one less, in one of two rows of a name: the other cell tells which
-            0, (JELLY, "as written", "Amber tea · Reed tea · Lantern tea"),
-            ["Jelly: 3 scoops, as written: Drinks: new: Reed tea",
-             "Jelly: 3 scoops, as written: Drinks: gone: Dusk tea"],
-        ),
-        (
-            1, (JELLY, "leave out 15 ml", "Frost tea"),
-            ["Jelly: 3 scoops, Frost tea: What to do: leave out 15 ml, was 10"],
-        ),
-        (2, (PEARLS, "as written", "Amber tea"),
-         ["Pearls: 2 scoops: What to do: as written, was leave out 5 ml"]),
-        (2, ("Seeds: 1 scoop", "as written", "Dusk tea"),
-         ["New: Seeds: 1 scoop (What to do: as written; Drinks: Dusk tea)",
-          "Gone: Pearls: 2 scoops"]),
-        (0, (JELLY, "as written", "Dusk tea · Amber tea · Lantern tea"),
-         ["Jelly: 3 scoops, as written: "
-          "Drinks now in the order Dusk tea · Amber tea · Lantern tea"]),
-    ],
-)  # fmt: skip
-def test_a_table_is_compared_cell_by_cell(
-    place: int, row: tuple[str, ...], lines: list[str]
-) -> None:
-    after = [*BEFORE]
-    after[place] = row
-    assert told(addons(*BEFORE), addons(*after)) == lines
-
-
-def test_rows_in_another_order_say_so_and_columns_too() -> None:
-    assert told(addons(*BEFORE), addons(BEFORE[2], *BEFORE[:2])) == [
-        "Now in the order Pearls: 2 scoops · Jelly: 3 scoops · Jelly: 3 scoops"
-    ]
-    wider = replace(
-        addons(*BEFORE).view,  # type: ignore[type-var]
-        tables=(table(("Jelly", "0", "1"), header=("", "0 %", "100 %")),),
-    )
-    said_of_it = told(addons(*BEFORE), Card(addons().key, wider))
-    assert said_of_it[0] == "Headings 0 % · 100 %, was Add-ons · What to do · Drinks"
+PEARLS = "Pearls: 2 scoops"
+BEFORE = ((PEARLS, "leave out 5 ml", "Amber tea"), ("Seeds: 1 scoop", "as written", "Dusk tea"))
 
 
 def test_cards_of_a_cup_are_told_by_size(tmp_path: Path) -> None:
-    changed = (BEFORE[0], BEFORE[1], (PEARLS, "as written", "Amber tea"))
+    changed = ((PEARLS, "as written", "Amber tea"), BEFORE[1])
     sizes = ("large", "small")
     comparison = between(
         tmp_path,
@@ -376,7 +430,7 @@ def test_cards_of_a_cup_are_told_by_size(tmp_path: Path) -> None:
     )
     (section,) = tell(comparison, EN).changed
     assert section.groups[0].lines == (
-        "Large, Small: Pearls: 2 scoops: What to do: as written, was leave out 5 ml",
+        "Large, Small: Pearls, Amber tea: What to do: as written, was leave out 5 ml",
     )
 
 
@@ -399,8 +453,8 @@ def test_a_gauge_strip_names_its_lines_and_their_drinks() -> None:
     assert told(before, after) == [
         "525 ml: 100.5 mm, was 100.0",
         "New: 580 ml (Dusk tea)",
-        "525 ml: drinks: gone: Dusk tea",
         "Gone: 590 ml",
+        "525 ml: no longer for Dusk tea",
     ]
 
 
@@ -436,21 +490,56 @@ def test_allergens_that_only_rows_tell_of_are_told_once(tmp_path: Path) -> None:
     egg = build(contains=("milk", "egg"))
     wall = matrix("contains", "may-contain")
     comparison = between(tmp_path, [build(), matrix("contains", "none-declared")], [egg, wall])
-    assert tell(comparison, EN).allergens == ("Lantern milk tea, Large: now contains egg",)
+    assert tell(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
     other = between(tmp_path / "b", [matrix("contains", "none-declared")], [wall])
-    assert tell(other, EN).allergens == ("Lantern milk tea: soy may contain, was none declared",)
+    assert tell(other, EN).safety == ("Lantern milk tea: soy may contain, was none declared",)
 
 
-WORDS = st.sampled_from(["tea", "milk", "oat", "to 480 ml", "to 500 ml", "2 pumps", "3 pumps"])
-TABLES = st.lists(st.tuples(WORDS, WORDS, WORDS), max_size=5).map(tuple)
+def test_a_new_drinks_cautions_are_told_and_so_are_new_cautions(tmp_path: Path) -> None:
+    honey = "Honey: never under 12 months."
+    comparison = between(
+        tmp_path,
+        [build(), station()],
+        [build(cautions=(honey,)), build("dusk", "Dusk tea", cautions=(honey,)), station()],
+    )
+    now = tell(comparison, EN)
+    assert now.new == (f"Dusk tea, Large: contains milk; take care: {honey}",)
+    assert now.safety == (f"Lantern milk tea, Large: take care: new: {honey}",)
+    assert now.changed == ()
 
 
-@given(TABLES, TABLES)
-def test_tables_that_differ_are_never_called_a_matter_of_looks(before: Any, after: Any) -> None:
-    found = changes_between(said(addons(*before).view), said(addons(*after).view))
-    assert (found[0].what is What.LOOK) == (before == after)
-    if sorted(before) == sorted(after):
-        assert {change.what for change in found} <= {What.LOOK, What.ORDER}
-    came = sum(change.what is What.ADDED and change.where == ("tables",) for change in found)
-    went = sum(change.what is What.REMOVED and change.where == ("tables",) for change in found)
-    assert came - went == len(after) - len(before)
+def test_a_card_that_only_follows_from_drinks_names_them(tmp_path: Path) -> None:
+    lower = (STEPS[0], replace(STEPS[1], line="to 230 ml"), *STEPS[2:])
+    comparison = between(
+        tmp_path,
+        [build(), build("old", "Old tea"), gauge_strip((82.4, "250 ml", (TITLES[0], "Old tea")))],
+        [
+            build(steps=lower),
+            build("dusk", "Dusk tea"),
+            gauge_strip((78.0, "230 ml", (TITLES[0],)), (82.4, "250 ml", ("Dusk tea",))),
+        ],
+    )
+    sections = {section.title: section.groups[0].lines for section in tell(comparison, EN).changed}
+    assert sections["Changed: edge gauges"] == (
+        "Large: Lantern milk tea as told under build cards; new: Dusk tea; gone: Old tea",
+    )
+
+
+def test_a_card_with_other_portions_alone_says_so_on_the_wall_list(tmp_path: Path) -> None:
+    def batch(each: str) -> Card:
+        portions = Table("Portions", ("Each", "Number"), ((f"{each} g · Large", "12"),))
+        view = BatchCardView(
+            kind="batch", language="en", code="", title="Tea", scale="full", factor="× 1",
+            parts=(), steps=(), gives="1.2 l", figures=(), portions=portions, scaling=None,
+            equipment=(), allergens=Allergens(("milk",), (), ""), paths=(), cautions=(),
+            keeps=("8 h",), foot=FOOT, reading_distance_mm=600.0, width_mm=148.0, height_mm=210.0,
+        )  # fmt: skip
+        return Card(CardKey("batch", "tea", "full", "en"), view)
+
+    now = tell(between(tmp_path, [batch("120")], [batch("110")]), EN)
+    assert now.changed[0].groups[0].lines == ("full: Portions figured anew",)
+    assert (
+        now.wall[0]
+        .lines[0]
+        .endswith("hang up revision 2, take down revision 1; only its portions differ")
+    )

@@ -83,6 +83,26 @@ def test_a_card_published_ahead_names_its_edition(book: Ledger, code: Callable[[
     assert current(f"{code('Lantern milk tea')} 1", book, IN_AUTUMN).edition is None
 
 
+def test_a_card_published_ahead_says_what_follows_on_it(
+    book: Ledger, code: Callable[[str], str]
+) -> None:
+    """Asked before the first season with two published: the second changes or drops the card."""
+    early = date(2026, 8, 1)
+    held = current(code("Lantern milk tea"), book, early)
+    assert held.coming is not None
+    assert held.next_entry is not None
+    assert (held.coming.revision, held.next_entry.revision) == (1, 2)
+    assert held.next_from == date(2026, 12, 1)
+    leaving = current(code("Old tea"), book, early)
+    assert (leaving.next_from, leaving.next_entry) == (date(2026, 12, 1), None)
+    assert current(f"{code('Lantern milk tea')} 2", book, early).next_from is None
+
+
+def test_a_withdrawn_card_still_has_its_name(book: Ledger, code: Callable[[str], str]) -> None:
+    held = current(code("Old tea"), book, IN_WINTER)
+    assert (held.now, held.label) == (None, "Old tea, Large")
+
+
 def test_without_a_revision_a_code_of_one_revision_means_that(
     book: Ledger, code: Callable[[str], str]
 ) -> None:

@@ -1,0 +1,88 @@
+"""What one change of a card is: what kind, its two texts, and where on the card it stands."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+Where = tuple[str, ...]  # the fields, rows and names that lead to a text, from the outside in
+
+
+class What(StrEnum):
+    """What kind of change, in the order in which a shop should read them."""
+
+    ALLERGEN_ADDED = "allergen-added"
+    ALLERGEN_REMOVED = "allergen-removed"
+    CAUTION_ADDED = "caution-added"
+    CAUTION_REMOVED = "caution-removed"
+    STEP_SWAPPED = "step-swapped"  # another thing in the same place
+    STEP_ADDED = "step-added"
+    STEP_REMOVED = "step-removed"
+    STEP_MOVED = "step-moved"
+    STEP_CHANGED = "step-changed"
+    ROOM = "room"  # how the drink makes room for an add-on
+    TEXT = "text"
+    ADDED = "added"  # a row, a line or an item of a list that was not there
+    REMOVED = "removed"
+    FOR_MORE = "for-more"  # a drink that a row or a line now holds for as well
+    FOR_FEWER = "for-fewer"
+    ORDER = "order"
+    LOOK = "look"
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One change: ``subject`` is what changed, ``was`` and ``now`` its two texts ("" for none).
+
+    ``parts`` are the fields of a changed step as (field, was, now). ``where`` leads there: the
+    row of a station card, the name of an add-on, the table. ``drinks`` are those that a row
+    common to several drinks changed for. An allergen that went has in ``now`` the add-ons that
+    still bring it.
+    """
+
+    what: What
+    subject: str = ""
+    was: str = ""
+    now: str = ""
+    parts: tuple[tuple[str, str, str], ...] = ()
+    where: Where = ()
+    drinks: tuple[str, ...] = ()
+
+
+_NUMBERS = re.compile(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]")
+
+
+def numbers_of(text: str) -> list[str]:
+    """The amounts in a text, as written."""
+    return _NUMBERS.findall(text)
+
+
+def same_but_for_numbers(was: str, now: str) -> bool:
+    """Whether two texts say the same of other amounts: "to 480 ml", "to 500 ml"."""
+    return _NUMBERS.sub("#", was) == _NUMBERS.sub("#", now)
+
+
+def numbered(names: Iterable[str]) -> list[str]:
+    """Names made single: the second of a name as "name (2)".
+
+    >>> numbered(["Milk", "Tea", "Milk"])
+    ['Milk', 'Tea', 'Milk (2)']
+    """
+    seen: Counter[str] = Counter()
+    found = []
+    for name in names:
+        seen[name] += 1
+        found.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
+    return found
+
+
+def order_changed(
+    subject: str, old: Sequence[str], new: Sequence[str], where: Where
+) -> Iterator[Change]:
+    """One change where what stayed stands in another order, how often each stands included."""
+    was, now = [item for item in old if item in new], [item for item in new if item in old]
+    if was != now:
+        yield Change(What.ORDER, subject, " · ".join(was), " · ".join(now), where=where)
