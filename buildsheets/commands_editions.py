@@ -175,10 +175,11 @@ def _compare(options: argparse.Namespace) -> int:
 
 def _current(options: argparse.Namespace) -> int:
     from buildsheets.editions.commands import cards_current
+    from buildsheets.editions.payload import with_revisions
 
     checked, place = _loaded(options)
     answer = cards_current(
-        options.codes,
+        with_revisions(options.codes),
         options.menu,
         _day(options, checked),
         _language(options, checked),

@@ -33,9 +33,10 @@ def changes_between(was: Said, now: Said) -> list[Change]:
 
 
 def brought_by(told: Said) -> list[Change]:
-    """What a card new to the shop says of allergens and cautions, as if each had been added."""
-    safety = {name: told[name] for name in ("allergens", "cautions") if name in told}
-    return list(_changes({}, safety))
+    """What a card new to the shop says of allergens and cautions, and the steps of a drink, as if
+    each had been added."""
+    fields = ("allergens", "cautions", *(("steps",) if "cup_name" in told else ()))
+    return list(_changes({}, {name: told[name] for name in fields if name in told}))
 
 
 _STEPS = ("steps", "adds")

@@ -25,7 +25,8 @@ from buildsheets.editions.ledger import Ledger
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions, publish
 from buildsheets.editions.sheet import change_sheet
 from buildsheets.editions.site import site_files
-from buildsheets.editions.wording import as_json, as_text, edition_name, tell
+from buildsheets.editions.telling import as_json, as_text, tell
+from buildsheets.editions.wording import edition_name
 from buildsheets.editions.words import edition_words
 
 NOW = "menu"  # stands for the menu as it is, where an edition's code is asked for

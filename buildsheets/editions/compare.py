@@ -85,6 +85,10 @@ class Comparison:
     cards: tuple[CardChange, ...]
     stations: Mapping[tuple[str, str], str] = field(default_factory=dict)
     """Names of the stations with cards, by id and language."""
+    labels: Mapping[CardKey, str] = field(default_factory=dict)
+    """What people call each card of either side."""
+    stay: int = 0
+    """Cards of both sides that say the same."""
 
     @property
     def reprint(self) -> tuple[CardChange, ...]:
@@ -99,10 +103,11 @@ class Comparison:
 
 def compare(before: Side, after: Side) -> Comparison:
     """What differs between two editions, or between an edition and the menu."""
-    found = []
+    found, stay = [], 0
     for code in before.entries.keys() | after.entries.keys():
         old, new = before.entries.get(code), after.entries.get(code)
         if old and new and old.digest == new.digest:
+            stay += 1
             continue
         told = after.says[code] if new else before.says[code]
         changes: Sequence[Change] = ()
@@ -112,7 +117,9 @@ def compare(before: Side, after: Side) -> Comparison:
             CardChange(old, new, name_of(told), size_of(told), stations_of(told), tuple(changes))
         )
     found.sort(key=lambda card: (card.name, card.key))
-    return Comparison(before, after, tuple(found), _stations(before) | _stations(after))
+    labels = {e.key: e.label for side in (before, after) for e in side.entries.values()}
+    stations = _stations(before) | _stations(after)
+    return Comparison(before, after, tuple(found), stations, labels, stay)
 
 
 def _stations(side: Side) -> dict[tuple[str, str], str]:

@@ -7,7 +7,7 @@ current. Without one the code still names card and revision and repeats the buil
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from urllib.parse import urlsplit
 
 from buildsheets.cards.qr import MAX_VERSION
@@ -63,6 +63,25 @@ def identity_in(text: str) -> tuple[str, int | None] | None:
     except BadCode:
         return None
     return code, int(found[2]) if found[2] else None
+
+
+# A revision typed on its own: "2", "r2", or "revision" with its number to follow.
+_REVISION = re.compile(r"(?:r|rev\.?|revisi[oó]n|révision|fassung)?\d{0,4}", re.IGNORECASE)
+
+
+def with_revisions(words: Sequence[str]) -> list[str]:
+    """Words typed in a row as one text a card, the code with its revision.
+
+    >>> with_revisions(["B-STHR5-Y", "r2", "B-7K3QF-9", "revision", "1"])
+    ['B-STHR5-Y r2', 'B-7K3QF-9 revision 1']
+    """
+    found: list[str] = []
+    for word in words:
+        if found and word and _REVISION.fullmatch(word):
+            found[-1] += f" {word}"
+        else:
+            found.append(word)
+    return found
 
 
 def _cut(text: str, room: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import astuple
 
 from jinja2 import StrictUndefined
@@ -13,7 +14,7 @@ from buildsheets.cards.words import Words
 from buildsheets.core.finding import Finding
 from buildsheets.core.spelling import listed
 from buildsheets.editions.faults import fault
-from buildsheets.editions.wording import Told
+from buildsheets.editions.telling import Told
 
 
 def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
@@ -29,6 +30,7 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
         families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
         **layouts.tokens(),
     )
+    environment.filters["glued"] = _glued
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
         told=told, w=words, style=Markup(style)
     )
@@ -37,6 +39,11 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
     if faults:
         return b"", [_broken(fault) for fault in faults]
     return done.pdf, []
+
+
+def _glued(text: str) -> str:
+    """A text whose figures do not part from their units at a line's end."""
+    return re.sub(r"(\d) (?=[^\W\d])", "\\1\u00a0", text)
 
 
 def _texts(part: object) -> list[str]:

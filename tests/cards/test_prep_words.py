@@ -135,7 +135,7 @@ def test_what_may_contain_an_allergen_is_never_said_to_declare_none() -> None:
     traces = of_ingredient(s.ingredient("x", contains=[], may_contain=["mustard", "sesame"]))
     told = shown.allergens(EN, s.menu(), traces)
     assert (told.contains, told.statement) == ((), "")
-    assert shown.allergen_line(EN, told) == "May contain sesame and mustard"
+    assert shown.allergen_line(EN, told) == "May contain mustard and sesame"
 
 
 def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:

@@ -45,7 +45,8 @@ from buildsheets.editions.changes import changes_between
 from buildsheets.editions.compare import Comparison, compare, side_of_edition, side_of_plan
 from buildsheets.editions.publish import plan_revisions
 from buildsheets.editions.said import said
-from buildsheets.editions.wording import as_json, as_text, change_text, tell, without_common
+from buildsheets.editions.telling import as_json, as_text, tell
+from buildsheets.editions.wording import change_text, without_common
 from buildsheets.editions.words import edition_words
 
 EN = edition_words(Layouts(), "en")
@@ -135,8 +136,8 @@ def with_add_ons(*add_ons: AddOnView, contains: Sequence[str] = ("milk",)) -> Ca
 @pytest.mark.parametrize(
     ("was", "now", "line"),
     [
-        ({"line": "Tea to 415 ml"}, {}, "Cap: as written, was Tea to 415 ml"),
-        ({}, {"hold_back": "20 ml of Tea"}, "Cap: leave out 20 ml of Tea, was as written"),
+        ({"line": "Tea to 415 ml"}, {}, "Cap: fill as without it, was Tea to 415 ml"),
+        ({}, {"hold_back": "20 ml of Tea"}, "Cap: now leave out 20 ml of Tea"),
         (
             {"hold_back": "20 ml of Tea"},
             {"verdict": "15 ml too much"},
@@ -154,7 +155,8 @@ def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
 def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it() -> None:
     cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
     assert told(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
-        "Milk is no longer declared as contained; still ask before serving; Cap still brings it"
+        "Milk is no longer declared as contained; still ask before serving; "
+        "with Cap the cup still contains or may contain milk"
     )
 
 
@@ -175,7 +177,7 @@ def test_what_was_swapped_is_told_once() -> None:
     )
     assert told(before, after) == [
         "Oolong 120 ml, to 250 ml, instead of Black tea",
-        "Keeps Oolong 6 h, was Black tea 8 h",
+        "Use within: Oolong 6 h, was Black tea 8 h",
     ]
 
 
@@ -193,7 +195,7 @@ def test_what_is_still_in_the_drink_was_not_swapped_away() -> None:
     after = with_steps(
         altered(finish="Oolong last"), STEPS[0], replace(STEPS[1], what="Oolong"), *twice[2:]
     )
-    assert "Finish Oolong last, was Black tea last" in told(before, after)
+    assert "Oolong last, was Black tea last" in told(before, after)
 
 
 def test_a_text_that_changes_with_its_step_is_told_once() -> None:
@@ -212,9 +214,7 @@ def test_other_texts_tables_and_marks() -> None:
     view: Any = build().view
     rows = (view.options.rows[0], ("50 %", "2", "1"))
     gauge = (replace(view.gauge[0], height_mm=80.0), view.gauge[1])
-    assert told(build(), altered(finish="Flat lid, 6 mm left")) == [
-        "Finish Flat lid, 6 mm left, was 8"
-    ]
+    assert told(build(), altered(finish="Flat lid, 6 mm left")) == ["Flat lid, 6 mm left, was 8"]
     assert told(build(), altered(options=replace(view.options, rows=rows))) == [
         "Options: 50 %: regular: 1, was 1½"
     ]
@@ -254,17 +254,22 @@ def test_the_whole_list(tmp_path: Path) -> None:
     tea = codes["Tea", "Large"]
     assert as_text(tell(comparison, EN), EN) == (
         "What changed from A26 (Autumn 2026) to W26 (Winter 2026)\n"
+        "Holds from Dec 1, 2026. What is not named here stays as it is.\n"
         "\n"
         "ALLERGENS AND CAUTIONS FIRST\n"
+        "  Dusk tea (new), Large: none of the 14 declared\n"
         "  Lantern milk tea, Large: now contains soy\n"
         "\n"
         "New\n"
-        "  Dusk tea, Large: none of the 14 declared\n"
+        "  Dusk tea, Large\n"
         "\n"
         "No longer on the menu\n"
         "  Old tea, Large\n"
         "\n"
         "Changed: build cards\n"
+        "  Dusk tea (new)\n"
+        "    Large: Brown sugar syrup 3 pumps / Black tea 120 ml, to 250 ml / "
+        "Ice 2 scoops, to 380 ml / Cream cap 50 ml, to 430 ml\n"
         "  Lantern milk tea\n"
         "    Large, Medium: Black tea 140 ml, was 120; to 270 ml, was 250\n"
         "\n"
@@ -273,15 +278,18 @@ def test_the_whole_list(tmp_path: Path) -> None:
         "    Large: Lantern milk tea as told under build cards\n"
         "\n"
         "On the wall from Dec 1, 2026: 4 cards to hang up, 4 to take down\n"
+        "  All other cards (1) stay on the wall and hold in W26 (Winter 2026) as well.\n"
+        "  Cards to hang up say at their foot: Winter 2026, from Dec 1, 2026.\n"
+        '  A card may have several sheets ("card 1 of 2"): take down all that have its code.\n'
         "  Station Tea\n"
-        f"    {tea}  Tea, Large: hang up revision 2, take down revision 1\n"
-        "  Build cards\n"
-        f"    {dusk}  Dusk tea, Large: hang up revision 1, new (Tea, Top)\n"
+        f"    {tea}  Tea, Large: revision 2 for revision 1\n"
+        "  Build cards (in brackets: the stations that make the drink)\n"
+        f"    {dusk}  Dusk tea, Large: NEW, hang up revision 1 (Tea, Top)\n"
         f"    {large}  Lantern milk tea, Large: "
-        "hang up revision 2, take down revision 1 (Tea, Top)\n"
+        "revision 2 for revision 1 (Tea, Top)\n"
         f"    {medium_code}  Lantern milk tea, Medium: "
-        "hang up revision 2, take down revision 1 (Tea, Top)\n"
-        f"    {old}  Old tea, Large: take down revision 1 (Tea, Top)\n"
+        "revision 2 for revision 1 (Tea, Top)\n"
+        f"    {old}  Old tea, Large: ONLY TAKE DOWN revision 1 (Tea, Top)\n"
     )
     data = as_json(comparison, EN)
     assert json.loads(json.dumps(data)) == json.loads(json.dumps(data, sort_keys=True))
@@ -324,7 +332,7 @@ def test_two_languages_are_told_once_but_both_cards_are_reprinted(tmp_path: Path
     told_now = tell(between(tmp_path, both("50"), both("60")), EN)
     assert [g.title for section in told_now.changed for g in section.groups] == ["Lantern milk tea"]
     assert len(told_now.wall) == 1
-    assert ["[es]" in line for line in told_now.wall[0].lines] == [False, True]
+    assert ["[es: Té farol, Large]" in line for line in told_now.wall[0].lines] == [False, True]
 
 
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
@@ -463,13 +471,13 @@ def test_lists_and_sentences_are_told_item_by_item() -> None:
     before = altered(keeps=("Tea 8 h", "Milk 3 days"), finish="Flat lid: 8 mm. Ice stands 8 mm up.")
     after = altered(keeps=("Tea 6 h", "Oat 4 days"), finish="Flat lid: 8 mm. Ice stands 6 mm up.")
     assert told(before, after) == [
-        "Keeps Tea 6 h, was 8",
-        "Finish Ice stands 6 mm up, was 8",
-        "Keeps: new: Oat 4 days",
-        "Keeps: gone: Milk 3 days",
+        "Use within: Tea 6 h, was 8",
+        "Ice stands 6 mm up, was 8",
+        "Use within: new: Oat 4 days",
+        "Use within: gone: Milk 3 days",
     ]
     turned = altered(keeps=("Milk 3 days", "Tea 8 h"), finish=before.view.finish)  # type: ignore[attr-defined]
-    assert told(before, turned) == ["Keeps now in the order Milk 3 days · Tea 8 h"]
+    assert told(before, turned) == ["Use within now in the order Milk 3 days · Tea 8 h"]
     assert told(build(), altered(options=None)) == ["Gone: options"]
     assert view.options is not None
 
@@ -503,9 +511,14 @@ def test_a_new_drinks_cautions_are_told_and_so_are_new_cautions(tmp_path: Path) 
         [build(cautions=(honey,)), build("dusk", "Dusk tea", cautions=(honey,)), station()],
     )
     now = tell(comparison, EN)
-    assert now.new == (f"Dusk tea, Large: contains milk; take care: {honey}",)
-    assert now.safety == (f"Lantern milk tea, Large: take care: new: {honey}",)
-    assert now.changed == ()
+    assert now.new == ("Dusk tea, Large",)
+    assert now.safety == (
+        f"Dusk tea (new), Large: contains milk; take care: {honey}",
+        f"Lantern milk tea, Large: take care: new: {honey}",
+    )
+    assert [group.title for section in now.changed for group in section.groups] == [
+        "Dusk tea (new)"
+    ]
 
 
 def test_a_card_that_only_follows_from_drinks_names_them(tmp_path: Path) -> None:
@@ -537,9 +550,7 @@ def test_a_card_with_other_portions_alone_says_so_on_the_wall_list(tmp_path: Pat
         return Card(CardKey("batch", "tea", "full", "en"), view)
 
     now = tell(between(tmp_path, [batch("120")], [batch("110")]), EN)
-    assert now.changed[0].groups[0].lines == ("full: Portions figured anew",)
-    assert (
-        now.wall[0]
-        .lines[0]
-        .endswith("hang up revision 2, take down revision 1; only its portions differ")
+    assert now.changed[0].groups[0].lines == (
+        "full: Made as before; only the portions are figured anew",
     )
+    assert now.wall[0].lines[0].endswith("revision 2 for revision 1; only its portions differ")

@@ -1,0 +1,326 @@
+"""A comparison and a language's words in; lines as a shop would say them, and JSON, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from enum import StrEnum
+from typing import Any
+
+from buildsheets.cards.words import Words
+from buildsheets.editions.change import Change, What
+from buildsheets.editions.compare import CardChange, Comparison
+from buildsheets.editions.wall import KINDS, Group, of_portions, wall, wall_notes, wall_title
+from buildsheets.editions.wording import (
+    DECLARED,
+    capital,
+    change_text,
+    edition_name,
+    field_name,
+    small,
+)
+
+_ALLERGENS = (What.ALLERGEN_ADDED, What.ALLERGEN_REMOVED)
+_CAUTIONS = (What.CAUTION_ADDED, What.CAUTION_REMOVED)
+_CAME_OR_WENT = (What.ADDED, What.REMOVED, What.FOR_MORE, What.FOR_FEWER)
+_FOLLOWING = ("station", "gauge", "allergens")
+"""Kinds of card that say again, of each drink, what its build card says."""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """All that is told of one kind of card."""
+
+    title: str
+    groups: tuple[Group, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A comparison in words: allergens and cautions first, then what came and went, then each kind
+    of card; last what to hang up and take down, station by station."""
+
+    title: str
+    begins: str
+    safety: tuple[str, ...]
+    new: tuple[str, ...]
+    withdrawn: tuple[str, ...]
+    changed: tuple[Section, ...]
+    wall_title: str
+    wall_notes: tuple[str, ...]
+    wall: tuple[Group, ...]
+
+
+def tell(comparison: Comparison, words: Words) -> Told:
+    """The comparison in words, told once: from the cards in the words' language if any are."""
+    cards = _in_language(comparison.cards, words.language)
+    begins = comparison.after.valid_from
+    same = comparison.before.code == comparison.after.code  # the menu goes by the code it had
+    return Told(
+        title=words(
+            "changes_title",
+            before=edition_name(comparison.before, words.language),
+            after=words("changes_now") if same else edition_name(comparison.after, words.language),
+        ),
+        begins=words("changes_begin", day=words.date(begins)) if begins and cards else "",
+        safety=_safety([card for card in cards if card.after], words),
+        new=_names((card for card in cards if not card.before), words),
+        withdrawn=_names((card for card in cards if not card.after), words),
+        changed=_sections(cards, words),
+        wall_title=wall_title(comparison, words),
+        wall_notes=wall_notes(comparison, words),
+        wall=wall(comparison, words),
+    )
+
+
+def as_text(told: Told, words: Words) -> str:
+    """The comparison as a text for a terminal or a message to the team."""
+    lines = [told.title, *filter(None, [told.begins]), ""]
+    lists = (
+        ("changes_safety", told.safety),
+        ("changes_new", told.new),
+        ("changes_withdrawn", told.withdrawn),
+    )
+    for key, names in lists:
+        if names:
+            lines += [words(key), *_indented(names), ""]
+    for section in told.changed:
+        lines += [section.title, *_indented(section.groups), ""]
+    if told.wall:
+        lines += [told.wall_title, *_indented(told.wall_notes), *_indented(told.wall), ""]
+    else:
+        lines.append(words("changes_none"))
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def as_json(comparison: Comparison, words: Words) -> dict[str, Any]:
+    """The comparison as plain data; every change has its ``text`` in the words' language."""
+    return {
+        "from": comparison.before.code,
+        "to": comparison.after.code,
+        "cards": [_card_json(card, words) for card in comparison.cards],
+        "reprint": _codes_by_station(comparison.reprint, after=True),
+        "pull": _codes_by_station(comparison.pull, after=False),
+    }
+
+
+def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
+    """Changes by kind of card, then by its name; those told as safety are not told again."""
+    fates = _fates(cards)
+    found = []
+    for kind in KINDS:
+        named: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+        for card in cards:
+            if card.key.kind != kind or not card.after:
+                continue
+            name = card.name if card.before else words("is_new", name=card.name)
+            lines = tuple(_card_lines(card, fates.get(card.key.cup, {}), words))
+            if lines:
+                named.setdefault(name, []).append((card.size, lines))
+        if named:
+            groups = tuple(Group(name, _by_size(sized)) for name, sized in named.items())
+            title = words("changes_changed", kind=words(f"kind_{kind}"))
+            found.append(Section(title, groups))
+    return tuple(found)
+
+
+def _by_size(cards: Iterable[tuple[str, tuple[str, ...]]]) -> tuple[str, ...]:
+    """Size after size; those of which all the same is told together."""
+    sizes: dict[tuple[str, ...], list[str]] = {}
+    for size, lines in cards:
+        sizes.setdefault(lines, []).append(size)
+    return tuple(
+        f"{', '.join(named)}: {line}" if any(named) else line
+        for lines, named in sizes.items()
+        for line in lines
+    )
+
+
+class _Fate(StrEnum):
+    """What became of a drink."""
+
+    CHANGED = "changed"
+    NEW = "new"
+    GONE = "gone"
+
+
+_Fates = Mapping[str, _Fate]
+
+
+def _fates(cards: Iterable[CardChange]) -> Mapping[str, _Fates]:
+    """What became of each drink whose build card differs, by cup; under "" for cards of all cups,
+    where a drink of several fates has changed."""
+    found: dict[str, dict[str, _Fate]] = {}
+    for card in cards:
+        if card.key.kind != "build":
+            continue
+        fate = _Fate.GONE if not card.after else _Fate.CHANGED if card.before else _Fate.NEW
+        found.setdefault(card.key.cup, {})[card.name] = fate
+        overall = found.setdefault("", {})
+        overall[card.name] = fate if overall.get(card.name, fate) is fate else _Fate.CHANGED
+    return found
+
+
+def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
+    """A card's changes, but for those that follow from drinks told of already: these are named.
+    Of a new build card, its steps."""
+    kind = card.key.kind
+    if not card.before:
+        steps = [change.now for change in card.changes if change.what is What.STEP_ADDED]
+        if steps:
+            yield " / ".join(steps)
+        return
+    own: list[Change] = []
+    following: dict[str, set[What]] = {}
+    for change in card.changes:
+        told = {fates.get(drink) for drink in change.drinks}
+        if told and None not in told and (kind in _FOLLOWING or _Fate.CHANGED not in told):
+            for drink in change.drinks:
+                following.setdefault(drink, set()).add(change.what)
+        elif change.what not in _ALLERGENS and not (change.what in _CAUTIONS and kind == "build"):
+            own.append(change)
+    if any(map(of_portions, own)):
+        alone = all(map(of_portions, card.changes))
+        yield capital(words("portions_only" if alone else "portions_changed"))
+    for change in _together([change for change in own if not of_portions(change)]):
+        yield change_text(change, words)
+    named: dict[str, list[str]] = {}
+    for drink, whats in following.items():
+        named.setdefault(_as_told(whats, fates[drink]), []).append(drink)
+    lines = [
+        words(key, what=", ".join(named[key]))
+        for key in ("follows", "follows_safety", "added", "removed")
+        if key in named
+    ]
+    if lines:
+        yield capital("; ".join(lines))
+
+
+def _as_told(whats: set[What], fate: _Fate) -> str:
+    """Where a card's changes for a drink are told: the key of the words that say so."""
+    if fate is not _Fate.CHANGED and whats <= {*_CAME_OR_WENT}:
+        return "added" if fate is _Fate.NEW else "removed"
+    return "follows_safety" if whats <= {*_ALLERGENS} else "follows"
+
+
+def _together(changes: Sequence[Change]) -> list[Change]:
+    """Items that came to one place, or went from it, as one change."""
+    found: dict[object, Change] = {}
+    for place, change in enumerate(changes):
+        plain = change.what in (What.ADDED, What.REMOVED) and not change.now
+        alike = plain or change.what in (What.FOR_MORE, What.FOR_FEWER)
+        key = (change.what, change.where, change.now) if alike else place
+        known = found.get(key)
+        subject = f"{known.subject}, {change.subject}" if known else change.subject
+        found[key] = replace(change, subject=subject)
+    return list(found.values())
+
+
+def _safety(cards: Sequence[CardChange], words: Words) -> tuple[str, ...]:
+    """A line a drink or batch: its allergens and cautions, where they changed or it is new.
+
+    What its own card says is not said again from the rows that station cards and the allergen
+    sheet have of it.
+    """
+    own: dict[tuple[str, str], list[str]] = {}
+    rows: dict[str, list[str]] = {}
+    for card in cards:
+        if not card.before:
+            if brings := _brings(card, words):
+                name = words("is_new", name=card.name)
+                own.setdefault((name, card.size), []).append(brings)
+            continue
+        for change in card.changes:
+            caution = change.what in _CAUTIONS and card.key.kind == "build"
+            if change.what not in _ALLERGENS and not caution:
+                continue
+            if not change.where or caution:
+                own.setdefault((card.name, card.size), []).append(change_text(change, words))
+            else:
+                first, *others = change.where
+                text = change_text(replace(change, where=tuple(others)), words)
+                rows.setdefault(field_name(first, words), []).append(small(text))
+    lines: dict[tuple[str, str], list[str]] = {}
+    for (name, size), texts in own.items():
+        lines.setdefault((name, "; ".join(map(small, texts))), []).append(size)
+    found = [
+        f"{', '.join(filter(None, (name, *sizes)))}: {text}"
+        for (name, text), sizes in lines.items()
+    ]
+    told = {name for name, _ in own}
+    found += [
+        f"{name}: {'; '.join(dict.fromkeys(texts))}"
+        for name, texts in rows.items()
+        if name not in told
+    ]
+    return tuple(found)
+
+
+def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
+    """Each drink or other card once, with its sizes."""
+    sizes: dict[str, list[str]] = {}
+    for card in cards:
+        name = card.name
+        if card.key.kind != "build":
+            name = f"{capital(words(f'kind_{card.key.kind}'))}: {card.name}"
+        sizes.setdefault(name, []).append(card.size)
+    return tuple(", ".join(filter(None, (name, *named))) for name, named in sizes.items())
+
+
+def _brings(card: CardChange, words: Words) -> str:
+    """Allergens and cautions of a new card: "contains milk; may contain gluten"; of no allergen
+    what the card says."""
+    parts = [
+        words(f"new_{field}", list=words.list([c.now for c in card.changes if c.subject == field]))
+        for field in DECLARED
+        if any(c.subject == field for c in card.changes)
+    ]
+    parts = parts or [c.now for c in card.changes if c.what is What.TEXT]
+    cautions = [c.subject for c in card.changes if c.what is What.CAUTION_ADDED]
+    if cautions:
+        parts.append(words("new_cautions", list=" · ".join(cautions)))
+    return "; ".join(parts)
+
+
+def _codes_by_station(cards: Sequence[CardChange], after: bool) -> dict[str, list[dict[str, Any]]]:
+    """Each card once for every station it hangs at; ``after`` says which of its two prints."""
+    found: dict[str, list[dict[str, Any]]] = {}
+    for card in cards:
+        entry = card.after if after else card.before
+        assert entry is not None
+        for station in card.stations or ("",):
+            found.setdefault(station, []).append({"code": entry.code, "revision": entry.revision})
+    return dict(sorted(found.items()))
+
+
+def _card_json(card: CardChange, words: Words) -> dict[str, Any]:
+    key = card.key
+    return {
+        "status": "new" if not card.before else "changed" if card.after else "withdrawn",
+        "code": card.entry.code,
+        "was_revision": card.before.revision if card.before else None,
+        "revision": card.after.revision if card.after else None,
+        "kind": key.kind,
+        "subject": key.subject,
+        "cup": key.cup,
+        "language": key.language,
+        "name": card.name,
+        "size": card.size,
+        "stations": list(card.stations),
+        "changes": [
+            {**asdict(change), "text": change_text(change, words)} for change in card.changes
+        ],
+    }
+
+
+def _in_language(cards: Sequence[CardChange], language: str) -> list[CardChange]:
+    return [card for card in cards if card.key.language == language] or list(cards)
+
+
+def _indented(part: Sequence[str | Group]) -> Iterator[str]:
+    for item in part:
+        if isinstance(item, str):
+            yield f"  {item}"
+        else:
+            yield f"  {item.title}"
+            yield from (f"    {line}" for line in item.lines)
