@@ -41,9 +41,12 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
     return done.pdf, []
 
 
+_UNIT = re.compile(r"(?<=\d) (?=(?:ml|l|fl|g|kg|mm|s|min|h|%|°C)(?!\w))")
+
+
 def _glued(text: str) -> str:
     """A text whose figures do not part from their units at a line's end."""
-    return re.sub(r"(\d) (?=[^\W\d])", "\\1\u00a0", text)
+    return _UNIT.sub("\u00a0", text)
 
 
 def _texts(part: object) -> list[str]:
