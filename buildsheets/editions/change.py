@@ -15,9 +15,13 @@ class What(StrEnum):
     """What kind of change, in the order in which a shop should read them."""
 
     ALLERGEN_ADDED = "allergen-added"
+    ALLERGEN_TURNED = "allergen-turned"  # from possible to contained, or back
     ALLERGEN_REMOVED = "allergen-removed"
+    ADD_ON_OFFERED = "add-on-offered"  # what an add-on new to a drink brings
+    ADD_ON_ALLERGENS = "add-on-allergens"
     CAUTION_ADDED = "caution-added"
     CAUTION_REMOVED = "caution-removed"
+    RENAMED = "renamed"  # a drink, on a card of several
     STEP_SWAPPED = "step-swapped"  # another thing in the same place
     STEP_ADDED = "step-added"
     STEP_REMOVED = "step-removed"
@@ -31,6 +35,16 @@ class What(StrEnum):
     FOR_FEWER = "for-fewer"
     ORDER = "order"
     LOOK = "look"
+
+
+ALLERGENS = (
+    What.ALLERGEN_ADDED,
+    What.ALLERGEN_TURNED,
+    What.ALLERGEN_REMOVED,
+    What.ADD_ON_OFFERED,
+    What.ADD_ON_ALLERGENS,
+)
+CAUTIONS = (What.CAUTION_ADDED, What.CAUTION_REMOVED)
 
 
 @dataclass(frozen=True, slots=True)

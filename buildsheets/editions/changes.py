@@ -17,8 +17,8 @@ from buildsheets.editions.change import (
     same_but_for_numbers,
 )
 from buildsheets.editions.repeats import without_repeats
-from buildsheets.editions.said import LOOKS, Said
-from buildsheets.editions.tables import DRINKS, by_drink, by_row
+from buildsheets.editions.said import BETWEEN, LOOKS, Said
+from buildsheets.editions.tables import by_drink, by_row
 
 
 def changes_between(was: Said, now: Said) -> list[Change]:
@@ -28,20 +28,35 @@ def changes_between(was: Said, now: Said) -> list[Change]:
     """
     poured = [str(step.get("what", "")) for step in now.get("steps", ())]
     found = without_repeats(list(_changes(was, now)), poured)
-    found.sort(key=lambda change: list(What).index(change.what))
-    return found or [Change(What.LOOK)]
+    return _in_order(found) or [Change(What.LOOK)]
+
+
+_RANK = {what: rank for rank, what in enumerate(What)}
+
+
+def _in_order(changes: Sequence[Change]) -> list[Change]:
+    """The gravest first; after the steps, what is of one add-on or one row together."""
+    places = {change.where[:1]: place for place, change in reversed([*enumerate(changes)])}
+    steps = _RANK[What.STEP_CHANGED]
+
+    def key(change: Change) -> tuple[int, int, int]:
+        rank = _RANK[change.what]
+        late = rank > steps and bool(change.where)
+        return min(rank, steps + 1), places[change.where[:1]] if late else -1, rank
+
+    return sorted(changes, key=key)
 
 
 def brought_by(told: Said) -> list[Change]:
     """What a card new to the shop says of allergens and cautions, and the steps of a drink, as if
     each had been added."""
-    fields = ("allergens", "cautions", *(("steps",) if "cup_name" in told else ()))
+    fields = ("allergens", "cautions", "add_ons", *(("steps",) if "cup_name" in told else ()))
     return list(_changes({}, {name: told[name] for name in fields if name in told}))
 
 
 _STEPS = ("steps", "adds")
 # Lists whose items go by a name alone: a drink's row, an add-on, an ingredient.
-_BY_NAME = ("rows", "parts")
+_BY_NAME = ("rows",)
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
@@ -55,6 +70,8 @@ def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
         elif name == "allergens" and isinstance(old or new, str):
             what = What.ALLERGEN_ADDED if new else What.ALLERGEN_REMOVED
             yield Change(what, name, old or "", new or "", where=where)
+        elif name == "parts":
+            yield from _parts(old or [], new or [], where)
         elif name in _STEPS:
             yield from _steps(old or [], new or [], where)
         elif name == "marks" and isinstance(old or new, Mapping):
@@ -100,7 +117,7 @@ def _one_more_or_less(
     item: str, was: Said | None, now: Said | None, where: Where
 ) -> Iterator[Change]:
     if now is not None:
-        more = _amount(now) or DRINKS.join(now.get("drinks", ()))
+        more = _amount(now) or BETWEEN.join(now.get("drinks", ()))
         yield Change(What.ADDED, item, now=more, where=where, drinks=_drinks_of(now))
     elif was is not None:
         yield Change(What.REMOVED, item, where=where, drinks=_drinks_of(was))
@@ -109,7 +126,7 @@ def _one_more_or_less(
 def _drinks_of(item: Said) -> tuple[str, ...]:
     """The drinks a row is of: of a station card's, of the allergen sheet, of an edge gauge."""
     if "drink" in item:
-        return (str(item["drink"]).partition(DRINKS)[0],)  # without which part of it this is
+        return (str(item["drink"]).partition(BETWEEN)[0],)  # without which part of it this is
     if "marks" in item:
         return (str(item["name"]),)
     return tuple(map(str, item.get("drinks", ())))
@@ -134,12 +151,20 @@ def _add_ons(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator
         was, now = before.get(name), after.get(name)
         if was is None or now is None:
             yield from _one_more_or_less(name, was, now, (*where, "add_ons"))
+        if now is None:
             continue
-        yield from _changes(_without(was, _ASKED), _without(now, _ASKED), (*where, name))
-        (asked_by, before_text), (asks_by, text) = _asked(was), _asked(now)
+        allergens = str((was or {}).get("allergens", "")), str(now.get("allergens", ""))
+        if was is None:
+            yield Change(What.ADD_ON_OFFERED, name, "", allergens[1], where=where)
+        elif allergens[0] != allergens[1]:
+            yield Change(What.ADD_ON_ALLERGENS, name, *allergens, where=where)
+        if was is not None:
+            told = (_without(item, (*_ASKED, "allergens")) for item in (was, now))
+            yield from _changes(next(told), next(told), (*where, name))
+        (asked_by, before_text), (asks_by, text) = _asked(was or {}), _asked(now)
         if (asked_by, before_text) != (asks_by, text):
             parts = (asked_by, before_text, ""), (asks_by, "", text)
-            yield Change(What.ROOM, name, before_text, text, parts, where)
+            yield Change(What.ROOM, "", before_text, text, parts, (*where, name))
     yield from order_changed("add_ons", list(before), list(after), where)
 
 
@@ -150,6 +175,22 @@ def _without(item: Said, fields: Sequence[str]) -> Said:
 def _asked(add_on: Said) -> tuple[str, str]:
     """(field, text) of what an add-on asks of its drink; ("", "") when it goes in as written."""
     return next(((f, str(add_on[f])) for f in _ASKED if add_on.get(f)), ("", ""))
+
+
+def _parts(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+    """The ingredients of a batch, each with its amount and how that is measured."""
+    before, after = _named(old, "parts"), _named(new, "parts")
+    for name in dict.fromkeys((*before, *after)):
+        if name not in before or name not in after:
+            yield from _one_more_or_less(name, before.get(name), after.get(name), where)
+        elif (was := _weighed(before[name])) != (now := _weighed(after[name])):
+            yield Change(What.TEXT, "", was, now, where=(*where, name))
+    yield from order_changed("parts", list(before), list(after), where)
+
+
+def _weighed(part: Said) -> str:
+    note = str(part.get("note", ""))
+    return f"{_amount(part)} ({note})" if note else _amount(part)
 
 
 def _keyed(value: Any) -> Any:
@@ -224,16 +265,20 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
 
 
 def _allergens(old: Said, new: Said, add_ons: Sequence[Said]) -> Iterator[Change]:
-    """Each allergen that came or went; "may contain" to "contains" counts as come."""
+    """Each allergen that came, went or turned from possible to contained or back."""
+    every = [[*told.get("contains", []), *told.get("may_contain", [])] for told in (old, new)]
     for field in ("contains", "may_contain"):
         was, now = old.get(field, []), new.get(field, [])
         for allergen in now:
             if allergen not in was:
-                yield Change(What.ALLERGEN_ADDED, field, "", str(allergen))
+                turned = allergen in every[0]
+                what = What.ALLERGEN_TURNED if turned else What.ALLERGEN_ADDED
+                yield Change(what, field, "", str(allergen))
         for allergen in was:
-            if allergen not in now:
+            if allergen not in every[1]:
                 yield Change(What.ALLERGEN_REMOVED, field, str(allergen), _with(allergen, add_ons))
-    if old.get("statement") != new.get("statement"):
+    # That none is declared follows from what came or went; what is not declared does not.
+    if old.get("statement") != new.get("statement") and every[0] == every[1]:
         yield Change(
             What.TEXT, "allergens", str(old.get("statement", "")), str(new.get("statement", ""))
         )
@@ -242,7 +287,7 @@ def _allergens(old: Said, new: Said, add_ons: Sequence[Said]) -> Iterator[Change
 def _with(allergen: str, add_ons: Sequence[Said]) -> str:
     """The add-ons whose own line names an allergen."""
     named = re.compile(rf"\b{re.escape(allergen)}\b", re.IGNORECASE)
-    return DRINKS.join(
+    return BETWEEN.join(
         str(add_on.get("name", "")) for add_on in add_ons
         if named.search(str(add_on.get("allergens", "")))
     )  # fmt: skip

@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from buildsheets.core.cardkey import CardKey
-from buildsheets.editions.change import Change
+from buildsheets.editions.change import Change, What
 from buildsheets.editions.changes import brought_by, changes_between
 from buildsheets.editions.ledger import Entry, Ledger, Published
 from buildsheets.editions.publish import Plan
-from buildsheets.editions.said import Said, name_of, said, size_of, stations_of
+from buildsheets.editions.said import Said, name_of, said, size_of, stations_of, with_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +104,7 @@ class Comparison:
 def compare(before: Side, after: Side) -> Comparison:
     """What differs between two editions, or between an edition and the menu."""
     found, stay = [], 0
+    renamed = _renamed(before, after)
     for code in before.entries.keys() | after.entries.keys():
         old, new = before.entries.get(code), after.entries.get(code)
         if old and new and old.digest == new.digest:
@@ -111,8 +112,10 @@ def compare(before: Side, after: Side) -> Comparison:
             continue
         told = after.says[code] if new else before.says[code]
         changes: Sequence[Change] = ()
-        if new:
-            changes = changes_between(before.says[code], told) if old else brought_by(told)
+        if new and old:
+            changes = _changes(before.says[code], told, new.key, renamed)
+        elif new:
+            changes = brought_by(told)
         found.append(
             CardChange(old, new, name_of(told), size_of(told), stations_of(told), tuple(changes))
         )
@@ -120,6 +123,33 @@ def compare(before: Side, after: Side) -> Comparison:
     labels = {e.key: e.label for side in (before, after) for e in side.entries.values()}
     stations = _stations(before) | _stations(after)
     return Comparison(before, after, tuple(found), stations, labels, stay)
+
+
+def _renamed(before: Side, after: Side) -> dict[str, dict[str, str]]:
+    """Names of drinks before and after, by language, where a build card has another one now."""
+    found: dict[str, dict[str, str]] = {}
+    for code, entry in after.entries.items():
+        if entry.key.kind == "build" and code in before.entries:
+            was, now = name_of(before.says[code]), name_of(after.says[code])
+            if was != now:
+                found.setdefault(entry.key.language, {})[was] = now
+    return found
+
+
+def _changes(
+    was: Said, now: Said, key: CardKey, renamed: Mapping[str, Mapping[str, str]]
+) -> list[Change]:
+    """Changes of a card; of one of several drinks, a drink's new name once and not as another."""
+    names = renamed.get(key.language, {})
+    known = was if key.kind == "build" else with_names(was, names)
+    found = changes_between(known, now)
+    if known == was:
+        return found
+    on_it = [old for old in names if with_names(was, {old: names[old]}) != was]
+    named = [
+        Change(What.RENAMED, names[old], old, names[old], drinks=(names[old],)) for old in on_it
+    ]
+    return [*named, *(change for change in found if change.what is not What.LOOK)]
 
 
 def _stations(side: Side) -> dict[tuple[str, str], str]:

@@ -7,11 +7,12 @@ wall, so an edition reprints only what is new.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from operator import attrgetter
 from pathlib import Path
+from typing import TypeVar
 
 from buildsheets.cards.layouts import Layouts
 from buildsheets.cards.views import Foot
@@ -90,7 +91,7 @@ def plan_revisions(
     issuer = issuer or Issuer()
     base = book.edition(edition.code) or book.in_force(edition.valid_from)
     digests = {card.key: content_digest(card.view) for card in cards}
-    code_of = _codes(digests, book, base)
+    code_of = _codes({card.key: label(card.view) for card in cards}, digests, book, base)
     before = base.by_code() if base else {}
     highest = _highest_revisions(book)
     feet = _feet(edition, {card.key.language for card in cards}, issuer.layouts)
@@ -169,27 +170,42 @@ def _ledger_text(plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str) -> 
 
 
 def _codes(
-    digests: Mapping[CardKey, str], book: Ledger, base: Published | None
+    labels: Mapping[CardKey, str],
+    digests: Mapping[CardKey, str],
+    book: Ledger,
+    base: Published | None,
 ) -> dict[CardKey, str]:
-    """A code for every key: its own from before, that of a card renamed to it, or a new one."""
+    """A code for every key: its own from before, that of a card whose key was renamed to it, or a
+    new one. A card whose key was renamed says the same still, or goes by the same name."""
     last_key = {e.code: e.key for edition in book.editions for e in edition.entries}
     known = {key: code for code, key in last_key.items()}
     code_of = {key: known[key] for key in digests if key in known}
-    missing = [key for key in digests if key not in code_of]
     gone = [entry for entry in (base.entries if base else ()) if entry.key not in digests]
-    # Where two cards say the same, which of them was renamed cannot be told: new codes for both.
-    fresh = Counter(_likeness(key, digests[key]) for key in missing)
-    lost = Counter(_likeness(entry.key, entry.digest) for entry in gone)
-    for entry in gone:
-        like = _likeness(entry.key, entry.digest)
-        if lost[like] == fresh[like] == 1:
-            code_of[next(k for k in missing if _likeness(k, digests[k]) == like)] = entry.code
-    rest = [key for key in missing if key not in code_of]
+    for said_of, was in ((digests, attrgetter("digest")), (labels, attrgetter("label"))):
+        missing = [key for key in digests if key not in code_of]
+        gone = [entry for entry in gone if entry.code not in code_of.values()]
+        # Where two cards say the same, which of them was renamed cannot be told: new codes.
+        fresh = _alone((_likeness(key, said_of[key]), key) for key in missing)
+        lost = _alone((_likeness(entry.key, was(entry)), entry) for entry in gone)
+        code_of |= {fresh[like]: lost[like].code for like in fresh.keys() & lost.keys()}
+    rest = [key for key in digests if key not in code_of]
     return {**code_of, **codes.assign(rest, taken=last_key)}
 
 
-def _likeness(key: CardKey, digest: str) -> tuple[str, str, str]:
-    return key.kind, key.language, digest
+_Like = tuple[str, str, str]
+_Held = TypeVar("_Held")
+
+
+def _likeness(key: CardKey, text: str) -> _Like:
+    return key.kind, key.language, text
+
+
+def _alone(pairs: Iterable[tuple[_Like, _Held]]) -> dict[_Like, _Held]:
+    """What stands under one likeness alone."""
+    found: dict[_Like, list[_Held]] = {}
+    for like, held in pairs:
+        found.setdefault(like, []).append(held)
+    return {like: held[0] for like, held in found.items() if len(held) == 1}
 
 
 def _highest_revisions(book: Ledger) -> dict[str, int]:

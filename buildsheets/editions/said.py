@@ -24,6 +24,10 @@ LOOKS = frozenset(
 """Fields of a view that say how something looks, not what it says."""
 
 
+BETWEEN = " · "
+"""Stands between the drinks of a row."""
+
+
 def said(view: View) -> dict[str, Any]:
     """What the card says, field by field; empty fields are left out."""
     told = _told(view)
@@ -61,6 +65,15 @@ def _told(value: object) -> Any:
         # an empty cell of a table keeps its place
         return [_told(part) or "" for part in value]
     return None  # a number is a size of the paper or the drawing
+
+
+def with_names(told: Any, names: Mapping[str, str]) -> Any:
+    """What a card says with other names for its drinks, wherever one stands alone or in a list."""
+    if isinstance(told, str):
+        return BETWEEN.join(names.get(part, part) for part in told.split(BETWEEN))
+    if isinstance(told, Mapping):
+        return {field: with_names(held, names) for field, held in told.items()}
+    return [with_names(held, names) for held in told] if isinstance(told, Sequence) else told
 
 
 def name_of(told: Said) -> str:

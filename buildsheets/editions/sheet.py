@@ -30,9 +30,8 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
         families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
         **layouts.tokens(),
     )
-    environment.filters["glued"] = _glued
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
-        told=told, w=words, style=Markup(style)
+        told=told, w=words, glued=_glued, style=Markup(style)
     )
     done = to_pdf(html, layouts)
     faults = [*done.complaints, *(f"strange font {font}" for font in done.strange_fonts)]

@@ -6,10 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from buildsheets.editions.change import Change, What, Where, numbered, order_changed
-from buildsheets.editions.said import Said
-
-DRINKS = " · "
-"""Stands between the drinks of a row."""
+from buildsheets.editions.said import BETWEEN, Said
 
 _Cells = Mapping[str, str]  # of a row, by the heads of their columns
 
@@ -147,7 +144,7 @@ def _drinks(tables: Sequence[Said]) -> _Table:
             if not row:
                 continue
             first, *cells = map(str, row)
-            for drink in cells[-1].split(DRINKS) if cells else ("",):
+            for drink in cells[-1].split(BETWEEN) if cells else ("",):
                 rows = found.setdefault(first, {}).setdefault(drink, [])
                 rows.append(dict(zip(heads, cells[:-1], strict=False)))
     return found
@@ -181,7 +178,7 @@ def _cells_by_drink(
             for change in _of_drink(had[drink], has[drink]):
                 alike.setdefault(change, []).append(drink)
     for (head, was, now), drinks in alike.items():
-        place = f"{name}, {DRINKS.join(drinks)}"
+        place = f"{name}, {BETWEEN.join(drinks)}"
         yield Change(What.TEXT, "", was, now, (), (*where, place, head), tuple(drinks))
 
 
@@ -210,4 +207,4 @@ def _offered(drinks: Mapping[str, list[_Cells]]) -> str:
     for drink, rows in drinks.items():
         for row in rows:
             alike.setdefault(_plain(row, set()), []).append(drink)
-    return "; ".join(f"{told}: {DRINKS.join(named)}" for told, named in alike.items())
+    return "; ".join(f"{told}: {BETWEEN.join(named)}" for told, named in alike.items())

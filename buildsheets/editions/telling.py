@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
 from buildsheets.cards.words import Words
-from buildsheets.editions.change import Change, What
+from buildsheets.editions.change import ALLERGENS, CAUTIONS, Change, What
 from buildsheets.editions.compare import CardChange, Comparison
 from buildsheets.editions.wall import KINDS, Group, of_portions, wall, wall_notes, wall_title
 from buildsheets.editions.wording import (
@@ -16,12 +16,9 @@ from buildsheets.editions.wording import (
     capital,
     change_text,
     edition_name,
-    field_name,
     small,
 )
 
-_ALLERGENS = (What.ALLERGEN_ADDED, What.ALLERGEN_REMOVED)
-_CAUTIONS = (What.CAUTION_ADDED, What.CAUTION_REMOVED)
 _CAME_OR_WENT = (What.ADDED, What.REMOVED, What.FOR_MORE, What.FOR_FEWER)
 _FOLLOWING = ("station", "gauge", "allergens")
 """Kinds of card that say again, of each drink, what its build card says."""
@@ -106,7 +103,7 @@ def as_json(comparison: Comparison, words: Words) -> dict[str, Any]:
 
 def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
     """Changes by kind of card, then by its name; those told as safety are not told again."""
-    fates = _fates(cards)
+    fates, resized = _fates(cards), _resized(cards)
     found = []
     for kind in KINDS:
         named: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
@@ -114,7 +111,10 @@ def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
             if card.key.kind != kind or not card.after:
                 continue
             name = card.name if card.before else words("is_new", name=card.name)
-            lines = tuple(_card_lines(card, fates.get(card.key.cup, {}), words))
+            cup = card.key.cup
+            lines = tuple(
+                _card_lines(card, fates.get(cup, {}), resized.get(cup, frozenset()), words)
+            )
             if lines:
                 named.setdefault(name, []).append((card.size, lines))
         if named:
@@ -140,6 +140,7 @@ class _Fate(StrEnum):
     """What became of a drink."""
 
     CHANGED = "changed"
+    SAFETY = "safety"  # only its allergens or cautions changed
     NEW = "new"
     GONE = "gone"
 
@@ -154,14 +155,42 @@ def _fates(cards: Iterable[CardChange]) -> Mapping[str, _Fates]:
     for card in cards:
         if card.key.kind != "build":
             continue
-        fate = _Fate.GONE if not card.after else _Fate.CHANGED if card.before else _Fate.NEW
+        fate = _fate(card)
         found.setdefault(card.key.cup, {})[card.name] = fate
         overall = found.setdefault("", {})
         overall[card.name] = fate if overall.get(card.name, fate) is fate else _Fate.CHANGED
     return found
 
 
-def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
+def _fate(card: CardChange) -> _Fate:
+    if not card.after:
+        return _Fate.GONE
+    if not card.before:
+        return _Fate.NEW
+    return _Fate.SAFETY if all(_is_safety(c, "build") for c in card.changes) else _Fate.CHANGED
+
+
+def _is_safety(change: Change, kind: str) -> bool:
+    """Whether it is told first: allergens, and the cautions of drinks."""
+    return change.what in ALLERGENS or (change.what in CAUTIONS and kind == "build")
+
+
+def _resized(cards: Iterable[CardChange]) -> dict[str, frozenset[str]]:
+    """Add-ons of which another amount goes in, by cup, as their add-on card tells."""
+    return {
+        card.key.cup: frozenset(
+            change.where[-1]
+            for change in card.changes
+            if change.what is What.TEXT and change.where and not change.subject
+        )
+        for card in cards
+        if card.key.kind == "addons"
+    }
+
+
+def _card_lines(
+    card: CardChange, fates: _Fates, resized: Collection[str], words: Words
+) -> Iterator[str]:
     """A card's changes, but for those that follow from drinks told of already: these are named.
     Of a new build card, its steps."""
     kind = card.key.kind
@@ -172,12 +201,15 @@ def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
         return
     own: list[Change] = []
     following: dict[str, set[What]] = {}
+    elsewhere = False
     for change in card.changes:
-        told = {fates.get(drink) for drink in change.drinks}
-        if told and None not in told and (kind in _FOLLOWING or _Fate.CHANGED not in told):
+        safety = _is_safety(change, kind)
+        if change.drinks and all(_follows(change, fates.get(d), kind) for d in change.drinks):
             for drink in change.drinks:
                 following.setdefault(drink, set()).add(change.what)
-        elif change.what not in _ALLERGENS and not (change.what in _CAUTIONS and kind == "build"):
+        elif change.subject == "amount" and change.where and change.where[0] in resized:
+            elsewhere = True
+        elif not safety:
             own.append(change)
     if any(map(of_portions, own)):
         alone = all(map(of_portions, card.changes))
@@ -186,7 +218,7 @@ def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
         yield change_text(change, words)
     named: dict[str, list[str]] = {}
     for drink, whats in following.items():
-        named.setdefault(_as_told(whats, fates[drink]), []).append(drink)
+        named.setdefault(_as_told(whats, fates.get(drink)), []).append(drink)
     lines = [
         words(key, what=", ".join(named[key]))
         for key in ("follows", "follows_safety", "added", "removed")
@@ -194,13 +226,24 @@ def _card_lines(card: CardChange, fates: _Fates, words: Words) -> Iterator[str]:
     ]
     if lines:
         yield capital("; ".join(lines))
+    elif not own:
+        yield capital(words("add_ons_only" if elsewhere else "safety_only"))
 
 
-def _as_told(whats: set[What], fate: _Fate) -> str:
+def _follows(change: Change, fate: _Fate | None, kind: str) -> bool:
+    """Whether a card's change for a drink is told elsewhere: with the drink, or as safety."""
+    if change.what in ALLERGENS:
+        return True
+    if fate in (None, _Fate.SAFETY):
+        return False
+    return kind in _FOLLOWING or fate is not _Fate.CHANGED
+
+
+def _as_told(whats: set[What], fate: _Fate | None) -> str:
     """Where a card's changes for a drink are told: the key of the words that say so."""
-    if fate is not _Fate.CHANGED and whats <= {*_CAME_OR_WENT}:
+    if fate in (_Fate.NEW, _Fate.GONE) and whats <= {*_CAME_OR_WENT}:
         return "added" if fate is _Fate.NEW else "removed"
-    return "follows_safety" if whats <= {*_ALLERGENS} else "follows"
+    return "follows_safety" if whats <= {*ALLERGENS} else "follows"
 
 
 def _together(changes: Sequence[Change]) -> list[Change]:
@@ -223,31 +266,35 @@ def _safety(cards: Sequence[CardChange], words: Words) -> tuple[str, ...]:
     sheet have of it.
     """
     own: dict[tuple[str, str], list[str]] = {}
+    add_ons: dict[tuple[str, str], list[str]] = {}
     rows: dict[str, list[str]] = {}
     for card in cards:
-        if not card.before:
-            if brings := _brings(card, words):
-                name = words("is_new", name=card.name)
-                own.setdefault((name, card.size), []).append(brings)
-            continue
-        for change in card.changes:
-            caution = change.what in _CAUTIONS and card.key.kind == "build"
-            if change.what not in _ALLERGENS and not caution:
+        name = card.name if card.before else words("is_new", name=card.name)
+        if not card.before and (brings := _brings(card, words)):
+            own.setdefault((name, card.size), []).append(brings)
+        for change in card.changes if card.before else ():
+            text = small(change_text(replace(change, where=change.where[-1:]), words))
+            if not _is_safety(change, card.key.kind):
                 continue
-            if not change.where or caution:
-                own.setdefault((card.name, card.size), []).append(change_text(change, words))
+            if change.what is What.ADD_ON_ALLERGENS:
+                add_ons.setdefault((change.subject, change_text(change, words)), []).append(name)
+            elif change.drinks:
+                text = change_text(replace(change, where=()), words)
+                rows.setdefault(change.drinks[0], []).append(small(text))
             else:
-                first, *others = change.where
-                text = change_text(replace(change, where=tuple(others)), words)
-                rows.setdefault(field_name(first, words), []).append(small(text))
+                own.setdefault((name, card.size), []).append(text)
     lines: dict[tuple[str, str], list[str]] = {}
     for (name, size), texts in own.items():
-        lines.setdefault((name, "; ".join(map(small, texts))), []).append(size)
+        lines.setdefault((name, "; ".join(texts)), []).append(size)
     found = [
         f"{', '.join(filter(None, (name, *sizes)))}: {text}"
         for (name, text), sizes in lines.items()
     ]
-    told = {name for name, _ in own}
+    found += [
+        words("add_on_with", change=text, drinks=", ".join(dict.fromkeys(drinks)))
+        for (_, text), drinks in add_ons.items()
+    ]
+    told = {name for name, _ in (*own, *add_ons)}
     found += [
         f"{name}: {'; '.join(dict.fromkeys(texts))}"
         for name, texts in rows.items()
@@ -276,10 +323,11 @@ def _brings(card: CardChange, words: Words) -> str:
         if any(c.subject == field for c in card.changes)
     ]
     parts = parts or [c.now for c in card.changes if c.what is What.TEXT]
+    parts += [change_text(c, words) for c in card.changes if c.what is What.ADD_ON_OFFERED]
     cautions = [c.subject for c in card.changes if c.what is What.CAUTION_ADDED]
     if cautions:
         parts.append(words("new_cautions", list=" · ".join(cautions)))
-    return "; ".join(parts)
+    return "; ".join(map(small, parts))
 
 
 def _codes_by_station(cards: Sequence[CardChange], after: bool) -> dict[str, list[dict[str, Any]]]:

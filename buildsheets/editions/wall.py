@@ -89,8 +89,9 @@ def _wall_line(card: CardChange, label: str, words: Words) -> str:
 
 
 def of_portions(change: Change) -> bool:
-    """Whether it is of the table of portions a batch gives, which follows from the drinks."""
-    return change.where[:1] == ("portions",)
+    """Whether it is of a batch's tables of portions and scales: they follow from the drinks, or
+    from what is weighed out."""
+    return change.where[:1] in (("portions",), ("scaling",))
 
 
 def _label(card: CardChange) -> str:

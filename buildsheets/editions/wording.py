@@ -10,6 +10,8 @@ from buildsheets.editions.compare import Side
 from buildsheets.editions.ledger import Published
 
 DECLARED = ("contains", "may_contain")
+TOGETHER = " + "
+"""Stands between add-ons of which a row says what several at once ask."""
 
 
 def name_in(side: Side | Published, language: str) -> str:
@@ -36,6 +38,15 @@ def _said(change: Change, words: Words) -> str:
             return _changed(field_name(change.subject, words), change.was, change.now, words)
         case What.ALLERGEN_ADDED:
             return words(f"now_{change.subject}", allergen=change.now)
+        case What.ALLERGEN_TURNED:
+            return words(f"turned_{change.subject}", allergen=change.now)
+        case What.ADD_ON_OFFERED:
+            return words("add_on_offered", add_on=change.subject, allergens=small(change.now))
+        case What.ADD_ON_ALLERGENS:
+            text = _changed("", small(change.was), small(change.now), words)
+            return words("add_on_allergens", add_on=change.subject, allergens=text)
+        case What.RENAMED:
+            return words("renamed", was=change.was, now=change.now)
         case What.ALLERGEN_REMOVED:
             gone = words(f"gone_{change.subject}", allergen=change.was)
             if not change.now:
@@ -51,17 +62,22 @@ def _said(change: Change, words: Words) -> str:
         case What.STEP_MOVED:
             return words("step_moved", step=change.subject, was=change.was, now=change.now)
         case What.STEP_CHANGED:
-            return f"{change.subject} " + "; ".join(_step_parts(change, words))
+            parts = list(_step_parts(change, words))
+            apart = ":" if change.parts[0][0] in ("note", "setting") else ""
+            return f"{change.subject}{apart} " + "; ".join(parts)
         case What.ADDED | What.CAUTION_ADDED:
-            more = f" ({change.now})" if change.now else ""
-            return words("added", what=field_name(change.subject, words) + more)
+            more = f", {change.now}" if "(" in change.now else f" ({change.now})"
+            name = field_name(change.subject, words)
+            return words("added", what=name + more if change.now else name)
         case What.REMOVED | What.CAUTION_REMOVED:
             return words("removed", what=field_name(change.subject, words))
         case What.FOR_MORE:
-            more = f" ({change.now})" if change.now else ""
-            return words("for_more", drinks=change.subject) + more
+            if change.now:
+                return words("for_more_with", drinks=change.subject, now=change.now)
+            return words("for_more", drinks=change.subject)
         case What.FOR_FEWER:
-            return words("for_fewer", drinks=change.subject)
+            several = bool(change.where) and TOGETHER in change.where[-1]
+            return words("for_fewer_together" if several else "for_fewer", drinks=change.subject)
         case What.ROOM:
             (was, before, _), (now, _, after) = change.parts
             asks = _asked(now, after, words)
@@ -69,7 +85,7 @@ def _said(change: Change, words: Words) -> str:
                 text = words("text_changed", was=_asked(was, before, words), now=asks)
             else:
                 text = words("text_added", now=asks)
-            return f"{change.subject}: {text}"
+            return text
         case What.ORDER:
             name = field_name(change.subject, words)
             return f"{name} {words('order_changed', now=change.now)}".strip()
@@ -93,7 +109,7 @@ def _step_parts(change: Change, words: Words, skip: Sequence[str] = ()) -> Itera
     for field, was, now in change.parts:
         if field in skip:
             continue
-        plain = field in ("amount", "line")  # these say themselves what they are
+        plain = field in ("amount", "line", "tool", "note", "setting")  # these speak for themselves
         yield _changed("" if plain else field_name(field, words), was, now, words)
 
 

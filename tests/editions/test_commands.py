@@ -90,7 +90,7 @@ def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
     plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
     assert not findings
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan)
-    assert "egg is no longer declared as contained; still ask" in answer.text
+    assert "egg: no longer declared as contained; still ask" in answer.text
 
 
 def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:

@@ -85,10 +85,10 @@ def altered(**fields: Any) -> Card:
         ([*STEPS[:2], step(3, "Cocoa", "0.3", "g")], ["New step: Cocoa 0.3 g"]),
         ([STEPS[0]], ["Step gone: Black tea 120 ml, to 250 ml"]),
         ([STEPS[1], STEPS[0]], ["Black tea is now step 1, was step 2"]),
-        ([replace(STEPS[0], note="level"), STEPS[1]], ["Brown sugar syrup note now level"]),
+        ([replace(STEPS[0], note="level"), STEPS[1]], ["Brown sugar syrup: now level"]),
         (
             [STEPS[0], replace(STEPS[1], tool="")],
-            ["Black tea tool no longer jigger 2 × 60 ml"],
+            ["Black tea no longer jigger 2 × 60 ml"],
         ),
         (
             [replace(STEPS[0], station="Top"), STEPS[1]],
@@ -107,18 +107,17 @@ def test_allergens_come_first_and_nothing_is_ever_promised() -> None:
         "Step gone: Cream cap 50 ml, to 430 ml",
     ]
     gone = told(build(), build(contains=()))
-    assert gone[0] == "Milk is no longer declared as contained; still ask before serving"
+    assert gone[0] == "Milk: no longer declared as contained; still ask before serving"
     assert "free" not in " ".join(gone)
 
 
-def test_an_allergen_that_moves_from_possible_to_contained_is_told_both_ways() -> None:
+def test_an_allergen_that_turns_from_possible_to_contained_is_one_change() -> None:
+    """Told as one that came and one that went it would read like an all-clear."""
     view: Any = build(contains=()).view
-    possible = replace(view.allergens, may_contain=("milk",))
+    possible = replace(view.allergens, may_contain=("milk",), statement="")
     before = Card(build().key, replace(view, allergens=possible))
-    assert told(before, build())[:2] == [
-        "Now contains milk",
-        "Milk is no longer declared as possible; still ask before serving",
-    ]
+    assert told(before, build()) == ["Now contains milk, was: may contain"]
+    assert told(build(), before) == ["Now may contain milk, was: contains"]
 
 
 def add_on(name: str, allergens: str, **asked: str) -> AddOnView:
@@ -155,7 +154,7 @@ def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
 def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it() -> None:
     cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
     assert told(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
-        "Milk is no longer declared as contained; still ask before serving; "
+        "Milk: no longer declared as contained; still ask before serving; "
         "with Cap the cup still contains or may contain milk"
     )
 
@@ -184,8 +183,7 @@ def test_what_was_swapped_is_told_once() -> None:
 def test_a_swap_of_another_amount_tells_both() -> None:
     after = replace(STEPS[1], what="Oolong", amount="90", tool="jug")
     assert told(build(), build(steps=(STEPS[0], after, *STEPS[2:]))) == [
-        "Oolong 90 ml, to 250 ml, instead of Black tea 120 ml, to 250 ml; "
-        "tool jug, was jigger 2 × 60 ml"
+        "Oolong 90 ml, to 250 ml, instead of Black tea 120 ml, to 250 ml; jug, was jigger 2 × 60 ml"
     ]
 
 
@@ -405,8 +403,8 @@ def test_a_batch_card_names_the_ingredient() -> None:
         return Card(CardKey("batch", "cream-cap", "full", "en"), view)
 
     assert told(batch("500", "low, 20 s"), batch("450", "low, 15 s")) == [
-        "Whisk setting low, 15 s, was 20",
-        "Cream: amount 450, was 500",
+        "Whisk: low, 15 s, was 20",
+        "Cream: 450 g (1 pack), was 500",
     ]
 
 
@@ -459,9 +457,9 @@ def test_a_gauge_strip_names_its_lines_and_their_drinks() -> None:
     before = gauge_strip((100.0, "525 ml", ("Amber tea", "Dusk tea")), (120.0, "590 ml", ()))
     after = gauge_strip((100.5, "525 ml", ("Amber tea",)), (118.0, "580 ml", ("Dusk tea",)))
     assert told(before, after) == [
-        "525 ml: 100.5 mm, was 100.0",
         "New: 580 ml (Dusk tea)",
         "Gone: 590 ml",
+        "525 ml: 100.5 mm, was 100.0",
         "525 ml: no longer for Dusk tea",
     ]
 
@@ -516,9 +514,9 @@ def test_a_new_drinks_cautions_are_told_and_so_are_new_cautions(tmp_path: Path) 
         f"Dusk tea (new), Large: contains milk; take care: {honey}",
         f"Lantern milk tea, Large: take care: new: {honey}",
     )
-    assert [group.title for section in now.changed for group in section.groups] == [
-        "Dusk tea (new)"
-    ]
+    lines = {group.title: group.lines for section in now.changed for group in section.groups}
+    assert [*lines] == ["Dusk tea (new)", "Lantern milk tea"]
+    assert lines["Lantern milk tea"] == ("Large: Only allergens or cautions, as told first",)
 
 
 def test_a_card_that_only_follows_from_drinks_names_them(tmp_path: Path) -> None:
@@ -551,6 +549,90 @@ def test_a_card_with_other_portions_alone_says_so_on_the_wall_list(tmp_path: Pat
 
     now = tell(between(tmp_path, [batch("120")], [batch("110")]), EN)
     assert now.changed[0].groups[0].lines == (
-        "full: Made as before; only the portions are figured anew",
+        "full: Made as before; only the tables of portions and scales differ",
     )
-    assert now.wall[0].lines[0].endswith("revision 2 for revision 1; only its portions differ")
+    (line,) = now.wall[0].lines
+    assert line.endswith("revision 2 for revision 1; only its tables of portions and scales differ")
+
+
+def with_cap(card: Card, *add_ons: AddOnView) -> Card:
+    return Card(card.key, replace(card.view, add_ons=add_ons))  # type: ignore[type-var]
+
+
+def test_what_an_add_on_newly_offered_brings_stands_first(tmp_path: Path) -> None:
+    """Also where the drink itself has none of it, and of a drink that is new."""
+    cap = add_on("Cream cap", "Contains milk; may contain gluten", hold_back="5 ml of Tea")
+    comparison = between(
+        tmp_path,
+        [build(contains=())],
+        [with_cap(build(contains=()), cap), with_cap(build("dusk", "Dusk tea", contains=()), cap)],
+    )
+    now = tell(comparison, EN)
+    brings = "may be ordered with Cream cap: contains milk; may contain gluten"
+    assert now.safety == (
+        f"Dusk tea (new), Large: none of the 14 declared; {brings}",
+        f"Lantern milk tea, Large: {brings}",
+    )
+    assert now.changed[0].groups[1].lines == (
+        "Large: Add-ons: new: Cream cap (2 scoops)",
+        "Large: Cream cap: now leave out 5 ml of Tea",
+    )
+
+
+def test_an_add_ons_own_allergens_are_told_once_with_its_drinks(tmp_path: Path) -> None:
+    def drinks(allergens: str) -> list[Card]:
+        jelly = add_on("Jelly", allergens)
+        return [
+            with_cap(card, jelly)
+            for card in (build(), build("dusk", "Dusk tea"), build("amber", "Amber tea"))
+        ]
+
+    comparison = between(tmp_path, drinks("May contain soya"), drinks("Contains milk and soya"))
+    assert tell(comparison, EN).safety == (
+        "Jelly as an add-on contains milk and soya, was may contain soya; "
+        "offered with Amber tea, Dusk tea, Lantern milk tea",
+    )
+
+
+def test_a_drink_with_a_new_name_is_renamed_and_neither_new_nor_gone(tmp_path: Path) -> None:
+    rows = ((PEARLS, "as written", "Amber tea · Lantern milk tea"),)
+    named = ((PEARLS, "as written", "Amber tea · Dusk milk tea"),)
+    row = station().view.rows[0]  # type: ignore[union-attr]
+    renamed_station = Card(
+        station().key,
+        replace(station().view, rows=(replace(row, drink="Dusk milk tea"),)),  # type: ignore[type-var]
+    )
+    comparison = between(
+        tmp_path,
+        [build(), addons(*rows), station(), gauge_strip((82.4, "250 ml", ("Lantern milk tea",)))],
+        [
+            build(title="Dusk milk tea"),
+            addons(*named),
+            renamed_station,
+            gauge_strip((82.4, "250 ml", ("Dusk milk tea",))),
+        ],
+    )
+    now = tell(comparison, EN)
+    assert (now.new, now.withdrawn) == ((), ())
+    lines = [line for section in now.changed for group in section.groups for line in group.lines]
+    assert lines == [
+        "Large: Name: Dusk milk tea, was Lantern milk tea",
+        "Large: Dusk milk tea is the new name of Lantern milk tea",
+        "Large: Dusk milk tea as told under build cards",
+        "Large: Dusk milk tea as told under build cards",
+    ]
+
+
+def test_another_amount_of_an_add_on_is_told_with_the_add_on_cards(tmp_path: Path) -> None:
+    def cards(amount: str) -> list[Card]:
+        pearls = replace(add_on("Pearls", "none"), amount=amount)
+        return [with_cap(build(), pearls), addons((f"Pearls: {amount}", "as written", TITLES[0]))]
+
+    lines = {
+        section.title: section.groups[0].lines
+        for section in tell(between(tmp_path, cards("2 scoops"), cards("3 scoops")), EN).changed
+    }
+    assert lines == {
+        "Changed: build cards": ("Large: Add-ons as told under add-on cards",),
+        "Changed: add-on cards": ("Large: Pearls: 3 scoops, was 2",),
+    }

@@ -108,6 +108,15 @@ def test_a_renamed_and_changed_card_is_a_new_card(tmp_path: Path) -> None:
     assert [entry.code for entry in second.withdrawn] == [foot(first).code]
 
 
+def test_a_card_of_a_renamed_key_that_kept_its_name_keeps_its_code_too(tmp_path: Path) -> None:
+    """What hangs on the wall under that name is replaced by it, so its revision goes up."""
+    first = published(tmp_path, [build("lantern-milk")], AUTUMN)
+    second = published(tmp_path, [build("lantern", contains=("milk", "egg"))], WINTER)
+    assert foot(second).code == foot(first).code
+    assert second.cards[0].entry.revision == 2
+    assert not second.withdrawn
+
+
 def test_a_code_that_went_with_a_rename_is_not_given_to_the_old_key_again(tmp_path: Path) -> None:
     first = published(tmp_path, [build("a", "One")], edition("E1", "2026-01-01", "2026-12-31"))
     published(tmp_path, [build("b", "One")], edition("E2", "2026-02-01", "2026-12-31"))

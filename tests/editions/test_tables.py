@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from buildsheets.cards.layouts import Layouts
 from buildsheets.editions.change import Change, What
 from buildsheets.editions.changes import changes_between
-from buildsheets.editions.tables import DRINKS, by_drink, by_row
+from buildsheets.editions.said import BETWEEN
+from buildsheets.editions.tables import by_drink, by_row
 from buildsheets.editions.wording import change_text
 from buildsheets.editions.words import edition_words
 
@@ -65,7 +66,7 @@ BEFORE = (
     [
         (
             0, (JELLY, NONE, "as written", "Amber tea · Reed tea · Lantern tea"),
-            ["Jelly: now also for Reed tea (as written)", "Jelly: no longer for Dusk tea"],
+            ["Jelly: for Reed tea now as written", "Jelly: no longer for Dusk tea"],
         ),
         (
             1, (JELLY, NONE, "leave out 15 ml", "Frost tea"),
@@ -148,7 +149,7 @@ ROWS = st.lists(
     st.tuples(
         st.sampled_from(["cap: 1", "cap: 2", "jelly: 1", "syrup"]),
         st.sampled_from(["as written", "leave out 5 ml", "leave out 9 ml"]),
-        st.lists(st.sampled_from(NAMES), min_size=1, max_size=3, unique=True).map(DRINKS.join),
+        st.lists(st.sampled_from(NAMES), min_size=1, max_size=3, unique=True).map(BETWEEN.join),
     ),
     max_size=5,
 ).map(tuple)
@@ -160,7 +161,7 @@ def offers(rows: Sequence[Row]) -> dict[tuple[str, str], Counter[str]]:
     """(add-on, drink) and what the drink's rows say of it."""
     found: dict[tuple[str, str], Counter[str]] = {}
     for first, cell, drinks in rows:
-        for drink in drinks.split(DRINKS):
+        for drink in drinks.split(BETWEEN):
             found.setdefault((first, drink), Counter())[cell] += 1
     return found
 
