@@ -26,12 +26,21 @@ from buildsheets.commands import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from buildsheets.core.finding import Finding
     from buildsheets.editions.commands import Answer
     from buildsheets.output import Place
     from buildsheets.pipeline import Checked
+
+
+def _day_of(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a day; write year-month-day: 2027-03-01"
+        ) from None
 
 
 def add_commands(verbs: Any) -> None:
@@ -55,15 +64,20 @@ def add_commands(verbs: Any) -> None:
     _answer(compare)
 
     current = command(verbs, "current", _current, "whether a card on the wall is current")
-    current.add_argument("codes", nargs="+", metavar="CODE", help="as printed, or what was scanned")
+    current.add_argument(
+        "codes",
+        nargs="+",
+        metavar="CODE",
+        help="as printed, if you can with its revision (r2); or what was scanned",
+    )
     _ledger_of(current)
-    current.add_argument("--day", type=date.fromisoformat, default=None, help="default: today")
+    current.add_argument("--day", type=_day_of, default=None, help="default: today")
     _answer(current)
 
     site = command(verbs, "site", _site, "phone pages of all published cards")
     menu_argument(site)
     site.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
-    site.add_argument("--day", type=date.fromisoformat, default=None, help="default: today")
+    site.add_argument("--day", type=_day_of, default=None, help="default: today")
     _answer(site)
 
 
@@ -127,6 +141,7 @@ def _publish(options: argparse.Namespace) -> int:
     cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
     plan, _ = plan_cards(cards, options.menu, menu.edition, issuer, as_published=True)
+    parts: Mapping[str, int] = {}
     if plan.base is None or plan.base.code != menu.edition.code:
         # A frozen edition that cannot be printed would help nobody: its cards are made first,
         # as they will hang, and kept in the cache for the print that follows.
@@ -135,6 +150,7 @@ def _publish(options: argparse.Namespace) -> int:
             report([*checked.findings, *tried.findings], checked.sources, options)
             print("nothing was published, since a card could not be made", file=sys.stderr)
             return FOUND
+        parts = tried.parts
     answer = publish_edition(
         cards,
         options.menu,
@@ -142,6 +158,7 @@ def _publish(options: argparse.Namespace) -> int:
         issuer,
         output.menu_digest(checked.sources),
         _language(options, checked),
+        parts,
     )
     return _show(answer, checked, options, checked.findings)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
@@ -142,13 +142,17 @@ def render_options(menu: Menu, layouts: Layouts, language: str = "") -> RenderOp
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A print run: files by name within the edition's folder, and what to say about them."""
+    """A print run: files by name within the edition's folder, and what to say about them.
+
+    ``parts`` is on how many cards each code is printed.
+    """
 
     files: Mapping[str, bytes]
     pages: int
     rendered: int
     findings: tuple[Finding, ...]
     summary: str = ""
+    parts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def stopped(self) -> bool:
@@ -174,6 +178,7 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
         sum(len(one.pages) for one in made.files.values()),
         made.rendered,
         tuple(findings),
+        parts={page.code: page.parts for one in made.files.values() for page in one.pages},
     )
 
 

@@ -5,7 +5,7 @@ Nothing here prints or exits: the command line does, and other programs may use 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -59,11 +59,15 @@ def publish_edition(
     issuer: Issuer,
     menu_digest: str,
     language: str,
+    parts: Mapping[str, int] | None = None,
 ) -> Answer:
-    """Publish the menu's edition: what changed, what to print and what to take down."""
+    """Publish the menu's edition: what changed, what to print and what to take down.
+
+    ``parts`` is on how many cards each code is printed.
+    """
     words = edition_words(issuer.layouts, language)
     folder = ledger_folder(menu)
-    plan, findings = publish(cards, folder, edition, issuer, menu_digest)
+    plan, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
     errors = any(finding.severity is Severity.ERROR for finding in findings)
     if plan is None or errors:
         return Answer("", findings=tuple(findings), good=False)
@@ -81,12 +85,12 @@ def publish_edition(
     if any(finding.code == "PUB05" for finding in findings):
         return Answer("", data, tuple(findings))
     begins = words.date(edition.valid_from)
-    parts = [words("published", edition=edition.code, count=len(plan.cards), day=begins)]
+    told = [words("published", edition=edition.code, count=len(plan.cards), day=begins)]
     if plan.base:
-        parts += [as_text(tell(comparison, words), words).rstrip(), words("published_next")]
+        told += [as_text(tell(comparison, words), words).rstrip(), words("published_next")]
     else:
-        parts.append(words("published_first"))
-    return Answer("\n\n".join(parts) + "\n", data, tuple(findings))
+        told.append(words("published_first"))
+    return Answer("\n\n".join(told) + "\n", data, tuple(findings))
 
 
 def compare_editions(

@@ -38,7 +38,10 @@ _ESCAPED = {code: f"\\u{code:04x}" for code in (0x85, 0x2028, 0x2029, 0xFEFF)}
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One card of an edition; ``since`` is the edition that brought this revision."""
+    """One card of an edition; ``since`` is the edition that brought this revision.
+
+    ``parts`` is on how many cards it was printed ("card 1 of 2"), 0 where nobody said.
+    """
 
     code: str
     key: CardKey
@@ -46,6 +49,7 @@ class Entry:
     since: str
     digest: str
     label: str
+    parts: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +167,7 @@ def _line(entry: Entry) -> str:
         "card": [key.kind, key.subject, key.cup, key.language],
         "digest": entry.digest,
         "label": entry.label,
+        **({"parts": entry.parts} if entry.parts else {}),
     }
     # JSON is YAML, and quicker to read; YAML alone ends a line at these four.
     return json.dumps(columns, ensure_ascii=False).translate(_ESCAPED)
@@ -225,6 +230,7 @@ def _entry(line: str) -> Entry:
         since=columns["since"],
         digest=columns["digest"],
         label=columns["label"],
+        parts=columns.get("parts", 0),
     )
 
 

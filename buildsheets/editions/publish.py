@@ -125,8 +125,11 @@ def publish(
     issuer: Issuer | None = None,
     menu_digest: str = "",
     wait_s: float = WAIT_S,
+    parts: Mapping[str, int] | None = None,
 ) -> tuple[Plan | None, list[Finding]]:
     """Enter the edition in the ledger in ``folder`` and return its plan, no card a draft.
+
+    ``parts`` says on how many cards each code is printed, as far as they were printed.
 
     Nothing is written where a finding is an error: the ledger is damaged, another run is
     publishing, or the edition is published already and its cards or dates have changed since.
@@ -140,7 +143,7 @@ def publish(
             plan = plan_revisions(cards, book, edition, issuer)
             if (there := book.edition(edition.code)) is not None:
                 return plan, [_published_already(plan, there)]
-            text = _ledger_text(plan, book, issuer or Issuer(), menu_digest)
+            text = _ledger_text(plan, book, issuer or Issuer(), menu_digest, parts or {})
             record = ledger.read_text(text)
             write_whole(folder / record.file_name, text.encode(), replace=False, durable=True)
             findings = _left_behind(plan, book)
@@ -149,7 +152,9 @@ def publish(
     return plan_revisions(cards, book, edition, issuer, as_published=True), findings
 
 
-def _ledger_text(plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str) -> str:
+def _ledger_text(
+    plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str, parts: Mapping[str, int]
+) -> str:
     edition = plan.edition
     languages = {planned.card.key.language for planned in plan.cards}
     record = Published(
@@ -163,7 +168,10 @@ def _ledger_text(plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str) -> 
         made_with={"buildsheets": tool_version(), **engine_versions()},
         feet=_feet(edition, languages, issuer.layouts),
         withdrawn=tuple(entry.code for entry in plan.withdrawn),
-        entries=tuple(sorted((p.entry for p in plan.cards), key=lambda entry: entry.code)),
+        entries=tuple(
+            replace(entry, parts=parts.get(code, entry.parts))
+            for code, entry in sorted((p.entry.code, p.entry) for p in plan.cards)
+        ),
     )
     says = {p.entry.code: said(p.card.view) for p in plan.cards if p.status is not Status.SAME}
     return ledger.write_text(record, says)

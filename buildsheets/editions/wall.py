@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from buildsheets.cards.words import Words
 from buildsheets.editions.change import Change
 from buildsheets.editions.compare import CardChange, Comparison
+from buildsheets.editions.ledger import Entry
 from buildsheets.editions.wording import capital, edition_name, field_name, name_in
 
 KINDS = ("build", "addons", "batch", "station", "gauge", "allergens")
@@ -45,8 +46,8 @@ def wall_notes(comparison: Comparison, words: Words) -> tuple[str, ...]:
             "foot_edition", name=name_in(after, words.language), day=words.date(after.valid_from)
         )
         notes.append(words("wall_foot", foot=foot))
-    if comparison.pull:
-        notes.append(words("wall_sheets"))
+    if any(side.parts != 1 for card in comparison.pull for side in (card.before,) if side):
+        notes.append(words("wall_several"))
     return tuple(notes)
 
 
@@ -72,10 +73,7 @@ def wall(comparison: Comparison, words: Words) -> tuple[Group, ...]:
 
 def _wall_line(card: CardChange, label: str, words: Words) -> str:
     """ "B-7K3QF-9  Lantern milk tea, Large: revision 2 for revision 1"."""
-    up, down = (
-        words("revision", number=side.revision) if side else ""
-        for side in (card.after, card.before)
-    )
+    up, down = (_revision(side, words) for side in (card.after, card.before))
     key = "wall_swap" if up and down else "wall_up" if up else "wall_down"
     line = words(key, up=up, down=down)
     if card.changes and all(map(of_portions, card.changes)):
@@ -86,6 +84,14 @@ def _wall_line(card: CardChange, label: str, words: Words) -> str:
     spoken = card.key.language == words.language
     where = ", ".join(card.stations) if card.key.kind == "build" and spoken else ""
     return f"{card.entry.code}  {label}: {line}" + (f" ({where})" if where else "")
+
+
+def _revision(entry: Entry | None, words: Words) -> str:
+    """ "revision 2", and of a card printed on several "revision 2 (3 parts)"."""
+    if entry is None:
+        return ""
+    revision = words("revision", number=entry.revision)
+    return f"{revision} ({words('wall_parts', count=entry.parts)})" if entry.parts > 1 else revision
 
 
 def of_portions(change: Change) -> bool:

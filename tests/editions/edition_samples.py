@@ -25,7 +25,7 @@ from buildsheets.core.cardkey import CardKey
 from buildsheets.core.finding import Finding, Span
 from buildsheets.core.model import Edition, Text
 from buildsheets.editions.cards import Card
-from buildsheets.editions.ledger import Ledger
+from buildsheets.editions.ledger import Ledger, load
 from buildsheets.editions.publish import Issuer, Plan, plan_revisions, publish
 
 FOOT = Foot("", "", "", "", "", "Follow your local food code.", "Lantern Kiosk")
@@ -135,9 +135,15 @@ def with_steps(card: Card, *steps: StepView) -> Card:
 
 
 def published(
-    folder: Path, cards: Sequence[Card], which: Edition = AUTUMN, issuer: Issuer | None = None
+    folder: Path,
+    cards: Sequence[Card],
+    which: Edition = AUTUMN,
+    issuer: Issuer | None = None,
+    parts: int = 0,
 ) -> Plan:
-    plan, findings = publish(cards, folder, which, issuer)
+    """Publish; ``parts`` is on how many cards each is printed."""
+    printed = {p.entry.code: parts for p in plan_revisions(cards, load(folder), which).cards}
+    plan, findings = publish(cards, folder, which, issuer, parts=printed if parts else None)
     assert plan is not None, findings
     assert not [f for f in findings if f.severity == "error"], findings
     return plan

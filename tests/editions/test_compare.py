@@ -278,7 +278,7 @@ def test_the_whole_list(tmp_path: Path) -> None:
         "On the wall from Dec 1, 2026: 4 cards to hang up, 4 to take down\n"
         "  All other cards (1) stay on the wall and hold in W26 (Winter 2026) as well.\n"
         "  Cards to hang up say at their foot: Winter 2026, from Dec 1, 2026.\n"
-        '  A card may have several sheets ("card 1 of 2"): take down all that have its code.\n'
+        '  A card may be in several parts ("card 1 of 2"): take down all that have its code.\n'
         "  Station Tea\n"
         f"    {tea}  Tea, Large: revision 2 for revision 1\n"
         "  Build cards (in brackets: the stations that make the drink)\n"
@@ -636,3 +636,17 @@ def test_another_amount_of_an_add_on_is_told_with_the_add_on_cards(tmp_path: Pat
         "Changed: build cards": ("Large: Add-ons as told under add-on cards",),
         "Changed: add-on cards": ("Large: Pearls: 3 scoops, was 2",),
     }
+
+
+def test_on_how_many_cards_a_split_one_hangs_is_told(tmp_path: Path) -> None:
+    """Else the old "card 2 of 2" stays on the wall."""
+    published(tmp_path, [build()], AUTUMN, parts=2)
+    code = (
+        published(tmp_path, [build(contains=("milk", "egg"))], WINTER, parts=1).cards[0].entry.code
+    )
+    book = ledger.load(tmp_path)
+    now = tell(compare(*(side_of_edition(book, edition) for edition in book.editions)), EN)
+    assert now.wall[0].lines == (
+        f"{code}  Lantern milk tea, Large: revision 2 for revision 1 (2 parts) (Tea, Top)",
+    )
+    assert any("card 1 of 2" in note for note in now.wall_notes)
