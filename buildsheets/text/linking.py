@@ -66,13 +66,14 @@ class Linker:
         if ref.value in known:
             return known[ref.value]
         if ref.value not in lost:
-            close = nearest(ref.value, known)
-            names = listed(sorted(known)) if known else "none is declared"
+            declared = sorted({*known, *lost.ids})  # also those that have a fault of their own
+            close = nearest(ref.value, declared)
+            names = listed(declared) if declared else "none is declared"
             self.error(
                 "REF01",
                 ref.span,
                 f"there is no {what} '{ref.value}'",
-                hint=f"known: {names}" if len(known) <= 24 else f"{len(known)} are declared",
+                hint=f"known: {names}" if len(declared) <= 24 else f"{len(declared)} are declared",
                 mends=tuple(Mend(f"write {word}", ref.span, word) for word in close),
             )
         return None

@@ -196,3 +196,11 @@ def test_amounts_of_tools_and_packs_become_grams_and_ml() -> None:
     assert ice.volume_ml == pytest.approx(80.0 / (0.9167 * 0.55), rel=1e-4)
     brew = menu.batches["brew"]
     assert [part.mass_g for part in brew.parts] == pytest.approx([1000.0, 1031.0])
+
+
+def test_an_entry_with_a_fault_of_its_own_is_still_named_among_those_there_are() -> None:
+    text = m.swapped(m.SMALL, "{topping: pearls", "{topping: beans")
+    text = m.swapped(text, "add_ons: [add-pearls]", "add_ons: [add-perls]")
+    (found,) = [f for f in m.check_texts(text).findings if "add-perls" in f.message]
+    assert "add-pearls" in found.hint
+    assert [mend.text for mend in found.mends] == ["write add-pearls"]
