@@ -8,15 +8,14 @@ from enum import StrEnum
 from typing import Any
 
 from buildsheets.cards.words import Words
-from buildsheets.editions.change import ALLERGENS, CAUTIONS, Change, What
+from buildsheets.editions.change import ALLERGENS, Change, What
 from buildsheets.editions.compare import CardChange, Comparison
+from buildsheets.editions.safety import is_safety, safety
 from buildsheets.editions.wall import KINDS, Group, of_portions, wall, wall_notes, wall_title
 from buildsheets.editions.wording import (
-    DECLARED,
     capital,
     change_text,
     edition_name,
-    small,
 )
 
 _CAME_OR_WENT = (What.ADDED, What.REMOVED, What.FOR_MORE, What.FOR_FEWER)
@@ -60,7 +59,7 @@ def tell(comparison: Comparison, words: Words) -> Told:
             after=words("changes_now") if same else edition_name(comparison.after, words.language),
         ),
         begins=words("changes_begin", day=words.date(begins)) if begins and cards else "",
-        safety=_safety([card for card in cards if card.after], words),
+        safety=safety([card for card in cards if card.after], words),
         new=_names((card for card in cards if not card.before), words),
         withdrawn=_names((card for card in cards if not card.after), words),
         changed=_sections(cards, words),
@@ -167,12 +166,7 @@ def _fate(card: CardChange) -> _Fate:
         return _Fate.GONE
     if not card.before:
         return _Fate.NEW
-    return _Fate.SAFETY if all(_is_safety(c, "build") for c in card.changes) else _Fate.CHANGED
-
-
-def _is_safety(change: Change, kind: str) -> bool:
-    """Whether it is told first: allergens, and the cautions of drinks."""
-    return change.what in ALLERGENS or (change.what in CAUTIONS and kind == "build")
+    return _Fate.SAFETY if all(is_safety(c, "build") for c in card.changes) else _Fate.CHANGED
 
 
 def _resized(cards: Iterable[CardChange]) -> dict[str, frozenset[str]]:
@@ -193,41 +187,44 @@ def _card_lines(
 ) -> Iterator[str]:
     """A card's changes, but for those that follow from drinks told of already: these are named.
     Of a new build card, its steps."""
-    kind = card.key.kind
     if not card.before:
         steps = [change.now for change in card.changes if change.what is What.STEP_ADDED]
         if steps:
             yield " / ".join(steps)
         return
-    own: list[Change] = []
+    kind = card.key.kind
     following: dict[str, set[What]] = {}
-    elsewhere = False
+    own: list[Change] = []
+    on_add_on_card = False
     for change in card.changes:
-        safety = _is_safety(change, kind)
         if change.drinks and all(_follows(change, fates.get(d), kind) for d in change.drinks):
             for drink in change.drinks:
                 following.setdefault(drink, set()).add(change.what)
         elif change.subject == "amount" and change.where and change.where[0] in resized:
-            elsewhere = True
-        elif not safety:
+            on_add_on_card = True
+        elif not is_safety(change, kind):
             own.append(change)
     if any(map(of_portions, own)):
         alone = all(map(of_portions, card.changes))
         yield capital(words("portions_only" if alone else "portions_changed"))
     for change in _together([change for change in own if not of_portions(change)]):
         yield change_text(change, words)
+    if following:
+        yield capital(_following(following, fates, words))
+    elif not own:
+        yield capital(words("add_ons_only" if on_add_on_card else "safety_only"))
+
+
+def _following(following: Mapping[str, set[What]], fates: _Fates, words: Words) -> str:
+    """The drinks of which a card says again what is told elsewhere, by where that is."""
     named: dict[str, list[str]] = {}
     for drink, whats in following.items():
         named.setdefault(_as_told(whats, fates.get(drink)), []).append(drink)
-    lines = [
+    return "; ".join(
         words(key, what=", ".join(named[key]))
         for key in ("follows", "follows_safety", "added", "removed")
         if key in named
-    ]
-    if lines:
-        yield capital("; ".join(lines))
-    elif not own:
-        yield capital(words("add_ons_only" if elsewhere else "safety_only"))
+    )
 
 
 def _follows(change: Change, fate: _Fate | None, kind: str) -> bool:
@@ -259,50 +256,6 @@ def _together(changes: Sequence[Change]) -> list[Change]:
     return list(found.values())
 
 
-def _safety(cards: Sequence[CardChange], words: Words) -> tuple[str, ...]:
-    """A line a drink or batch: its allergens and cautions, where they changed or it is new.
-
-    What its own card says is not said again from the rows that station cards and the allergen
-    sheet have of it.
-    """
-    own: dict[tuple[str, str], list[str]] = {}
-    add_ons: dict[tuple[str, str], list[str]] = {}
-    rows: dict[str, list[str]] = {}
-    for card in cards:
-        name = card.name if card.before else words("is_new", name=card.name)
-        if not card.before and (brings := _brings(card, words)):
-            own.setdefault((name, card.size), []).append(brings)
-        for change in card.changes if card.before else ():
-            text = small(change_text(replace(change, where=change.where[-1:]), words))
-            if not _is_safety(change, card.key.kind):
-                continue
-            if change.what is What.ADD_ON_ALLERGENS:
-                add_ons.setdefault((change.subject, change_text(change, words)), []).append(name)
-            elif change.drinks:
-                text = change_text(replace(change, where=()), words)
-                rows.setdefault(change.drinks[0], []).append(small(text))
-            else:
-                own.setdefault((name, card.size), []).append(text)
-    lines: dict[tuple[str, str], list[str]] = {}
-    for (name, size), texts in own.items():
-        lines.setdefault((name, "; ".join(texts)), []).append(size)
-    found = [
-        f"{', '.join(filter(None, (name, *sizes)))}: {text}"
-        for (name, text), sizes in lines.items()
-    ]
-    found += [
-        words("add_on_with", change=text, drinks=", ".join(dict.fromkeys(drinks)))
-        for (_, text), drinks in add_ons.items()
-    ]
-    told = {name for name, _ in (*own, *add_ons)}
-    found += [
-        f"{name}: {'; '.join(dict.fromkeys(texts))}"
-        for name, texts in rows.items()
-        if name not in told
-    ]
-    return tuple(found)
-
-
 def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
     """Each drink or other card once, with its sizes."""
     sizes: dict[str, list[str]] = {}
@@ -312,22 +265,6 @@ def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
             name = f"{capital(words(f'kind_{card.key.kind}'))}: {card.name}"
         sizes.setdefault(name, []).append(card.size)
     return tuple(", ".join(filter(None, (name, *named))) for name, named in sizes.items())
-
-
-def _brings(card: CardChange, words: Words) -> str:
-    """Allergens and cautions of a new card: "contains milk; may contain gluten"; of no allergen
-    what the card says."""
-    parts = [
-        words(f"new_{field}", list=words.list([c.now for c in card.changes if c.subject == field]))
-        for field in DECLARED
-        if any(c.subject == field for c in card.changes)
-    ]
-    parts = parts or [c.now for c in card.changes if c.what is What.TEXT]
-    parts += [change_text(c, words) for c in card.changes if c.what is What.ADD_ON_OFFERED]
-    cautions = [c.subject for c in card.changes if c.what is What.CAUTION_ADDED]
-    if cautions:
-        parts.append(words("new_cautions", list=" · ".join(cautions)))
-    return "; ".join(map(small, parts))
 
 
 def _codes_by_station(cards: Sequence[CardChange], after: bool) -> dict[str, list[dict[str, Any]]]:
