@@ -189,7 +189,7 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(found.outcomes)} "
             f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
             sums=tuple(SumLine(said(o), "", f"{o.over_ml:.1f} ml", "over") for o in _shortest(bad)),
-            hint="the card will say that these do not fit; make the add-on smaller for this cup",
+            hint="the add-on card will say that these do not fit; make it smaller for this cup",
             subject=(serving.drink.id, serving.cup.id),
         )
 
