@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from buildsheets.cards import shown
 from buildsheets.cards.compose_options import add_on_views, options_table
@@ -20,9 +20,10 @@ from buildsheets.cards.views import (
 )
 from buildsheets.cards.words import Words
 from buildsheets.core.contrast import contrast
-from buildsheets.core.model import AddStep, Batch, CupSize, Ingredient, Menu
+from buildsheets.core.model import AddOn, AddStep, Batch, CupSize, Ingredient, Menu
 from buildsheets.figures.allergens import of_drink
 from buildsheets.figures.fill import FillState
+from buildsheets.figures.options import add_ons_for
 from buildsheets.figures.plan import cup_of
 from buildsheets.figures.serving import Serving, StepFigure
 
@@ -37,6 +38,8 @@ _PATTERNS = {"liquid": "plain", "ice": "cubes", "cap": "grain"}
 _BED_PATTERNS = ("dots", "hatch", "wave")
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")
+SHARED = ("choking",)
+"""Cautions whose words fit whichever topping brings them; the others name the add-on."""
 
 
 def station_marks(menu: Menu, language: str) -> dict[str, StationMark]:
@@ -74,7 +77,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         options=options_table(serving, words),
         add_ons=add_on_views(menu, serving, words),
         allergens=allergens_of(menu, serving, words),
-        cautions=cautions_of(_components(serving), words),
+        cautions=_cautions(serving, words),
         keeps=_keeps(serving, words),
         finish=_finish(serving, words),
         foot=NO_FOOT,
@@ -111,6 +114,33 @@ def _has_ice(serving: Serving) -> bool:
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     """What the drink contains and may contain; never blank."""
     return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
+
+
+def _cautions(serving: Serving, words: Words) -> tuple[str, ...]:
+    """Of the drink, and by their names of add-ons that bring another."""
+    own = _components(serving)
+    known = {caution for group in own for caution in group}
+    add_ons = add_ons_for(serving.drink, serving.cup)
+    usual = [tuple(key for key in a.component.cautions if key in SHARED) for a in add_ons]
+    return (
+        *add_on_cautions(add_ons, {*known, *SHARED}, words),
+        *cautions_of([*own, *usual], words),
+    )
+
+
+def add_on_cautions(
+    add_ons: Sequence[AddOn], known: Collection[str], words: Words
+) -> tuple[str, ...]:
+    """Cautions that only add-ons bring, with the names of those that do."""
+    return tuple(
+        words(
+            "caution_with",
+            names=words.list([a.name.in_language(words.language) for a in bringing]),
+            caution=words(f"caution_{key}"),
+        )
+        for key in _CAUTIONS
+        if key not in known and (bringing := [a for a in add_ons if key in a.component.cautions])
+    )
 
 
 def _components(serving: Serving) -> list[tuple[str, ...]]:
@@ -220,7 +250,7 @@ def _layers(serving: Serving, state: FillState, language: str, words: Words) -> 
     cup = cup_of(serving.cup.shape)
 
     def mm(reading: float) -> float:
-        return round(cup.height_mm(min(reading, cup.brimful_ml)), 2)
+        return round(cup.height_mm(min(reading, cup.brimful_ml)), 1)
 
     layers: list[Layer] = []
     settled = [u for u in serving.used if u.component.behaves == "settled"]

@@ -13,7 +13,7 @@ from buildsheets.cards.words import Words
 from buildsheets.core.model import AddOn, AddStep, Menu
 from buildsheets.figures.allergens import of_add_on
 from buildsheets.figures.build import Fitter
-from buildsheets.figures.options import add_ons_for
+from buildsheets.figures.options import add_ons_for, fullest
 from buildsheets.figures.plan import plan
 from buildsheets.figures.serving import Choice, Serving, StepFigure
 
@@ -147,15 +147,15 @@ def _ice_name(
 
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
-    """Each add-on alone on the drink as written: where and how much it goes in, what is left out,
-    what it contains, or that it does not fit."""
+    """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
+    fits with every sweetness and ice, what it contains, or that it does not fit."""
     fitter = Fitter(plan(serving.drink, serving.cup))
     return tuple(
         _add_on_view(
             menu,
             serving,
             add_on,
-            fitter.serving(Choice(serving.choice.sweetness, serving.choice.ice, (add_on.id,))),
+            fullest(fitter, serving.choice, (add_on.id,)),
             words,
         )
         for add_on in add_ons_for(serving.drink, serving.cup)

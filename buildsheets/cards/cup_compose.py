@@ -7,7 +7,14 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from buildsheets.cards import shown
-from buildsheets.cards.compose import NO_FOOT, cautions_of, cup_name, gauge_lines
+from buildsheets.cards.compose import (
+    NO_FOOT,
+    SHARED,
+    add_on_cautions,
+    cautions_of,
+    cup_name,
+    gauge_lines,
+)
 from buildsheets.cards.compose_options import add_on_views
 from buildsheets.cards.compose_steps import measured
 from buildsheets.cards.cup_views import GaugeStripView, RackLine
@@ -19,7 +26,7 @@ from buildsheets.cards.words import Words
 from buildsheets.core.model import AddOn, AddStep, CupSize, Menu
 from buildsheets.figures.allergens import of_add_on
 from buildsheets.figures.build import Fitter
-from buildsheets.figures.options import add_ons_for
+from buildsheets.figures.options import add_ons_for, fullest
 from buildsheets.figures.plan import plan
 from buildsheets.figures.serving import Choice, Serving, StepFigure
 
@@ -47,14 +54,13 @@ def addons_view(
     """Add-ons and options of every drink in a cup; ``None`` when none has any.
 
     For each add-on the drinks are grouped by what it asks of them: nothing, some base left out,
-    a lower line, or that it does not fit. Everything is figured by the default sweetness and ice.
+    a lower line, or that it does not fit; what is left out is enough for every sweetness and ice.
     """
     here = [serving for serving in servings if serving.cup.id == size.id]
     tables = [*_add_ons(menu, here, words), *_together(here, words), *_options(here, words)]
     if not tables:
         return None
     offered = {a.id: a for serving in here for a in add_ons_for(serving.drink, size)}
-    cautions = [add_on.component.cautions for add_on in offered.values()]
     return SheetView(
         kind="addons",
         language=words.language,
@@ -62,13 +68,22 @@ def addons_view(
         title=words("addons_title"),
         subtitle=cup_name(size, words),
         tables=tuple(tables),
-        notes=cautions_of(cautions, words),
+        notes=_notes(here, list(offered.values()), words),
         foot=NO_FOOT,
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
         size_name=size.name.in_language(words.language),
     )
+
+
+def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) -> tuple[str, ...]:
+    """How many add-ons go into one cup, and the cautions: the usual ones, and what an add-on
+    itself brings by its name."""
+    most = {s.drink.add_ons_at_most for s in servings if add_ons_for(s.drink, s.cup)}
+    limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
+    usual = [tuple(key for key in a.component.cautions if key in SHARED) for a in offered]
+    return (*limit, *add_on_cautions(offered, SHARED, words), *cautions_of(usual, words))
 
 
 def _table(
@@ -145,7 +160,7 @@ def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...
             if any(known <= keys for known in impossible):
                 continue
             ids = tuple(add_on.id for add_on in chosen)
-            made = fitter.serving(Choice(serving.choice.sweetness, serving.choice.ice, ids))
+            made = fullest(fitter, serving.choice, ids)
             asked = ""
             if made.verdict == "too-much":
                 impossible.append(keys)

@@ -117,7 +117,8 @@ def _one_more_or_less(
     item: str, was: Said | None, now: Said | None, where: Where
 ) -> Iterator[Change]:
     if now is not None:
-        more = _amount(now) or BETWEEN.join(now.get("drinks", ()))
+        amount = ", ".join(filter(None, (_amount(now), str(now.get("place", "")))))
+        more = amount or BETWEEN.join(now.get("drinks", ()))
         yield Change(What.ADDED, item, now=more, where=where, drinks=_drinks_of(now))
     elif was is not None:
         yield Change(What.REMOVED, item, where=where, drinks=_drinks_of(was))
@@ -242,6 +243,10 @@ def _text(name: str, old: str, new: str, where: Where) -> Iterator[Change]:
         yield from _items(name, before, after, where)
 
 
+def _unstopped(text: str) -> str:
+    return text.removesuffix(".")
+
+
 def _sentences(text: str) -> list[str]:
     return [part.rstrip(".") for part in re.split(r"(?<=[.!?;])\s+", text) if part]
 
@@ -255,7 +260,7 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
         if now is not None:
             gone.remove(was)
             come.remove(now)
-            yield Change(What.TEXT, name, was, now, where=where)
+            yield Change(What.TEXT, name, _unstopped(was), _unstopped(now), where=where)
     removed, added = What.REMOVED, What.ADDED
     if name == "cautions":
         removed, added = What.CAUTION_REMOVED, What.CAUTION_ADDED
@@ -285,12 +290,12 @@ def _allergens(old: Said, new: Said, add_ons: Sequence[Said]) -> Iterator[Change
 
 
 def _with(allergen: str, add_ons: Sequence[Said]) -> str:
-    """The add-ons whose own line names an allergen."""
+    """The add-ons whose own line names an allergen, with that line."""
     named = re.compile(rf"\b{re.escape(allergen)}\b", re.IGNORECASE)
+    lines = ((str(a.get("name", "")), str(a.get("allergens", ""))) for a in add_ons)
     return BETWEEN.join(
-        str(add_on.get("name", "")) for add_on in add_ons
-        if named.search(str(add_on.get("allergens", "")))
-    )  # fmt: skip
+        f"{name}: {line[:1].lower()}{line[1:]}" for name, line in lines if named.search(line)
+    )
 
 
 def _marks(old: Said, new: Said, where: Where) -> Iterator[Change]:
@@ -328,8 +333,15 @@ def _steps(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[C
             continue
         left += range(a, a_end)
         come += range(b, b_end)
-        if a_end - a == b_end - b:
-            taken |= zip(range(a, a_end), range(b, b_end), strict=True)
+        if a_end - a == b_end - b == 1:
+            taken[a] = b
+        else:  # of several, like for like: pumps for pumps
+            free = list(range(b, b_end))
+            for place in range(a, a_end):
+                like = [p for p in free if new[p].get("unit") == old[place].get("unit")]
+                if like:
+                    taken[place] = like[0]
+                    free.remove(like[0])
     for place in list(come):
         same = next((p for p in left if names_before[p] == names_after[place]), None)
         if same is not None:

@@ -104,7 +104,9 @@ class Comparison:
 def compare(before: Side, after: Side) -> Comparison:
     """What differs between two editions, or between an edition and the menu."""
     found, stay = [], 0
-    renamed = _renamed(before, after)
+    renamed_drinks, renamed_stations = (
+        _renamed(before, after, kind) for kind in ("build", "station")
+    )
     for code in before.entries.keys() | after.entries.keys():
         old, new = before.entries.get(code), after.entries.get(code)
         if old and new and old.digest == new.digest:
@@ -113,7 +115,10 @@ def compare(before: Side, after: Side) -> Comparison:
         told = after.says[code] if new else before.says[code]
         changes: Sequence[Change] = ()
         if new and old:
-            changes = _changes(before.says[code], told, new.key, renamed)
+            language = new.key.language
+            drinks = {} if new.key.kind == "build" else renamed_drinks.get(language, {})
+            places = renamed_stations.get(language, {})
+            changes = _changes(before.says[code], told, drinks, places)
         elif new:
             changes = brought_by(told)
         found.append(
@@ -125,11 +130,11 @@ def compare(before: Side, after: Side) -> Comparison:
     return Comparison(before, after, tuple(found), stations, labels, stay)
 
 
-def _renamed(before: Side, after: Side) -> dict[str, dict[str, str]]:
-    """Names of drinks before and after, by language, where a build card has another one now."""
+def _renamed(before: Side, after: Side, kind: str) -> dict[str, dict[str, str]]:
+    """Names before and after, by language, of what the cards of a kind are of: drinks, stations."""
     found: dict[str, dict[str, str]] = {}
     for code, entry in after.entries.items():
-        if entry.key.kind == "build" and code in before.entries:
+        if entry.key.kind == kind and code in before.entries:
             was, now = name_of(before.says[code]), name_of(after.says[code])
             if was != now:
                 found.setdefault(entry.key.language, {})[was] = now
@@ -137,17 +142,17 @@ def _renamed(before: Side, after: Side) -> dict[str, dict[str, str]]:
 
 
 def _changes(
-    was: Said, now: Said, key: CardKey, renamed: Mapping[str, Mapping[str, str]]
+    was: Said, now: Said, drinks: Mapping[str, str], stations: Mapping[str, str]
 ) -> list[Change]:
-    """Changes of a card; of one of several drinks, a drink's new name once and not as another."""
-    names = renamed.get(key.language, {})
-    known = was if key.kind == "build" else with_names(was, names)
+    """Changes of a card; a new name of a drink or a station on it once, and not as another."""
+    known = with_names(was, {**drinks, **stations})
     found = changes_between(known, now)
     if known == was:
         return found
-    on_it = [old for old in names if with_names(was, {old: names[old]}) != was]
     named = [
-        Change(What.RENAMED, names[old], old, names[old], drinks=(names[old],)) for old in on_it
+        Change(What.RENAMED, new, old, new, drinks=(new,) if old in drinks else ())
+        for old, new in (*drinks.items(), *stations.items())
+        if with_names(was, {old: new}) != was
     ]
     return [*named, *(change for change in found if change.what is not What.LOOK)]
 

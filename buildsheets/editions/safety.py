@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from buildsheets.cards.words import Words
 from buildsheets.editions.change import ALLERGENS, CAUTIONS, Change, What
-from buildsheets.editions.compare import CardChange
+from buildsheets.editions.compare import CardChange, Comparison
+from buildsheets.editions.said import name_of
 from buildsheets.editions.wording import DECLARED, change_text, small
 
 
@@ -19,7 +20,17 @@ def is_safety(change: Change, kind: str) -> bool:
     return change.what in ALLERGENS or (change.what in CAUTIONS and kind in ("build", "batch"))
 
 
-def safety(cards: Sequence[CardChange], words: Words) -> tuple[str, ...]:
+def new_name(card: CardChange, comparison: Comparison, words: Words) -> str:
+    """A new card's name, said to be new; of a drink in another size before, that its size is."""
+    before = {
+        name_of(comparison.before.says[entry.code])
+        for entry in comparison.before.entries.values()
+        if (entry.key.kind, entry.key.language) == (card.key.kind, card.key.language)
+    }
+    return words("is_new_size" if card.name in before else "is_new", name=card.name)
+
+
+def safety(cards: Sequence[CardChange], comparison: Comparison, words: Words) -> tuple[str, ...]:
     """A line a drink or batch: its allergens and cautions, where they changed or it is new; then
     a line an add-on, with its drinks.
 
@@ -29,7 +40,7 @@ def safety(cards: Sequence[CardChange], words: Words) -> tuple[str, ...]:
     own, add_ons, rows = _Lines(), _Lines(), _Lines()
     for card in cards:
         if not card.before:
-            own.enter((words("is_new", name=card.name), card.size), _brings(card, words))
+            own.enter((new_name(card, comparison, words), card.size), _brings(card, words))
             continue
         for change in card.changes:
             if not is_safety(change, card.key.kind):

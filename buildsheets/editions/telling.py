@@ -10,7 +10,7 @@ from typing import Any
 from buildsheets.cards.words import Words
 from buildsheets.editions.change import ALLERGENS, Change, What
 from buildsheets.editions.compare import CardChange, Comparison
-from buildsheets.editions.safety import is_safety, safety
+from buildsheets.editions.safety import is_safety, new_name, safety
 from buildsheets.editions.wall import KINDS, Group, of_portions, wall, wall_notes, wall_title
 from buildsheets.editions.wording import (
     capital,
@@ -59,10 +59,10 @@ def tell(comparison: Comparison, words: Words) -> Told:
             after=words("changes_now") if same else edition_name(comparison.after, words.language),
         ),
         begins=words("changes_begin", day=words.date(begins)) if begins and cards else "",
-        safety=safety([card for card in cards if card.after], words),
+        safety=safety([card for card in cards if card.after], comparison, words),
         new=_names((card for card in cards if not card.before), words),
         withdrawn=_names((card for card in cards if not card.after), words),
-        changed=_sections(cards, words),
+        changed=_sections(cards, comparison, words),
         wall_title=wall_title(comparison, words),
         wall_notes=wall_notes(comparison, words),
         wall=wall(comparison, words),
@@ -100,7 +100,9 @@ def as_json(comparison: Comparison, words: Words) -> dict[str, Any]:
     }
 
 
-def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
+def _sections(
+    cards: Sequence[CardChange], comparison: Comparison, words: Words
+) -> tuple[Section, ...]:
     """Changes by kind of card, then by its name; those told as safety are not told again."""
     fates, resized = _fates(cards), _resized(cards)
     found = []
@@ -109,7 +111,7 @@ def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
         for card in cards:
             if card.key.kind != kind or not card.after:
                 continue
-            name = card.name if card.before else words("is_new", name=card.name)
+            name = card.name if card.before else new_name(card, comparison, words)
             cup = card.key.cup
             lines = tuple(
                 _card_lines(card, fates.get(cup, {}), resized.get(cup, frozenset()), words)
@@ -117,10 +119,18 @@ def _sections(cards: Sequence[CardChange], words: Words) -> tuple[Section, ...]:
             if lines:
                 named.setdefault(name, []).append((card.size, lines))
         if named:
-            groups = tuple(Group(name, _by_size(sized)) for name, sized in named.items())
+            groups = _alike(Group(name, _by_size(sized)) for name, sized in named.items())
             title = words("changes_changed", kind=words(f"kind_{kind}"))
             found.append(Section(title, groups))
     return tuple(found)
+
+
+def _alike(groups: Iterable[Group]) -> tuple[Group, ...]:
+    """Names of which all the same is told, under one heading."""
+    titles: dict[tuple[str, ...], list[str]] = {}
+    for group in groups:
+        titles.setdefault(group.lines, []).append(group.title)
+    return tuple(Group(", ".join(names), lines) for lines, names in titles.items())
 
 
 def _by_size(cards: Iterable[tuple[str, tuple[str, ...]]]) -> tuple[str, ...]:
@@ -210,16 +220,16 @@ def _card_lines(
     for change in _together([change for change in own if not of_portions(change)]):
         yield change_text(change, words)
     if following:
-        yield capital(_following(following, fates, words))
+        yield capital(_following(following, fates, kind, words))
     elif not own:
         yield capital(words("add_ons_only" if on_add_on_card else "safety_only"))
 
 
-def _following(following: Mapping[str, set[What]], fates: _Fates, words: Words) -> str:
+def _following(following: Mapping[str, set[What]], fates: _Fates, kind: str, words: Words) -> str:
     """The drinks of which a card says again what is told elsewhere, by where that is."""
     named: dict[str, list[str]] = {}
     for drink, whats in following.items():
-        named.setdefault(_as_told(whats, fates.get(drink)), []).append(drink)
+        named.setdefault(_as_told(whats, fates.get(drink), kind), []).append(drink)
     return "; ".join(
         words(key, what=", ".join(named[key]))
         for key in ("follows", "follows_safety", "added", "removed")
@@ -236,8 +246,10 @@ def _follows(change: Change, fate: _Fate | None, kind: str) -> bool:
     return kind in _FOLLOWING or fate is not _Fate.CHANGED
 
 
-def _as_told(whats: set[What], fate: _Fate | None) -> str:
+def _as_told(whats: set[What], fate: _Fate | None, kind: str) -> str:
     """Where a card's changes for a drink are told: the key of the words that say so."""
+    if kind == "station" and whats in ({What.ADDED}, {What.REMOVED}):
+        return "added" if What.ADDED in whats else "removed"  # its row came or went
     if fate in (_Fate.NEW, _Fate.GONE) and whats <= {*_CAME_OR_WENT}:
         return "added" if fate is _Fate.NEW else "removed"
     return "follows_safety" if whats <= {*ALLERGENS} else "follows"
@@ -251,7 +263,9 @@ def _together(changes: Sequence[Change]) -> list[Change]:
         alike = plain or change.what in (What.FOR_MORE, What.FOR_FEWER)
         key = (change.what, change.where, change.now) if alike else place
         known = found.get(key)
-        subject = f"{known.subject}, {change.subject}" if known else change.subject
+        subject = change.subject
+        if known:
+            subject = f"{known.subject.removesuffix('.')}, {subject}"
         found[key] = replace(change, subject=subject)
     return list(found.values())
 

@@ -78,6 +78,8 @@ def _wall_line(card: CardChange, label: str, words: Words) -> str:
     line = words(key, up=up, down=down)
     if card.changes and all(map(of_portions, card.changes)):
         line = words("wall_portions", line=line)
+    if card.before and card.after and card.before.label != card.after.label:
+        line = words("wall_was", line=line, was=card.before.label)
     if card.key.language != words.language:
         own = _label(card)
         label += f" [{card.key.language}]" if own == label else f" [{card.key.language}: {own}]"

@@ -8,6 +8,7 @@ from buildsheets.cards.words import Words
 from buildsheets.editions.change import Change, What, same_but_for_numbers
 from buildsheets.editions.compare import Side
 from buildsheets.editions.ledger import Published
+from buildsheets.editions.said import BETWEEN
 
 DECLARED = ("contains", "may_contain")
 TOGETHER = " + "
@@ -51,7 +52,7 @@ def _said(change: Change, words: Words) -> str:
             gone = words(f"gone_{change.subject}", allergen=change.was)
             if not change.now:
                 return gone
-            return f"{gone}; {words('still_with', add_ons=change.now, allergen=change.was)}"
+            return f"{gone}; {words('still_with', add_ons=change.now)}"
         case What.STEP_SWAPPED:
             swap = words("step_swapped", now=change.now, was=change.was)
             return "; ".join((swap, *_step_parts(change, words, skip=("what",))))
@@ -119,7 +120,8 @@ def _changed(name: str, was: str, now: str, words: Words) -> str:
     elif not now:
         text = words("text_removed", was=was)
     else:
-        short = without_common(was, now) if same_but_for_numbers(was, now) else was
+        alike = same_but_for_numbers(was, now) and BETWEEN not in was  # a list is told whole
+        short = without_common(was, now) if alike else was
         text = words("text_changed", now=now, was=short)
     return f"{name} {text}" if name else text
 
@@ -132,7 +134,7 @@ def without_common(was: str, now: str) -> str:
         start += 1
     while end < min(len(old), len(new)) - start and old[-1 - end] == new[-1 - end]:
         end += 1
-    stretch = " ".join(old[start : len(old) - end])
+    stretch = " ".join(old[start : len(old) - end]).rstrip(",;.")
     return stretch if stretch and stretch.count("(") == stretch.count(")") else was
 
 

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import NamedTuple
 
 from buildsheets.core.model import AddOn, CupSize, Drink
 from buildsheets.figures.build import Fitter, verdict_of
+from buildsheets.figures.cup import FIT_TOLERANCE_ML
 from buildsheets.figures.plan import Plan, plan
-from buildsheets.figures.serving import Choice
+from buildsheets.figures.serving import Choice, Serving
 
 
 class Outcome(NamedTuple):
@@ -47,6 +48,29 @@ def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
             for sweet in sweets:
                 for ice in ices:
                     yield Choice(sweet, ice, keys)
+
+
+def fullest(fitter: Fitter, made: Choice, add_ons: tuple[str, ...]) -> Serving:
+    """A drink with these add-ons as made, or, where another sweetness or ice on offer needs more
+    base left out, that one: what is left out for it is enough for every choice.
+
+    Choices that do not fit at all are left aside; ``made`` is what is made when nobody says.
+    """
+    drink = fitter.plan.drink
+    best = replace(made, add_ons=add_ons)
+    fitted = fitter.fit(best)
+    if fitted.over_ml <= FIT_TOLERANCE_ML:
+        sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
+        ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
+        most_ml = fitted.held_back_ml
+        for sweet in sweets:
+            for ice in ices:
+                other = Choice(sweet, ice, add_ons)
+                fitted = fitter.fit(other)
+                more = fitted.held_back_ml > most_ml + FIT_TOLERANCE_ML
+                if more and fitted.over_ml <= FIT_TOLERANCE_ML:
+                    best, most_ml = other, fitted.held_back_ml
+    return fitter.serving(best)
 
 
 def add_ons_for(drink: Drink, size: CupSize) -> tuple[AddOn, ...]:

@@ -11,6 +11,7 @@ import pypdfium2
 import pytest
 
 from buildsheets.cards import measure
+from buildsheets.cards.compose import build_view
 from buildsheets.cards.cup_compose import addons_view, cup_cards, gauge_view
 from buildsheets.cards.gauge_plan import _apart
 from buildsheets.cards.layouts import Layouts
@@ -22,6 +23,7 @@ from buildsheets.cards.views import Foot
 from buildsheets.core.finding import Severity
 from buildsheets.core.model import CupSize, Menu
 from buildsheets.figures.options import add_ons_for, scan
+from buildsheets.figures.serving import Serving
 from buildsheets.pipeline import Checked, check
 
 LANGUAGES = ("en", "es", "fr", "de")
@@ -82,25 +84,73 @@ def test_what_is_asked_agrees_with_the_scan_of_all_choices(
     for serving in checked.servings:
         if serving.cup.id != cup:
             continue
-        for outcome in scan(serving.drink, serving.cup).outcomes:
-            choice = outcome.choice
-            same = (choice.sweetness, choice.ice) == (serving.choice.sweetness, serving.choice.ice)
-            if not same or len(choice.add_ons) != 1:
-                continue
-            said = alone[(named[choice.add_ons[0]], serving.drink.name.in_language("en"))]
-            if outcome.verdict == "too-much":
-                assert said.startswith("Does not fit: ")
-            elif outcome.held_back_ml == 0:
+        outcomes = scan(serving.drink, serving.cup).outcomes
+        for add_on in add_ons_for(serving.drink, serving.cup):
+            with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
+            assert all(o.verdict != "too-much" for o in with_it)
+            most = max(o.held_back_ml for o in with_it)  # enough for every sweetness and ice
+            said = alone[(named[add_on.id], serving.drink.name.in_language("en"))]
+            if most == 0:
                 assert said == "as written"
             elif said.startswith("leave out"):
                 # Rounded up to 5 ml, so never less than the model asks.
-                printed = float(said.split()[2])
-                assert outcome.held_back_ml <= printed < outcome.held_back_ml + 5
+                assert most <= float(said.split()[2]) < most + 5
                 asked += 1
             else:
                 assert " to " in said
                 asked += 1
     assert asked or cup == "small"
+
+
+def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
+    checked: Checked, menu: Menu
+) -> None:
+    assert addons(checked, menu, "medium").notes[0] == "Add-ons in one cup: 2 at most."
+    one = [
+        replace(serving, drink=replace(serving.drink, add_ons_at_most=1))
+        if serving.drink.id == "marsh-milk-tea"
+        else serving
+        for serving in checked.servings
+    ]
+    view = addons_view(menu, menu.cups["medium"], one, Layouts(None).words("en"))
+    assert view is not None
+    assert not view.notes[0].startswith("Add-ons")
+
+
+def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(
+    checked: Checked, menu: Menu
+) -> None:
+    """Else "contains raw egg" would be read of the drink, or of no add-on at all."""
+    words = Layouts(None).words("en")
+
+    def with_egg(serving: Serving) -> Serving:
+        offers = tuple(
+            replace(a, component=replace(a.component, cautions=("raw-egg",)))
+            if a.id == "add-cap"
+            else a
+            for a in serving.drink.add_ons
+        )
+        return replace(serving, drink=replace(serving.drink, add_ons=offers))
+
+    named = "With Salted cream cap: Contains raw egg."
+    servings = [with_egg(serving) for serving in checked.servings]
+    view = addons_view(menu, menu.cups["medium"], servings, words)
+    assert view is not None
+    assert named in view.notes
+    (marsh,) = [s for s in servings if (s.drink.id, s.cup.id) == ("marsh-milk-tea", "medium")]
+    assert build_view(menu, marsh, words).cautions[0] == named
+
+
+def test_a_drink_without_ice_that_offers_toppings_warns_of_choking(
+    checked: Checked, menu: Menu
+) -> None:
+    (lantern,) = [s for s in checked.servings if s.drink.id == "honey-lantern"]
+    words = Layouts(None).words("en")
+    assert not any("choke" in line for line in build_view(menu, lantern, words).cautions)
+    jelly = menu.add_ons["add-coconut"]
+    jelly = replace(jelly, amounts={"hot": jelly.amounts["small"]})
+    offered = replace(lantern, drink=replace(lantern.drink, add_ons=(jelly,)))
+    assert any("choke" in line for line in build_view(menu, offered, words).cautions)
 
 
 def test_add_on_that_cannot_fit_is_said_so(checked: Checked, menu: Menu) -> None:

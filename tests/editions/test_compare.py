@@ -15,6 +15,8 @@ from edition_samples import (
     FOOT,
     OPTIONS,
     STEPS,
+    TEA,
+    TOP,
     WINTER,
     build,
     published,
@@ -155,7 +157,7 @@ def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it()
     cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
     assert told(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
         "Milk: no longer declared as contained; still ask before serving; "
-        "with Cap the cup still contains or may contain milk"
+        "with Cap: contains milk; may contain gluten"
     )
 
 
@@ -574,7 +576,7 @@ def test_what_an_add_on_newly_offered_brings_stands_first(tmp_path: Path) -> Non
         f"Lantern milk tea, Large: {brings}",
     )
     assert now.changed[0].groups[1].lines == (
-        "Large: Add-ons: new: Cream cap (2 scoops)",
+        "Large: Add-ons: new: Cream cap (2 scoops, after step 2)",
         "Large: Cream cap: now leave out 5 ml of Tea",
     )
 
@@ -650,3 +652,59 @@ def test_on_how_many_cards_a_split_one_hangs_is_told(tmp_path: Path) -> None:
         f"{code}  Lantern milk tea, Large: revision 2 for revision 1 (2 parts) (Tea, Top)",
     )
     assert any("card 1 of 2" in note for note in now.wall_notes)
+
+
+def test_a_station_with_a_new_name_is_renamed_and_its_old_card_named(tmp_path: Path) -> None:
+    """The card on the wall still says the old name; the steps did not move."""
+
+    def there(steps: Sequence[Any]) -> tuple[Any, ...]:
+        return tuple(replace(s, station="Cold bench") if s.station == "Tea" else s for s in steps)
+
+    bench, old = replace(TEA, name="Cold bench"), build()
+    drink: Any = replace(old.view, stations=(bench, TOP), steps=there(STEPS))  # type: ignore[type-var]
+    view: Any = station().view
+    rows = tuple(replace(row, adds=there(row.adds)) for row in view.rows)
+    after = [
+        Card(old.key, drink),
+        Card(station().key, replace(view, station=bench, rows=rows)),
+    ]
+    now = tell(between(tmp_path, [build(), station()], after), EN)
+    lines = [line for section in now.changed for group in section.groups for line in group.lines]
+    assert lines == ["Large: Cold bench is the new name of Tea"] * 2
+    assert now.wall[0].title == "Station Cold bench"
+    assert now.wall[0].lines[0].endswith("revision 2 for revision 1, which says Tea, Large")
+
+
+def test_a_drink_in_one_more_size_is_not_a_new_drink(tmp_path: Path) -> None:
+    medium = build(cup="medium", cup_name="Medium")
+    now = tell(between(tmp_path, [build()], [build(), medium]), EN)
+    assert now.safety == ("Lantern milk tea (new size), Medium: contains milk",)
+    assert now.changed[0].groups[0].title == "Lantern milk tea (new size)"
+
+
+def test_of_several_things_swapped_like_goes_for_like() -> None:
+    """Pumps for pumps: a scoop in the place of a pump was not swapped for it."""
+    before = [step(1, "Pearls", "4", "scoops"), step(2, "Brown syrup", "6", "pumps")]
+    after = [step(1, "Honey", "5", "pumps"), step(2, "Jelly", "3", "scoops")]
+    assert told(build(steps=before), build(steps=after))[:2] == [
+        "Jelly 3 scoops, instead of Pearls 4 scoops",
+        "Honey 5 pumps, instead of Brown syrup 6 pumps",
+    ]
+
+
+def test_a_list_is_told_whole() -> None:
+    """ "25 % · 50 %" of "0 % · 25 % · 50 %" would read as if nothing had been there before."""
+    headers = [("", "0%", "25%", "50%"), ("", "0%", "30%", "60%")]
+    cards = [altered(options=replace(OPTIONS, header=h, rows=())) for h in headers]
+    assert told(*cards) == ["Options: headings 0% · 30% · 60%, was 0% · 25% · 50%"]
+
+
+def test_a_row_that_left_a_station_card_is_gone_from_it(tmp_path: Path) -> None:
+    row = station().view.rows[0]  # type: ignore[union-attr]
+    amber = replace(row, drink="Amber tea")
+    both = Card(station().key, replace(station().view, rows=(row, amber)))  # type: ignore[type-var]
+    moved = build(steps=(replace(STEPS[0], station="Top"), *STEPS[1:]))
+    now = tell(between(tmp_path, [build(), both], [moved, Card(
+        station().key, replace(station().view, rows=(amber,))  # type: ignore[type-var]
+    )]), EN)  # fmt: skip
+    assert now.changed[1].groups[0].lines == ("Large: Gone: Lantern milk tea",)

@@ -165,7 +165,7 @@ def lines_of(told: Told, kind: str, name: str, size: str) -> list[str]:
         for section in told.changed
         if section.title == EN("changes_changed", kind=EN(f"kind_{kind}"))
         for group in section.groups
-        if group.title in (name, EN("is_new", name=name))
+        if {name, EN("is_new", name=name)} & {*group.title.split(", ")}
         for line in group.lines
         if size in line.partition(": ")[0].split(", ") or not size
     ]

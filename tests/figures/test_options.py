@@ -11,8 +11,9 @@ from hypothesis import given, settings
 
 from buildsheets import api
 from buildsheets.core.model import Drink
-from buildsheets.figures.build import figure
-from buildsheets.figures.options import add_ons_for, choices, scan
+from buildsheets.figures.build import Fitter, default_choice, figure
+from buildsheets.figures.options import add_ons_for, choices, fullest, scan
+from buildsheets.figures.plan import plan
 from buildsheets.figures.serving import Choice
 from buildsheets.pipeline import check
 
@@ -76,3 +77,22 @@ def test_every_choice_of_the_demo_menu_that_fits_fits_at_every_step() -> None:
             made = figure(serving.drink, serving.cup, outcome.choice)
             if outcome.verdict == "fits":
                 assert all(step.state is None or step.state.fits for step in made.steps)
+
+
+@settings(max_examples=40)
+@given(b.drinks(full=True))
+def test_what_is_left_out_for_the_fullest_choice_is_enough_for_every_other(drink: Drink) -> None:
+    """A card says one amount for an add-on, and the guest may ask for any sweetness and ice."""
+    fitter = Fitter(plan(drink, b.CUP))
+    outcomes = scan(drink, b.CUP).outcomes
+    for add_on in drink.add_ons:
+        with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
+        made = fullest(fitter, default_choice(drink), (add_on.id,))
+        usual = next(
+            o for o in with_it
+            if replace(o.choice, add_ons=()) == default_choice(drink)
+        )  # fmt: skip
+        assert (made.verdict == "too-much") == (usual.verdict == "too-much")
+        if usual.verdict != "too-much":
+            most = max(o.held_back_ml for o in with_it if o.verdict != "too-much")
+            assert made.held_back_ml == pytest.approx(most, abs=0.01)
