@@ -6,15 +6,17 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from buildsheets.core.finding import Finding, Severity
 
 if TYPE_CHECKING:
     from buildsheets.pipeline import Checked
     from buildsheets.text.nodes import Source
+
+T = TypeVar("T")
 
 CLEAN, FOUND, COULD_NOT = 0, 1, 2
 FORMS = ("full", "short", "json", "sarif")
@@ -60,6 +62,18 @@ def command(verbs: Any, name: str, run: Any, words: str) -> argparse.ArgumentPar
     parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
     parser.set_defaults(run=run)
     return parser
+
+
+def written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str], T]:
+    """An argument's type whose error says how to write it."""
+
+    def read(text: str) -> T:
+        try:
+            return parse(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r} is not {what}; write {how}") from None
+
+    return read
 
 
 def menu_argument(parser: argparse.ArgumentParser) -> None:

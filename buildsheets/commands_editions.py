@@ -23,6 +23,7 @@ from buildsheets.commands import (
     stopping,
     weighed,
     write_files,
+    written_as,
 )
 
 if TYPE_CHECKING:
@@ -34,13 +35,7 @@ if TYPE_CHECKING:
     from buildsheets.pipeline import Checked
 
 
-def _day_of(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is not a day; write year-month-day: 2027-03-01"
-        ) from None
+_DAY = written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
 
 
 def add_commands(verbs: Any) -> None:
@@ -71,13 +66,13 @@ def add_commands(verbs: Any) -> None:
         help="as printed, if you can with its revision (r2); or what was scanned",
     )
     _ledger_of(current)
-    current.add_argument("--day", type=_day_of, default=None, help="default: today")
+    current.add_argument("--day", type=_DAY, default=None, help="default: today")
     _answer(current)
 
     site = command(verbs, "site", _site, "phone pages of all published cards")
     menu_argument(site)
     site.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
-    site.add_argument("--day", type=_day_of, default=None, help="default: today")
+    site.add_argument("--day", type=_DAY, default=None, help="default: today")
     _answer(site)
 
 

@@ -20,6 +20,7 @@ from buildsheets.commands import (
     report,
     stopping,
     write_files,
+    written_as,
 )
 
 if TYPE_CHECKING:
@@ -29,13 +30,7 @@ if TYPE_CHECKING:
     from buildsheets.prep_commands import Made, Wish
 
 
-def _moment_of(text: str) -> datetime:
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is not a day and time; write them like 2027-03-01T09:30"
-        ) from None
+_MOMENT = written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
 
 
 def add_commands(verbs: Any) -> None:
@@ -47,7 +42,7 @@ def add_commands(verbs: Any) -> None:
     labels = _prep(verbs, "labels", _labels, "date labels for batches, and what to discard when")
     labels.add_argument("batches", nargs="+", metavar="BATCH[=COPIES]", help="cooked-pearls=4")
     _menu_option(labels)
-    labels.add_argument("--at", type=_moment_of, default=None, help="prepared at (default: now)")
+    labels.add_argument("--at", type=_MOMENT, default=None, help="prepared at (default: now)")
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     labels.add_argument("--calendar", action="store_true", help="the discard calendar instead")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 
 from buildsheets.cards import shown
 from buildsheets.cards.compose_options import add_on_views, options_table
@@ -38,7 +38,7 @@ _PATTERNS = {"liquid": "plain", "ice": "cubes", "cap": "grain"}
 _BED_PATTERNS = ("dots", "hatch", "wave")
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")
-SHARED = ("choking",)
+_SHARED = ("choking",)
 """Cautions whose words fit whichever topping brings them; the others name the add-on."""
 
 
@@ -77,7 +77,9 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         options=options_table(serving, words),
         add_ons=add_on_views(menu, serving, words),
         allergens=allergens_of(menu, serving, words),
-        cautions=_cautions(serving, words),
+        cautions=cautions_with(
+            _components(serving), add_ons_for(serving.drink, serving.cup), words
+        ),
         keeps=_keeps(serving, words),
         finish=_finish(serving, words),
         foot=NO_FOOT,
@@ -116,30 +118,25 @@ def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
 
 
-def _cautions(serving: Serving, words: Words) -> tuple[str, ...]:
-    """Of the drink, and by their names of add-ons that bring another."""
-    own = _components(serving)
-    known = {caution for group in own for caution in group}
-    add_ons = add_ons_for(serving.drink, serving.cup)
-    usual = [tuple(key for key in a.component.cautions if key in SHARED) for a in add_ons]
-    return (
-        *add_on_cautions(add_ons, {*known, *SHARED}, words),
-        *cautions_of([*own, *usual], words),
-    )
-
-
-def add_on_cautions(
-    add_ons: Sequence[AddOn], known: Collection[str], words: Words
+def cautions_with(
+    own: Sequence[tuple[str, ...]], add_ons: Sequence[AddOn], words: Words
 ) -> tuple[str, ...]:
-    """Cautions that only add-ons bring, with the names of those that do."""
-    return tuple(
-        words(
-            "caution_with",
-            names=words.list([a.name.in_language(words.language) for a in bringing]),
-            caution=words(f"caution_{key}"),
-        )
+    """Cautions of what is in the cup anyway and of the add-ons on offer; what only add-ons bring
+    stands first, with their names."""
+    known = {*_SHARED, *(caution for group in own for caution in group)}
+    only = {
+        key: [a.name.in_language(words.language) for a in add_ons if key in a.component.cautions]
         for key in _CAUTIONS
-        if key not in known and (bringing := [a for a in add_ons if key in a.component.cautions])
+        if key not in known
+    }
+    shared = [tuple(k for k in a.component.cautions if k in _SHARED) for a in add_ons]
+    return (
+        *(
+            words("caution_with", names=words.list(names), caution=words(f"caution_{key}"))
+            for key, names in only.items()
+            if names
+        ),
+        *cautions_of([*own, *shared], words),
     )
 
 

@@ -7,14 +7,7 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 
 from buildsheets.cards import shown
-from buildsheets.cards.compose import (
-    NO_FOOT,
-    SHARED,
-    add_on_cautions,
-    cautions_of,
-    cup_name,
-    gauge_lines,
-)
+from buildsheets.cards.compose import NO_FOOT, cautions_with, cup_name, gauge_lines
 from buildsheets.cards.compose_options import add_on_views
 from buildsheets.cards.compose_steps import measured
 from buildsheets.cards.cup_views import GaugeStripView, RackLine
@@ -82,8 +75,7 @@ def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) 
     itself brings by its name."""
     most = {s.drink.add_ons_at_most for s in servings if add_ons_for(s.drink, s.cup)}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
-    usual = [tuple(key for key in a.component.cautions if key in SHARED) for a in offered]
-    return (*limit, *add_on_cautions(offered, SHARED, words), *cautions_of(usual, words))
+    return (*limit, *cautions_with((), offered, words))
 
 
 def _table(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -84,13 +83,17 @@ def numbered(names: Iterable[str]) -> list[str]:
 
     >>> numbered(["Milk", "Tea", "Milk"])
     ['Milk', 'Tea', 'Milk (2)']
+    >>> numbered(["Milk", "Milk", "Milk (2)"])
+    ['Milk', 'Milk (2)', 'Milk (2) (2)']
     """
-    seen: Counter[str] = Counter()
-    found = []
+    found: dict[str, None] = {}
     for name in names:
-        seen[name] += 1
-        found.append(name if seen[name] == 1 else f"{name} ({seen[name]})")
-    return found
+        single, count = name, 1
+        while single in found:
+            count += 1
+            single = f"{name} ({count})"
+        found[single] = None
+    return list(found)
 
 
 def order_changed(

@@ -55,8 +55,6 @@ def brought_by(told: Said) -> list[Change]:
 
 
 _STEPS = ("steps", "adds")
-# Lists whose items go by a name alone: a drink's row, an add-on, an ingredient.
-_BY_NAME = ("rows",)
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
@@ -98,7 +96,7 @@ def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
         inside = where if name == "line" else (*where, name)  # of a gauge's row: its own name
         yield from _mapping(name, old or {}, new or {}, inside)
     elif all(isinstance(item, Mapping) for item in (*(old or ()), *(new or ()))):
-        inside = where if name in _BY_NAME else (*where, name)
+        inside = where if name == "rows" else (*where, name)  # rows go by their names alone
         before, after = _named(old or (), name), _named(new or (), name)
         for item in dict.fromkeys((*before, *after)):
             was, now = before.get(item), after.get(item)
@@ -154,14 +152,15 @@ def _add_ons(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator
             yield from _one_more_or_less(name, was, now, (*where, "add_ons"))
         if now is None:
             continue
-        allergens = str((was or {}).get("allergens", "")), str(now.get("allergens", ""))
+        brings = str(now.get("allergens", ""))
         if was is None:
-            yield Change(What.ADD_ON_OFFERED, name, "", allergens[1], where=where)
-        elif allergens[0] != allergens[1]:
-            yield Change(What.ADD_ON_ALLERGENS, name, *allergens, where=where)
-        if was is not None:
-            told = (_without(item, (*_ASKED, "allergens")) for item in (was, now))
-            yield from _changes(next(told), next(told), (*where, name))
+            yield Change(What.ADD_ON_OFFERED, name, "", brings, where=where)
+        else:
+            brought = str(was.get("allergens", ""))
+            if brought != brings:
+                yield Change(What.ADD_ON_ALLERGENS, name, brought, brings, where=where)
+            apart = (*_ASKED, "allergens")
+            yield from _changes(_without(was, apart), _without(now, apart), (*where, name))
         (asked_by, before_text), (asks_by, text) = _asked(was or {}), _asked(now)
         if (asked_by, before_text) != (asks_by, text):
             parts = (asked_by, before_text, ""), (asks_by, "", text)

@@ -1,4 +1,4 @@
-"""All changes of a card in; those out that another of them does not say already.
+"""All changes of a card in; those that no other of them says already, out.
 
 A step that takes something else, or more of it, changes other texts of the card with it: "the
 line stays 590 ml", how an add-on makes room. Told once, it is read once.

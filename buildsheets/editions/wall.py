@@ -46,7 +46,7 @@ def wall_notes(comparison: Comparison, words: Words) -> tuple[str, ...]:
             "foot_edition", name=name_in(after, words.language), day=words.date(after.valid_from)
         )
         notes.append(words("wall_foot", foot=foot))
-    if any(side.parts != 1 for card in comparison.pull for side in (card.before,) if side):
+    if any(card.before and card.before.parts != 1 for card in comparison.pull):
         notes.append(words("wall_several"))
     return tuple(notes)
 
@@ -83,9 +83,9 @@ def _wall_line(card: CardChange, label: str, words: Words) -> str:
     if card.key.language != words.language:
         own = _label(card)
         label += f" [{card.key.language}]" if own == label else f" [{card.key.language}: {own}]"
-    spoken = card.key.language == words.language
-    where = ", ".join(card.stations) if card.key.kind == "build" and spoken else ""
-    return f"{card.entry.code}  {label}: {line}" + (f" ({where})" if where else "")
+    elif card.key.kind == "build" and card.stations:
+        line += f" ({', '.join(card.stations)})"
+    return f"{card.entry.code}  {label}: {line}"
 
 
 def _revision(entry: Entry | None, words: Words) -> str:

@@ -39,15 +39,20 @@ class Scan:
 
 def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     """Every allowed combination of sweetness, ice and add-ons, the default's options first."""
-    sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
-    ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
     offered = add_ons_for(drink, size)
     for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
         for chosen in combinations(offered, count):
             keys = tuple(add_on.id for add_on in chosen)
-            for sweet in sweets:
-                for ice in ices:
-                    yield Choice(sweet, ice, keys)
+            yield from _with(drink, keys)
+
+
+def _with(drink: Drink, add_ons: tuple[str, ...]) -> Iterator[Choice]:
+    """Every sweetness and ice on offer, with these add-ons."""
+    sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
+    ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
+    for sweet in sweets:
+        for ice in ices:
+            yield Choice(sweet, ice, add_ons)
 
 
 def fullest(fitter: Fitter, made: Choice, add_ons: tuple[str, ...]) -> Serving:
@@ -56,20 +61,15 @@ def fullest(fitter: Fitter, made: Choice, add_ons: tuple[str, ...]) -> Serving:
 
     Choices that do not fit at all are left aside; ``made`` is what is made when nobody says.
     """
-    drink = fitter.plan.drink
     best = replace(made, add_ons=add_ons)
     fitted = fitter.fit(best)
     if fitted.over_ml <= FIT_TOLERANCE_ML:
-        sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
-        ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
         most_ml = fitted.held_back_ml
-        for sweet in sweets:
-            for ice in ices:
-                other = Choice(sweet, ice, add_ons)
-                fitted = fitter.fit(other)
-                more = fitted.held_back_ml > most_ml + FIT_TOLERANCE_ML
-                if more and fitted.over_ml <= FIT_TOLERANCE_ML:
-                    best, most_ml = other, fitted.held_back_ml
+        for other in _with(fitter.plan.drink, add_ons):
+            fitted = fitter.fit(other)
+            more = fitted.held_back_ml > most_ml + FIT_TOLERANCE_ML
+            if more and fitted.over_ml <= FIT_TOLERANCE_ML:
+                best, most_ml = other, fitted.held_back_ml
     return fitter.serving(best)
 
 

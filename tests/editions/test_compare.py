@@ -130,8 +130,7 @@ def add_on(name: str, allergens: str, **asked: str) -> AddOnView:
 
 
 def with_add_ons(*add_ons: AddOnView, contains: Sequence[str] = ("milk",)) -> Card:
-    card = build(contains=contains)
-    return Card(card.key, replace(card.view, add_ons=add_ons))  # type: ignore[type-var]
+    return with_cap(build(contains=contains), *add_ons)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cards.layouts import Layouts
-from buildsheets.editions.change import Change, What
+from buildsheets.editions.change import Change, What, numbered
 from buildsheets.editions.changes import changes_between
 from buildsheets.editions.said import BETWEEN
 from buildsheets.editions.tables import by_drink, by_row
@@ -198,3 +198,10 @@ def test_tables_that_differ_are_never_called_a_matter_of_looks(before: Any, afte
     was, now = ([table(rows, DO, title) for title, rows in drawn] for drawn in (before, after))
     found = changes_between({"tables": was}, {"tables": now})
     assert (found[0].what is What.LOOK) == (before == after)
+
+
+@given(st.lists(st.sampled_from(["Milk", "Milk (2)", "Tea"]), max_size=6))
+def test_no_row_is_lost_to_another_of_its_name(names: list[str]) -> None:
+    single = numbered(names)
+    assert len(set(single)) == len(names)
+    assert all(one.startswith(name) for one, name in zip(single, names, strict=True))
