@@ -2,7 +2,7 @@
 
 import sys
 
-from buildsheets.cli import main
+from buildsheets.cli.main import main
 
 if __name__ == "__main__":
     sys.exit(main())

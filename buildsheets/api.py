@@ -153,9 +153,9 @@ from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildsheets.figures.build import default_choice, figure
-from buildsheets.figures.chill import Chilled, chill
-from buildsheets.figures.contents import (
+from buildsheets.cup.build import default_choice, figure
+from buildsheets.cup.chill import Chilled, chill
+from buildsheets.cup.contents import (
     Bed,
     Cap,
     Contents,
@@ -168,15 +168,27 @@ from buildsheets.figures.contents import (
     levels,
     liquid_to_float_ml,
 )
-from buildsheets.figures.cost import CostLine, cost, exact_cost
-from buildsheets.figures.cup import Cup, calibration, frustum, profile
-from buildsheets.figures.errors import AboveRimError, FigureError, NotEnoughHeatError
-from buildsheets.figures.fill import FillState, FillWarning, contents_state
-from buildsheets.figures.fill import states_after_each_step as _states_after_each_step
-from buildsheets.figures.holdback import HoldBack, hold_back
-from buildsheets.figures.line import LineFill, Step, ToLine, fill_to_line, resolve_lines
-from buildsheets.figures.measuring import Scoop, overrun_pct, packing, pour_points, scoop
-from buildsheets.figures.nutrition import (
+from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
+from buildsheets.cup.fill import FillState, FillWarning, contents_state
+from buildsheets.cup.fill import states_after_each_step as _states_after_each_step
+from buildsheets.cup.holdback import HoldBack, hold_back
+from buildsheets.cup.line import LineFill, Step, ToLine, fill_to_line, resolve_lines
+from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.options import Outcome, Scan, choices, scan
+from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
+from buildsheets.cup.tolerance import (
+    Drawn,
+    Spread,
+    Term,
+    Tolerance,
+    build_monte_carlo,
+    build_spread,
+    combine,
+    pour_spread,
+)
+from buildsheets.prep.cost import CostLine, cost, exact_cost
+from buildsheets.prep.nutrition import (
     EU_FACTORS,
     Energy,
     LabelAmount,
@@ -192,9 +204,7 @@ from buildsheets.figures.nutrition import (
     sugar_g,
     total_content,
 )
-from buildsheets.figures.options import Outcome, Scan, choices, scan
-from buildsheets.figures.serving import Choice, Serving, StepFigure, Used
-from buildsheets.figures.shelf import (
+from buildsheets.prep.shelf import (
     Cooling,
     Frozen,
     cooling,
@@ -202,17 +212,7 @@ from buildsheets.figures.shelf import (
     discard_date,
     discard_time,
 )
-from buildsheets.figures.tolerance import (
-    Drawn,
-    Spread,
-    Term,
-    Tolerance,
-    build_monte_carlo,
-    build_spread,
-    combine,
-    pour_spread,
-)
-from buildsheets.figures.yields import (
+from buildsheets.prep.yields import (
     BatchIngredient,
     BatchYield,
     BowlLoads,

@@ -11,27 +11,26 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
-from buildsheets.cards.accessible import VARIANTS, AccessibleOptions, accessible
-from buildsheets.cards.batch_compose import batch_cards
-from buildsheets.cards.compose import build_view
-from buildsheets.cards.compose_station import station_view
-from buildsheets.cards.cup_compose import cup_cards
-from buildsheets.cards.imposition import SheetOptions
-from buildsheets.cards.layouts import Layouts
-from buildsheets.cards.prep_compose import allergen_matrix
-from buildsheets.cards.print_run import print_run, run_text
-from buildsheets.cards.proof import Expectations, expect, proof
-from buildsheets.cards.render import PageInfo, RenderOptions
-from buildsheets.cards.sheets import impose
-from buildsheets.core.cardkey import CardKey
-from buildsheets.core.finding import Finding, Severity
-from buildsheets.core.model import Menu
-from buildsheets.editions.cards import Card
-from buildsheets.editions.ledger import FOLDER
-from buildsheets.editions.printing import Press, base_digest, in_parallel, print_files
-from buildsheets.figures.serving import Serving
-from buildsheets.prep_commands import poured_grams
-from buildsheets.text.nodes import Source
+from buildsheets.cli.prep_commands import poured_grams
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Severity, Source
+from buildsheets.ledger.ledger import FOLDER
+from buildsheets.menu.model import Menu
+from buildsheets.print.accessible import VARIANTS, AccessibleOptions, accessible
+from buildsheets.print.layouts import Layouts
+from buildsheets.print.printing import Press, base_digest, in_parallel, print_files
+from buildsheets.print.render import PageInfo, RenderOptions
+from buildsheets.proof.proof import Expectations, expect, proof
+from buildsheets.sheets.imposition import SheetOptions
+from buildsheets.sheets.print_run import print_run, run_text
+from buildsheets.sheets.sheets import impose
+from buildsheets.views.batch_compose import batch_cards
+from buildsheets.views.cardkey import CardKey
+from buildsheets.views.cards import Card
+from buildsheets.views.compose import build_view
+from buildsheets.views.compose_station import station_view
+from buildsheets.views.cup_compose import cup_cards
+from buildsheets.views.prep_compose import allergen_matrix
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""

@@ -6,18 +6,17 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from buildsheets.checks.registry import RULES
-from buildsheets.checks.run import own_fault, run, without_allowed
-from buildsheets.core.finding import Finding, Label, Severity, sort_key
-from buildsheets.core.model import AddStep, CupSize, Drink, LineTo, Menu
-from buildsheets.figures.build import figure
-from buildsheets.figures.errors import FigureError
-from buildsheets.figures.serving import Serving
-from buildsheets.text.files import load_sources
-from buildsheets.text.link import link
-from buildsheets.text.menu import decode_menu
-from buildsheets.text.nodes import Source
-from buildsheets.text.read import read
+from buildsheets.cup.build import figure
+from buildsheets.cup.errors import FigureError
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
+from buildsheets.menu.files import load_sources
+from buildsheets.menu.link import link
+from buildsheets.menu.menu import decode_menu
+from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
+from buildsheets.menu.read import read
+from buildsheets.rules.registry import RULES
+from buildsheets.rules.run import own_fault, run, without_allowed
 
 
 @dataclass(frozen=True, slots=True)

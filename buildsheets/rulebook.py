@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from buildsheets.cards.fault_table import FAULTS as CARD_FAULTS
-from buildsheets.checks import run
-from buildsheets.checks.registry import RULES
-from buildsheets.core.finding import Severity
-from buildsheets.editions.faults import FAULTS as EDITION_FAULTS
-from buildsheets.text.faults import FAULTS, Fault
-from buildsheets.text.link_faults import LINK_FAULTS
+from buildsheets.findings.finding import Severity
+from buildsheets.ledger.faults import FAULTS as EDITION_FAULTS
+from buildsheets.menu.faults import FAULTS, Fault
+from buildsheets.menu.link_faults import LINK_FAULTS
+from buildsheets.proof.fault_table import FAULTS as CARD_FAULTS
+from buildsheets.rules import run
+from buildsheets.rules.registry import RULES
 
 _OWN = {
     run.ALLOW_UNUSED: Fault(

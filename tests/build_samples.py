@@ -9,7 +9,9 @@ import prep_samples as s
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.core.model import (
+from buildsheets.cup.plan import cup_of
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import (
     AddOn,
     AddStep,
     Amount,
@@ -23,8 +25,6 @@ from buildsheets.core.model import (
     Tolerance,
     Tool,
 )
-from buildsheets.figures.plan import cup_of
-from buildsheets.figures.serving import Serving
 
 CUP = s.cup("regular")
 WORKING = api.frustum(58, 91, 114).working_ml(headspace_mm=5)

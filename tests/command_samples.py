@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from buildsheets.cli import main
+from buildsheets.cli.main import main
 
 ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "menu"
@@ -53,7 +53,7 @@ def own_process(
 ) -> Ran:
     """A run in a process of its own; ``first`` is Python to run before it."""
     code = (
-        f"import sys\n{first}\nfrom buildsheets.cli import main\n"
+        f"import sys\n{first}\nfrom buildsheets.cli.main import main\n"
         f"sys.exit(main({[str(word) for word in words]!r}))"
     )
     ended = subprocess.run(

@@ -5,8 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pypdfium2
 import pytest
+from card_samples import BUILD, BUILD_ES, PLAIN, STATION
 from hypothesis import settings
+
+from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 
 # Times are measured by the benchmarks, never judged by a test: a machine may be busy.
 settings.register_profile("untimed", deadline=None)
@@ -27,3 +31,16 @@ def demo_print(tmp_path_factory: pytest.TempPathFactory, request: pytest.Fixture
     folder = base / "printed-demo"
     folder.mkdir(exist_ok=True)
     return Printed(print_once(folder))
+
+
+@pytest.fixture(scope="session")
+def rendered() -> RenderedPdf:
+    """The four sample cards in one PDF."""
+    options = RenderOptions(title="Kiosk cards", author="Tin Roof Kiosk", edition="2026-3")
+    return render_pdf((BUILD, BUILD_ES, PLAIN, STATION), options)
+
+
+@pytest.fixture
+def document(rendered: RenderedPdf) -> pypdfium2.PdfDocument:
+    """The same PDF, opened."""
+    return pypdfium2.PdfDocument(rendered.pdf)

@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from buildsheets.core.finding import Finding, Mend, Span
+from buildsheets.findings.finding import Finding, Mend, Span
 from buildsheets.pipeline import Checked, check
 
 DEMO = Path(__file__).parent.parent / "menu"

@@ -8,8 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from buildsheets.core.finding import Span
-from buildsheets.core.model import (
+from buildsheets.findings.finding import Span
+from buildsheets.menu.model import (
     AddOn,
     AddStep,
     Amount,

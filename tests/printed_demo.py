@@ -12,11 +12,11 @@ import pypdf
 from command_samples import ROOT, Ran, demo_copy, own_process
 
 from buildsheets import output
-from buildsheets.core.cardkey import CardKey
-from buildsheets.editions.commands import plan_cards
-from buildsheets.editions.lock import sole_writer
-from buildsheets.editions.publish import Issuer, Plan
+from buildsheets.cli.edition_commands import plan_cards
+from buildsheets.ledger.lock import sole_writer
+from buildsheets.ledger.publish import Issuer, Plan
 from buildsheets.pipeline import Checked, check
+from buildsheets.views.cardkey import CardKey
 
 MM_PER_POINT = 25.4 / 72
 

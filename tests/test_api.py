@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from buildsheets import api
-from buildsheets.figures.tolerance import Level
+from buildsheets.cup.tolerance import Level
 
 
 def test_the_worked_usage_in_its_docstring():
@@ -125,12 +125,16 @@ ARITHMETIC = (
 
 @pytest.mark.parametrize("name", ARITHMETIC)
 def test_the_arithmetic_imports_no_other_room(name):
-    source = Path(api.__file__).parent / "figures" / f"{name}.py"
+    (source,) = (
+        Path(api.__file__).parent / room / f"{name}.py"
+        for room in ("cup", "prep")
+        if (Path(api.__file__).parent / room / f"{name}.py").is_file()
+    )
     imported = [
         node.module
         for node in ast.walk(ast.parse(source.read_text(encoding="utf-8")))
         if isinstance(node, ast.ImportFrom) and node.module
     ]
     ours = [module for module in imported if module.startswith("buildsheets")]
-    assert all(module.startswith("buildsheets.figures.") for module in ours)
+    assert all(module.split(".")[1] in ("cup", "prep") for module in ours)
     assert bool(ours) == (name != "errors")

@@ -28,10 +28,10 @@ import zxingcpp
 from command_samples import ROOT, Ran, snapshot
 from printed_demo import Printed, Shop, pages, planned
 
-from buildsheets.core.finding import Severity
-from buildsheets.core.model import AddStep
-from buildsheets.editions import ledger
-from buildsheets.editions.payload import identity_in
+from buildsheets.findings.finding import Severity
+from buildsheets.ledger import ledger
+from buildsheets.ledger.payload import identity_in
+from buildsheets.menu.model import AddStep
 from buildsheets.pipeline import check
 
 pytestmark = pytest.mark.slow
@@ -423,7 +423,7 @@ def test_what_no_reader_sees_changes_no_revision(
 
 
 def started(shop: Shop, *words: str) -> subprocess.Popen[bytes]:
-    code = f"import sys; from buildsheets.cli import main; sys.exit(main({list(words)!r}))"
+    code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({list(words)!r}))"
     env = {**os.environ, "XDG_CACHE_HOME": str(shop.cache), "PYTHONPATH": str(ROOT)}
     return subprocess.Popen([sys.executable, "-c", code], cwd=shop.folder, env=env,
                             stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip

@@ -12,14 +12,13 @@ from command_samples import DEMO, demo_copy
 from printed_demo import planned
 
 from buildsheets import output
-from buildsheets.cards.proof import Expectations
-from buildsheets.core.cardkey import CardKey
-from buildsheets.core.finding import Finding, Severity
-from buildsheets.editions.cache import Cache
-from buildsheets.editions.cards import Card
-from buildsheets.editions.printing import Press
+from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.pipeline import Checked, check
-from buildsheets.text.nodes import Source
+from buildsheets.print.cache import Cache
+from buildsheets.print.printing import Press
+from buildsheets.proof.proof import Expectations
+from buildsheets.views.cardkey import CardKey
+from buildsheets.views.cards import Card
 
 
 @pytest.fixture(scope="module")

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 import menu_samples as m
 import pytest
 
-from buildsheets.checks.registry import RULES, Rule
-from buildsheets.core.finding import Finding, Severity
-from buildsheets.core.model import Menu
-from buildsheets.figures.serving import Serving
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
+from buildsheets.rules.registry import RULES, Rule
 
 
 def codes(findings: Sequence[Finding]) -> list[str]:

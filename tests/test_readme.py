@@ -15,8 +15,8 @@ import pytest
 from command_samples import ROOT, Ran
 from printed_demo import Printed, Shop
 
-from buildsheets.cards.engine import APT_COMMAND
-from buildsheets.cli import _parser
+from buildsheets.cli.main import _parser
+from buildsheets.print.engine import APT_COMMAND
 from buildsheets.rulebook import table
 
 README = (ROOT / "README.md").read_text("utf-8")

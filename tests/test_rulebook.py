@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from command_samples import ROOT
 
-from buildsheets.cards.layouts import Layouts
-from buildsheets.core.finding import Severity
+from buildsheets.findings.finding import Severity
+from buildsheets.print.layouts import Layouts
 from buildsheets.rulebook import rulebook, table
 
 PACKAGE = ROOT / "buildsheets"

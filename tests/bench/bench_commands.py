@@ -20,7 +20,7 @@ ROUNDS = 5
 
 def seconds(folder: Path, words: list[str]) -> float:
     """How long a command took, from start to end of its process."""
-    code = f"import sys; from buildsheets.cli import main; sys.exit(main({words!r}))"
+    code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({words!r}))"
     env = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
     begun = time.perf_counter()
     subprocess.run([sys.executable, "-c", code], cwd=folder, env=env, check=True,

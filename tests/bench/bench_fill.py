@@ -10,8 +10,10 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 
-from buildsheets.core.finding import Span
-from buildsheets.core.model import (
+from buildsheets.cup.build import figure
+from buildsheets.cup.options import scan
+from buildsheets.findings.finding import Span
+from buildsheets.menu.model import (
     AddOn,
     AddStep,
     Amount,
@@ -27,8 +29,6 @@ from buildsheets.core.model import (
     Tool,
     Written,
 )
-from buildsheets.figures.build import figure
-from buildsheets.figures.options import scan
 
 AIM_S = 5.0
 HERE = Span("bench.yaml", 1, 1, 1, 1)

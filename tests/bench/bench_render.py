@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from buildsheets.cards.words import Words
+    from buildsheets.views.words import Words
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
@@ -42,10 +42,10 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
     sys.path.append(str(ROOT / "tests" / "editions"))
     from edition_samples import AUTUMN, STEPS, build, step
 
-    from buildsheets.cards.views import AddOnView, Table
-    from buildsheets.editions.cards import Card
-    from buildsheets.editions.ledger import Ledger
-    from buildsheets.editions.publish import Issuer, plan_revisions
+    from buildsheets.ledger.ledger import Ledger
+    from buildsheets.ledger.publish import Issuer, plan_revisions
+    from buildsheets.views.cards import Card
+    from buildsheets.views.views import AddOnView, Table
 
     made = []
     for number in range(drinks):
@@ -90,9 +90,9 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
 
 
 def ours(made: list[Any], out: Path, cache: Path | None, workers: int | None = None) -> None:
-    from buildsheets.cards.render import RenderOptions
-    from buildsheets.editions.cache import Cache
-    from buildsheets.editions.printing import Press, print_files
+    from buildsheets.print.cache import Cache
+    from buildsheets.print.printing import Press, print_files
+    from buildsheets.print.render import RenderOptions
 
     press = Press(
         RenderOptions(title="Cards", language="en"), Cache(cache) if cache else None, workers
@@ -209,8 +209,8 @@ def plain_html(view: Any, words: Words) -> str:
 
 
 def plain(made: list[Any], out: Path) -> None:
-    from buildsheets.cards.fonts import use_private_configuration
-    from buildsheets.cards.layouts import Layouts
+    from buildsheets.print.fonts import use_private_configuration
+    from buildsheets.print.layouts import Layouts
 
     use_private_configuration()
     import weasyprint
@@ -231,7 +231,7 @@ def drawn(made: list[Any], out: Path) -> None:
     from reportlab.pdfbase.ttfonts import TTFont
     from reportlab.pdfgen.canvas import Canvas
 
-    from buildsheets.cards.fonts import faces
+    from buildsheets.print.fonts import faces
 
     for face in faces()[:2]:
         pdfmetrics.registerFont(TTFont("Bold" if face.bold else "Plain", str(face.path)))

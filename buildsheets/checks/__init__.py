@@ -1,1 +1,0 @@
-"""Rules that read the menu and its servings and change nothing; each yields findings."""

@@ -1,0 +1,62 @@
+"""Weighings typed on the command line go in; lines to paste into the menu come out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from buildsheets.cup.measuring import overrun_pct, packing, pour_points, scoop
+
+_PAIR = re.compile(r"\s*([\d.]+)\s*(?:mm)?\s*=\s*([\d.]+)\s*g?\s*")
+_NUMBER = re.compile(r"\s*([\d.]+)\s*(?:g|ml)?\s*")
+
+
+def measure_cup(pairs: Sequence[str]) -> str:
+    """``20mm=45g 40mm=102g …``: water poured so far at each height, as a calibration."""
+    rows = []
+    for text in pairs:
+        match = _PAIR.fullmatch(text)
+        if match is None:
+            raise ValueError(f"'{text}' is not a height with its grams; write 20mm=45g")
+        rows.append((_float(match[1]), _float(match[2])))
+    lines = ["calibration:"]
+    lines += [
+        f"  - {{height: {height:g} mm, volume: {volume:.1f} ml}}"
+        for height, volume in pour_points(rows)
+    ]
+    return "\n".join(lines)
+
+
+def measure_scoop(weights: Sequence[str]) -> str:
+    """``61 58 63 …``: level scoops weighed one by one, as a tool's holds and tolerance."""
+    found = scoop([_one(text) for text in weights])
+    few = "" if found.weighings >= 10 else f"  # from {found.weighings} weighings; ten are better"
+    return (
+        f"holds: {found.mean_g:.0f} g\n"
+        f"tolerance: {max(found.spread_g, 0.1):.1f} g{few}\n"
+        "tolerance_kind: std"
+    )
+
+
+def measure_ice(ice: str, jug: str) -> str:
+    """Grams of ice that fill a jug level, and the jug's ml, as the ice's packing."""
+    return f"packing: {100.0 * packing(_one(ice), _one(jug)):.0f} %"
+
+
+def measure_cap(liquid: str, foam: str) -> str:
+    """The same level cup full of liquid and full of foam, in grams, as the batch's overrun."""
+    return f"overrun: {overrun_pct(_one(liquid), _one(foam)):.0f} %"
+
+
+def _one(text: str) -> float:
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise ValueError(f"'{text}' is not a weight; write 61 or 61g")
+    return _float(match[1])
+
+
+def _float(digits: str) -> float:
+    try:
+        return float(digits)
+    except ValueError:
+        raise ValueError(f"'{digits}' is not a number") from None

@@ -1,0 +1,296 @@
+"""Items with their amounts go in; the equilibrium levels of what they make come out.
+
+Fill model section 2, steps 1 to 4. Levels are water readings: ml of water in the empty cup. In
+them the physics does not depend on the shape of the cup, so no cup appears here.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, NamedTuple, TypeAlias
+
+from buildsheets.cup.errors import FigureError, non_negative, positive
+
+ICE_DENSITY = 0.9167
+"""g/ml of solid ice at 0 C (IAPWS R10-06: 916.72 kg/m3)."""
+ICE_PACKING = 0.55
+"""Solid share of a scoop of cubes; loose cubes pack to 0.54 (Baker and Kudrolli 2010)."""
+ICE_PIECE_MM = 25.0
+"""Edge of a usual ice cube; common practice, no source."""
+
+IceRegime = Literal["none", "rests", "floats", "sunk"]
+
+
+@dataclass(frozen=True, slots=True)
+class Liquid:
+    """``volume_ml`` of a liquid of ``density`` g/ml."""
+
+    volume_ml: float
+    density: float
+
+    def __post_init__(self) -> None:
+        non_negative("volume_ml", self.volume_ml)
+        positive("density", self.density)
+
+    @classmethod
+    def of_mass(cls, mass_g: float, density: float) -> "Liquid":
+        """A liquid given in grams."""
+        return cls(non_negative("mass_g", mass_g) / positive("density", density), density)
+
+    @property
+    def amount(self) -> float:
+        return self.volume_ml
+
+    def with_amount(self, amount: float) -> "Liquid":
+        return Liquid(amount, self.density)
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """``mass_g`` of a topping that settles on the floor, with open voids between the particles.
+
+    ``particle_density`` is that of one piece, ``bulk_density`` that of the heap (g/ml), the lower.
+    """
+
+    mass_g: float
+    particle_density: float
+    bulk_density: float
+
+    def __post_init__(self) -> None:
+        non_negative("mass_g", self.mass_g)
+        positive("particle_density", self.particle_density)
+        if positive("bulk_density", self.bulk_density) >= self.particle_density:
+            raise FigureError(
+                "bulk_density", self.bulk_density, "must be below the particle density"
+            )
+
+    @property
+    def amount(self) -> float:
+        return self.mass_g
+
+    def with_amount(self, amount: float) -> "Bed":
+        return Bed(amount, self.particle_density, self.bulk_density)
+
+
+@dataclass(frozen=True, slots=True)
+class Ice:
+    """``mass_g`` of loose ice: solid ``density`` g/ml, ``packing`` its solid share of the heap.
+
+    ``piece_mm``, the size of one piece, only serves the warning about less than one layer of ice.
+    """
+
+    mass_g: float
+    density: float = ICE_DENSITY
+    packing: float = ICE_PACKING
+    piece_mm: float = ICE_PIECE_MM
+
+    def __post_init__(self) -> None:
+        non_negative("mass_g", self.mass_g)
+        positive("density", self.density)
+        if positive("packing", self.packing) >= 1:
+            raise FigureError("packing", self.packing, "must be between 0 and 1")
+        positive("piece_mm", self.piece_mm)
+
+    @property
+    def amount(self) -> float:
+        return self.mass_g
+
+    def with_amount(self, amount: float) -> "Ice":
+        return Ice(amount, self.density, self.packing, self.piece_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Cap:
+    """``mass_g`` of foam that floats on top: unaerated ``density`` g/ml, ``overrun_pct`` of air."""
+
+    mass_g: float
+    density: float
+    overrun_pct: float
+
+    def __post_init__(self) -> None:
+        non_negative("mass_g", self.mass_g)
+        positive("density", self.density)
+        non_negative("overrun_pct", self.overrun_pct)
+
+    @property
+    def amount(self) -> float:
+        return self.mass_g
+
+    @property
+    def volume_ml(self) -> float:
+        return self.mass_g / self.density * (1 + self.overrun_pct / 100)
+
+    def with_amount(self, amount: float) -> "Cap":
+        return Cap(amount, self.density, self.overrun_pct)
+
+
+@dataclass(frozen=True, slots=True)
+class Dusted:
+    """A powder on top: it has a mass for the costing, and takes no volume."""
+
+    mass_g: float = 0.0
+
+    def __post_init__(self) -> None:
+        non_negative("mass_g", self.mass_g)
+
+    @property
+    def amount(self) -> float:
+        return self.mass_g
+
+    def with_amount(self, amount: float) -> "Dusted":
+        return Dusted(amount)
+
+
+Item: TypeAlias = Liquid | Bed | Ice | Cap | Dusted
+
+
+class BedLayer(NamedTuple):
+    """One settled layer: its bulk in ml and the share of it that is voids."""
+
+    bulk_ml: float
+    void: float
+
+
+class Contents(NamedTuple):
+    """The sums that the levels depend on (a named tuple: it is made a million times)."""
+
+    liquid_ml: float = 0.0
+    liquid_g: float = 0.0
+    beds: tuple[BedLayer, ...] = ()
+    bed_ml: float = 0.0
+    bed_void_ml: float = 0.0
+    ice_g: float = 0.0
+    ice_solid_ml: float = 0.0
+    ice_bulk_ml: float = 0.0
+    cap_ml: float = 0.0
+
+    @property
+    def sum_ml(self) -> float:
+        """S, the sum of true volumes."""
+        return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
+
+    def with_liquid(self, volume_ml: float, density: float) -> "Contents":
+        """The same contents and ``volume_ml`` more of a liquid."""
+        return self._replace(
+            liquid_ml=self.liquid_ml + volume_ml, liquid_g=self.liquid_g + volume_ml * density
+        )
+
+
+class Levels(NamedTuple):
+    """Water readings in ml. Without ice its levels are 0; without a cap so are the cap's."""
+
+    liquid: float
+    bed_top: float
+    ice_bottom: float
+    ice_top: float
+    ice_regime: IceRegime
+    cap_base: float
+    cap_top: float
+    top: float
+
+
+def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # noqa: B008 (frozen)
+    """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor."""
+    liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml = start
+    for item in items:
+        if isinstance(item, Liquid):
+            liquid_ml += item.volume_ml
+            liquid_g += item.volume_ml * item.density
+        elif isinstance(item, Bed):
+            layer = item.mass_g / item.bulk_density
+            if layer > 0:
+                void = 1 - item.bulk_density / item.particle_density
+                beds = (*beds, BedLayer(layer, void))
+                bed_ml += layer
+                void_ml += layer * void
+        elif isinstance(item, Ice):
+            solid = item.mass_g / item.density
+            ice_g += item.mass_g
+            solid_ml += solid
+            bulk_ml += solid / item.packing
+        elif isinstance(item, Cap):
+            cap_ml += item.volume_ml
+        elif not isinstance(item, Dusted):
+            # Leaving out what is not known here would make a cup look emptier than it is.
+            raise FigureError("items", item, "is no item; line steps are poured first")
+    return Contents(liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml)
+
+
+def levels(contents: Contents) -> Levels:
+    """The equilibrium levels of ``contents`` (fill model section 2, steps 1 to 4).
+
+    The ice is one porous body of uniform solid share that fills the cross-section: the share of its
+    bulk under the surface is the density ratio, and the liquid level obeys Archimedes.
+    """
+    liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml = contents
+    free = liquid_ml - void_ml
+    regime: IceRegime = "rests" if bulk_ml > 0 else "none"
+    ice_bottom = bed_top if bulk_ml > 0 else 0.0
+    if free <= 0:
+        liquid = _level_in_bed(beds, liquid_ml, bed_top) if free < 0 else bed_top
+    elif bulk_ml <= 0:
+        liquid = bed_top + free
+    else:
+        ice_voids = bulk_ml - solid_ml
+        liquid_density, ice_density = liquid_g / liquid_ml, ice_g / solid_ml
+        floats = lifts(liquid_density, ice_density)
+        ratio = ice_density / liquid_density if floats else 1.0
+        if free <= ice_voids * ratio:
+            liquid = bed_top + free / (ice_voids / bulk_ml)
+        elif floats:
+            regime = "floats"
+            liquid = bed_top + free + ice_g / liquid_density
+            ice_bottom = max(bed_top, liquid - ratio * bulk_ml)
+        else:
+            regime = "sunk"
+            liquid = bed_top + free + solid_ml
+    ice_top = ice_bottom + bulk_ml
+    cap_base = cap_top = 0.0
+    if cap_ml > 0:
+        cap_base = max(liquid, bed_top)
+        emergent = max(0.0, ice_top - cap_base) if bulk_ml > 0 else 0.0
+        if emergent > 0:
+            packing = solid_ml / bulk_ml
+            if cap_ml <= (1 - packing) * emergent:
+                cap_top = cap_base + cap_ml / (1 - packing)
+            else:
+                cap_top = cap_base + cap_ml + packing * emergent
+        else:
+            cap_top = cap_base + cap_ml
+    top = max(liquid, bed_top, ice_top, cap_top)
+    return Levels(liquid, bed_top, ice_bottom, ice_top, regime, cap_base, cap_top, top)
+
+
+def lifts(liquid_density: float, ice_density: float) -> bool:
+    """Whether the liquid is denser than the ice, beyond the rounding of sums: equal ones do not
+    float, and at that point the place of the ice jumps."""
+    return liquid_density > ice_density * (1 + 1e-12)
+
+
+def _level_in_bed(beds: tuple[BedLayer, ...], liquid_ml: float, bed_top: float) -> float:
+    level = 0.0
+    for bulk_ml, void in beds:
+        if liquid_ml <= bulk_ml * void:
+            return level + liquid_ml / void
+        liquid_ml -= bulk_ml * void
+        level += bulk_ml
+    return bed_top
+
+
+def liquid_to_float_ml(items: Iterable[Item], liquid_density: float) -> float | None:
+    """The total ml of liquid of ``liquid_density`` at which the ice of ``items`` starts to float.
+
+    W + (1 - packing) r V_b; None without ice, or in a liquid no denser than the ice.
+    """
+    positive("liquid_density", liquid_density)
+    return float_threshold_ml(add_up(items), liquid_density)
+
+
+def float_threshold_ml(contents: Contents, liquid_density: float) -> float | None:
+    """As :func:`liquid_to_float_ml`, from sums already made."""
+    if contents.ice_bulk_ml <= 0:
+        return None
+    ice_density = contents.ice_g / contents.ice_solid_ml
+    if not lifts(liquid_density, ice_density):
+        return None
+    ratio = ice_density / liquid_density
+    return contents.bed_void_ml + (contents.ice_bulk_ml - contents.ice_solid_ml) * ratio

@@ -1,0 +1,75 @@
+"""What an owner weighs on a kitchen scale goes in; the menu's own values come out.
+
+Three measurements are all a shop needs: pour calibration of each cup, grams in the ice scoop,
+overrun of the cap (fill model, "What to show to a barista").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean, stdev
+
+from buildsheets.cup.errors import FigureError, positive
+from buildsheets.menu.tables import ICE_DENSITY_G_ML, WATER_DENSITY_G_ML
+
+LEAST_SCOOPS = 3
+"""Below three weighings a spread means nothing; ten are asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scoop:
+    """A scoop weighed several times: mean and sample standard deviation in grams."""
+
+    mean_g: float
+    spread_g: float
+    weighings: int
+
+
+def pour_points(
+    rows: Sequence[tuple[float, float]], water_g_ml: float = WATER_DENSITY_G_ML
+) -> tuple[tuple[float, float], ...]:
+    """(height mm, ml) points from (height mm, grams of water poured so far).
+
+    Water at 20 degC weighs 0.9982 g a ml (IAPWS-95). Refuses rows that do not rise in both
+    columns.
+    """
+    positive("water_g_ml", water_g_ml)
+    points: list[tuple[float, float]] = []
+    for height_mm, grams in rows:
+        positive("height_mm", height_mm)
+        positive("grams", grams)
+        if points and (height_mm <= points[-1][0] or grams / water_g_ml <= points[-1][1]):
+            raise FigureError("rows", (height_mm, grams), "must rise in height and in grams")
+        points.append((height_mm, grams / water_g_ml))
+    if not points:
+        raise FigureError("rows", rows, "must hold at least one height with its grams")
+    return tuple(points)
+
+
+def scoop(weights_g: Sequence[float]) -> Scoop:
+    """Mean and spread of a scoop weighed several times; refuses fewer than three weighings."""
+    if len(weights_g) < LEAST_SCOOPS:
+        raise FigureError("weights_g", len(weights_g), f"at least {LEAST_SCOOPS} weighings")
+    for weight in weights_g:
+        positive("weights_g", weight)
+    return Scoop(fmean(weights_g), stdev(weights_g), len(weights_g))
+
+
+def packing(ice_g: float, jug_ml: float, ice_g_ml: float = ICE_DENSITY_G_ML) -> float:
+    """Solid share of loose ice from the grams that fill a jug level: g / (ml x density).
+
+    Refuses a jug that would hold more than solid ice.
+    """
+    share = positive("ice_g", ice_g) / (positive("jug_ml", jug_ml) * ice_g_ml)
+    if share >= 1.0:
+        raise FigureError("ice_g", ice_g, f"is more than {jug_ml:g} ml of solid ice")
+    return share
+
+
+def overrun_pct(liquid_g: float, foam_g: float) -> float:
+    """Overrun from the same level cup weighed full of liquid and full of foam:
+    100 (liquid / foam - 1). Refuses foam heavier than its liquid."""
+    if positive("foam_g", foam_g) > positive("liquid_g", liquid_g):
+        raise FigureError("foam_g", foam_g, "cannot weigh more than the liquid it is whipped from")
+    return 100.0 * (liquid_g / foam_g - 1.0)

@@ -1,1 +1,0 @@
-"""Editions: cards in; printed identities, the ledger, comparisons, the cache and the pages out."""

@@ -1,0 +1,159 @@
+"""Menu files on disk: a path goes in, the texts of its files and findings come out."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from buildsheets.findings.finding import Finding, Source, Span
+from buildsheets.findings.spelling import listed, nearest
+from buildsheets.menu.faults import fault
+
+# A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
+MAX_FILE_BYTES = 2_000_000
+MAX_FILES = 200
+MAX_BAD_BYTES_SHOWN = 5
+
+SUFFIXES = (".yaml", ".yml")
+
+
+def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
+    """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
+
+    Hidden files and folders within are left out. Files keep the name they are given here in all
+    findings: relative to the working folder where they lie in it. Never raises for what it finds
+    on disk.
+    """
+    path = Path(path)
+    findings: list[Finding] = []
+    sources: dict[str, Source] = {}
+    for file in _menu_files(path, findings):
+        text = _read_text(file, findings)
+        if text is not None:
+            name = _shown(file)
+            sources[name] = Source(name, text)
+    return sources, findings
+
+
+def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
+    try:
+        if path.is_file():
+            return [path]
+        if not path.exists():
+            findings.append(_missing(path))
+            return []
+        if not path.is_dir():
+            findings.append(fault("TXT02", None, f"{_shown(path)} is neither a file nor a folder"))
+            return []
+        visible = sorted(file for file in path.iterdir() if not file.name.startswith("."))
+    except (OSError, ValueError) as error:
+        findings.append(_unreadable(path, error))
+        return []
+    files = [file for file in visible if file.suffix.lower() in SUFFIXES and not file.is_dir()]
+    if not files:
+        others = [file.name for file in visible[:5]]
+        findings.append(
+            fault(
+                "TXT03",
+                None,
+                f"the folder {_shown(path)} has no .yaml or .yml file",
+                hint=f"It holds {listed(others, 'and')}." if others else "It is empty.",
+            )
+        )
+    if len(files) > MAX_FILES:
+        findings.append(
+            fault(
+                "TXT04",
+                None,
+                f"the folder {_shown(path)} has {len(files)} menu files; {MAX_FILES} are read",
+            )
+        )
+    return files[:MAX_FILES]
+
+
+def _missing(path: Path) -> Finding:
+    parent = path.parent
+    try:
+        beside = sorted(entry.name for entry in parent.iterdir() if entry.name[:1] != ".")
+    except OSError:
+        beside = []
+    near = nearest(path.name, beside, count=2)
+    hint = f"Did you mean {listed(_shown(parent / name) for name in near)}?" if near else ""
+    return fault("TXT01", None, f"there is no file or folder {_shown(path)}", hint=hint)
+
+
+def _unreadable(path: Path, error: Exception) -> Finding:
+    reason = getattr(error, "strerror", None) or str(error)
+    return fault("TXT02", None, f"{_shown(path)} cannot be read: {reason}")
+
+
+def _shown(path: Path) -> str:
+    """The path relative to the working folder where it lies in it; with forward slashes."""
+    here = Path.cwd()
+    absolute = Path(os.path.abspath(path))
+    return (absolute.relative_to(here) if absolute.is_relative_to(here) else path).as_posix()
+
+
+def _read_text(file: Path, findings: list[Finding]) -> str | None:
+    try:
+        if not file.is_file():
+            findings.append(fault("TXT02", None, f"{_shown(file)} is not an ordinary file"))
+            return None
+        with file.open("rb") as stream:
+            data = stream.read(MAX_FILE_BYTES + 1)
+    except OSError as error:
+        findings.append(_unreadable(file, error))
+        return None
+    if len(data) > MAX_FILE_BYTES:
+        findings.append(
+            fault(
+                "TXT04",
+                None,
+                f"{_shown(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
+                hint="Check that it is a menu; a long menu can be divided into several files.",
+            )
+        )
+        return None
+    return decode_text(_shown(file), data, findings)
+
+
+def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
+    """The text of a file's bytes; bytes that are not UTF-8 are reported and become U+FFFD.
+
+    None for UTF-16, where every byte would be a finding.
+    """
+    if data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff")) or b"\0" in data[:4]:
+        findings.append(
+            fault(
+                "TXT05",
+                Span(name, 1, 1, 1, 1),
+                f"{name} is not saved as UTF-8 (it looks like UTF-16)",
+                hint="Save it with the encoding UTF-8.",
+            )
+        )
+        return None
+    text, rest, bad = "", data.removeprefix(b"\xef\xbb\xbf"), 0
+    while True:
+        try:
+            return text + rest.decode()
+        except UnicodeDecodeError as error:
+            text += rest[: error.start].decode()
+            bad += 1
+            if bad > MAX_BAD_BYTES_SHOWN:
+                more = "and there are more bytes that are not UTF-8, starting with"
+                findings.append(_bad_bytes(name, text, rest[error.start : error.end], more))
+                return text + rest[error.start :].decode(errors="replace")
+            findings.append(_bad_bytes(name, text, rest[error.start : error.end], "not UTF-8:"))
+            text, rest = text + "�", rest[error.end :]
+
+
+def _bad_bytes(name: str, before: str, bad: bytes, words: str) -> Finding:
+    lines = before.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    line, column = len(lines), len(lines[-1]) + 1
+    looks_like = bad.decode("cp1252", errors="replace")
+    return fault(
+        "TXT05",
+        Span(name, line, column, line, column + 1),
+        f"{words} byte {' '.join(f'0x{byte:02x}' for byte in bad)}",
+        hint=f"Save the file as UTF-8; in the encoding Windows-1252 this would be {looks_like}.",
+    )

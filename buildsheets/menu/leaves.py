@@ -1,0 +1,167 @@
+"""Single values: a text and the type declared for it go in, the value or a finding comes out."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any, Literal, get_args, get_origin
+
+from buildsheets.findings.finding import At, Finding, Mend, Span
+from buildsheets.findings.spelling import listed, nearest
+from buildsheets.menu.faults import fault
+from buildsheets.menu.nodes import Scalar
+from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
+from buildsheets.menu.shapes import ID_PATTERN, Id, Kinds
+
+YES_NO = {"yes": True, "true": True, "no": False, "false": False}
+MAX_DIGITS = 15
+
+_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+
+
+def leaf(
+    node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None
+) -> At[Any] | Finding:
+    """Read the text of a node as a value of ``kind``, the argument of ``At[...]``.
+
+    ``notes`` are the annotations beside it: :class:`Id`, :class:`Kinds`.
+    """
+    text = node.text.strip()
+    if not text:
+        return empty(node.span)
+    value = _value(text, node.span, kind, notes, measures)
+    return value if isinstance(value, Finding) else At(value, node.span, node.text)
+
+
+def empty(span: Span) -> Finding:
+    """The finding for a key without a value."""
+    return fault(
+        "VAL02", span, "the value is missing", hint="Write the value, or leave out the key."
+    )
+
+
+def choices_of(kind: Any) -> list[str] | None:
+    """The words a choice allows; None when ``kind`` is no choice."""
+    if get_origin(kind) is Literal:
+        return [str(word) for word in get_args(kind)]
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        return [word.value for word in kind]
+    return None
+
+
+def bad_id(text: str, span: Span) -> Finding | None:
+    """A finding for a text that is not an id, or None."""
+    if ID_PATTERN.fullmatch(text):
+        return None
+    better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
+    return fault(
+        "VAL07",
+        span,
+        f"“{text}” is not an id",
+        hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
+        mends=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
+    )
+
+
+def _value(
+    text: str, span: Span, kind: Any, notes: tuple[Any, ...], measures: Measures | None
+) -> Any:
+    if (words := choices_of(kind)) is not None:
+        return _choice(text, span, kind, words)
+    if kind is str:
+        return (Id() in notes and bad_id(text, span)) or text
+    if kind is bool:
+        return _yes_no(text, span)
+    if kind is int or kind is Decimal:
+        return _number(text, span, kind)
+    if kind is date:
+        return _date(text, span)
+    if kind is Quantity:
+        kinds = next((note.names for note in notes if isinstance(note, Kinds)), ())
+        return _quantity(text, span, kinds, measures)
+    raise TypeError(f"no reading is declared for {kind}")
+
+
+def _write(text: str, span: Span, because: str = "") -> tuple[Mend, ...]:
+    words = f"write {text}" + (f" ({because})" if because else "")
+    return (Mend(words, span, text),)
+
+
+def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
+    if text in words:
+        return kind(text) if isinstance(kind, type) else text
+    near = nearest(text, words)
+    return fault(
+        "VAL06",
+        span,
+        f"“{text}” is not one of {listed(words)}",
+        mends=_write(near[0], span) if near else (),
+    )
+
+
+def _yes_no(text: str, span: Span) -> bool | Finding:
+    value = YES_NO.get(text.casefold())
+    if value is not None:
+        return value
+    return fault("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
+
+
+def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
+    if len(text) > MAX_DIGITS:
+        return fault("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
+    if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
+        return kind(text)
+    wanted = "a number" if kind is Decimal else "a whole number"
+    mends: tuple[Mend, ...] = ()
+    if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
+        whole, rest = match.groups()
+        if kind is Decimal:
+            mends += _write(f"{whole}.{rest}", span, "a decimal comma")
+        if len(rest) == 3:
+            mends += _write(f"{whole}{rest}", span, "a comma between the thousands")
+    return fault(
+        "VAL03",
+        span,
+        f"“{text}” is not {wanted} written in digits",
+        hint="Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
+        if kind is Decimal
+        else "Write digits only: 3, without unit.",
+        mends=mends,
+    )
+
+
+def _date(text: str, span: Span) -> date | Finding:
+    match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
+    if match is None:
+        return fault(
+            "VAL05",
+            span,
+            f"“{text}” is not a date",
+            hint="Write year-month-day, as in 2026-12-01: other orders are read in two ways.",
+        )
+    try:
+        day = date(int(match[1]), int(match[2]), int(match[3]))
+    except ValueError:
+        return fault("VAL05", span, f"there is no day {text} in the calendar")
+    if day.isoformat() == text:
+        return day
+    return fault(
+        "VAL05",
+        span,
+        f"“{text}” lacks a 0 before a single digit",
+        mends=_write(day.isoformat(), span),
+    )
+
+
+def _quantity(
+    text: str, span: Span, kinds: tuple[str, ...], measures: Measures | None
+) -> Quantity | Finding:
+    try:
+        return parse_quantity(text, measures, kinds)
+    except QuantityError as error:
+        mends = tuple(
+            mend for choice in error.choices for mend in _write(choice.write, span, choice.because)
+        )
+        return fault("VAL08", span, error.message, hint=error.hint, mends=mends)

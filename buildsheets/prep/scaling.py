@@ -1,0 +1,152 @@
+"""A batch and a wish go in (portions, packs, containers, what is in stock); a factor comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from buildsheets.cup.errors import FigureError, positive
+from buildsheets.menu.model import Batch
+from buildsheets.prep.batches import (
+    BatchFigure,
+    Item,
+    Packs,
+    Portion,
+    figure_batch,
+    pack_grams,
+    pack_need,
+)
+from buildsheets.prep.yields import whole_above
+
+
+@dataclass(frozen=True, slots=True)
+class Scaling:
+    """A factor and why it is this one: the wish and what set the limit."""
+
+    factor: float
+    wish: str  # "factor", "portions", "packs", "containers", "stock", "bowl"
+    limited_by: Item | None = None
+
+
+def for_factor(factor: float) -> Scaling:
+    """The factor itself."""
+    return Scaling(positive("factor", factor), "factor")
+
+
+def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling:
+    """The factor whose yield is exactly the portions wanted, sizes mixed as given."""
+    full = figure_batch(batch)
+    need = 0.0
+    for portion, number in wanted:
+        share = full.share_of(portion.mass_g, portion.volume_ml)
+        if share is None:
+            raise FigureError(batch.id, None, "its yield is not known: a density is missing")
+        need += share * number
+    return Scaling(positive("portions wanted", need), "portions")
+
+
+def for_amount(
+    batch: Batch, *, yield_g: float | None = None, yield_ml: float | None = None
+) -> Scaling:
+    """The factor that yields so many grams, or so many ml as served."""
+    full = figure_batch(batch)
+    for wanted, given in ((yield_g, full.yield_g), (yield_ml, full.yield_ml)):
+        if wanted is not None:
+            return Scaling(positive("yield wanted", wanted) / _known(batch, given), "portions")
+    raise FigureError("yield wanted", None, "give grams or ml")
+
+
+def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
+    """As much as ``packs`` packs of ``item`` make (the batch's lead where none is named)."""
+    lead = item if item is not None else batch.lead
+    if lead is None:
+        raise FigureError(batch.id, None, "names no lead ingredient: say which one's packs")
+    grams = pack_grams(lead)
+    if grams is None:
+        raise FigureError(lead.id, None, "has no pack, or no density to weigh a pack given in ml")
+    return Scaling(positive("packs", packs) * grams / _need(batch, lead), "packs", lead)
+
+
+def whole_lead_packs(batch: Batch, factor: float) -> Scaling:
+    """``factor`` taken up to whole packs of the lead ingredient; unchanged without a lead."""
+    if batch.lead is None or (grams := pack_grams(batch.lead)) is None:
+        return Scaling(factor, "factor")
+    need = _need(batch, batch.lead)
+    return Scaling(whole_above(factor * need / grams) * grams / need, "packs", batch.lead)
+
+
+def to_scales(batch: Batch, factor: float) -> Scaling:
+    """``factor`` taken up to what the shop makes: whole lead packs, else its smallest scale.
+
+    A shop that makes full, half and quarter batches makes 1.6 as 1.75; one without named scales
+    makes the factor itself.
+    """
+    if batch.lead is not None and pack_grams(batch.lead) is not None:
+        return whole_lead_packs(batch, factor)
+    smallest = min(batch.scales.values(), default=0.0)
+    if smallest <= 0:
+        return for_factor(factor)
+    return Scaling(whole_above(factor / smallest) * smallest, "factor")
+
+
+def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
+    """As much as fills ``count`` containers of ``container_ml``, as served (air included)."""
+    full = figure_batch(batch)
+    wanted = positive("containers", count) * positive("container", container_ml)
+    return Scaling(wanted / _known(batch, full.yield_ml), "containers")
+
+
+def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
+    """The largest factor the grams in stock allow, and the ingredient that runs short first.
+
+    Items not named in ``have_g`` are taken to be plenty. An item used twice counts once, in sum.
+    """
+    limits: list[tuple[float, Item]] = []
+    items = {part.item.id: part.item for part in batch.parts}
+    for id_, grams in have_g.items():
+        if id_ not in items:
+            raise FigureError(id_, grams, f"is not part of {batch.id}")
+        limits.append((positive(f"stock of {id_}", grams) / _need(batch, items[id_]), items[id_]))
+    if not limits:
+        raise FigureError("stock", None, "name at least one ingredient")
+    factor, short = min(limits, key=lambda limit: limit[0])
+    return Scaling(factor, "stock", short)
+
+
+@dataclass(frozen=True, slots=True)
+class Containers:
+    """A yield put into containers: how many are needed and how full the last one is, in ml."""
+
+    count: int
+    last_ml: float
+
+
+def containers(figure: BatchFigure, container_ml: float) -> Containers:
+    """How many containers of ``container_ml`` hold the yield as served, air included."""
+    total = _known(figure.batch, figure.yield_ml)
+    count = whole_above(total / positive("container", container_ml))
+    return Containers(count, total - (count - 1) * container_ml)
+
+
+def purchase(figure: BatchFigure) -> tuple[tuple[Item, Packs], ...]:
+    """Whole packs to open for each ingredient at this factor; an item used twice is summed."""
+    needs: dict[str, tuple[Item, float]] = {}
+    for part in figure.parts:
+        item = part.part.item
+        before = needs.get(item.id, (item, 0.0))[1]
+        needs[item.id] = (item, before + part.exact_g)
+    found = ((item, pack_need(item, grams)) for item, grams in needs.values())
+    return tuple((item, packs) for item, packs in found if packs is not None)
+
+
+def _need(batch: Batch, item: Item) -> float:
+    grams = sum(part.mass_g for part in batch.parts if part.item.id == item.id)
+    if grams <= 0:
+        raise FigureError(item.id, grams, f"is not part of {batch.id}")
+    return grams
+
+
+def _known(batch: Batch, value: float | None) -> float:
+    if value is None or value <= 0:
+        raise FigureError(batch.id, value, "its yield is not known: a density is missing")
+    return value

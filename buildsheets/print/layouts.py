@@ -1,0 +1,153 @@
+"""Layout names in; template, style, token and word texts out, a shop's own files first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import yaml
+
+from buildsheets.views.words import Words
+
+_PACKAGED = "_layouts"  # where the wheel keeps the shipped layouts, inside the package
+
+
+# The same loader in C, where PyYAML was built with it: a fifth of the time.
+_Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+
+
+class LayoutMissing(LookupError):
+    """No layout file of that name, neither the shop's own nor a shipped one."""
+
+
+class LayoutBroken(LayoutMissing):
+    """A layout file that cannot be read: which, at which line, counted from 1, and why."""
+
+    def __init__(self, file: Path, line: int, why: str) -> None:
+        super().__init__(f"{file.name}, line {line}: {why}")
+        self.file = str(file)
+        self.line = line
+
+
+def shipped_root() -> Path:
+    """The shipped layouts: inside an installed package, else beside it in a checkout."""
+    inside = Path(str(resources.files("buildsheets"))) / _PACKAGED
+    return inside if inside.is_dir() else inside.parent.parent / "layouts"
+
+
+@dataclass(frozen=True, slots=True)
+class Layouts:
+    """Layout files by name ("build/card.html"); ``own`` overrides the shipped file by file."""
+
+    own: Path | None = None
+
+    def path(self, name: str) -> Path:
+        """Where a layout file is. Raises ``LayoutMissing``; a name cannot leave the folder."""
+        if PurePosixPath(name).is_absolute() or ".." in PurePosixPath(name).parts:
+            raise LayoutMissing(f"layout name {name!r} leaves the layout folder")
+        for root in (self.own, shipped_root()):
+            if root is not None and (root / name).is_file():
+                return root / name
+        raise LayoutMissing(f"no layout file {name!r}")
+
+    def text(self, name: str) -> str:
+        """Content of a text layout file. Raises ``LayoutMissing``."""
+        return _decoded(self.path(name))
+
+    def data(self, name: str) -> bytes:
+        """Bytes of a layout file. Raises ``LayoutMissing``."""
+        return self.path(name).read_bytes()
+
+    def mapping(self, name: str) -> dict[str, Any]:
+        """A YAML layout file; a shop's own entries lie over the shipped ones, key by key.
+
+        An entry of another kind than the shipped one (a word for a number) is refused. Raises
+        ``LayoutMissing``.
+        """
+        merged: dict[str, Any] = {}
+        for root in (shipped_root(), self.own):
+            if root is not None and (root / name).is_file():
+                loaded = _loaded(root / name)
+                _same_kinds(root / name, merged, loaded)
+                merged = _over(merged, loaded)
+        if not merged:
+            raise LayoutMissing(f"no layout file {name!r}")
+        return merged
+
+    def words(self, language: str) -> Words:
+        """The words of a language ("es-MX" falls back to "es"). Raises ``LayoutMissing``."""
+        return _words(self.own, language)
+
+    def tokens(self) -> dict[str, Any]:
+        """Colours, type ratios and spacing shared by every card."""
+        return self.mapping("shared/tokens.yaml")
+
+
+def _decoded(path: Path) -> str:
+    data = path.read_bytes()
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError as wrong:
+        line = data.count(b"\n", 0, wrong.start) + 1
+        raise LayoutBroken(path, line, "it is not UTF-8 text") from wrong
+
+
+def _loaded(path: Path) -> dict[str, Any]:
+    try:
+        loaded = yaml.load(_decoded(path), Loader=_Loader) or {}
+    except yaml.YAMLError as broken:
+        mark = getattr(broken, "problem_mark", None)
+        why = getattr(broken, "problem", None) or str(broken)
+        raise LayoutBroken(path, mark.line + 1 if mark else 1, f"not YAML: {why}") from broken
+    if not isinstance(loaded, dict):
+        raise LayoutBroken(path, 1, "it is not a mapping of names to values")
+    return loaded
+
+
+def _same_kinds(path: Path, shipped: Mapping[str, Any], own: Mapping[str, Any]) -> None:
+    """Refuse values the layouts could not use in the place of the shipped ones."""
+    for key, value in own.items():
+        under = shipped.get(key)
+        if isinstance(under, dict) and isinstance(value, dict):
+            _same_kinds(path, under, value)
+        elif isinstance(under, int | float) and not isinstance(value, int | float):
+            raise LayoutBroken(path, _line_of(path, key), f"{key} is a number, not {value!r}")
+        elif isinstance(under, str) and not isinstance(value, str | dict):
+            raise LayoutBroken(path, _line_of(path, key), f"{key} is a text, not {value!r}")
+
+
+def _line_of(path: Path, key: str) -> int:
+    lines = _decoded(path).splitlines()
+    return next((n for n, line in enumerate(lines, 1) if line.strip().startswith(f"{key}:")), 1)
+
+
+def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
+    merged = dict(below)
+    for key, value in above.items():
+        under = merged.get(key)
+        nested = isinstance(under, dict) and isinstance(value, dict)
+        merged[key] = _over(under, value) if nested else value  # type: ignore[arg-type]
+    return merged
+
+
+@lru_cache(maxsize=32)
+def _words(own: Path | None, language: str) -> Words:
+    """The main list of a language over its further lists (``words/<topic>.<language>.yaml``)."""
+    layouts = Layouts(own)
+    for name in (language, language.split("-")[0]):
+        try:
+            main = layouts.mapping(f"words/{name}.yaml")
+        except LayoutBroken:
+            raise
+        except LayoutMissing:
+            continue
+        further: dict[str, Any] = {}
+        for root in (shipped_root(), own):
+            for file in sorted((root / "words").glob(f"*.{name}.yaml")) if root else ():
+                further |= layouts.mapping(f"words/{file.name}")
+        return Words(language, further | main)
+    raise LayoutMissing(f"no word list for language {language!r}")

@@ -1,0 +1,127 @@
+"""A page's raster in; lengths of proof bars, gauge marks, ink at the edges and QR texts out.
+
+Everything is measured from what a viewer would print, not from what the file says it draws.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
+
+MM_PER_INCH = 25.4
+# Half of full ink counts as dark; a watermark is lighter.
+DARK = 128
+_RUN = re.compile(rb"\x01+")
+_TO_BITS = bytes(1 if level < DARK else 0 for level in range(256))
+
+
+def _rows(image: Any) -> Iterator[bytes]:
+    """Rows of a grey picture, a byte a pixel: 1 dark, 0 light."""
+    width, height = image.size
+    data = image.tobytes().translate(_TO_BITS)
+    return (data[row * width : (row + 1) * width] for row in range(height))
+
+
+def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
+    """Length of every level bar between 40 and 60 mm that ends in ticks both ways, outer edges.
+
+    Ends are taken to a part of a pixel from their greys.
+    """
+    per_mm = dpi / MM_PER_INCH
+    height = image.size[1]
+    rows = list(_rows(image))
+    tick = round(0.8 * per_mm)
+    needle = b"\x01" * round(0.8 * PROOF_BAR_MM * per_mm)
+    found: list[float] = []
+    last = -tick
+    for y in range(tick, height - tick):
+        if y - last < tick:
+            continue
+        for start, end in _runs(rows[y], needle):
+            if (end - start) / per_mm > 1.2 * PROOF_BAR_MM:
+                continue
+            middle = (start + end) // 2
+            ticked = all(
+                rows[y + d * tick][x] for d in (-1, 1) for x in (start + 1, end - 2)
+            ) and not any(rows[y + d * tick][middle] for d in (-1, 1))
+            if ticked:
+                more = _part(image, start - 1, start, y) + _part(image, end, end - 1, y)
+                found.append((end - start + more) / per_mm)
+                last = y
+    return found
+
+
+def _runs(row: bytes, needle: bytes) -> Iterator[tuple[int, int]]:
+    """Stretches at least as long as ``needle``: a page is full of others, and this skips them."""
+    start = row.find(needle)
+    while start >= 0:
+        end = row.find(b"\x00", start)
+        end = len(row) if end < 0 else end
+        yield start, end
+        start = row.find(needle, end)
+
+
+def _part(image: Any, outer: int, inner: int, y: int) -> float:
+    """How much more (or less) than the whole dark pixels an end covers, from the greys there."""
+    inked = [(255 - image.getpixel((x, y))) / 255 if 0 <= x < image.size[0] else 0.0
+             for x in (outer, inner)]  # fmt: skip
+    return sum(inked) - 1.0
+
+
+Stretch = tuple[float, float]  # from and to, in mm down from the top
+
+
+def gauge_ink_mm(image: Any, dpi: float) -> list[Stretch]:
+    """Stretches of ink that cross the edge gauge's marks, from the top down."""
+    per_mm = dpi / MM_PER_INCH
+    # Broken marks have ink from 2.2 to 3.8 mm of their 6.
+    columns = [round(TICK_MM * share * per_mm) for share in (0.42, 0.5, 0.58)]
+    height = image.size[1]
+    strips = [image.crop((x, 0, x + 1, height)).tobytes() for x in columns]
+    line = bytes(max(levels) for levels in zip(*strips, strict=True)).translate(_TO_BITS)
+    return [(run.start() / per_mm, run.end() / per_mm) for run in _RUN.finditer(line)]
+
+
+def farthest_mm(stretch: Stretch, others: Sequence[Stretch]) -> float:
+    """How far the loneliest point of a stretch is from all the others; infinite without any.
+
+    Asked both ways, of marks and of ink, it tells whether they are the same (the two halves of
+    the Hausdorff distance), also where marks run together into one stretch of ink.
+    """
+    start, end = stretch
+    between = ((one[1] + two[0]) / 2 for one in others for two in others)
+    points = (start, end, *(point for point in between if start < point < end))
+    return max(
+        min((max(low - point, point - high, 0.0) for low, high in others), default=float("inf"))
+        for point in points
+    )
+
+
+def inked_edges(image: Any, dpi: float, safe_mm: float) -> list[str]:
+    """Which of the top, right and bottom edges have ink within ``safe_mm``; the left edge is the
+    gauge's."""
+    band = round(safe_mm * dpi / MM_PER_INCH)
+    width, height = image.size
+    boxes = {
+        "top": (0, 0, width, band),
+        "right": (width - band, 0, width, height),
+        "bottom": (0, height - band, width, height),
+    }
+    # The gauge's bar stands on the bottom edge at the left.
+    left = round((TICK_MM + 1) * dpi / MM_PER_INCH)
+    boxes["bottom"] = (left, height - band, width, height)
+    boxes["top"] = (left, 0, width, band)
+    return [name for name, box in boxes.items() if image.crop(box).getextrema()[0] < DARK]
+
+
+def qr_texts(image: Any) -> list[str]:
+    """What the QR codes of a picture say."""
+    import zxingcpp
+
+    found = zxingcpp.read_barcodes(
+        image, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
+    )
+    return [code.text for code in found]

@@ -1,0 +1,377 @@
+"""Rules of the cup: does every drink fit, at each step, with each option, at the tools' spread?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildsheets.cup.build import Fitted, Fitter, limit_ml
+from buildsheets.cup.options import Outcome, scan
+from buildsheets.cup.plan import Op, Plan, plan
+from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.spread import spread
+from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
+from buildsheets.menu.model import AddStep, Menu, Written
+from buildsheets.rules.mends import mends_of
+from buildsheets.rules.registry import rule
+from buildsheets.rules.showing import ml, percent, tenths, times, what
+
+NO_MEND = "no single amount mends it: change several, or sell it in a larger cup"
+
+
+@rule("FIT01", "cup-overfull", Severity.ERROR)
+def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A drink, made as written, must stay under the working capacity of its cup.
+
+    Checks the highest of liquid, settled bed, ice and floated cap after every step against what
+    may be filled: the cup to its rim less the headspace.
+
+    At the counter: a cup that is too full spills when the lid goes on, and the barista learns to
+    leave something out, each a different thing.
+
+    Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
+    Mended: tea to the 185 ml line, or a cap of 85 ml.
+
+    Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
+    """
+    for serving in servings:
+        if serving.verdict != "too-much":
+            continue
+        fitter = Fitter(plan(serving.drink, serving.cup))
+        fitted = fitter.fit(serving.choice)
+        yield _overfull(menu, serving, fitter.plan, fitted)
+
+
+def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> Finding:
+    drink, size = serving.drink, serving.cup
+    worst = serving.steps[serving.worst_step - 1]
+    state = worst.state
+    assert state is not None
+    limit = tenths(limit_ml(the_plan, fitted.worst))
+    reached = tenths(limit_ml(the_plan, fitted.worst) + serving.over_ml)
+    too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
+    sums = _sum_lines(serving, serving.worst_step)
+    stands = tenths(reached - tenths(state.sum_ml))
+    if stands > 0.0:
+        why = "ice stands out of the drink" if state.contents.ice_bulk_ml else "the bed stands dry"
+        sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
+    elif stands < 0.0:
+        sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
+    sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
+    brimful = f"{the_plan.cup.brimful_ml:.1f} ml to the rim"
+    sums.append(
+        SumLine(
+            "may be filled",
+            size.headspace_written.text if size.headspace_written else "",
+            f"{limit:.1f} ml",
+            f"{brimful}, less headspace" if limit < tenths(the_plan.cup.brimful_ml) else brimful,
+            size.headspace_written.span if size.headspace_written else None,
+        )
+    )
+    sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
+    mends = mends_of(menu, serving, the_plan, fitted)
+    return Finding(
+        code="FIT01",
+        name="cup-overfull",
+        severity=Severity.ERROR,
+        span=_span(serving, worst.number),
+        message=(
+            f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+            f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
+            f"{too_much:.1f} ml too much"
+        ),
+        labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
+        sums=tuple(sums),
+        mends=mends,
+        hint="or sell it in a larger cup" if mends else NO_MEND,
+        subject=(drink.id, size.id),
+    )
+
+
+def _span(serving: Serving, number: int) -> Span:
+    step = serving.steps[number - 1].step
+    if isinstance(step, AddStep) and serving.cup.id in step.amounts:
+        return step.amounts[serving.cup.id].written.span
+    return step.span
+
+
+def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
+    """What each step takes up of the cup, as true volumes, up to a step.
+
+    In tenths of a ml that add up to the tenths of the whole.
+    """
+    found: list[SumLine] = []
+    before = 0.0
+    for figure in serving.steps[:until]:
+        state = figure.state
+        if state is None:
+            continue
+        after = tenths(state.sum_ml)
+        taken, before = after - before, after
+        step = figure.step
+        if abs(taken) < 0.05:
+            continue
+        if not isinstance(step, AddStep) or figure.used is None:
+            melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
+            found.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
+            continue
+        made = step.amounts[serving.cup.id].written
+        used = figure.used
+        reason = {
+            "settled": f"{used.mass_g:.0f} g; its gaps fill with drink",
+            "ice": f"{used.mass_g:.0f} g of ice, as solid",
+            "floated": f"{used.mass_g:.0f} g whipped by {step.component.overrun_pct:.0f} %",
+        }.get(step.component.behaves, "")
+        if used.to_line_ml is not None:
+            reason = f"poured up to the {ml(used.to_line_ml)} line"
+        found.append(SumLine(step.component.id, made.text, f"{taken:.1f} ml", reason, made.span))
+    return found
+
+
+@rule("FIT02", "line-passed", Severity.ERROR)
+def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A line to pour to must be above what is in the cup already.
+
+    At the counter: the card says "fill to 250 ml" and the drink stands at 262 before anything is
+    poured; the barista pours anyway.
+
+    Trips it: 200 ml of milk and 60 ml of syrup, then tea to the 250 ml line.
+    Mended: tea to the 300 ml line, or less milk.
+
+    Source: fill model section 3.
+    """
+    for serving in servings:
+        for figure in serving.steps:
+            used = figure.used
+            if used is None or used.already_over_ml <= 0.0 or used.to_line_ml is None:
+                continue
+            step = figure.step
+            assert isinstance(step, AddStep)
+            made = step.amounts[serving.cup.id].written
+            reached = used.to_line_ml + used.already_over_ml
+            yield Finding(
+                "FIT02",
+                "line-passed",
+                Severity.ERROR,
+                made.span,
+                f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
+                f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
+                sums=tuple(_sum_lines(serving, figure.number - 1)),
+                hint="raise the line, or add less before it",
+                subject=(serving.drink.id, serving.cup.id),
+            )
+
+
+@rule("FIT03", "options-do-not-fit", Severity.WARNING)
+def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Every combination a guest may order should fit, with base held back where that helps.
+
+    Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
+    is not offered on the card; this says which it is, so that the owner can decide.
+
+    At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
+
+    Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
+    Mended: a smaller add-on for that cup, or a larger share that may be held back.
+
+    Source: fill model sections 2 and 3; the limit is the shop's own.
+    """
+    for serving in servings:
+        found = scan(serving.drink, serving.cup)
+        bad = found.too_much
+        if not bad or serving.verdict == "too-much":
+            continue
+        least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
+        yield Finding(
+            "FIT03",
+            "options-do-not-fit",
+            Severity.WARNING,
+            serving.drink.span,
+            f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(found.outcomes)} "
+            f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
+            sums=tuple(SumLine(said(o), "", f"{o.over_ml:.1f} ml", "over") for o in _shortest(bad)),
+            hint="the add-on card will say that these do not fit; make it smaller for this cup",
+            subject=(serving.drink.id, serving.cup.id),
+        )
+
+
+def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
+    """One outcome for each set of add-ons: the one that is furthest over."""
+    worst: dict[tuple[str, ...], Outcome] = {}
+    for outcome in outcomes:
+        known = worst.get(outcome.choice.add_ons)
+        if known is None or outcome.over_ml > known.over_ml:
+            worst[outcome.choice.add_ons] = outcome
+    return list(worst.values())
+
+
+def said(outcome: Outcome) -> str:
+    """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
+    return said_choice(outcome.choice)
+
+
+def said_choice(choice: Choice) -> str:
+    """As :func:`said`, for a choice alone."""
+    parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
+    if choice.sweetness is not None:
+        parts.append(f"sweetness {percent(choice.sweetness)}")
+    if choice.ice is not None:
+        parts.append(f"ice {choice.ice}")
+    return ", ".join(parts) or "as written"
+
+
+@rule("FIT04", "likely-to-overflow", Severity.WARNING)
+def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """At the tools' tolerances, few cups may pass the working capacity.
+
+    Combines the spread of every tool and of the cup by root sum of squares and asks how many cups
+    would pass; the shop says how many are too many (warn_overflow).
+
+    At the counter: the recipe fits on paper, and every tenth cup runs over the lid.
+
+    Trips it: a fill 5 ml under the limit with an ice scoop that strays by 20 g.
+    Mended: leave more headspace, or weigh the ice.
+
+    Source: JCGM 100:2008, 5.1.2; fill model section 5.
+    """
+    for serving in servings:
+        if serving.verdict == "too-much":
+            continue
+        fitter = Fitter(plan(serving.drink, serving.cup))
+        found = spread(fitter.plan, fitter.fit(serving.choice))
+        share = found.p_over or 0.0
+        if share <= menu.shop.overflow_warn_share or found.worst_fits:
+            continue
+        yield Finding(
+            "FIT04",
+            "likely-to-overflow",
+            Severity.WARNING,
+            serving.drink.span,
+            f"{serving.drink.id} in {serving.cup.id}: about {percent(share)} of cups would pass "
+            f"{ml(serving.working_ml)} at your tools' tolerances; at most "
+            f"{percent(menu.shop.overflow_warn_share)} is wanted",
+            sums=(
+                SumLine("as written", "", f"{found.nominal_ml:.1f} ml"),
+                SumLine("typical spread (2u)", "", f"± {found.expanded_ml:.1f} ml"),
+                SumLine("worst case", "", f"± {found.worst_ml:.1f} ml"),
+            ),
+            hint=f"{found.largest} strays most: a finer tool there helps most; so does less in the "
+            "cup: a lower line, or less of what goes in",
+            subject=(serving.drink.id, serving.cup.id),
+        )
+
+
+@rule("FIT05", "tool-too-coarse", Severity.WARNING)
+def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """An amount must be one the tool can measure, or the card prints another one.
+
+    Compares the written amount with the nearest lower step of its tool; warns beyond the share
+    the shop allows (warn_rounding).
+
+    At the counter: the recipe says 12 g, the scoop gives 40; nobody makes the recipe.
+
+    Trips it: 12 ml with a pump of 10 ml and a step of one pump.
+    Mended: 10 ml, or a pump that gives 6.
+
+    Source: common practice, no source.
+    """
+    for serving in servings:
+        for op in plan(serving.drink, serving.cup).ops:
+            if not isinstance(op.step, AddStep) or op.line_ml is not None or op.tool_step <= 0.0:
+                continue
+            steps = op.amount / op.tool_step
+            if op.amount <= 0.0 or abs(steps - round(steps)) * op.tool_step <= (
+                menu.shop.round_error_warn_share * op.amount
+            ):
+                continue
+            made = op.step.amounts[serving.cup.id].written
+            tool = op.step.tool
+            yield Finding(
+                "FIT05",
+                "tool-too-coarse",
+                Severity.WARNING,
+                made.span,
+                f"{serving.drink.id} in {serving.cup.id}: {made.text} of {op.step.component.id} "
+                f"lies between two steps of the {tool.id if tool else 'tool'}",
+                labels=(Label(tool.span, "the tool"),) if tool else (),
+                mends=tuple(_to_step(op, made)),
+                subject=(serving.drink.id, serving.cup.id),
+            )
+
+
+def _to_step(op: Op, made: Written) -> Iterator[Mend]:
+    lower = int(op.amount / op.tool_step)
+    for count in (lower, lower + 1):
+        text = times(made.text, count * op.tool_step / op.amount) if count else None
+        if text is not None:
+            yield Mend(f"write {text[0]}", made.span, text[0])
+
+
+@rule("FIT06", "topping-may-not-settle", Severity.WARNING)
+def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A settled topping must be heavier than the drink, and go in before the ice.
+
+    At the counter: pearls put in after the ice hang among the cubes, and the layer the card shows
+    is not there; a topping lighter than the drink swims.
+
+    Trips it: ice first, then pearls; or a jelly of 1.02 g/ml under a syrupy drink of 1.05.
+    Mended: the topping first, then the ice.
+
+    Source: fill model section 2, warnings; Archimedes.
+    """
+    for serving in servings:
+        for warning in serving.final.warnings:
+            if warning.code == "ice_under_one_layer":
+                continue
+            text = (
+                f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
+                "it may not stay down"
+                if warning.code == "bed_may_float"
+                else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
+                "and may lodge in it"
+            )
+            yield Finding(
+                "FIT06",
+                "topping-may-not-settle",
+                Severity.WARNING,
+                serving.drink.span,
+                f"{serving.drink.id} in {serving.cup.id}: {text}",
+                subject=(serving.drink.id, serving.cup.id),
+            )
+
+
+@rule("FIT07", "sweetness-between-steps", Severity.WARNING)
+def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A sweetness level should not vanish in the tool's step.
+
+    A level whose sweetener rounds down to nothing tastes like no sweetener at all.
+
+    At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
+
+    Trips it: 25 % of one pump with a pump that is never pressed by less than half.
+    Mended: a finer pump, or levels of 0, 50 and 100 %.
+
+    Source: common practice, no source.
+    """
+    for serving in servings:
+        drink = serving.drink
+        if drink.sweetness is None:
+            continue
+        for op in plan(drink, serving.cup).ops:
+            if op.scales != "sweetness" or not isinstance(op.step, AddStep):
+                continue
+            lost = [
+                level
+                for level in drink.sweetness.levels
+                if level > 0.0 and op.amount > 0.0 and op.scaled(level) <= 0.0
+            ]
+            if lost:
+                made = op.step.amounts[serving.cup.id].written
+                yield Finding(
+                    "FIT07",
+                    "sweetness-between-steps",
+                    Severity.WARNING,
+                    made.span,
+                    f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {made.text} of "
+                    f"{op.step.component.id} is less than the smallest step of its tool",
+                    subject=(drink.id, serving.cup.id),
+                )

@@ -1,0 +1,311 @@
+"""Rules about the guest: allergens, cautions, nutrition and caffeine; findings out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Label, Severity
+from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
+from buildsheets.prep.allergens import of_component
+from buildsheets.prep.facts import (
+    EFSA_SINGLE_DOSE_MG,
+    EU_HIGH_CAFFEINE_MG_PER_L,
+    facts_of,
+    named_tea_or_coffee,
+    over_single_dose,
+)
+from buildsheets.rules.made import first_of_each, found
+from buildsheets.rules.registry import rule
+
+SCALD_C = 60.0
+"""Third-degree burns in 6 s at 60 °C (140 °F): US Consumer Product Safety Commission, 5098."""
+
+_HONEY = re.compile(r"\b(?:honey|miel|honig|mel|miele)\b", re.IGNORECASE)
+
+_ASKED_FOR = (
+    "energy_kcal",
+    "fat_g",
+    "saturates_g",
+    "carbohydrate_g",
+    "sugars_g",
+    "protein_g",
+    "salt_g",
+    "caffeine_mg",
+)
+"""Energy and the six nutrients of Regulation (EU) 1169/2011, Article 30(1), and caffeine."""
+
+
+@rule("ALG01", "allergen-undeclared", Severity.ERROR)
+def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Something that goes into a drink has no allergen declaration.
+
+    At the counter: a guest with an allergy reads silence as "none". An ingredient without
+    allergens says so with an explicit empty list; nothing is printed while one is missing.
+
+    Trips it: an ingredient without ``contains`` (a menu file is refused as soon as it is read; this
+    rule guards menus made in other ways).
+    Mended: ``contains: [milk]``, or ``contains: []`` where its label names none.
+
+    Source: Regulation (EU) 1169/2011, Articles 9(1)(c) and 44; US Federal Food, Drug, and
+    Cosmetic Act 403(w).
+    """
+    told: set[str] = set()
+    for component in menu.components.values():
+        for path in of_component(component).undeclared:
+            last = path[-1]
+            if last.id in told:
+                continue
+            told.add(last.id)
+            way = " <- ".join(entry.id for entry in path)
+            span = last.declared.span if isinstance(last, Ingredient) else last.span
+            yield found(
+                "ALG01",
+                span,
+                f"'{last.id}' does not declare its allergens ({way})",
+                last.id,
+                labels=(Label(component.span, "used here"),),
+                hint="add contains: with what its label says, or contains: [] for none",
+            )
+
+
+@rule("CAU01", "honey-caution-missing", Severity.WARNING)
+def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """An ingredient is called honey and carries no honey caution.
+
+    At the counter: honey is not for children under 12 months, raw or cooked; the card has to
+    say so.
+
+    Trips it::
+
+        ingredients:
+          milk: {name: Clover honey}
+
+    Mended::
+
+        ingredients:
+          milk: {name: Clover honey, cautions: [honey]}
+
+    Source: Institut national de santé publique du Québec, "Honey: never for babies under age 1".
+    """
+    for item in menu.ingredients.values():
+        names = (item.id.replace("-", " "), *item.name.by_language.values())
+        if "honey" not in item.cautions and any(_HONEY.search(name) for name in names):
+            yield found(
+                "CAU01",
+                item.span,
+                f"'{item.id}' is honey by its name and carries no honey caution",
+                item.id,
+                hint="add cautions: [honey]",
+            )
+
+
+@rule("CAU02", "choking-caution-missing", Severity.WARNING)
+def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A settled topping carries no choking caution.
+
+    At the counter: pearls, jelly cubes and juice bursts sucked through a wide straw can be
+    drawn into the airway, of children up to 4 above all.
+
+    Trips it::
+
+        toppings:
+          pearls:
+            from: milk
+            behaves: settled
+            density: 1.1 g/ml
+            bulk_density: 0.66 g/ml
+
+    Mended::
+
+        toppings:
+          pearls:
+            from: milk
+            behaves: settled
+            density: 1.1 g/ml
+            bulk_density: 0.66 g/ml
+            cautions: [choking]
+
+    Source: German Federal Institute for Risk Assessment (BfR), 3 August 2012; Hong Kong Centre
+    for Food Safety, choking hazards.
+    """
+    for component in menu.components.values():
+        if component.behaves == "settled" and "choking" not in _cautions(component):
+            yield found(
+                "CAU02",
+                component.span,
+                f"'{component.id}' settles in the cup and carries no choking caution",
+                component.id,
+                hint="add cautions: [choking]",
+            )
+
+
+@rule("CAU03", "hot-caution-missing", Severity.WARNING)
+def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Something is poured above 60 °C and neither it nor the drink carries a scald caution.
+
+    At the counter: at 60 °C a burn takes six seconds, at 66 °C two.
+
+    Trips it::
+
+        bases:
+          tea: {temperature: 85 °C}
+
+    Mended::
+
+        bases:
+          tea: {temperature: 85 °C, cautions: [hot]}
+
+    Source: US Consumer Product Safety Commission, document 5098.
+    """
+    told: set[str] = set()
+    for drink, component in _uses(menu):
+        hot = component.temperature_c is not None and component.temperature_c > SCALD_C
+        if not hot or component.id in told:
+            continue
+        if "hot" not in _cautions(component) and "hot" not in drink.cautions:
+            told.add(component.id)
+            yield found(
+                "CAU03",
+                component.span,
+                f"'{component.id}' is poured at {component.temperature_c:g} °C, above "
+                f"{SCALD_C:g} °C, and carries no scald caution",
+                component.id,
+                drink.id,
+                labels=(Label(drink.span, "in this drink"),),
+                hint="add cautions: [hot] to it or to the drink",
+            )
+
+
+@rule("NUT01", "nutrition-missing", Severity.NOTE)
+def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """An ingredient that is used has no nutrition figures, or not all of them.
+
+    At the counter: the drinks it goes into show "not computed" instead of a number that would
+    be wrong.
+
+    Trips it::
+
+        ingredients:
+          milk:
+            nutrition: {per: 100 g, energy_kcal: 61}
+
+    Mended::
+
+        ingredients:
+          milk:
+            nutrition:
+              {per: 100 g, energy_kcal: 61, fat_g: 3.3, saturates_g: 1.9, carbohydrate_g: 4.8,
+               sugars_g: 4.8, protein_g: 3.2, salt_g: 0.1, caffeine_mg: 0}
+
+    Source: Regulation (EU) 1169/2011, Article 30(1).
+    """
+    for item in menu.ingredients.values():
+        facts = item.nutrition
+        lacks = [n for n in _ASKED_FOR if facts is None or getattr(facts, n) is None]
+        if lacks:
+            what = "all of it" if facts is None else ", ".join(lacks)
+            yield found(
+                "NUT01",
+                item.span,
+                f"nutrition of '{item.id}' is not complete: {what} missing",
+                item.id,
+                hint="the drinks it goes into show 'not computed' for these",
+            )
+
+
+CAFFEINE = ("caffeine_mg",)
+
+
+@rule("NUT02", "caffeine-statement-missing", Severity.WARNING)
+def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A drink above 150 mg/l of caffeine is not named tea or coffee and carries no caution.
+
+    At the counter: plain black tea is above it too; only the NAME tells the guest. Under
+    another name the card has to state the caffeine.
+
+    Trips it::
+
+        ingredients:
+          milk:
+            nutrition: {per: 100 ml, caffeine_mg: 32}
+
+    Mended::
+
+        ingredients:
+          milk:
+            nutrition: {per: 100 ml, caffeine_mg: 32}
+            cautions: [caffeine]
+
+    Source: Regulation (EU) 1169/2011, Annex III, 4.1.
+    """
+    for serving in first_of_each(servings):
+        strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
+        drink = serving.drink
+        if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
+            continue
+        if "caffeine" in drink.cautions or any(
+            "caffeine" in _cautions(u.component) for u in serving.used
+        ):
+            continue
+        silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
+        if silent:
+            yield found(
+                "NUT02",
+                drink.span,
+                f"'{drink.id}' in {serving.cup.id} holds {strength:.0f} mg/l of caffeine, above "
+                f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
+                f"({', '.join(silent)})",
+                drink.id,
+                serving.cup.id,
+                hint="add cautions: [caffeine] to the ingredient or the drink",
+            )
+
+
+@rule("NUT03", "caffeine-over-single-dose", Severity.NOTE)
+def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """One drink holds more caffeine than the single dose of no concern for healthy adults.
+
+    At the counter: it is the day's whole amount for a pregnant guest; the counter should know.
+
+    Trips it::
+
+        ingredients:
+          milk:
+            nutrition: {per: 100 ml, caffeine_mg: 120}
+            cautions: [caffeine]
+
+    Mended::
+
+        ingredients:
+          milk:
+            nutrition: {per: 100 ml, caffeine_mg: 40}
+            cautions: [caffeine]
+
+    Source: EFSA Journal 2015;13(5):4102: 200 mg.
+    """
+    for serving in first_of_each(servings):
+        caffeine = facts_of(serving, CAFFEINE)["caffeine_mg"].value
+        if caffeine is not None and over_single_dose(caffeine):
+            yield found(
+                "NUT03",
+                serving.drink.span,
+                f"'{serving.drink.id}' in {serving.cup.id} holds {caffeine:.0f} mg of caffeine, "
+                f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
+                serving.drink.id,
+                serving.cup.id,
+            )
+
+
+def _cautions(component: Component) -> tuple[str, ...]:
+    """Cautions of a component, its source's included."""
+    source = component.source
+    return component.cautions + (source.cautions if source is not None else ())
+
+
+def _uses(menu: Menu) -> Iterator[tuple[Drink, Component]]:
+    for drink in menu.drinks.values():
+        for step in drink.steps:
+            if isinstance(step, AddStep):
+                yield drink, step.component

@@ -1,0 +1,135 @@
+"""An overfull serving goes in; the changes of one amount in its file that mend it without bringing
+another finding come out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from buildsheets.cup.build import Fitted, figure
+from buildsheets.cup.errors import FigureError
+from buildsheets.cup.mending import Most, most_that_fits
+from buildsheets.cup.plan import Plan, round_down
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Mend, Span
+from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.registry import RULES
+from buildsheets.rules.showing import times, what
+
+SHOWN = 4
+"""More choices than that are no help on a Sunday night."""
+
+OVERFULL = "FIT01"
+
+
+def mends_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tuple[Mend, ...]:
+    """Amounts that work, one change each, in the unit and at the place they were written in.
+
+    Each is the most, in steps of its tool, that brings no other finding about the drink.
+    """
+    found: list[Mend] = []
+    for most in most_that_fits(the_plan, fitted):
+        mend = _mend(menu, serving, the_plan, most)
+        if mend is not None:
+            found.append(mend)
+        if len(found) == SHOWN:
+            break
+    return tuple(found)
+
+
+def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | None:
+    step = most.op.step
+    assert isinstance(step, AddStep)
+    made = step.amounts[serving.cup.id]
+    # One text may be the amount of several cups; a change of it changes them all.
+    cups = [
+        cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == made.written.span
+    ]
+    allowed = set(_faults(menu, serving.drink, cups))
+    allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
+
+    def tried(steps: int) -> Mend | None:
+        share = _share(made, the_plan, most, steps * most.step)
+        text = times(made.written.text, share)
+        if text is None:
+            return None
+        words, exact = text
+        drink = _changed(serving.drink, most.at, step, made.written.span, words, exact)
+        if any(fault not in allowed for fault in _faults(menu, drink, cups)):
+            return None
+        verb = "pour only to" if isinstance(made, LineTo) else "take"
+        return Mend(
+            f"{what(step)}: {verb} {words} (was {made.written.text})", made.written.span, words
+        )
+
+    low, high = max(1, math.ceil(most.least / most.step - 1e-9)), round(most.most / most.step)
+    best = tried(high)
+    if best is not None or low >= high:
+        return best
+    best = tried(low)
+    while best is not None and high - low > 1:
+        middle = (low + high) // 2
+        mend = tried(middle)
+        if mend is None:
+            high = middle
+        else:
+            low, best = middle, mend
+    return best
+
+
+def _share(made: Amount | LineTo, the_plan: Plan, most: Most, amount: float) -> float:
+    """``amount`` as a share of what is written; a line in mm to whole mm."""
+    if isinstance(made, LineTo) and made.line_mm is not None:
+        return round_down(the_plan.cup.height_mm(amount), 1.0) / made.line_mm
+    return amount / most.whole
+
+
+def _changed(drink: Drink, at: int, step: AddStep, place: Span, words: str, share: float) -> Drink:
+    """The drink with the amount written at ``place`` changed in step ``at``."""
+    amounts = {
+        cup: _times(old, share, Written(words, place)) if old.written.span == place else old
+        for cup, old in step.amounts.items()
+    }
+    steps = list(drink.steps)
+    steps[at] = replace(step, amounts=amounts)
+    return replace(drink, steps=tuple(steps))
+
+
+def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | LineTo:
+    def part(value: float | None) -> float | None:
+        return None if value is None else value * share
+
+    if isinstance(old, LineTo):
+        return LineTo(part(old.line_ml), part(old.line_mm), written)
+    return Amount(old.mass_g * share, old.volume_ml * share, part(old.count), written)
+
+
+def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple[object, ...]]:
+    """What the rules find in a drink's servings in some cups, by code, subject and place.
+
+    Only the drink stands in the menu they see, so that what hangs on no serving is left out.
+    """
+    shelf = replace(
+        menu,
+        stations={},
+        cups={},
+        ingredients={},
+        batches={},
+        components={},
+        add_ons={},
+        drinks={drink.id: drink},
+        days={},
+    )
+    try:
+        servings = [figure(drink, cup) for cup in cups]
+    except FigureError:
+        yield ("FIT08", drink.id)
+        return
+    for one in servings:
+        if one.verdict == "too-much":
+            yield (OVERFULL, drink.id, one.cup.id)
+    for code, rule in RULES.items():
+        if code != OVERFULL:
+            for found in rule.check(shelf, servings):
+                yield (code, *found.subject, found.span)

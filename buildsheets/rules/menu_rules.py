@@ -1,0 +1,234 @@
+"""Rules of the menu as a whole: cups against their declared size, colours, languages, hot and
+cold, and the findings an owner has accepted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildsheets.cup.plan import cup_of
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Label, Severity, Span
+from buildsheets.menu.contrast import contrast
+from buildsheets.menu.model import AddStep, DoStep, Menu, Text
+from buildsheets.rules.registry import rule
+from buildsheets.rules.showing import ml, percent
+
+BRIMFUL_SHARE = 0.03
+"""A declared capacity may differ by this share from the geometry (fill model section 2)."""
+
+TEXT_CONTRAST = 4.5
+"""WCAG 2.2, success criterion 1.4.3: text on its background."""
+
+HOT_C = 60.0
+"""Above this a drink scalds: third-degree burns in seconds (CPSC document 5098: 60 degC, 6 s)."""
+
+MELTS_C = 30.0
+"""A mix warmer than this melts its ice while it is carried to the guest; common practice, no
+source."""
+
+
+@rule("CUP05", "declared-capacity-differs", Severity.WARNING)
+def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A cup's declared brimful capacity should agree with its measured inside within 3 %.
+
+    At the counter: every fill line comes from the inside; a caliper slip of 2 mm moves them all.
+
+    Trips it: 55, 84 and 94 mm (361.8 ml) declared as 400 ml.
+    Mended: measure again, or correct the declared capacity.
+
+    Source: frustum volume; OIML R 138:2007 gives the tolerances of capacity measures.
+    """
+    for cup in menu.cups.values():
+        if cup.declared_brimful_ml is None or cup.declared_written is None:
+            continue
+        figured = cup_of(cup.shape).brimful_ml
+        off = abs(cup.declared_brimful_ml - figured) / figured
+        if off > BRIMFUL_SHARE:
+            yield Finding(
+                "CUP05",
+                "declared-capacity-differs",
+                Severity.WARNING,
+                cup.declared_written.span,
+                f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
+                f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
+                labels=(Label(cup.shape_written.span, cup.shape_written.text),),
+                hint="fill it with water on a scale: grams are ml",
+                subject=(cup.id,),
+            )
+
+
+@rule("STN05", "accent-too-pale", Severity.ERROR)
+def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A station's accent colour must be readable on white: at least 4.5 to 1.
+
+    At the counter: pale print behind a steamed-up laminate cannot be read.
+
+    Trips it: accent "#ffcc00" (1.5 to 1 on white).
+    Mended: accent "#7a5c00".
+
+    Source: WCAG 2.2, success criterion 1.4.3.
+    """
+    for station in menu.stations.values():
+        found = contrast(station.accent, "#ffffff")
+        if found < TEXT_CONTRAST:
+            yield Finding(
+                "STN05",
+                "accent-too-pale",
+                Severity.ERROR,
+                station.accent_written.span if station.accent_written else station.span,
+                f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
+                f"on white; at least {TEXT_CONTRAST} to 1 is needed",
+                hint="take a darker shade of it",
+                subject=(station.id,),
+            )
+
+
+@rule("LNG02", "not-translated", Severity.WARNING)
+def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Names that print on a card should exist in each language the shop prints.
+
+    A missing one falls back to the first language written.
+
+    At the counter: half a card in another language is read half.
+
+    Trips it: languages: [en, es] and a drink named {en: Marsh Tea}.
+    Mended: {en: Marsh Tea, es: Té del Lago}.
+
+    Source: common practice, no source.
+    """
+    entries: list[tuple[str, str, Text, Span]] = [
+        ("edition", "edition", menu.edition.name, menu.edition.span)
+    ]
+    for kind, section in (
+        ("station", menu.stations),
+        ("cup", menu.cups),
+        ("component", menu.components),
+        ("batch", menu.batches),
+        ("add-on", menu.add_ons),
+        ("drink", menu.drinks),
+    ):
+        entries += [(f"{kind} {key}", key, e.name, e.span) for key, e in section.items()]
+    seen: set[tuple[tuple[str, str], ...]] = set()
+    for what, id, name, span in entries:
+        key = tuple(sorted(name.by_language.items()))
+        missing = [language for language in menu.shop.languages if not name.has(language)]
+        if missing and key not in seen:
+            seen.add(key)
+            yield Finding(
+                "LNG02",
+                "not-translated",
+                Severity.WARNING,
+                span,
+                f"the name of {what} is missing in: {', '.join(missing)}",
+                hint=f"cards will print '{name.in_language(missing[0])}'",
+                subject=(id,),
+            )
+
+
+@rule("HOT01", "hot-in-cold-cup", Severity.ERROR)
+def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A scalding drink goes into a cup made for hot drinks.
+
+    At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
+
+    Trips it: hot milk of 62 degC in a cup without hot: yes.
+    Mended: sell it in the hot cup.
+
+    Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
+    """
+    for serving in servings:
+        if serving.cup.hot:
+            continue
+        for figure in serving.steps:
+            step = figure.step
+            if (
+                isinstance(step, AddStep)
+                and step.into == "cup"
+                and step.component.temperature_c is not None
+                and step.component.temperature_c > HOT_C
+                and not _iced_before(serving, figure.number)
+            ):
+                yield Finding(
+                    "HOT01",
+                    "hot-in-cold-cup",
+                    Severity.ERROR,
+                    step.span,
+                    f"{serving.drink.id}: {step.component.id} at "
+                    f"{step.component.temperature_c:.0f} °C goes into {serving.cup.id}, "
+                    "which is not a cup for hot drinks",
+                    labels=(Label(serving.cup.span, "the cup"),),
+                    hint="sell it in a cup with hot: yes",
+                    subject=(serving.drink.id, serving.cup.id),
+                )
+                break
+
+
+def _iced_before(serving: Serving, number: int) -> bool:
+    before = serving.steps[number - 2].state if number > 1 else None
+    return before is not None and before.contents.ice_g > 0.0
+
+
+@rule("HOT02", "ice-melts-unsaid", Severity.ERROR)
+def ice_melts_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Hot drink on ice needs a chill step, so that the melted ice is counted.
+
+    At the counter: 200 g of tea at 90 degC melt 100 g of ice to the last cube and still stand at
+    33 degC; the line, the strength and the food-safety time are all different from what was
+    written.
+
+    Trips it: ice in the cup, then hot tea, then the lid.
+    Mended: add do: chill after the tea, and check its temperature.
+
+    Source: heat balance with IAPWS-95 and R10-06 figures; fill model section 4.
+    """
+    for serving in servings:
+        heat = mass = 0.0
+        for figure in serving.steps:
+            step = figure.step
+            if isinstance(step, DoStep) and step.action in ("chill", "shake"):
+                heat = mass = 0.0
+            elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
+                warm = step.component.temperature_c
+                heat += figure.used.mass_g * (20.0 if warm is None else warm)
+                mass += figure.used.mass_g
+        if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
+            yield Finding(
+                "HOT02",
+                "ice-melts-unsaid",
+                Severity.ERROR,
+                serving.drink.span,
+                f"{serving.drink.id} in {serving.cup.id}: the drink is {heat / mass:.0f} °C warm "
+                "when it meets the ice, and no step says that it chills",
+                hint="add do: chill after the last warm liquid",
+                subject=(serving.drink.id, serving.cup.id),
+            )
+
+
+@rule("HOT03", "never-gets-cold", Severity.WARNING)
+def never_gets_cold(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A drink that is chilled with ice should end cold.
+
+    At the counter: hot tea straight onto a scoop of ice is warm when served, and warm sweet milk
+    is where germs grow; the ice is gone and the drink thin.
+
+    Trips it: 200 g at 90 degC on 100 g of ice (33 degC).
+    Mended: cool the brew first, or shake it with twice the ice.
+
+    Source: FDA Food Code 3-501.16 (cold holding); fill model section 4.
+    """
+    limit = menu.shop.cold_limit_c
+    for serving in servings:
+        for figure in serving.steps:
+            chilled = figure.chilled
+            if chilled is None or chilled.temperature_c <= limit:
+                continue
+            yield Finding(
+                "HOT03",
+                "never-gets-cold",
+                Severity.WARNING,
+                figure.step.span,
+                f"{serving.drink.id} in {serving.cup.id}: all the ice melts and the drink ends "
+                f"at {chilled.temperature_c:.0f} °C, above {limit:.0f} °C",
+                hint="more ice, or a colder base",
+                subject=(serving.drink.id, serving.cup.id),
+            )

@@ -1,0 +1,317 @@
+"""Rules about batches and what drinks cost; a menu and servings in, findings out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
+from buildsheets.menu.model import Batch, Menu
+from buildsheets.menu.tables import sucrose_density_g_ml
+from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
+from buildsheets.prep.costing import drink_cost
+from buildsheets.rules.made import first_of_each, found
+from buildsheets.rules.registry import rule
+
+PLAUSIBLE_DENSITY_SHARE = 0.10
+"""How far a mixed density may lie under a sugar solution's of the same Brix before it is doubted:
+cream with sugar stays within 5 %, a heap of dry sugar taken for its volume is 30 % off."""
+
+
+@rule("BAT06", "bowl-too-small", Severity.WARNING)
+def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A named scale of a batch does not fit its bowl once whipped, with the room it must keep.
+
+    At the counter: cream doubles in the bowl; what fits unwhipped runs over at the end of the
+    whisking.
+
+    Trips it::
+
+        batches:
+          tea-brew: {bowl: 1 l, bowl_fill: 80 %}
+
+    Mended::
+
+        batches:
+          tea-brew: {bowl: 2 l, bowl_fill: 80 %}
+
+    Source: arithmetic, fill model section 6: the whipped volume against bowl times fill share.
+    """
+    for batch in menu.batches.values():
+        for name, factor in batch.scales.items():
+            figure = figure_batch(batch, factor)
+            check = bowl_check(figure)
+            if check is None or check.fits or figure.unaerated_ml is None:
+                continue
+            yield found(
+                "BAT06",
+                batch.span,
+                f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
+                f"for {check.room_ml:.0f} ml: {check.loads} loads",
+                batch.id,
+                sums=(
+                    SumLine("unwhipped", "", f"{figure.unaerated_ml:.0f} ml"),
+                    SumLine(
+                        "air",
+                        f"{batch.overrun_pct:g} %",
+                        f"{check.whipped_ml - figure.unaerated_ml:.0f} ml",
+                        "overrun",
+                    ),
+                    SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
+                ),
+                mends=(
+                    Mend(f"make at most {_down(check.largest_factor)} of a full batch at once"),
+                ),
+            )
+
+
+@rule("BAT07", "yield-unknown", Severity.WARNING)
+def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A batch's volume cannot be figured because a density is missing.
+
+    At the counter: without it there are no ml of yield and no check of the bowl; nothing is
+    guessed.
+
+    Trips it::
+
+        ingredients:
+          leaf: {name: Leaf, contains: []}
+        batches:
+          lemon-mix:
+            name: Lemon mix
+            parts: [{use: water, amount: 1 kg}, {use: leaf, amount: 20 g}]
+            keeps_for: 2 days
+
+    Mended::
+
+        ingredients:
+          leaf: {name: Leaf, contains: []}
+        batches:
+          lemon-mix:
+            name: Lemon mix
+            parts: [{use: water, amount: 1 kg}, {use: leaf, amount: 20 g}]
+            density: 1.0 g/ml
+            keeps_for: 2 days
+
+    Source: arithmetic.
+    """
+    for batch in menu.batches.values():
+        figure = figure_batch(batch)
+        if figure.yield_ml is None or figure.yield_g is None:
+            who = ", ".join(item.id for item in figure.missing) or batch.id
+            what = "grams" if figure.yield_g is None else "ml"
+            yield found(
+                "BAT07",
+                batch.span,
+                f"how many {what} '{batch.id}' gives is not known: no density for {who}",
+                batch.id,
+                labels=tuple(Label(item.span, "no density") for item in figure.missing),
+                hint="give the batch a density, or measure its yield",
+            )
+
+
+@rule("BAT08", "density-doubtful", Severity.WARNING)
+def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A batch's density is far below that of a sugar solution of the same Brix.
+
+    At the counter: dry sugar poured into a cup takes up air; dissolved it takes two thirds of
+    that. A density mixed from heaps makes a syrup of 1.2 look like one of 0.9, and every line
+    in every cup that holds it is wrong.
+
+    Trips it::
+
+        ingredients:
+          sugar:
+            {name: Sugar, contains: [], density: 0.85 g/ml, density_source: cup, brix: 100 °Bx}
+        batches:
+          syrup:
+            name: Syrup
+            parts: [{use: sugar, amount: 500 g}, {use: water, amount: 500 g}]
+            keeps_for: 5 days
+
+    Mended::
+
+        ingredients:
+          sugar:
+            {name: Sugar, contains: [], density: 0.85 g/ml, density_source: cup, brix: 100 °Bx}
+        batches:
+          syrup:
+            name: Syrup
+            parts: [{use: sugar, amount: 500 g}, {use: water, amount: 500 g}]
+            density: 1.23 g/ml
+            keeps_for: 5 days
+
+    Source: sucrose solutions at 20 °C, Bubnik et al., Sugar Technologists Manual (1995): 50 °Bx
+    is 1.2297 g/ml.
+    """
+    for batch in menu.batches.values():
+        density, brix = figure_batch(batch).density_g_ml, brix_of(batch)
+        if density is None or brix is None or not 0.0 < brix <= 100.0:
+            continue
+        solution = sucrose_density_g_ml(brix)
+        if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
+            yield found(
+                "BAT08",
+                batch.span,
+                f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
+                f"{brix:.0f} °Bx weighs {solution:.2f}",
+                batch.id,
+                mends=(Mend(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
+            )
+
+
+@rule("BAT09", "scale-too-coarse", Severity.WARNING)
+def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """At a named scale of a batch, a part cannot be weighed well enough on the shop's scale.
+
+    At the counter: a quarter of 3 g of salt on a scale that shows whole grams is a third too
+    much.
+
+    Trips it::
+
+        batches:
+          tea-brew:
+            parts: [{use: water, amount: 1 kg}, {use: milk, amount: 3 g}]
+            scales: {full: 1, quarter: 0.25}
+
+    Mended::
+
+        batches:
+          tea-brew:
+            parts: [{use: water, amount: 1 kg}, {use: milk, amount: 4 g}]
+            scales: {full: 1, quarter: 0.25}
+
+    Source: arithmetic; the share that counts is the shop's warn_rounding.
+    """
+    step = scale_step_g(menu)
+    for batch in menu.batches.values():
+        for name, factor in batch.scales.items():
+            for part in figure_batch(batch, factor, step).parts:
+                if abs(part.error_share) <= menu.shop.round_error_warn_share + 1e-9:
+                    continue
+                yield found(
+                    "BAT09",
+                    batch.span,
+                    f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
+                    f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
+                    batch.id,
+                    labels=(Label(part.part.written.span, "the full batch"),),
+                    hint="weigh it on a finer scale, or leave out this scale of the batch",
+                )
+
+
+@rule("BAT10", "batch-unused", Severity.NOTE, whole=True)
+def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A batch goes into no drink, no add-on and no other batch.
+
+    At the counter: it is never planned and its card is never needed, or a name is wrong
+    somewhere.
+
+    Trips it::
+
+        batches:
+          lemon-mix:
+            name: Lemon mix
+            parts: [{use: water, amount: 1 kg}]
+            keeps_for: 2 days
+
+    Mended::
+
+        batches:
+          tea-brew:
+            keeps_for: 2 days
+
+    Source: common practice, no source.
+    """
+    used = {
+        component.source.id
+        for component in menu.components.values()
+        if isinstance(component.source, Batch)
+    }
+    for batch in menu.batches.values():
+        used.update(part.item.id for part in batch.parts if isinstance(part.item, Batch))
+    for batch in menu.batches.values():
+        if batch.id not in used:
+            yield found(
+                "BAT10", batch.span, f"'{batch.id}' goes into nothing that is sold", batch.id
+            )
+
+
+@rule("COST01", "price-missing", Severity.WARNING)
+def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """An ingredient that drinks are made of has no pack price.
+
+    At the counter: the cost of everything made with it is unknown; it is never taken as free.
+
+    Trips it::
+
+        ingredients:
+          milk: {pack: {quantity: 1 l}}
+
+    Mended::
+
+        ingredients:
+          milk: {pack: {quantity: 1 l, price: 1.05}}
+
+    Source: common practice, no source.
+    """
+    lacking: dict[str, list[str]] = {}
+    for serving in first_of_each(servings):
+        for id_ in drink_cost(serving).cost.missing:
+            lacking.setdefault(id_, []).append(serving.drink.id)
+    for id_, drinks in lacking.items():
+        entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
+        names = list(dict.fromkeys(drinks))
+        yield found(
+            "COST01",
+            entry.span if entry is not None else None,
+            f"'{id_}' has no price to count with, so the cost of {len(names)} drinks is unknown "
+            f"(first: {names[0]})",
+            id_,
+            hint="add pack: {quantity: ..., price: ...}",
+        )
+
+
+@rule("COST02", "sold-at-a-loss", Severity.WARNING)
+def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """What goes into a drink costs more than the guest pays for it.
+
+    At the counter: every cup sold loses money; a price, a pack size or an amount is wrong.
+
+    Trips it::
+
+        ingredients:
+          milk: {pack: {quantity: 1 l, price: 40.00}}
+
+    Mended::
+
+        ingredients:
+          milk: {pack: {quantity: 1 l, price: 1.00}}
+
+    Source: arithmetic, fill model section 7.
+    """
+    for serving in first_of_each(servings):
+        cost = drink_cost(serving)
+        margin, price, shown = cost.margin, cost.price, cost.cost.shown
+        if margin is None or margin >= 0 or price is None or shown is None:
+            continue
+        yield found(
+            "COST02",
+            serving.drink.span,
+            f"'{serving.drink.id}' in {serving.cup.id} costs {shown} and sells at {price}",
+            serving.drink.id,
+            serving.cup.id,
+            sums=(
+                *(
+                    SumLine(p.component.id, f"{p.mass_g:.0f} g", str(p.cost.shown))
+                    for p in cost.parts
+                ),
+                SumLine("total", "", str(shown)),
+            ),
+            mends=(Mend(f"sell it at {shown} or more"),),
+        )
+
+
+def _down(factor: float) -> str:
+    """A factor rounded down to hundredths, the safe side."""
+    return f"{int(factor * 100 + 1e-9) / 100:g}"

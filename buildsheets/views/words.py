@@ -1,0 +1,101 @@
+"""A language in; a card's fixed words, and numbers, dates and lists in that language, out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from buildsheets.findings.finding import Finding, Severity
+
+# Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have.
+_PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "\u200f": None})
+
+
+class UnknownWord(KeyError):
+    """A card asked for a fixed word the language's catalogue does not have."""
+
+
+@dataclass(frozen=True)
+class Words:
+    """Fixed words of one language. ``words("contains")``, ``words("parts", part=1, parts=2)``.
+
+    A word with plural forms is a mapping by CLDR plural category and is chosen by ``count``.
+    A key the catalogue lacks raises ``UnknownWord``; ``missing`` lists such keys beforehand.
+    """
+
+    language: str
+    catalogue: Mapping[str, Any] = field(repr=False)
+
+    def __call__(self, key: str, **params: object) -> str:
+        if key not in self.catalogue:
+            raise UnknownWord(f"no word {key!r} in the {self.language!r} catalogue")
+        text = self.catalogue[key]
+        if isinstance(text, Mapping):
+            form = self._locale().plural_form(params.get("count", 0))
+            text = text.get(form, text.get("other", ""))
+        shown = {
+            name: self.number(value) if isinstance(value, int | float | Decimal) else value
+            for name, value in params.items()
+        }
+        try:
+            return str(text).format(**shown)
+        except (KeyError, IndexError, ValueError, AttributeError) as wrong:
+            raise UnknownWord(
+                f"the word {key!r} in the {self.language!r} catalogue, {text!r}, asks for "
+                f"something it is not given: {wrong}"
+            ) from wrong
+
+    def _locale(self) -> Any:
+        from babel import Locale
+
+        return Locale.parse(self.language, sep="-")
+
+    def number(self, value: float | Decimal, decimals: int | None = None) -> str:
+        """A number with the language's marks; ``decimals`` fixes the places shown."""
+        from babel.numbers import format_decimal
+
+        pattern = None if decimals is None else "#,##0" + ("." + "0" * decimals) * bool(decimals)
+        return str(format_decimal(value, format=pattern, locale=self._locale())).translate(_PLAIN)
+
+    def percent(self, share: float) -> str:
+        """A share between 0 and 1 as a whole percentage."""
+        from babel.numbers import format_percent
+
+        return str(format_percent(share, locale=self._locale())).translate(_PLAIN)
+
+    def money(self, amount: Decimal, currency: str) -> str:
+        """An amount in an ISO 4217 currency."""
+        from babel.numbers import format_currency
+
+        return str(format_currency(amount, currency, locale=self._locale())).translate(_PLAIN)
+
+    def date(self, day: date, form: str = "medium") -> str:
+        """A day in one of CLDR's forms: short, medium, long or full."""
+        from babel.dates import format_date
+
+        return str(format_date(day, form, locale=self._locale())).translate(_PLAIN)
+
+    def list(self, items: Sequence[str]) -> str:
+        """Items joined as the language joins them: "milk, soy and egg"."""
+        from babel.lists import format_list
+
+        return str(format_list([*items], locale=self._locale())).translate(_PLAIN)
+
+    def missing(self, keys: Sequence[str]) -> tuple[Finding, ...]:
+        """One finding for each of ``keys`` the catalogue does not have."""
+        return tuple(unknown_word(self.language, key) for key in keys if key not in self.catalogue)
+
+
+def unknown_word(language: str, key: str) -> Finding:
+    """The finding for a fixed word without an entry in a language."""
+    return Finding(
+        "CARD02",
+        "word-missing",
+        Severity.ERROR,
+        None,
+        f"the word list for {language!r} has no entry for {key!r}",
+        hint=f"add {key}: to layouts/words/{language}.yaml beside the menu",
+    )

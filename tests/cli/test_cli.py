@@ -1,0 +1,435 @@
+"""The command line: what it says where, its exit codes, and what it leaves alone."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from command_samples import DEMO, ROOT, demo_copy, own_process, run, snapshot
+
+from buildsheets.cli.main import _parser
+from buildsheets.rulebook import rulebook
+
+NAMELESS = (
+    "    name: {en: Oat Mist Oolong, es: Oolong con avena}",
+    "    name: {en: Oat Mist Oolong}",
+)
+TOO_MUCH = (
+    "{add: jasmine-tea, fill_to: {small: 260 ml",
+    "{add: jasmine-tea, fill_to: {small: 330 ml",
+)
+"""A wrong amount: the capped tea no longer fits its small cup."""
+
+
+@pytest.fixture
+def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A working folder with the demo menu in it, and a cache of its own."""
+    demo_copy(tmp_path / "menu")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    return tmp_path
+
+
+# exit codes -------------------------------------------------------------------------------------
+
+# words, exit code, where the first words are said, those words
+RUNS: list[tuple[str, int, str, str]] = [
+    ("check", 0, "out", "16 drinks"),
+    ("check --strict", 0, "out", "16 drinks"),
+    ("check nowhere", 2, "out", "TXT01"),
+    ("check nowhere --format json", 2, "out", "TXT01"),
+    ("check empty", 2, "out", "TXT03"),
+    ("check menu/shop.yaml", 1, "out", "KEY02"),
+    ("check --format xml", 2, "err", "invalid choice"),
+    ("check --sideways", 2, "err", "unrecognized"),
+    ("", 2, "err", "COMMAND"),
+    ("brew", 2, "err", "invalid choice"),
+    ("--version", 0, "out", "buildsheets 0"),
+    ("--help", 0, "out", "COMMAND"),
+    ("print --help", 0, "out", "--sheet"),
+    ("explain honey-lantern", 0, "out", "honey-lantern in hot"),
+    ("explain honey-lantern small", 2, "err", "hot"),
+    ("explain hony-lantern", 2, "err", "did you mean honey-lantern"),
+    ("explain soup", 2, "err", "marsh-milk-tea"),
+    ("explain honey-lantern --menu nowhere", 2, "out", "TXT01"),
+    ("rule", 0, "out", "FIT01"),
+    ("rule FIT01", 0, "out", "FIT01 cup-overfull (error)"),
+    ("rule fit01", 0, "out", "FIT01 cup-overfull (error)"),
+    ("rule FIT11", 2, "err", "did you mean"),
+    ("keys", 0, "out", "| key |"),
+    ("keys drinks", 0, "out", "### drink"),
+    ("keys drink", 2, "err", "drinks"),
+    ("measure cup 20mm=60g 40mm=130g 60mm=212g", 0, "out", "calibration:"),
+    ("measure cup 20mm:60g", 2, "err", "20mm=45g"),
+    ("measure cup 40mm=130g 20mm=60g", 2, "err", "rise"),
+    ("measure scoop 61 58 63", 0, "out", "holds: 61 g"),
+    ("measure scoop 61", 2, "err", "3 weighings"),
+    ("measure scoop some", 2, "err", "61g"),
+    ("measure ice 505 1000", 0, "out", "packing: 55 %"),
+    ("measure ice 505 0", 2, "err", "above 0"),
+    ("measure cap 238 120", 0, "out", "overrun: 98 %"),
+    ("measure cap 1.2.3 120", 2, "err", "not a number"),
+    ("plan saturday", 0, "out", "Saturday"),
+    ("plan sunday", 2, "err", "saturday"),
+    ("plan saturday --menu nowhere", 2, "out", "TXT01"),
+    ("labels cooked-pearls=2 --at 2026-12-05T08:00", 0, "out", "Tapioca"),
+    ("labels cooked-pearls=0", 2, "err", "whole number above 0"),
+    ("labels cooked-pearls=few", 2, "err", "whole number above 0"),
+    ("labels soup", 2, "err", "cooked-pearls"),
+    ("labels cooked-pearls --at noon", 2, "err", "2027-03-01T09:30"),
+    ("costs", 0, "out", "Marsh Milk Tea"),
+    ("costs --what-if whole-milk=1.55", 0, "out", "1.55"),
+    ("costs --what-if whole-milk", 2, "err", "INGREDIENT=PRICE"),
+    ("costs --what-if gold=3", 2, "err", "gold"),
+    ("facts", 0, "out", "Marsh Milk Tea"),
+    ("facts --language xx", 2, "err", "'xx'"),
+    ("allergens", 0, "out", "Marsh Milk Tea"),
+    ("batch salted-cap", 0, "out", "Salted cream cap"),
+    ("batch salted-cap --packs 2", 0, "out", "2 packs"),
+    ("batch salted-cap --containers 3", 2, "err", "3x1000"),
+    ("batch salted-cap --factor 0", 2, "err", "above 0"),
+    ("batch salted-cap --scale huge", 2, "err", "huge"),
+    ("batch soup", 2, "err", "salted-cap"),
+    ("current S-0000", 1, "out", "no such card"),
+    ("current S-0000 --day someday", 2, "err", "2027-03-01"),
+    ("compare S26 --after", 2, "err", "unrecognized"),
+    ("compare S26 W26", 2, "out", "PUB07"),
+    ("compare S26", 2, "out", "PUB07"),
+    ("publish nowhere", 2, "out", "TXT01"),
+    ("site nowhere", 2, "out", "TXT01"),
+    ("print nowhere", 2, "out", "TXT01"),
+    ("print --only soup", 2, "err", "soup"),
+    ("print --language de", 2, "err", "de"),
+    ("print --sheet huge", 2, "err", "huge"),
+    ("print --flip long", 2, "err", "--sheet"),
+    ("print --sheet A4 --accessible", 2, "err", "not allowed"),
+    ("print --changed --only soup", 2, "err", "soup"),
+    ("print --check", 2, "err", "nothing was printed"),
+    ("proof nowhere", 2, "err", "nowhere"),
+    ("proof menu/shop.yaml", 1, "out", "PROOF13"),
+    ("proof empty", 1, "out", "PROOF13"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("words", "code", "where", "said"), RUNS, ids=[r[0] for r in RUNS])
+def test_exit_code_and_where_it_is_said(
+    words: str, code: int, where: str, said: str, shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (shop / "empty").mkdir()
+    ran = run(capsys, *words.split())
+    assert ran.code == code, ran
+    assert said in getattr(ran, where), ran
+    assert "BUG01" not in ran.err
+    assert "Traceback" not in ran.err
+
+
+def test_every_command_has_a_run_above() -> None:
+    (verbs,) = [a for a in _parser()._actions if a.dest == "verb"]
+    tried = {words.split()[0] for words, *_ in RUNS if words[:1].isalpha()}
+    assert tried - {"brew"} == set(verbs.choices or ())
+
+
+# One menu with an error, each command that must not go on.
+@pytest.mark.parametrize(
+    "words",
+    ["check", "print", "publish", "plan saturday --menu", "costs", "facts", "allergens",
+     "compare W26 --menu", "batch salted-cap --menu", "labels cooked-pearls --menu"],
+)  # fmt: skip
+def test_an_error_of_the_menu_stops_a_command_and_nothing_is_written(
+    words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    before = snapshot(tmp_path)
+    ran = run(capsys, *words.split(), menu)
+    assert ran.code == 1
+    assert "FIT01" in ran.out
+    assert snapshot(tmp_path) == before
+
+
+def test_a_menu_may_be_a_folder_or_one_file(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    merged = shop / "whole.yaml"
+    merged.write_text("\n".join(p.read_text("utf-8") for p in sorted(DEMO.glob("*.yaml"))), "utf-8")
+    folder = run(capsys, "check", "menu")
+    one = run(capsys, "check", merged)
+    assert (folder.code, one.code) == (0, 0)
+    assert one.out == folder.out
+    costs = [run(capsys, "costs", where, "--format", "json").data for where in ("menu", merged)]
+    assert costs[0] == costs[1]
+    assert len(costs[0]) == 39
+
+
+def test_a_warning_counts_under_strict_alone(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    menu = demo_copy(tmp_path / "menu", ("    tolerance: 4 ml", "    tolerance: 60 ml"))
+    mild, strict = (run(capsys, "check", menu, *more) for more in ((), ("--strict",)))
+    assert mild.code == 0
+    assert "warning FIT04" in mild.out
+    assert strict.code == 1
+    assert "error FIT04" in strict.out
+    assert "warning FIT04" not in strict.out
+
+
+# what programs read -----------------------------------------------------------------------------
+
+
+def test_short_findings_are_one_line_each_with_their_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    demo_copy(tmp_path / "menu", TOO_MUCH, NAMELESS)
+    monkeypatch.chdir(tmp_path)
+    lines = run(capsys, "check", "--format", "short").out.splitlines()
+    assert len(lines) == len(run(capsys, "check", "--format", "json").data["findings"]) >= 2
+    for line in lines:
+        file, number, column, rest = line.split(":", 3)
+        assert (tmp_path / file).is_file()
+        assert number.isdigit()
+        assert column.isdigit()
+        assert rest.split()[1] in rulebook()
+
+
+def test_a_clean_menu_has_no_short_line(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(capsys, "check", "--format", "short").out == ""
+
+
+@pytest.mark.parametrize("edits", [(), (TOO_MUCH,), (TOO_MUCH, NAMELESS)], ids=len)
+def test_json_counts_its_findings(
+    edits: tuple[tuple[str, str], ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    data = run(capsys, "check", demo_copy(tmp_path / "menu", *edits), "--format", "json").data
+    assert data["version"] == 1
+    assert sum(data["counts"].values()) == len(data["findings"])
+    assert bool(data["findings"]) == bool(edits)
+    for finding in data["findings"]:
+        assert rulebook()[finding["code"]].name == finding["name"]
+        assert finding["span"]["line"] >= 1
+
+
+def test_sarif_has_what_the_standard_requires(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """OASIS SARIF 2.1.0: 3.13 sarifLog, 3.14 run, 3.19 toolComponent, 3.27 result, 3.30 region."""
+    demo_copy(tmp_path / "menu", TOO_MUCH, NAMELESS)
+    monkeypatch.chdir(tmp_path)
+    log = run(capsys, "check", "--format", "sarif").data
+    assert log["version"] == "2.1.0"  # 3.13.2
+    (one,) = log["runs"]
+    driver = one["tool"]["driver"]
+    assert driver["name"] == "buildsheets"  # 3.19.8: required
+    assert one["columnKind"] in ("utf16CodeUnits", "unicodeCodePoints")  # 3.14.17
+    assert len(one["results"]) >= 2
+    for result in one["results"]:
+        assert result["message"]["text"]  # 3.27.11 and 3.11: required
+        assert result["level"] in ("none", "note", "warning", "error")  # 3.27.10
+        assert driver["rules"][result["ruleIndex"]]["id"] == result["ruleId"]  # 3.27.6
+        (place,) = result["locations"]
+        where = place["physicalLocation"]
+        assert (tmp_path / where["artifactLocation"]["uri"]).is_file()
+        region = where["region"]
+        lines = (tmp_path / where["artifactLocation"]["uri"]).read_text("utf-8").splitlines()
+        assert 1 <= region["startLine"] <= region["endLine"] <= len(lines)
+        assert 1 <= region["startColumn"] <= len(lines[region["startLine"] - 1]) + 1
+
+
+@pytest.mark.parametrize("form", ["json", "sarif"])
+@pytest.mark.parametrize(
+    "words",
+    ["check", "publish", "compare menu menu", "current S-0000", "compare S26", "site",
+     "print nowhere", "proof menu/shop.yaml", "proof empty"],
+)  # fmt: skip
+def test_standard_output_is_one_document(
+    words: str, form: str, shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (shop / "empty").mkdir()
+    data: Any = run(capsys, *words.split(), "--format", form).data
+    assert "findings" in data or "runs" in data
+
+
+@pytest.mark.parametrize("words", ["plan saturday", "labels cooked-pearls", "facts", "allergens",
+                                   "costs", "batch salted-cap"])  # fmt: skip
+def test_the_prep_commands_answer_programs(
+    words: str, shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(capsys, *words.split(), "--format", "json").data
+
+
+# what is left alone -----------------------------------------------------------------------------
+
+
+def test_check_writes_nothing_at_all(tmp_path: Path) -> None:
+    demo_copy(tmp_path / "shop" / "menu")
+    home = tmp_path / "home"
+    home.mkdir()
+    before = snapshot(tmp_path)
+    for words in (["check"], ["check", "--format", "sarif"], ["explain", "honey-lantern"]):
+        env = {"HOME": str(home), "XDG_CACHE_HOME": str(home / "cache")}
+        ran = own_process(*words, cwd=tmp_path / "shop", env={**env, "PYTHONPATH": str(ROOT)})
+        assert ran.code == 0, ran
+    assert snapshot(tmp_path) == before
+
+
+# Babel is not among them: Pint, which reads amounts, imports it itself where it is installed.
+HEAVY = {"weasyprint", "pikepdf", "pypdfium2", "qrcode", "jinja2", "PIL", "zxingcpp", "fontTools",
+         "pypdf", "buildsheets.print", "buildsheets.views", "buildsheets.ledger"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "avoided"),
+    [
+        ("check", HEAVY),
+        ("check --format sarif", HEAVY),
+        ("explain honey-lantern", HEAVY),
+        ("measure scoop 61 58 63", HEAVY | {"pint", "babel"}),
+        ("keys", HEAVY | {"pint", "babel"}),
+        ("--help", HEAVY | {"pint", "babel"}),
+    ],
+)
+def test_quick_commands_import_nothing_heavy(words: str, avoided: set[str]) -> None:
+    listing = "import atexit; atexit.register(lambda: print('\\nIMPORTED', *sys.modules))"
+    ran = own_process(*words.split(), first=listing)
+    assert ran.code == 0, ran
+    imported = set(ran.out.rpartition("IMPORTED")[2].split())
+    assert "buildsheets.cli.main" in imported
+    assert imported & avoided == set()
+
+
+# what goes wrong around it ----------------------------------------------------------------------
+
+
+def test_a_reader_that_goes_away_is_no_fault() -> None:
+    for words in (["keys"], ["check"], ["rule"]):
+        code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({words!r}))"
+        run_it = subprocess.Popen(
+            [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE
+        )  # fmt: skip
+        assert run_it.stdout is not None
+        assert run_it.stderr is not None
+        run_it.stdout.close()  # before anything is written
+        assert run_it.stderr.read() == b""
+        assert run_it.wait() == 0
+        run_it.stderr.close()
+
+
+def test_an_interrupt_stops_it_without_a_traceback() -> None:
+    slow = (
+        "import buildsheets.pipeline as p, signal, time, sys\n"
+        # A shell that runs the tests in the background has them ignore interrupts.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "def wait(path): print('ready', flush=True); time.sleep(30)\n"
+        "p.check = wait\n"
+        "from buildsheets.cli.main import main\nsys.exit(main(['check']))"
+    )
+    ended = subprocess.Popen([sys.executable, "-c", slow], cwd=ROOT, stdout=subprocess.PIPE,
+                             stderr=subprocess.PIPE, text=True)  # fmt: skip
+    assert ended.stdout is not None
+    assert ended.stdout.readline() == "ready\n"
+    ended.send_signal(signal.SIGINT)
+    _, err = ended.communicate(timeout=20)
+    assert err == "stopped\n"
+    assert ended.returncode == 2
+
+
+NO_PANGO = """
+import cffi
+def refuse(self, name, *flags): raise OSError(f"cannot load library {name!r}")
+cffi.FFI.dlopen = refuse
+"""
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["print --no-cache --only gauge", "print --accessible --only gauge", "facts --format pdf",
+     "compare menu menu --sheet"],
+)  # fmt: skip
+def test_without_the_native_libraries_the_command_to_install_them_is_said(
+    words: str, tmp_path: Path
+) -> None:
+    demo_copy(tmp_path / "menu")
+    env = {"XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONPATH": str(ROOT)}
+    ran = own_process(*words.split(), cwd=tmp_path, env=env, first=NO_PANGO)
+    assert ran.code == 2, ran
+    assert "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0" in ran.err
+    assert "Traceback" not in ran.err
+    assert not (tmp_path / "out").exists()
+
+
+def test_without_the_native_libraries_check_still_works(tmp_path: Path) -> None:
+    assert own_process("check", first=NO_PANGO).code == 0
+
+
+def test_a_crash_of_our_own_says_so(
+    monkeypatch: pytest.MonkeyPatch, shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def crash(path: Path) -> None:
+        raise RuntimeError("seven is not eight")
+
+    monkeypatch.setattr("buildsheets.pipeline.check", crash)
+    monkeypatch.delenv("BUILDSHEETS_DETAILS", raising=False)
+    ran = run(capsys, "check")
+    assert ran.code == 2
+    assert ran.out == ""
+    assert ran.err.startswith("BUG01 our-own-crash: buildsheets itself failed")
+    assert "RuntimeError: seven is not eight" in ran.err
+    assert "Traceback" not in ran.err
+    monkeypatch.setenv("BUILDSHEETS_DETAILS", "1")
+    assert "in crash" in run(capsys, "check").err
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_is_not_called_our_fault() -> None:
+    with Path("/dev/full").open("wb") as full:
+        ended = subprocess.run(
+            [sys.executable, "-c", "import sys; from buildsheets.cli.main import main; "
+             "sys.exit(main(['keys']))"],
+            cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, check=False,
+        )  # fmt: skip
+    assert "No space left on device" in ended.stderr
+    assert "BUG01" not in ended.stderr
+    assert ended.returncode != 0
+
+
+def test_a_folder_that_cannot_be_made_is_named(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = run(capsys, "facts", "--format", "pdf", "--out", shop / "menu" / "shop.yaml")
+    assert ran.code == 2
+    assert "shop.yaml" in ran.err
+    assert "BUG01" not in ran.err
+
+
+def test_a_shops_own_broken_words_are_named_with_their_line(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = shop / "menu" / "layouts" / "words"
+    words.mkdir(parents=True)
+    (words / "en.yaml").write_text("contains: [\n", "utf-8")
+    for command in (["print"], ["publish"], ["facts"]):
+        ran = run(capsys, *command)
+        assert ran.code == 2
+        assert "en.yaml, line 2" in ran.err
+        assert "BUG01" not in ran.err
+
+
+def test_a_terminal_without_the_letters_shows_others() -> None:
+    ran = own_process("explain", "honey-lantern", env={"PYTHONIOENCODING": "ascii"})
+    assert ran.code == 0
+    assert "honey-lantern in hot" in ran.out
+
+
+def test_nothing_but_findings_is_coloured_and_only_on_a_terminal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    assert "\x1b" not in run(capsys, "check", menu).out
+    monkeypatch.setattr(
+        "buildsheets.findings.report.wants_colour", lambda stream, environment: True
+    )
+    assert "\x1b[1;31m" in run(capsys, "check", menu).out
+    for form in ("short", "json", "sarif"):
+        assert "\x1b" not in run(capsys, "check", menu, "--format", form).out

@@ -1,0 +1,374 @@
+"""The prep commands over the demo menu and small menus: every form, every way to ask."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+import pypdfium2
+import pytest
+
+from buildsheets.cli import prep_commands as pc
+from buildsheets.cup.build import figure
+from buildsheets.cup.options import choices
+from buildsheets.findings.finding import Severity
+from buildsheets.menu.model import Batch, Ingredient, Menu
+from buildsheets.pipeline import check
+from buildsheets.prep.facts import facts_of
+from buildsheets.prep.shelf import Frozen
+
+MENU = Path(__file__).parents[2] / "menu"
+MORNING = datetime(2026, 12, 5, 8, 0)
+
+
+@lru_cache(maxsize=1)
+def demo() -> tuple[Menu, tuple[Any, ...]]:
+    checked = check(MENU)
+    assert checked.menu is not None
+    return checked.menu, checked.servings
+
+
+def text_of(pdf: bytes) -> str:
+    document = pypdfium2.PdfDocument(pdf)
+    text = "\n".join(page.get_textpage().get_text_range() for page in document)
+    document.close()
+    return text
+
+
+def sound(made: pc.Made) -> bytes:
+    assert made.pdf.startswith(b"%PDF")
+    assert not [f.message for f in made.findings if f.severity is Severity.ERROR]
+    with pikepdf.open(io.BytesIO(made.pdf)) as document:
+        assert document.Root.ViewerPreferences.PrintScaling == "/None"
+    return made.pdf
+
+
+# plan
+
+
+def test_plan_as_json_conserves_the_days_sales() -> None:
+    menu, servings = demo()
+    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+    day = menu.days["saturday"]
+    first = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    grams: dict[str, float] = {}
+    for line in day.lines:
+        for used in first[line.drink.id, line.cup.id].used:
+            grams[used.component.id] = grams.get(used.component.id, 0) + used.mass_g * line.count
+        for add_on, times in line.add_ons:
+            mass = add_on.amounts[line.cup.id].mass_g * times
+            grams[add_on.component.id] = grams.get(add_on.component.id, 0) + mass
+    planned = {one["component"]: one["mass_g"] for one in data["components"]}
+    for id_, mass in planned.items():
+        assert mass == pytest.approx(grams[id_])
+    assert data["unknown"] == []
+    assert data["not_planned"] == []
+    for run in data["runs"]:
+        assert run["factor"] >= run["needed_batches"] * (1 - 1e-8)
+
+
+def test_plan_buys_what_the_runs_weigh_out() -> None:
+    menu, servings = demo()
+    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+    weighed: dict[str, float] = {}
+    for run in data["runs"]:
+        for part in menu.batches[run["batch"]].parts:
+            if isinstance(part.item, Ingredient):
+                mass = part.mass_g * run["factor"]
+                weighed[part.item.id] = weighed.get(part.item.id, 0.0) + mass
+    for need in data["components"]:
+        source = menu.components[need["component"]].source
+        if isinstance(source, Ingredient):
+            weighed[source.id] = weighed.get(source.id, 0.0) + need["mass_g"]
+    bought = {one["ingredient"]: one["mass_g"] for one in data["purchases"]}
+    assert bought.keys() == weighed.keys()
+    for id_, mass in weighed.items():
+        assert bought[id_] == pytest.approx(mass)
+
+
+def test_no_batch_is_served_longer_than_it_keeps() -> None:
+    menu, servings = demo()
+    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+
+    def minutes(clock: str) -> int:
+        return int(clock[:2]) * 60 + int(clock[3:])
+
+    for run in data["runs"]:
+        keeps = menu.batches[run["batch"]].keeps_for
+        if keeps is not None and keeps.hours is not None:
+            assert minutes(run["until"]) - minutes(run["ready"]) <= keeps.hours * 60
+
+
+def test_plan_as_text_and_pdf_in_two_languages() -> None:
+    menu, servings = demo()
+    english = pc.plan(menu, servings, "saturday").text
+    assert english.startswith("Prep for Saturday · Open 10:00 to 20:00")
+    assert "Tapioca pearls" in english
+    pdf = text_of(sound(pc.plan(menu, servings, "saturday", form="pdf", language="es")))
+    assert "Perlas de tapioca" in pdf
+    assert "Sacar del almacén o comprar" in pdf
+
+
+def test_unknown_names_get_a_suggestion() -> None:
+    menu, servings = demo()
+    with pytest.raises(ValueError, match="did you mean saturday"):
+        pc.plan(menu, servings, "saturdy")
+    with pytest.raises(ValueError, match="did you mean salted-cap"):
+        pc.scale_batch(menu, "salted-cup", pc.Wish())
+    with pytest.raises(ValueError, match="there is no ingredient"):
+        pc.costs(menu, servings, what_if=("unobtainium", Decimal(1)))
+
+
+# labels
+
+
+def test_labels_in_every_form() -> None:
+    menu, _ = demo()
+    copies = {"salted-cap": 2, "cooked-pearls": 1}
+    text = pc.labels(menu, copies, MORNING).text
+    assert text.count("Salted cream cap") == 2
+    assert "Throw out at 12:00, Sat, Dec 5" in text
+    data = json.loads(pc.labels(menu, copies, MORNING, form="json").text)
+    assert data[1]["discard_at"] == "2026-12-05T12:00:00+01:00"
+    calendar = pc.labels(menu, copies, MORNING, calendar=True).text
+    assert calendar.index("Tapioca pearls") < calendar.index("Salted cream cap")
+
+
+def test_labels_stand_in_their_places_on_the_sheet() -> None:
+    menu, _ = demo()
+    sheet = menu.shop.label_sheet
+    assert sheet is not None
+    made = pc.labels(menu, {"salted-cap": 4}, MORNING, skip=2, form="pdf")
+    document = pypdfium2.PdfDocument(made.pdf)
+    page = document[0]
+    scale = 25.4 / 72
+    assert page.get_width() * scale == pytest.approx(sheet.width_mm, abs=0.05)
+    assert page.get_height() * scale == pytest.approx(sheet.height_mm, abs=0.05)
+    text = page.get_textpage()
+    wanted = [(2, 0), (0, 1), (1, 1), (2, 1)]  # column and row of places 3 to 6
+    search = text.search("Salted cream cap")
+    for column, row in wanted:
+        found = search.get_next()
+        assert found is not None
+        boxes = [text.get_charbox(found[0] + n) for n in range(found[1])]
+        left = min(b[0] for b in boxes) * scale
+        top = (page.get_height() - max(b[3] for b in boxes)) * scale
+        x = sheet.left_mm + column * sheet.pitch_x_mm
+        y = sheet.top_mm + row * sheet.pitch_y_mm
+        assert x < left < x + 4
+        assert y < top < y + 6
+    assert search.get_next() is None
+    document.close()
+
+
+def test_labels_follow_opened_packs_and_the_freezer() -> None:
+    menu, _ = demo()
+    opened = {"whole-milk": datetime(2026, 12, 4, 9)}
+    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, opened=opened, form="json").text)
+    assert data[0]["last_day"] == "2026-12-06"
+    assert data[0]["limits"][0]["because"] == "opened"
+    frozen = (Frozen(date(2026, 12, 6), date(2026, 12, 16)),)
+    cane = json.loads(pc.labels(menu, {"cane-syrup": 1}, MORNING, frozen=frozen, form="json").text)
+    assert cane[0]["last_day"] == "2026-12-21"  # Dec 11 and ten days in the freezer
+
+
+def test_labels_need_a_measured_sheet() -> None:
+    menu, _ = demo()
+    bare = replace(menu, shop=replace(menu.shop, label_sheet=None))
+    with pytest.raises(ValueError, match="label_sheet"):
+        pc.labels(bare, {"salted-cap": 1}, MORNING)
+
+
+def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
+    menu, _ = demo()
+    sheet = menu.shop.label_sheet
+    assert sheet is not None
+    tiny = replace(sheet, label_height_mm=14.0)
+    made = pc.labels(menu, {"salted-cap": 1}, MORNING, sheet=tiny, form="pdf")
+    assert made.pdf == b""
+    assert [f.code for f in made.findings] == ["CARD03"]
+
+
+# costs
+
+
+def test_costs_csv_has_a_row_a_serving_and_sums_right() -> None:
+    menu, servings = demo()
+    rows = list(csv.DictReader(io.StringIO(pc.costs(menu, servings, form="csv").text)))
+    assert len(rows) == len(servings)
+    for row in rows:
+        assert Decimal(row["price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
+        assert row["missing_prices"] == ""
+
+
+def test_costs_of_every_choice() -> None:
+    menu, _ = demo()
+    drink = menu.drinks["boathouse-pearl"]
+    cup = drink.cups[0]
+    every = [figure(drink, cup, choice) for choice in list(choices(drink, cup))[:40]]
+    rows = json.loads(pc.costs(menu, every, form="json").text)
+    assert len({(r["sweetness"], r["ice"], tuple(r["add_ons"])) for r in rows}) == len(every)
+    for row in rows:
+        assert sum(Decimal(p["cost"]) for p in row["parts"]) == pytest.approx(
+            Decimal(row["cost"]), abs=Decimal("0.05")
+        )
+
+
+def test_what_if_a_pack_cost_more() -> None:
+    menu, servings = demo()
+    rows = json.loads(
+        pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), form="json").text
+    )
+    milk = [r for r in rows if r["drink"] == "sugar-shore"]
+    assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
+    dry = [r for r in rows if r["drink"] == "frost-lemon"]
+    assert all(r["what_if"]["cost"] == r["cost"] for r in dry)
+    text = pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10"))).text
+    assert "If a pack of Whole milk cost €2.10 (now €1.05)" in text
+
+
+def test_cost_sheet_as_pdf() -> None:
+    menu, servings = demo()
+    text = text_of(sound(pc.costs(menu, servings, form="pdf")))
+    assert "Costs and margins" in text
+    assert text.count("Marsh Milk Tea") == 3
+
+
+# facts
+
+
+def test_facts_in_every_form() -> None:
+    menu, servings = demo()
+    rows = json.loads(pc.facts(menu, servings, form="json").text)
+    by_hand = facts_of(servings[0])
+    assert rows[0]["facts"]["sugars_g"]["value"] == pytest.approx(by_hand["sugars_g"].value)
+    text = text_of(sound(pc.facts(menu, servings, form="pdf")))
+    assert "EU label rules" in text
+    assert "High caffeine content" in text
+    assert "Marsh Milk Tea: High caffeine" not in text  # its name says tea
+    assert "Oat Mist Oolong: High caffeine" in text  # its name does not
+
+
+def test_us_rules_show_calories_and_sodium() -> None:
+    menu, servings = demo()
+    american = replace(menu, shop=replace(menu.shop, label_rules="us"))
+    text = pc.facts(american, servings[:1]).text
+    assert "Sodium" in text
+    assert "kJ" not in text
+    assert "High caffeine content" not in text
+
+
+def test_missing_nutrition_is_not_computed_and_named() -> None:
+    menu, servings = demo()
+    serving = servings[0]
+
+    def bare(item: Any) -> Any:
+        if isinstance(item, Batch):
+            parts = tuple(replace(part, item=bare(part.item)) for part in item.parts)
+            return replace(item, parts=parts)
+        return replace(item, nutrition=None) if item.id == "whole-milk" else item
+
+    steps = tuple(
+        step
+        if step.used is None or step.used.component.source is None
+        else replace(
+            step,
+            used=replace(
+                step.used,
+                component=replace(step.used.component, source=bare(step.used.component.source)),
+            ),
+        )
+        for step in serving.steps
+    )
+    text = pc.facts(menu, [replace(serving, steps=steps)]).text
+    assert "not computed" in text
+    assert "figures missing for: Whole milk" in text
+
+
+# allergens
+
+
+def test_allergens_in_every_form() -> None:
+    menu, _ = demo()
+    data = json.loads(pc.allergens(menu, form="json").text)
+    assert set(data) == set(menu.drinks) | set(menu.add_ons)
+    ways = data["sugar-shore"]["contains"]["milk"]
+    assert all(way["path"][0] == "Brown Sugar Shore" for way in ways)
+    text = pc.allergens(menu).text
+    assert "None declared, ask" in text
+    pdf = text_of(sound(pc.allergens(menu, form="pdf", language="es")))
+    assert "Alérgenos" in pdf
+    assert "altramuces" in pdf
+
+
+# scale
+
+
+@pytest.mark.parametrize(
+    ("wish", "factor"),
+    [
+        (pc.Wish(), 1.0),
+        (pc.Wish(factor=1.5), 1.5),
+        (pc.Wish(scale="full"), 1.0),
+        (pc.Wish(packs=3), 3.0),
+        (pc.Wish(packs=1, of="cream-cheese"), 1.0),
+        (pc.Wish(stock_g={"whipping-cream": 503.0, "cream-cheese": 400.0}), 0.5),
+    ],
+)
+def test_ways_to_ask_for_a_batch(wish: pc.Wish, factor: float) -> None:
+    menu, servings = demo()
+    data = json.loads(pc.scale_batch(menu, "salted-cap", wish, servings=servings, form="json").text)
+    assert data["factor"] == pytest.approx(factor)
+
+
+def test_portions_and_containers_give_what_was_asked() -> None:
+    menu, servings = demo()
+    asked = pc.Wish(portions={"small": 30})
+    data = json.loads(
+        pc.scale_batch(menu, "salted-cap", asked, servings=servings, form="json").text
+    )
+    smalls = [p for p in data["portions"] if p["cup"] == "small"]
+    assert smalls[0]["count"] == 30
+    held = pc.Wish(containers=2, container_ml=1000.0)
+    data = json.loads(pc.scale_batch(menu, "salted-cap", held, form="json").text)
+    assert data["yield_ml"] == pytest.approx(2000.0)
+    assert data["containers"] == {"count": 2, "last_ml": pytest.approx(1000.0)}
+    short = pc.Wish(stock_g={"whipping-cream": 503.0})
+    data = json.loads(pc.scale_batch(menu, "salted-cap", short, form="json").text)
+    assert data["limited_by"] == "whipping-cream"
+
+
+def test_wishes_that_cannot_be_met() -> None:
+    menu, _ = demo()
+    with pytest.raises(ValueError, match="not 'half'"):
+        pc.scale_batch(menu, "salted-cap", pc.Wish(scale="half"))
+    with pytest.raises(ValueError, match="no portion 'bucket'"):
+        pc.scale_batch(menu, "salted-cap", pc.Wish(portions={"bucket": 1}))
+    with pytest.raises(ValueError, match="container"):
+        pc.scale_batch(menu, "salted-cap", pc.Wish(containers=1))
+
+
+def test_portions_poured_to_a_line_are_counted_from_servings() -> None:
+    menu, servings = demo()
+    plain = json.loads(pc.scale_batch(menu, "black-tea-brew", pc.Wish(), form="json").text)
+    poured = json.loads(
+        pc.scale_batch(menu, "black-tea-brew", pc.Wish(), servings=servings, form="json").text
+    )
+    assert len(poured["portions"]) >= len(plain["portions"])
+
+
+def test_batch_card_as_text_and_pdf() -> None:
+    menu, servings = demo()
+    text = pc.scale_batch(menu, "salted-cap", pc.Wish(packs=2), servings=servings).text
+    assert text.startswith("Salted cream cap · × 2")
+    assert "2 packs · whole packs only" in text
+    pdf = sound(pc.scale_batch(menu, "cooked-pearls", pc.Wish(scale="half"), form="pdf"))
+    assert "half × 0.5" in text_of(pdf)

@@ -1,0 +1,48 @@
+"""A run is needed exactly when something it depends on, or something it made, has changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from edition_samples import AUTUMN, build, published
+
+from buildsheets.ledger.manifest import unchanged, write_folder
+from buildsheets.print.inputs import inputs_digest
+from buildsheets.print.render import RenderOptions
+
+OPTIONS = RenderOptions(title="Cards", language="en")
+MENU = {"shop.yaml": "shop: {}", "drinks.yaml": "drinks: {}"}
+FILES = {"build.pdf": b"%PDF-1"}
+
+
+def test_every_input_counts(tmp_path: Path) -> None:
+    ledger, own = tmp_path / "editions", tmp_path / "layouts"
+    first = inputs_digest(MENU, ledger, OPTIONS)
+    assert inputs_digest(dict(reversed(MENU.items())), ledger, OPTIONS) == first
+    others = [
+        inputs_digest({**MENU, "drinks.yaml": "drinks: {a: 1}"}, ledger, OPTIONS),
+        inputs_digest({"a.yaml": MENU["shop.yaml"], **MENU}, ledger, OPTIONS),
+        inputs_digest(MENU, ledger, replace(OPTIONS, title="Other")),
+        inputs_digest(MENU, ledger, replace(OPTIONS, pouch_border_mm=5.0)),
+        inputs_digest(MENU, ledger, OPTIONS, ["--only", "tea"]),
+    ]
+    own.mkdir()
+    others.append(inputs_digest(MENU, ledger, replace(OPTIONS, layouts=own)))
+    (own / "words.yaml").write_text("a: b", "utf-8")
+    others.append(inputs_digest(MENU, ledger, replace(OPTIONS, layouts=own)))
+    published(ledger, [build()], AUTUMN)
+    others.append(inputs_digest(MENU, ledger, OPTIONS))
+    assert len({first, *others}) == len(others) + 1
+
+
+def test_a_folder_is_unchanged_only_whole_and_for_the_same_inputs(tmp_path: Path) -> None:
+    assert not unchanged(tmp_path, "a")
+    write_folder(tmp_path, FILES, "A26", inputs="a")
+    assert unchanged(tmp_path, "a")
+    assert not unchanged(tmp_path, "b")
+    (tmp_path / "build.pdf").write_bytes(b"%PDF-2")
+    assert not unchanged(tmp_path, "a")
+    write_folder(tmp_path, FILES, "A26", inputs="a")
+    (tmp_path / "more.pdf").write_bytes(b"a file of another run is not ours to vouch for")
+    assert not unchanged(tmp_path, "a")

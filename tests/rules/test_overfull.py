@@ -1,0 +1,213 @@
+"""The finding that a cup is too full: its sum adds up, and each mend offered mends it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+
+import menu_samples as m
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.pipeline import Checked
+
+TOTALS = ("reaches", "may be filled", "too much by")
+
+
+def shrunk(files: Mapping[str, str], share: float, cup: str = "") -> dict[str, str]:
+    """The files with the heights of a cup (or of all of them) times a share, and no declared
+    capacity that would disagree with it."""
+    result = dict(files)
+    for name, text in files.items():
+        head, found, section = text.partition("\ncups:\n")
+        if not found:
+            continue
+        rest = re.search(r"^[a-z]", section, re.MULTILINE)
+        cups = section[: rest.start()] if rest else section
+        tail = section[len(cups) :]
+        blocks = re.split(r"(?m)^(?=  [a-z])", cups)
+        changed = [smaller(block, share) if cup in block.split(":")[0] else block
+                   for block in blocks]  # fmt: skip
+        result[name] = head + found + "".join(changed) + tail
+    assert result != files
+    return result
+
+
+def smaller(block: str, share: float) -> str:
+    block = re.sub(r"\n    brimful: .*", "", block)
+    return re.sub(
+        r"(height: )([\d.]+)( mm)", lambda x: f"{x[1]}{float(x[2]) * share:.1f}{x[3]}", block
+    )
+
+
+def overfull(checked: Checked) -> list[Finding]:
+    return [f for f in checked.findings if f.code == "FIT01"]
+
+
+def tenths(text: str) -> int:
+    match = re.fullmatch(r"(-?[\d]+)\.(\d) ml", text)
+    assert match, text
+    return int(match[1] + match[2])
+
+
+def adds_up(finding: Finding) -> None:
+    """In tenths of a ml: the lines give the total, the total less the limit the excess."""
+    parts = [line for line in finding.sums if line.part not in TOTALS]
+    reached, limit, excess = (
+        next(line for line in finding.sums if line.part == part) for part in TOTALS
+    )
+    assert sum(tenths(line.takes_up) for line in parts) == tenths(reached.takes_up)
+    assert tenths(reached.takes_up) - tenths(limit.takes_up) == tenths(excess.takes_up)
+    for line in (reached, limit, excess):
+        assert line.takes_up in finding.message
+
+
+def mended(files: Mapping[str, str], before: Checked) -> Iterator[tuple[Finding, str, Checked]]:
+    for finding in overfull(before):
+        for mend in finding.mends:
+            yield finding, mend.text, m.check_texts(m.applied(files, mend))
+
+
+def only_that_one_is_gone(before: Checked, finding: Finding, after: Checked) -> None:
+    was, now = {m.identity(f) for f in before.findings}, {m.identity(f) for f in after.findings}
+    assert m.identity(finding) not in now
+    assert now - was == set(), m.said(after.findings)
+
+
+SMALL = {"menu.yaml": m.SMALL}
+
+
+def test_a_cup_shrunk_by_a_fifth_is_an_error_with_its_sum() -> None:
+    files = shrunk(SMALL, 0.8, "medium")
+    files = m.edited(files, ("fill_to: 380 ml", "fill_to: {medium: 390 ml, tall: 380 ml,"
+                             " poured: 380 ml}"))  # fmt: skip
+    checked = m.check_texts(files)
+    assert checked.stopped
+    (finding,) = overfull(checked)
+    assert finding.severity is Severity.ERROR
+    assert finding.subject == ("cloud", "medium")
+    adds_up(finding)
+    assert [line.part for line in finding.sums if line.written][:5] == [
+        "pearls", "sweet", "cubes", "plain-milk", "tea"]  # fmt: skip
+    assert {label.span.line for label in finding.labels} == {
+        m.place_of(files["menu.yaml"], "base: 58 mm")[0]
+    }
+    assert finding.mends
+
+
+@pytest.mark.parametrize("share", [0.74, 0.8, 0.83])
+def test_each_mend_of_the_small_menu_mends_it_and_brings_nothing_new(share: float) -> None:
+    line = int(1000 * share) // 5 * 5 - 415
+    files = m.edited(shrunk(SMALL, share), ("fill_to: 380 ml", f"fill_to: {line} ml"),
+                     ("amount: 200 ml", "amount: 400 ml"))  # fmt: skip
+    before = m.check_texts(files)
+    assert overfull(before), m.said(before.findings)
+    for finding in overfull(before):
+        adds_up(finding)
+    tried = list(mended(files, before))
+    assert tried
+    for finding, _, after in tried:
+        only_that_one_is_gone(before, finding, after)
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ("amount: 200 ml", "amount: 0.6 l"),
+        ("amount: 200 ml", "amount: 60 cl"),
+        ("amount: 200 ml", "amount: 600g"),
+        ("amount: 200 ml", "amount: {medium: 600 ml, tall: 1 ml}"),
+        ("fill_to: 380 ml", "fill_to: {medium: 500 ml, tall: 38 cl, poured: 380 ml}"),
+        ("fill_to: 380 ml", "fill_to: {medium: 113.5 mm, tall: 38 cl, poured: 380 ml}"),
+    ],
+)
+def test_a_mend_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
+    files = m.edited(SMALL, (right, wrong))
+    before = m.check_texts(files)
+    tried = list(mended(files, before))
+    assert tried, m.said(before.findings)
+    for finding, _, after in tried:
+        adds_up(finding)
+        only_that_one_is_gone(before, finding, after)
+    number = re.compile(r"^[\d.]+ ?")
+    made = wrong.split(": ", 1)[1].removeprefix("{medium: ").split(",")[0].rstrip("}")
+    unit = number.sub("", made)
+    assert any(unit == number.sub("", f.replacement or "") for _, f in
+               [(x, mend) for x in overfull(before) for mend in x.mends])  # fmt: skip
+
+
+def test_a_fault_no_single_amount_mends_says_so() -> None:
+    files = m.edited(SMALL, ("hold_back_at_most: 50 %", "hold_back_at_most: 0 %"),
+                     ("amount: 200 ml", "amount: 2 l"))  # fmt: skip
+    (finding,) = overfull(m.check_texts(files))
+    assert finding.mends == ()
+    assert "no single amount" in finding.hint
+
+
+@settings(max_examples=25)
+@given(
+    st.integers(200, 700),
+    st.sampled_from(["1 scoop", "2 scoops", "3.5 scoops", "90 g"]),
+    st.sampled_from([0.7, 0.85, 1.0]),
+    st.sampled_from(["flat", "none"]),
+)
+def test_mends_hold_over_amounts_cups_and_lids(
+    strong_ml: int, ice: str, share: float, lid: str
+) -> None:
+    files = m.edited(
+        shrunk(SMALL, share, "medium"),
+        ("cups: [medium, tall, poured]", "cups: [tall, poured]"),
+        ("{drink: cloud, count: {medium: 5, tall: 3}", "{drink: cloud, count: {tall: 3}"),
+        ("amount: 200 ml", f"amount: {strong_ml} ml"),
+        ("- {add: cubes, amount: 2 scoops, into", f"- {{add: cubes, amount: {ice}, into"),
+        ("    lid: flat", f"    lid: {lid}"),
+        ("pour: strained", "pour: dumped"),
+    )
+    before = m.check_texts(files)
+    for finding in overfull(before):
+        adds_up(finding)
+    for finding, _, after in mended(files, before):
+        only_that_one_is_gone(before, finding, after)
+
+
+def alone(files: Mapping[str, str], drink: str) -> dict[str, str]:
+    """The files with one drink only and no day to plan for, which checks sooner."""
+    result = dict(files)
+    for name, text in files.items():
+        head, found, section = text.partition("\ndrinks:\n")
+        if found:
+            blocks = re.split(r"(?m)^(?=  [a-z])", section.partition("\ndays:\n")[0] + "\n")
+            (block,) = [block for block in blocks if block.startswith(f"  {drink}:")]
+            result[name] = head + found + block
+    assert result != files
+    return result
+
+
+def test_a_cup_of_the_demo_menu_shrunk_by_a_fifth_stops_the_printing() -> None:
+    checked = m.check_texts(shrunk(m.demo(), 0.8, "medium"))
+    assert checked.stopped
+    # Drinks whose line now lies over the rim cannot be figured; the others are too much.
+    assert {f.code for f in checked.findings if f.severity is Severity.ERROR} == {"FIT01", "FIT08"}
+    for finding in overfull(checked):
+        assert finding.subject[1] == "medium"
+        adds_up(finding)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("share", [0.92, 0.96])
+def test_each_mend_of_the_demo_menu_in_smaller_cups(share: float) -> None:
+    files = shrunk(m.demo(), share)
+    found = {f.subject[0] for f in overfull(m.check_texts(files))}
+    assert len(found) > 3
+    count = 0
+    for drink in sorted(found):
+        one = alone(files, drink)
+        before = m.check_texts(one)
+        for finding in overfull(before):
+            adds_up(finding)
+        for finding, _, after in mended(one, before):
+            only_that_one_is_gone(before, finding, after)
+            count += 1
+    assert count > 3

@@ -1,0 +1,246 @@
+"""Rules about batches, keeping, the guest and cost, through the whole reading of a menu.
+
+Every rule's own documentation is put to the test: the menu it says trips it must trip it, and the
+same menu mended must not.
+"""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Mapping
+from typing import Any
+
+import prep_samples as s
+import pytest
+import yaml
+
+from buildsheets.cup.build import figure
+from buildsheets.findings.finding import Finding, Severity, Source
+from buildsheets.menu.decode import decode
+from buildsheets.menu.link import link
+from buildsheets.menu.model import Menu
+from buildsheets.menu.read import read
+from buildsheets.menu.written_drinks import WrittenMenu
+from buildsheets.rules import guest_rules, keeping_rules, prep_rules
+from buildsheets.rules.registry import RULES
+
+BASE = """
+shop:
+  name: Sample stall
+  languages: [en]
+  measures: metric
+  currency: EUR
+  allergen_list: eu14
+  shelf_rules: us-food-code
+  label_rules: eu
+  time_zone: Europe/Madrid
+  card: A5
+  warn_rounding: 10 %
+edition: {code: S26, name: Sample, valid_from: 2026-03-01, valid_to: 2026-09-30}
+stations:
+  bar: {name: Bar, letter: B, accent: "#0b5563", reading_distance: 600 mm}
+tools:
+  jug: {name: jug, kind: jug, step: 1 ml}
+cups:
+  medium:
+    name: Medium
+    base: 58 mm
+    rim: 91 mm
+    height: 114 mm
+    floor: 3 mm
+    headspace: 5 mm
+    lid: flat
+ingredients:
+  water:
+    name: Water
+    contains: []
+    density: 0.998 g/ml
+    density_source: IAPWS-95
+    brix: 0 °Bx
+    nutrition:
+      {per: 100 g, energy_kcal: 0, fat_g: 0, saturates_g: 0, carbohydrate_g: 0, sugars_g: 0,
+       protein_g: 0, salt_g: 0, caffeine_mg: 0}
+    pack: {quantity: 1000 l, price: 2.40}
+  milk:
+    name: Milk
+    contains: [milk]
+    density: 1.03 g/ml
+    density_source: USDA SR26 01077
+    nutrition:
+      {per: 100 g, energy_kcal: 61, fat_g: 3.3, saturates_g: 1.9, carbohydrate_g: 4.8,
+       sugars_g: 4.8, protein_g: 3.2, salt_g: 0.1, caffeine_mg: 0}
+    pack: {quantity: 1 l, price: 1.05}
+batches:
+  tea-brew:
+    name: Brew
+    parts: [{use: water, amount: 1 kg}, {use: milk, amount: 100 g}]
+    keeps_for: 2 days
+    keeps_at: 5 °C
+    scales: {full: 1}
+bases:
+  tea: {from: tea-brew, tool: jug, station: bar}
+  plain-milk: {from: milk, tool: jug, station: bar}
+drinks:
+  cloud:
+    name: Cloud
+    group: milk
+    cups: [medium]
+    price: 4.00
+    build:
+      - {add: tea, amount: 100 ml, station: bar}
+      - {add: plain-milk, amount: 200 ml, station: bar}
+"""
+
+
+def laid_over(below: Any, above: Any, depth: int = 3) -> Any:
+    """``above`` over ``below`` by section, entry and key; the value of a key is exchanged whole."""
+    if depth and isinstance(below, dict) and isinstance(above, dict):
+        keys = {**below, **above}
+        return {k: laid_over(below.get(k), above.get(k, below.get(k)), depth - 1) for k in keys}
+    return above
+
+
+def written(fragment: str = "") -> str:
+    """The base menu with a fragment laid over it, key by key, as a menu file."""
+    data = laid_over(yaml.load(BASE, yaml.BaseLoader), yaml.load(fragment, yaml.BaseLoader) or {})
+    return yaml.safe_dump(data, allow_unicode=True, sort_keys=False)
+
+
+def linked(text: str) -> Menu:
+    root, findings = read({"menu.yaml": Source("menu.yaml", text)})
+    assert root is not None
+    menu = decode(root, WrittenMenu, findings)
+    assert menu is not None, [f.message for f in findings]
+    done, more = link(menu)
+    errors = [f for f in findings + more if f.severity is Severity.ERROR]
+    assert not errors, [f.message for f in errors]
+    return done
+
+
+def trips(menu: Menu, code: str) -> list[Finding]:
+    servings = [figure(drink, cup) for drink in menu.drinks.values() for cup in drink.cups]
+    return list(RULES[code].check(menu, servings))
+
+
+def mine() -> list[str]:
+    modules = {"prep_rules", "guest_rules", "keeping_rules"}
+    return sorted(
+        code for code, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in modules
+    )
+
+
+def block(code: str, title: str) -> str:
+    found = re.search(rf"{title}::\n\n((?:    .*\n|\n)+)", RULES[code].documentation + "\n")
+    assert found, f"{code} has no block {title!r}"
+    return textwrap.dedent(found.group(1))
+
+
+WITH_MENUS = [code for code in mine() if code != "ALG01"]
+
+
+@pytest.mark.parametrize("code", WITH_MENUS)
+def test_the_menu_that_trips_it_trips_it_once(code: str) -> None:
+    found = trips(linked(written(block(code, "Trips it"))), code)
+    assert len(found) == 1, [f.message for f in found]
+    (one,) = found
+    assert (one.code, one.name, one.severity) == (code, RULES[code].name, RULES[code].severity)
+    assert one.span is not None
+    assert one.subject
+
+
+@pytest.mark.parametrize("code", WITH_MENUS)
+def test_the_same_menu_mended_is_clean(code: str) -> None:
+    assert trips(linked(written(block(code, "Mended"))), code) == []
+
+
+@pytest.mark.parametrize("code", WITH_MENUS)
+def test_the_base_menu_is_clean(code: str) -> None:
+    assert trips(linked(written()), code) == []
+
+
+@pytest.mark.parametrize("code", mine())
+def test_every_rule_says_why_and_from_where(code: str) -> None:
+    words = RULES[code].documentation
+    assert "At the counter: " in words
+    assert "Source: " in words
+
+
+def applied(text: str, finding: Finding) -> list[str]:
+    """The menu with each offered replacement written in its place, one at a time."""
+    results = []
+    for mend in finding.mends:
+        if mend.span is None or mend.replacement is None:
+            continue
+        lines = text.splitlines()
+        line = lines[mend.span.line - 1]
+        lines[mend.span.line - 1] = (
+            line[: mend.span.column - 1] + mend.replacement + line[mend.span.end_column - 1 :]
+        )
+        results.append("\n".join(lines) + "\n")
+    return results
+
+
+@pytest.mark.parametrize("code", ["KEEP03", "KEEP04", "KEEP05"])
+def test_each_offered_mend_makes_it_vanish_and_brings_nothing_new(code: str) -> None:
+    text = written(block(code, "Trips it"))
+    menu = linked(text)
+    before = {c: len(trips(menu, c)) for c in mine()}
+    (finding,) = trips(menu, code)
+    mended = applied(text, finding)
+    assert mended
+    for one in mended:
+        after = linked(one)
+        assert trips(after, code) == []
+        assert all(len(trips(after, c)) <= before[c] for c in mine())
+
+
+def test_undeclared_allergen_is_an_error_named_once_with_its_path() -> None:
+    leaf = s.ingredient("leaf", contains=None)
+    brew = s.batch("brew", [s.part(leaf, 10)])
+    one, two = s.component("tea", brew), s.component("tea-two", brew)
+    drink = s.drink("d", [s.add_step(c, {"regular": s.amount(10)}) for c in (one, two)])
+    found = list(RULES["ALG01"].check(s.menu(drinks=[drink]), []))
+    assert len(found) == 1
+    assert found[0].severity is Severity.ERROR
+    assert "tea <- brew <- leaf" in found[0].message
+    declared = s.component("tea", s.batch("brew", [s.part(s.ingredient("leaf"), 10)]))
+    clean = s.drink("d", [s.add_step(declared, {"regular": s.amount(10)})])
+    assert list(RULES["ALG01"].check(s.menu(drinks=[clean]), [])) == []
+
+
+def test_bowl_finding_shows_the_air_in_its_sum() -> None:
+    menu = linked(written("batches: {tea-brew: {bowl: 2 l, bowl_fill: 80 %, overrun: 100 %}}"))
+    (found,) = trips(menu, "BAT06")
+    assert [line.part for line in found.sums] == ["unwhipped", "air", "total"]
+    assert "2 loads" in found.message
+
+
+@pytest.mark.parametrize(
+    ("name", "honey"),
+    [("Heather honey", True), ("Honeydew melon", False), ("Miel de brezo", True),
+     ("Waldhonig", False), ("Honig", True)],
+)  # fmt: skip
+def test_honey_by_name(name: str, honey: bool) -> None:
+    menu = s.menu(ingredients=[s.ingredient("x", name=name)])
+    assert bool(list(RULES["CAU01"].check(menu, []))) is honey
+
+
+def test_a_strong_drink_named_tea_needs_no_statement() -> None:
+    fragment = block("NUT02", "Trips it")
+    named: Mapping[str, Any] = {"drinks": {"cloud": {"name": "Cloud tea"}}}
+    assert trips(linked(written(fragment + yaml.safe_dump(named))), "NUT02") == []
+
+
+def test_england_counts_its_own_limits() -> None:
+    fragment = "batches: {tea-brew: {keeps_for: 8 h, keeps_at: 8 °C}}"
+    england = "\nshop: {shelf_rules: england}"
+    assert len(trips(linked(written(fragment)), "KEEP04")) == 1
+    assert trips(linked(written(fragment + england)), "KEEP04") == []
+
+
+def test_every_rule_of_these_modules_is_entered() -> None:
+    assert {RULES[code].check.__module__ for code in mine()} == {
+        module.__name__ for module in (guest_rules, keeping_rules, prep_rules)
+    }
+    assert len(mine()) == 20

@@ -1,0 +1,159 @@
+"""Rules of the cup and of the menu: each trips on a menu with its fault and not on the same mended.
+
+The rules about batches, keeping, the guest and cost have tests of their own beside this file.
+"""
+
+from __future__ import annotations
+
+import menu_samples as m
+import pytest
+
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.rulebook import rulebook
+from buildsheets.rules.registry import RULES, rule
+from buildsheets.rules.run import ROOMS
+
+Edits = tuple[tuple[str, str], ...]
+
+HOT_MILK = (
+    "{from: milk, tool: jug, station: bar, temperature: 5 °C}",
+    "{from: milk, tool: jug, station: bar, temperature: 80 °C, cautions: [hot]}",
+)
+HOT_TEA = (
+    "{from: brew, tool: jug, station: bar, temperature: 5 °C}",
+    "{from: brew, tool: jug, station: bar, temperature: 70 °C, cautions: [hot]}",
+)
+STEAMED = (
+    (
+        "bases:\n",
+        "bases:\n  steamed: {from: milk, tool: jug, station: bar, temperature: 80 °C,"
+        " cautions: [hot]}\n",
+    ),
+    (
+        "      - {add: pearls, amount: 1 scoop}\n",
+        "      - {add: steamed, amount: 20 ml, body: no}\n      - {add: pearls, amount: 1 scoop}\n",
+    ),
+)
+PEARLS = "      - {add: pearls, amount: 1 scoop}\n"
+CUBES = "      - {add: cubes, amount: 2 scoops}\n"
+
+# code, the edits that trip it, the place of the finding (a text after a text), the message's words
+CASES: list[tuple[str, Edits, str, str]] = [
+    ("FIT01", (("amount: 200 ml", "amount: 600 ml"),), "{do: shake", "too much"),
+    ("FIT02", (("fill_to: 380 ml", "fill_to: 80 ml"),), "80 ml", "80 ml line"),
+    ("FIT03", (("topping: pearls, amount: 1 scoop", "topping: pearls, amount: 6 scoops"),
+               ("hold_back_at_most: 50 %", "hold_back_at_most: 1 %")), "name: Cloud",
+     "combinations do not fit"),
+    ("FIT04", (("amount: 200 ml", "amount: 410 ml"), ("tolerance: 2 ml", "tolerance: 30 ml")),
+     "name: Shaken", "of cups would pass"),
+    ("FIT05", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 12 ml}\n"),), "12 ml",
+     "12 ml of sweet"),
+    ("FIT06", ((PEARLS, ""), (CUBES, CUBES + PEARLS)), "name: Cloud", "lodge"),
+    ("FIT06", (("    density: 1.1 g/ml\n    bulk", "    density: 1.0 g/ml\n    bulk"),),
+     "name: Cloud", "may not stay down"),
+    ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
+     "50 %"),
+    ("CUP05", (("    lid: flat\n", "    lid: flat\n    brimful: 540 ml\n"),), "540 ml", "540 ml"),
+    ("STN05", (('"#0b5563"', '"#ffcc00"'),), '"#ffcc00"', "1.5 to 1"),
+    ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
+     "name: {en: Cloud}", "missing in: es"),
+    ("HOT01", STEAMED, "{add: steamed", "80 °C"),
+    ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
+    ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",
+                "{from: strong-brew, tool: jug, station: bar, temperature: 90 °C,"
+                " cautions: [hot]}"),), "{do: shake", "above 5 °C"),
+]  # fmt: skip
+
+
+def trip(edits: Edits) -> tuple[str, list[Finding]]:
+    text = m.SMALL
+    for right, wrong in edits:
+        text = m.swapped(text, right, wrong)
+    return text, list(m.check_texts(text).findings)
+
+
+@pytest.mark.parametrize(("code", "edits", "mark", "words"), CASES)
+def test_each_rule_trips_at_its_place_and_alone(
+    code: str, edits: Edits, mark: str, words: str
+) -> None:
+    text, findings = trip(edits)
+    assert {f.code for f in findings} == {code}, m.said(findings)
+    first = findings[0]
+    assert (first.name, first.severity) == (RULES[code].name, RULES[code].severity)
+    last = edits[-1][1]
+    assert m.starts(first.span) == m.place_of(text, mark, last if mark in last else "")
+    assert words in first.message
+    assert first.subject
+
+
+def test_the_same_menu_without_the_faults_is_clean() -> None:
+    assert m.said(m.check_texts(m.SMALL).findings) == []
+
+
+def test_every_rule_of_the_cup_and_the_menu_has_a_case() -> None:
+    here = {"fit_rules", "menu_rules"}
+    mine = {c for c, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in here}
+    assert {code for code, *_ in CASES} == mine
+
+
+@pytest.mark.parametrize("code", sorted(RULES))
+def test_the_documentation_of_every_rule_has_its_five_parts(code: str) -> None:
+    words = RULES[code].documentation
+    first = words.splitlines()[0]
+    assert len(first) > 30
+    assert first.endswith((".", "%.")), first
+    parts = ["At the counter:", "Trips it:", "Mended:", "Source:"]
+    places = [words.find(part) for part in parts]
+    assert -1 not in places, [p for p, at in zip(parts, places, strict=True) if at < 0]
+    assert places == sorted(places)
+    for start, end in zip(places, [*places[1:], len(words)], strict=True):
+        assert len(words[start:end].split(":", 1)[1].strip()) > 10
+
+
+def test_every_code_has_one_meaning() -> None:
+    names = [fault.name for fault in rulebook().values()]
+    assert len(names) == len(set(names))
+    assert all(fault.documentation for fault in rulebook().values())
+
+
+def test_every_finding_of_the_cases_is_in_the_rulebook() -> None:
+    known = rulebook()
+    for _, edits, _, _ in CASES:
+        for finding in trip(edits)[1]:
+            assert known[finding.code].name == finding.name
+
+
+def test_two_rules_cannot_share_a_code() -> None:
+    with pytest.raises(ValueError, match="FIT01"):
+        rule("FIT01", "again", Severity.ERROR)(RULES["FIT01"].check)
+
+
+def test_the_modules_of_rules_are_all_run() -> None:
+    assert {r.check.__module__ for r in RULES.values()} == {room.__name__ for room in ROOMS}
+
+
+# mends ------------------------------------------------------------------------------------------
+@pytest.mark.parametrize(
+    "amount", ["12 ml", "1.2 cl", "1/80 l", "12ml", "2 1/2 pumps", "2½ pumps", "0.0125 l"]
+)
+def test_each_amount_the_coarse_tool_rule_offers_mends_it(amount: str) -> None:
+    edit = ("{add: sweet, amount: 2 pumps}\n", f"{{add: sweet, amount: {amount}}}\n")
+    text, findings = trip((edit,))
+    assert {f.code for f in findings} == {"FIT05"}, m.said(findings)
+    assert len(findings[0].mends) == 2
+    for mend in findings[0].mends:
+        assert m.check_texts(m.applied({"menu.yaml": text}, mend)).findings == ()
+
+
+def test_hot_milk_onto_ice_scalds_nobody() -> None:
+    text = m.swapped(m.SMALL, *HOT_MILK)
+    assert "HOT01" not in {f.code for f in m.check_texts(text).findings}
+
+
+def test_a_hot_cup_takes_a_hot_drink() -> None:
+    text = m.SMALL
+    for edit in STEAMED:
+        text = m.swapped(text, *edit)
+    for lid in ("flat", "dome", "film"):
+        text = m.swapped(text, f"    lid: {lid}\n", f"    lid: {lid}\n    hot: yes\n")
+    assert m.said(m.check_texts(text).findings) == []

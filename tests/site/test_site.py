@@ -1,0 +1,416 @@
+"""The phone pages: states, words, policy, and the pages in a browser at phone size."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import re
+import subprocess
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from functools import partial
+from html.parser import HTMLParser
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+import pytest
+import wcag_contrast_ratio
+from edition_browser import Browser
+from edition_samples import AUTUMN, STEPS, WINTER, build, edition, published, station
+
+from buildsheets.ledger import ledger
+from buildsheets.ledger.current import State
+from buildsheets.ledger.ledger import Ledger
+from buildsheets.ledger.words import edition_words
+from buildsheets.print.layouts import Layouts
+from buildsheets.site.site import site_files, stretches_of
+
+IN_AUTUMN, IN_WINTER, AFTER = date(2026, 10, 5), date(2026, 12, 24), date(2027, 6, 1)
+FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Ledger:
+    """Autumn, then a winter in which one card changes, one goes, one comes and one stays."""
+    folder = tmp_path / "editions"
+    published(
+        folder,
+        [build(), build("old", "Old tea"), station(), build("es", "Té", language="es")],
+        AUTUMN,
+    )
+    published(folder, [build(steps=FIX), build("dusk", "Dusk & dawn <tea>"), station()], WINTER)
+    return ledger.load(folder)
+
+
+def site(book: Ledger, day: date = IN_AUTUMN) -> dict[str, str]:
+    files = site_files(book, day, "Lantern Kiosk", "en", Layouts())
+    return {path: data.decode() for path, data in files.items()}
+
+
+def page(book: Ledger, label: str, revision: int, day: date = IN_AUTUMN) -> str:
+    entry = next(e for e in book.printed().values() if (e.label, e.revision) == (label, revision))
+    return site(book, day)[f"C/{entry.code.replace('-', '')}-{revision}/index.html"]
+
+
+def shown(text: str) -> str:
+    """The text outside what is hidden, as a reader without scripts sees it."""
+    text = re.sub(r"<(style|script)>.*?</\1>", "", text.replace('hidden=""', "hidden"), flags=re.S)
+    text = re.sub(r'<div class="state[^>]* hidden>.*?</div>', "", text, flags=re.S)
+    text = re.sub(r'<div id="build" hidden>.*?</main>', "", text, flags=re.S)
+    text = re.sub(r"<p[^>]* hidden>.*?</p>", "", text, flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def test_a_current_card_shows_its_build_and_how_long_it_holds(book: Ledger) -> None:
+    text = shown(page(book, "Lantern milk tea, Large", 1))
+    assert "CURRENT Current until Nov 30, 2026. From Dec 1, 2026, replace it by revision 2." in text
+    assert "120 ml Black tea to 250 ml" in text
+    assert "contains: milk" in text
+    assert "SUPERSEDED" not in text
+
+
+def test_an_old_card_says_take_it_down_and_shows_no_build(book: Ledger) -> None:
+    text = shown(page(book, "Lantern milk tea, Large", 1, IN_WINTER))
+    assert "SUPERSEDED: TAKE THIS CARD DOWN" in text
+    assert "Hang up instead: Lantern milk tea, Large" in text
+    assert "revision 2" in text
+    assert "120 ml" not in text
+    assert "WITHDRAWN: TAKE THIS CARD DOWN" in shown(page(book, "Old tea, Large", 1, IN_WINTER))
+
+
+def test_a_card_published_ahead_says_not_yet(book: Ledger) -> None:
+    text = shown(page(book, "Lantern milk tea, Large", 2))
+    assert "NOT YET Hang it up on Dec 1, 2026, not before." in text
+    assert "140 ml Black tea" in text
+
+
+def test_after_the_last_edition_every_page_asks_to_check(book: Ledger) -> None:
+    assert "This edition ended on Feb 28, 2027" in shown(page(book, "Tea, Large", 1, AFTER))
+
+
+def test_an_unchanged_card_stays_current_over_editions(book: Ledger) -> None:
+    entry = next(e for e in book.printed().values() if e.label == "Tea, Large")
+    stretches = stretches_of(entry, book, IN_AUTUMN, edition_words(Layouts(), "en"))
+    assert [s.state for s in stretches] == [State.CURRENT] * 3
+    assert stretches[-1].first == date(2027, 3, 1)
+
+
+def test_pages_are_in_their_cards_language_and_texts_are_escaped(book: Ledger) -> None:
+    spanish = page(book, "Té, Large", 1)
+    assert '<html lang="es">' in spanish
+    assert "VIGENTE" in spanish
+    text = page(book, "Dusk & dawn <tea>, Large", 1)
+    assert "Dusk &amp; dawn &lt;tea&gt;" in text
+    assert "<tea>" not in text
+
+
+DEMO_LEDGER = ledger.load(Path(__file__).parents[2] / "menu" / ledger.FOLDER)
+# The drawing's marks, words that no row has, and the letters of stations before and after.
+NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend"}
+
+
+def texts(told: Any, name: str = "") -> Iterator[str]:
+    """Every text that a card says, by the way of all its fields."""
+    if isinstance(told, str):
+        if told:
+            yield " ".join(told.split())
+    elif isinstance(told, dict):
+        for field, part in told.items():
+            if field not in NOT_ON_PHONES or (name, field) == ("rows", "marks"):
+                yield from texts(part, field)
+    else:
+        for part in told:
+            yield from texts(part, name)
+
+
+@pytest.mark.parametrize("kind", ["build", "station", "addons", "gauge", "batch", "allergens"])
+def test_a_page_says_all_that_its_card_says(kind: str) -> None:
+    """Whatever a card of the demo says, in both languages, stands on its page: no amount, choice
+    or allergen is left to the wall."""
+    day = date(2026, 12, 24)
+    files = site_files(DEMO_LEDGER, day, "Quillmarsh Boathouse", "en", Layouts())
+    entries = [e for e in DEMO_LEDGER.editions[-1].entries if e.key.kind == kind]
+    assert {e.key.language for e in entries} == {"en", "es"}
+    for entry in entries:
+        path = f"C/{entry.code.replace('-', '')}-{entry.revision}/index.html"
+        text = shown(files[path].decode())
+        said = set(texts(DEMO_LEDGER.says(entry)))
+        assert len(said) > 5
+        missing = [one for one in said if one not in text]
+        assert not missing, (entry.label, missing)
+
+
+def test_the_allergen_page_tells_each_mark_under_its_own_word() -> None:
+    entry = next(e for e in DEMO_LEDGER.editions[-1].entries
+                 if (e.key.kind, e.key.language) == ("allergens", "en"))  # fmt: skip
+    told = DEMO_LEDGER.says(entry)
+    files = site_files(DEMO_LEDGER, date(2026, 12, 24), "Kiosk", "en", Layouts())
+    text = shown(files[f"C/{entry.code.replace('-', '')}-1/index.html"].decode())
+    legend, places = told["legend"], []
+    for row in told["rows"]:
+        groups = [
+            f"{word}: {', '.join(allergens)}"
+            for word in legend
+            if (allergens := [a for a, mark in row["marks"].items() if mark == word])
+        ]
+        places.append(text.index(" ".join((row["name"], *groups))))
+    assert places == sorted(places)
+
+
+class Tags(HTMLParser):
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        self.found.append((tag, dict(attrs)))
+
+
+def test_policy_allows_the_pages_own_style_and_script_and_nothing_else(book: Ledger) -> None:
+    pages = {path: text for path, text in site(book).items() if path.endswith(".html")}
+    assert len(pages) == 7
+    for path, text in pages.items():
+        tags = Tags()
+        tags.feed(text)
+        meta = next(a for t, a in tags.found if a.get("http-equiv") == "Content-Security-Policy")
+        policy = dict(part.split(" ", 1) for part in str(meta["content"]).split("; "))
+        assert policy.pop("default-src") == "'none'"
+        for name in ("style", "script"):
+            (inline,) = re.findall(rf"<{name}>(.*?)</{name}>", text, flags=re.S)
+            digest = base64.b64encode(hashlib.sha256(inline.encode()).digest()).decode()
+            assert policy.pop(f"{name}-src") == f"'sha256-{digest}'"
+        assert set(policy.values()) == {"'self'", "'none'"}
+        for tag, attributes in tags.found:
+            assert "style" not in attributes, tag
+            assert not [name for name in attributes if name.startswith("on")], tag
+            assert tag not in ("link", "iframe", "img", "object", "form")
+            link = str(attributes.get("href") or attributes.get("src") or "")
+            assert not re.match("[a-z]+:|//", link), link
+            if link:  # every link leads to a page of the site
+                target = (Path("/site") / path).parent / link
+                assert str(Path(*_plain(target).parts[2:])) in pages
+
+
+def _plain(path: Path) -> Path:
+    parts: list[str] = []
+    for part in path.parts:
+        parts = parts[:-1] if part == ".." else [*parts, part]
+    return Path(*parts)
+
+
+def test_the_same_ledger_and_day_give_the_same_bytes(book: Ledger) -> None:
+    assert site(book) == site(ledger.load(book.folder))
+
+
+def test_a_page_is_small(book: Ledger) -> None:
+    assert max(len(text) for text in site(book).values()) < 14_000  # a first round trip's worth
+
+
+# The browser's own tests ------------------------------------------------------------------
+
+CHROME = ["/usr/bin/chromium", "--headless", "--no-sandbox", "--disable-gpu"]
+PHONE = ["--window-size=390,844", "--hide-scrollbars"]
+
+
+def dump(address: str, *more: str) -> str:
+    run = subprocess.run(
+        [*CHROME, *PHONE, *more, "--virtual-time-budget=5000", "--dump-dom", address],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    return run.stdout
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A site whose cards change today, so that the browser's own date decides."""
+    today = date.today()
+    begun = edition("A", str(today - timedelta(days=9)), str(today + timedelta(days=40)))
+    ahead = edition("B", str(today), str(today + timedelta(days=90)))
+    published(tmp_path / "editions", [build(), build("old", "Old tea")], begun)
+    published(tmp_path / "editions", [build(steps=FIX), build("nouveau", "Té ñandú")], ahead)
+    book = ledger.load(tmp_path / "editions")
+    files = site_files(book, today - timedelta(days=3), "Lantern Kiosk", "en", Layouts())
+    for path, data in files.items():
+        target = tmp_path / "site" / path
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)
+    return tmp_path / "site"
+
+
+def find(folder: Path, label: str, revision: int) -> Path:
+    return next(
+        path
+        for path in sorted(folder.glob(f"C/*-{revision}/index.html"))
+        if f"<h1>{label}</h1>" in path.read_text("utf-8")
+    )
+
+
+@pytest.mark.browser
+def test_opened_from_a_folder_a_page_moves_on_to_today(folder: Path) -> None:
+    before = find(folder, "Lantern milk tea, Large", 1)
+    assert "CURRENT" in shown(before.read_text("utf-8"))  # as made three days ago
+    seen = dump(before.as_uri())
+    assert "SUPERSEDED: TAKE THIS CARD DOWN" in shown(seen)
+    assert "120 ml" not in shown(seen)
+    assert "CURRENT Current until" in shown(
+        dump(find(folder, "Lantern milk tea, Large", 2).as_uri())
+    )
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    ("asked", "labels"),
+    [
+        ("", ["Lantern milk tea, Large", "Té ñandú, Large"]),
+        ("te nandu", ["Té ñandú, Large"]),
+        ("old", []),
+        ("nothing like it", []),
+    ],
+)
+def test_search_finds_drinks_whatever_their_accents(
+    folder: Path, asked: str, labels: list[str]
+) -> None:
+    assert rows(folder, asked) == labels
+
+
+@pytest.mark.browser
+def test_an_old_card_is_found_by_its_code(folder: Path) -> None:
+    code = re.search(r"[A-Z]-\w{5}-\w", find(folder, "Old tea, Large", 1).read_text("utf-8"))
+    assert code is not None
+    assert rows(folder, code[0].lower()) == ["Old tea, Large"]
+
+
+def rows(folder: Path, asked: str) -> list[str]:
+    """What the list shows for a search, typed by a script put beside the page's own."""
+    page = folder / "index.html"
+    text = page.read_text("utf-8")
+    typing = f"box.value = {asked!r}; box.dispatchEvent(new Event('input'));"
+    (script,) = re.findall(r"<script>(.*?)</script>", text, flags=re.S)
+    digest = base64.b64encode(hashlib.sha256((script + typing).encode()).digest()).decode()
+    text = re.sub(r"script-src [^;]+;", f"script-src &#39;sha256-{digest}&#39;;", text)
+    page.write_text(text.replace("</script>", typing + "</script>"), "utf-8")
+    seen = dump(page.as_uri())
+    items = re.findall(r"<li([^>]*)>.*?<span>(.*?)\n", seen, flags=re.S)
+    return [html.unescape(name) for attributes, name in items if "hidden" not in attributes]
+
+
+@pytest.fixture
+def served(folder: Path) -> Iterator[tuple[str, list[str], ThreadingHTTPServer]]:
+    """The site on a loopback server, and every path it was asked for."""
+    asked: list[str] = []
+
+    class Handler(SimpleHTTPRequestHandler):
+        def log_message(self, *args: Any) -> None:
+            asked.append(self.path)
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Handler, directory=str(folder)))
+    Thread(target=server.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{server.server_port}", asked, server
+    server.shutdown()
+    server.server_close()
+
+
+@pytest.mark.browser
+def test_a_page_asks_its_own_server_only_and_breaks_no_policy(
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], tmp_path: Path
+) -> None:
+    address, asked, _ = served
+    path = find(folder, "Lantern milk tea, Large", 2).relative_to(folder).as_posix()
+    run = subprocess.run(
+        [*CHROME, *PHONE, f"--user-data-dir={tmp_path / 'profile'}", "--enable-logging=stderr",
+         "--v=0", "--virtual-time-budget=4000", "--dump-dom", f"{address}/{path}"],
+        capture_output=True, text=True, timeout=60, check=True,
+    )  # fmt: skip
+    assert "Content Security Policy" not in run.stderr
+    assert "Uncaught" not in run.stderr
+    assert f"/{path}" in asked
+    assert "CURRENT Current until" in shown(run.stdout)
+    assert "No connection" not in shown(run.stdout)
+
+
+@pytest.mark.browser
+@pytest.mark.slow
+def test_a_page_is_no_wider_than_the_phone(folder: Path) -> None:
+    for path in (folder / "index.html", find(folder, "Lantern milk tea, Large", 2)):
+        text = path.read_text("utf-8")
+        measure = "document.title = document.documentElement.scrollWidth + ' ' + innerWidth;"
+        (script,) = re.findall(r"<script>(.*?)</script>", text, flags=re.S)
+        digest = base64.b64encode(hashlib.sha256((script + measure).encode()).digest()).decode()
+        text = re.sub(r"script-src [^;]+;", f"script-src &#39;sha256-{digest}&#39;;", text)
+        path.write_text(text.replace("</script>", measure + "</script>"), "utf-8")
+        found = re.search(r"<title>(\d+) (\d+)</title>", dump(path.as_uri()))
+        assert found is not None
+        assert int(found[1]) <= int(found[2])
+
+
+@pytest.fixture
+def browser(tmp_path: Path) -> Iterator[Browser]:
+    opened = Browser(tmp_path / "profile")
+    yield opened
+    opened.close()
+
+
+@pytest.mark.browser
+def test_once_loaded_every_page_is_there_without_a_connection(
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], browser: Browser
+) -> None:
+    address, asked, server = served
+    browser.open(f"{address}/index.html")
+    browser.value("navigator.serviceWorker.ready.then(() => true)")
+    assert browser.value("document.getElementById('offline').hidden") is True
+    server.shutdown()
+    server.server_close()
+    card = find(folder, "Lantern milk tea, Large", 2).parent.relative_to(folder).as_posix()
+    assert f"/{card}/index.html" in asked  # kept, though nobody opened it
+    browser.open(f"{address}/{card}/")
+    assert browser.value("document.querySelector('.state:not([hidden])').className") == (
+        "state current"
+    )
+    browser.wait("!document.getElementById('offline').hidden")
+    browser.open(f"{address}/index.html")
+    assert browser.value("document.querySelectorAll('.cards li:not([hidden])').length") == 2
+
+
+@pytest.mark.browser
+def test_with_a_connection_the_newest_page_is_shown(
+    folder: Path, served: tuple[str, list[str], ThreadingHTTPServer], browser: Browser
+) -> None:
+    address, _, _ = served
+    browser.open(f"{address}/index.html")
+    browser.value("navigator.serviceWorker.ready.then(() => true)")
+    path = find(folder, "Lantern milk tea, Large", 2)
+    path.write_text(path.read_text("utf-8").replace("<h1>", "<h1>New: "), "utf-8")
+    browser.open(f"{address}/{path.parent.relative_to(folder).as_posix()}/")
+    assert browser.value("document.querySelector('h1').textContent").startswith("New: ")
+
+
+@pytest.mark.browser
+def test_touch_targets_contrast_and_names(folder: Path, browser: Browser) -> None:
+    """WCAG 2.2: targets of 24 px at least (2.5.8), text contrast of 4.5 (1.4.3), names (4.1.2)."""
+    for path in (folder / "index.html", find(folder, "Lantern milk tea, Large", 2)):
+        browser.open(path.as_uri())
+        heights = browser.value(
+            "[...document.querySelectorAll('main a, input')].filter(e => e.offsetParent)"
+            ".map(e => e.getBoundingClientRect().height)"
+        )
+        assert all(height >= 24 for height in heights)
+        colours = browser.value(
+            """[...document.querySelectorAll('main *')].filter(e => e.offsetParent &&
+            [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())).map(e => {
+              let under = e;
+              while (under && getComputedStyle(under).backgroundColor === 'rgba(0, 0, 0, 0)')
+                under = under.parentElement;
+              return [getComputedStyle(e).color,
+                      getComputedStyle(under || document.body).backgroundColor];
+            })"""
+        )
+        assert len(colours) > 4
+        for text, ground in colours:
+            pair = [[int(n) / 255 for n in re.findall(r"\d+", c)[:3]] for c in (text, ground)]
+            assert wcag_contrast_ratio.rgb(*map(tuple, pair)) >= 4.5, (text, ground)
+        assert browser.value("document.documentElement.lang") == "en"
+        assert browser.value("document.querySelectorAll('h1').length") == 1

@@ -1,0 +1,343 @@
+"""Add-on cards and gauge strips of the demo menu, against the fill model and a cup's geometry."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pypdfium2
+import pytest
+
+from buildsheets.cup.options import add_ons_for, scan
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Severity
+from buildsheets.menu.model import CupSize, Menu
+from buildsheets.pipeline import Checked, check
+from buildsheets.print.gauge_plan import _apart
+from buildsheets.print.layouts import Layouts
+from buildsheets.print.legibility import Misfit
+from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
+from buildsheets.proof import measure
+from buildsheets.proof.proof import expect, proof
+from buildsheets.views.compose import build_view
+from buildsheets.views.cup_compose import addons_view, cup_cards, gauge_view
+from buildsheets.views.prep_views import SheetTable, SheetView
+from buildsheets.views.views import Foot
+
+LANGUAGES = ("en", "es", "fr", "de")
+CUPS = ("small", "medium", "large", "hot")
+
+
+@pytest.fixture(scope="module")
+def checked() -> Checked:
+    return check(Path(__file__).parents[2] / "menu")
+
+
+@pytest.fixture(scope="module")
+def menu(checked: Checked) -> Menu:
+    assert checked.menu is not None
+    return checked.menu
+
+
+def addons(checked: Checked, menu: Menu, cup: str, language: str = "en") -> SheetView:
+    view = addons_view(menu, menu.cups[cup], checked.servings, Layouts(None).words(language))
+    assert view is not None
+    return view
+
+
+def table(view: SheetView, header: str) -> SheetTable:
+    return next(t for t in view.tables if header in (t.title, t.header[1]))
+
+
+@pytest.mark.parametrize("cup", ["small", "medium", "large"])
+def test_every_offered_add_on_stands_on_the_card_once_for_every_drink(
+    checked: Checked, menu: Menu, cup: str
+) -> None:
+    rows = table(addons(checked, menu, cup), "Allergens").rows
+    printed = sorted(
+        (row[0].partition(": ")[0], drink) for row in rows for drink in row[3].split(" · ")
+    )
+    offered = sorted(
+        (add_on.name.in_language("en"), serving.drink.name.in_language("en"))
+        for serving in checked.servings
+        if serving.cup.id == cup
+        for add_on in add_ons_for(serving.drink, menu.cups[cup])
+    )
+    assert printed == offered
+    assert offered
+
+
+@pytest.mark.parametrize("cup", ["small", "medium", "large"])
+def test_what_is_asked_agrees_with_the_scan_of_all_choices(
+    checked: Checked, menu: Menu, cup: str
+) -> None:
+    view = addons(checked, menu, cup)
+    alone = {
+        (row[0].partition(": ")[0], drink): row[2]
+        for row in table(view, "Allergens").rows
+        for drink in row[3].split(" · ")
+    }
+    named = {add_on.id: add_on.name.in_language("en") for add_on in menu.add_ons.values()}
+    asked = 0
+    for serving in checked.servings:
+        if serving.cup.id != cup:
+            continue
+        outcomes = scan(serving.drink, serving.cup).outcomes
+        for add_on in add_ons_for(serving.drink, serving.cup):
+            with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
+            assert all(o.verdict != "too-much" for o in with_it)
+            most = max(o.held_back_ml for o in with_it)  # enough for every sweetness and ice
+            said = alone[(named[add_on.id], serving.drink.name.in_language("en"))]
+            if most == 0:
+                assert said == "as written"
+            elif said.startswith("leave out"):
+                # Rounded up to 5 ml, so never less than the model asks.
+                assert most <= float(said.split()[2]) < most + 5
+                asked += 1
+            else:
+                assert " to " in said
+                asked += 1
+    assert asked or cup == "small"
+
+
+def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
+    checked: Checked, menu: Menu
+) -> None:
+    assert addons(checked, menu, "medium").notes[0] == "Add-ons in one cup: 2 at most."
+    one = [
+        replace(serving, drink=replace(serving.drink, add_ons_at_most=1))
+        if serving.drink.id == "marsh-milk-tea"
+        else serving
+        for serving in checked.servings
+    ]
+    view = addons_view(menu, menu.cups["medium"], one, Layouts(None).words("en"))
+    assert view is not None
+    assert not view.notes[0].startswith("Add-ons")
+
+
+def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(
+    checked: Checked, menu: Menu
+) -> None:
+    """Else "contains raw egg" would be read of the drink, or of no add-on at all."""
+    words = Layouts(None).words("en")
+
+    def with_egg(serving: Serving) -> Serving:
+        offers = tuple(
+            replace(a, component=replace(a.component, cautions=("raw-egg",)))
+            if a.id == "add-cap"
+            else a
+            for a in serving.drink.add_ons
+        )
+        return replace(serving, drink=replace(serving.drink, add_ons=offers))
+
+    named = "With Salted cream cap: Contains raw egg."
+    servings = [with_egg(serving) for serving in checked.servings]
+    view = addons_view(menu, menu.cups["medium"], servings, words)
+    assert view is not None
+    assert named in view.notes
+    (marsh,) = [s for s in servings if (s.drink.id, s.cup.id) == ("marsh-milk-tea", "medium")]
+    assert build_view(menu, marsh, words).cautions[0] == named
+
+
+def test_a_drink_without_ice_that_offers_toppings_warns_of_choking(
+    checked: Checked, menu: Menu
+) -> None:
+    (lantern,) = [s for s in checked.servings if s.drink.id == "honey-lantern"]
+    words = Layouts(None).words("en")
+    assert not any("choke" in line for line in build_view(menu, lantern, words).cautions)
+    jelly = menu.add_ons["add-coconut"]
+    jelly = replace(jelly, amounts={"hot": jelly.amounts["small"]})
+    offered = replace(lantern, drink=replace(lantern.drink, add_ons=(jelly,)))
+    assert any("choke" in line for line in build_view(menu, offered, words).cautions)
+
+
+def test_add_on_that_cannot_fit_is_said_so(checked: Checked, menu: Menu) -> None:
+    """A scoop grown to twice the cup: nothing can be left out to make room for it."""
+    drink = menu.drinks["marsh-milk-tea"]
+    huge = tuple(
+        replace(
+            add_on,
+            amounts={
+                cup: replace(a, mass_g=900.0, volume_ml=1400.0, count=None)
+                for cup, a in add_on.amounts.items()
+            },
+        )
+        for add_on in drink.add_ons
+        if add_on.id == "add-pearls"
+    )
+    serving = next(s for s in checked.servings if s.drink.id == drink.id and s.cup.id == "small")
+    changed = replace(serving, drink=replace(drink, add_ons=huge))
+    view = addons_view(menu, menu.cups["small"], [changed], Layouts(None).words("en"))
+    assert view is not None
+    (row,) = table(view, "Allergens").rows
+    assert row[2].startswith("Does not fit: ")
+    assert row[2].endswith("ml too much")
+
+
+def test_several_at_once_only_says_what_each_alone_does_not(checked: Checked, menu: Menu) -> None:
+    view = addons(checked, menu, "medium")
+    alone = {(r[0].partition(": ")[0], d): r[2] for r in table(view, "Allergens").rows
+             for d in r[3].split(" · ")}  # fmt: skip
+    rows = table(view, "Several at once").rows
+    assert rows
+    for names, asked, drinks in rows:
+        for drink in drinks.split(" · "):
+            assert asked not in {alone[(name, drink)] for name in names.split(" + ")}
+
+
+def test_allergens_are_never_blank_and_undeclared_is_said(checked: Checked, menu: Menu) -> None:
+    rows = table(addons(checked, menu, "small"), "Allergens").rows
+    assert all(row[1] for row in rows)
+    assert ("Salted cream cap", "Contains milk; may contain gluten") in {
+        (row[0].partition(": ")[0], row[1]) for row in rows
+    }
+    silent = []
+    for serving in checked.servings:
+        offers = tuple(
+            replace(
+                a,
+                component=replace(
+                    a.component,
+                    source=None,
+                    declared=None,
+                ),
+            )
+            for a in serving.drink.add_ons
+        )
+        silent.append(replace(serving, drink=replace(serving.drink, add_ons=offers)))
+    view = addons_view(menu, menu.cups["small"], silent, Layouts(None).words("en"))
+    assert view is not None
+    said = [row[1] for row in table(view, "Allergens").rows]
+    assert said
+    assert all(line.startswith("NOT DECLARED: ") for line in said)
+
+
+def test_sweetness_and_ice_have_each_drink_once_for_each_component(
+    checked: Checked, menu: Menu
+) -> None:
+    view = addons(checked, menu, "small")
+    for title, role in (("Sweetness", "sweetener"), ("Ice", "ice")):
+        printed = sorted(d for row in table(view, title).rows for d in row[-1].split(" · "))
+        wanted = sorted(
+            serving.drink.name.in_language("en")
+            for serving in checked.servings
+            if serving.cup.id == "small"
+            for used in serving.used
+            if used.component.role == role
+            and (serving.drink.sweetness if role == "sweetener" else serving.drink.ice)
+        )
+        assert printed == wanted
+    header = table(view, "Sweetness").header
+    assert header == ("", "0%", "25%", "50%", "75%", "100%", "Drinks")
+    printed_counts = {
+        (row[0].partition(" (")[0], drink): row[1:6]
+        for row in table(view, "Sweetness").rows
+        for drink in row[-1].split(" · ")
+    }
+    halves = {0.0: "", 0.5: "½"}
+    checked_counts = 0
+    for serving in checked.servings:
+        for used in serving.used:
+            if serving.cup.id != "small" or used.component.role != "sweetener":
+                continue
+            assert used.count is not None
+            whole, rest = divmod(used.count, 1)
+            drink, syrup = serving.drink.name, used.component.name
+            cells = printed_counts[(syrup.in_language("en"), drink.in_language("en"))]
+            assert cells[0].split(" ")[0] == "0"
+            assert cells[-1].split(" ")[0] == f"{int(whole) or ''}{halves[rest]}"
+            checked_counts += 1
+    assert checked_counts > 5
+
+
+def test_no_card_for_a_cup_nobody_uses(checked: Checked, menu: Menu) -> None:
+    words = Layouts(None).words("en")
+    other: CupSize = replace(menu.cups["small"], id="unused")
+    assert addons_view(menu, other, checked.servings, words) is None
+    assert gauge_view(menu, other, checked.servings, words) is None
+
+
+@pytest.mark.parametrize("cup", ["small", "medium", "large"])
+def test_strip_lines_stand_where_the_cups_geometry_puts_them(
+    checked: Checked, menu: Menu, cup: str
+) -> None:
+    """Volume of a frustum, V = pi h (a² + ab + b²) / 3 with radii a, b (Euclid; any textbook)."""
+    size = menu.cups[cup]
+    assert size.shape.frustum is not None
+    base, rim, full = size.shape.frustum
+    view = gauge_view(menu, size, checked.servings, Layouts(None).words("en"))
+    assert view is not None
+    kinds = [row.line.kind for row in view.rows]
+    assert kinds[-2:] == ["working", "rim"]
+    assert view.rows[-1].line.height_mm == pytest.approx(full + size.floor_mm, abs=0.01)
+    drinks = 0
+    for row in view.rows[:-2]:
+        height = row.line.height_mm - size.floor_mm
+        a, b = base / 2, (base + (rim - base) * height / full) / 2
+        volume = math.pi * height * (a * a + a * b + b * b) / 3 / 1000
+        shown = float(row.line.label.removesuffix(" ml"))
+        assert shown - 0.2 <= volume < shown + 5  # down to 5 ml
+        assert row.height == f"stands {math.floor(row.line.height_mm)} mm high"
+        drinks += len(row.drinks)
+    poured = [s for s in checked.servings if s.cup.id == cup
+              and any(u.to_line_ml is not None for u in s.used)]  # fmt: skip
+    assert drinks >= len(poured) > 0
+    assert view.height_mm >= view.rows[-1].line.height_mm + 6
+
+
+@pytest.fixture(scope="module", params=LANGUAGES)
+def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
+            ) -> tuple[RenderedPdf, list[object]]:  # fmt: skip
+    words = Layouts(None).words(request.param)
+    views: list[object] = []
+    for number, (kind, cup, view) in enumerate(cup_cards(menu, checked.servings, words)):
+        assert cup in CUPS
+        code = f"{kind[0].upper()}{number}{request.param.upper()}"
+        views.append(replace(view, code=code, foot=Foot(code, "r1", "W26", "", f"{code} r1", "")))
+    assert len(views) == 2 * len(CUPS)
+    return render_pdf(views, RenderOptions(title="Cups")), views  # type: ignore[arg-type]
+
+
+def test_cards_print_in_every_language_and_pass_the_proof(
+    printed: tuple[RenderedPdf, list[object]],
+) -> None:
+    done, views = printed
+    assert not [f for f in done.findings if f.severity is not Severity.NOTE]
+    assert {page.code for page in done.pages} == {view.code for view in views}  # type: ignore[attr-defined]
+    assert proof(done.pdf, expect(done.pages, views)) == []
+
+
+def test_strip_is_at_one_to_one(printed: tuple[RenderedPdf, list[object]]) -> None:
+    """The topmost ink at the left edge is the rim's mark, at its height less the 3 mm border."""
+    done, views = printed
+    document = pypdfium2.PdfDocument(done.pdf)
+    seen = 0
+    for page, info in zip(document, done.pages, strict=True):
+        view = next(v for v in views if v.code == info.code)  # type: ignore[attr-defined]
+        if view.kind != "gauge":  # type: ignore[attr-defined]
+            continue
+        image = np.asarray(page.render(scale=600 / 72).to_pil().convert("L"))
+        per_mm = 600 / 25.4
+        column = np.flatnonzero(image[:, round(3 * per_mm)] < 128)
+        rim = view.rows[-1].line.height_mm  # type: ignore[attr-defined]
+        assert column[0] / per_mm == pytest.approx(info.height_mm - (rim - 3.0), abs=0.2)
+        assert measure.bar_lengths_mm(page.render(scale=600 / 72).to_pil().convert("L"), 600) == [
+            pytest.approx(50, rel=0.001)
+        ]
+        seen += 1
+    assert seen == 4
+
+
+def test_labels_of_different_heights_do_not_overlap() -> None:
+    middles = _apart([50.0, 50.5, 51.0, 90.0], [4.0, 12.0, 4.0, 4.0], 0.0, 120.0)
+    assert middles[3] == pytest.approx(90.0, abs=0.5)
+    for (a, high), (b, next_high) in zip(
+        list(zip(middles, [4, 12, 4], strict=False)),
+        list(zip(middles[1:], [12, 4, 4], strict=False)),
+        strict=True,
+    ):
+        assert b - a >= (high + next_high) / 2
+    with pytest.raises(Misfit, match="labels take"):
+        _apart([1.0, 2.0], [30.0, 30.0], 0.0, 50.0)
