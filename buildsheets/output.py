@@ -16,10 +16,10 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
-from buildsheets.print.accessible import VARIANTS, AccessibleOptions, accessible
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, base_digest, in_parallel, print_files
 from buildsheets.print.render import PageInfo, RenderOptions
+from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
 from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
@@ -163,21 +163,21 @@ class Run:
 def run(all_cards: Sequence[Card], press: Press) -> Run:
     """Render the cards, one file a language, station and size, and proof the files."""
     files = files_of(all_cards)
-    made = print_files(files, press)
-    findings = [finding for one in made.files.values() for finding in one.findings]
+    made, rendered = print_files(files, press)
+    findings = [finding for one in made.values() for finding in one.findings]
     border = press.options.pouch_border_mm
     to_proof = [
         (name, one.pdf, expect(one.pages, [card.view for card in files[name]], border))
-        for name, one in made.files.items()
+        for name, one in made.items()
         if one.pdf
     ]
     findings += proofs(to_proof, press, base_digest(press.options))
     return Run(
-        {name: one.pdf for name, one in made.files.items()},
-        sum(len(one.pages) for one in made.files.values()),
-        made.rendered,
+        {name: one.pdf for name, one in made.items()},
+        sum(len(one.pages) for one in made.values()),
+        rendered,
         tuple(findings),
-        parts={page.code: page.parts for one in made.files.values() for page in one.pages},
+        parts={page.code: page.parts for one in made.values() for page in one.pages},
     )
 
 
@@ -211,11 +211,11 @@ def run_on_sheets(
     files: dict[str, list[Card]] = {}
     for card in all_cards:
         files.setdefault(card.key.language, []).append(card)
-    made = print_files(files, press)
+    made, rendered = print_files(files, press)
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
     said: list[str] = []
-    for language, one in made.files.items():
+    for language, one in made.items():
         findings += one.findings
         if not one.pdf:
             continue
@@ -232,8 +232,8 @@ def run_on_sheets(
                 [(name, imposed.pdf, Expectations())], press, base_digest(press.options)
             )
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
-    pages = sum(len(one.pages) for one in made.files.values())
-    return Run(sheets, pages, made.rendered, tuple(findings), "\n".join(said))
+    pages = sum(len(one.pages) for one in made.values())
+    return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))
 
 
 def _backs(
@@ -264,9 +264,9 @@ def run_accessible(
         views = [card.view for card in all_cards if card.key.language == language]
         if not views:
             continue
-        made = accessible(
+        pdf, found = tagged(
             views,  # type: ignore[arg-type]
-            AccessibleOptions(
+            TaggedOptions(
                 title=menu.edition.name.in_language(language),
                 language=language,
                 author=menu.shop.name.in_language(language),
@@ -275,7 +275,7 @@ def run_accessible(
                 layouts=layouts.own,
             ),
         )
-        findings += made.findings
-        if made.pdf:
-            files[f"{language}/accessible.pdf"] = made.pdf
+        findings += found
+        if pdf:
+            files[f"{language}/accessible.pdf"] = pdf
     return Run(files, 0, len(all_cards), tuple(findings))

@@ -1,20 +1,17 @@
-"""HTML in; a PDF with the engine's every complaint, and what became of each page, out."""
+"""HTML and a style sheet in; laid-out pages, their boxes, and their PDF out."""
 
 from __future__ import annotations
 
-import ctypes.util
 import logging
-import re
-import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
 
+from buildsheets.print.default_style import document_class
 from buildsheets.print.fonts import families, use_private_configuration
-from buildsheets.print.frames import in_one_stretch
 from buildsheets.print.layouts import LayoutMissing, Layouts
 
 APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
@@ -26,52 +23,49 @@ class NativeLibrariesMissing(RuntimeError):
     """The PDF engine's native libraries are not installed; the message has the command."""
 
 
+class EngineComplaint(Exception):
+    """The engine could not do as asked: what it logged at warning or above, or refused."""
+
+
+class ForeignFont(EngineComplaint):
+    """Text was set in a typeface that is not among those chosen."""
+
+
 @dataclass(frozen=True, slots=True)
-class LaidOutPage:
-    """A page as the engine laid it out: its size in mm."""
+class Box:
+    """Where an element with an id stands on its page, in mm from the top left."""
+
+    left_mm: float
+    top_mm: float
+    right_mm: float
+    bottom_mm: float
+
+    @property
+    def height_mm(self) -> float:
+        """Its height."""
+        return self.bottom_mm - self.top_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A laid-out page: its size, and its elements that have an id."""
 
     width_mm: float
     height_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class EngineResult:
-    """One document: its PDF, its pages, and the lines the engine logged at warning or above."""
-
-    pdf: bytes
-    pages: tuple[LaidOutPage, ...]
-    complaints: tuple[str, ...]
-    strange_fonts: tuple[str, ...]
+    boxes: Mapping[str, Box]
 
 
 @lru_cache(maxsize=1)
-def _weasyprint() -> Any:
+def load_engine() -> Any:
+    """The PDF engine, imported. Raises ``NativeLibrariesMissing``."""
     use_private_configuration()
     try:
-        with _no_search():
-            import weasyprint
+        import weasyprint
     except OSError as error:
         raise NativeLibrariesMissing(
             f"the PDF engine cannot load its libraries ({error}); install them with: {APT_COMMAND}"
         ) from error
     return weasyprint
-
-
-@contextmanager
-def _no_search() -> Iterator[None]:
-    """Open libraries by their own names only.
-
-    The engine tries a row of names for each of its libraries, and for every wrong one the
-    standard library asks the compiler and the linker: a third of the import's time. On Linux the
-    right name is in the row; elsewhere the search is needed.
-    """
-    search = ctypes.util.find_library
-    if sys.platform == "linux":
-        ctypes.util.find_library = lambda name: None
-    try:
-        yield
-    finally:
-        ctypes.util.find_library = search
 
 
 class _Listener(logging.Handler):
@@ -84,17 +78,25 @@ class _Listener(logging.Handler):
 
 
 @contextmanager
-def _listening() -> Iterator[_Listener]:
+def _strict() -> Iterator[None]:
+    """Any warning of the engine, and any address it may not fetch, is an ``EngineComplaint``."""
+    from weasyprint.urls import FatalURLFetchingError
+
     listener = _Listener()
     logger = logging.getLogger("weasyprint")
     handlers, propagate = logger.handlers[:], logger.propagate
     logger.handlers[:], logger.propagate = [listener], False
     try:
-        yield listener
+        yield
+    except FatalURLFetchingError as error:
+        listener.lines.append(str(error))
     finally:
         logger.handlers[:], logger.propagate = handlers, propagate
+    if listener.lines:
+        raise EngineComplaint("; ".join(dict.fromkeys(listener.lines)))
 
 
+@lru_cache(maxsize=8)
 def _fetcher(layouts: Layouts) -> Any:
     """Fetches layout files and data addresses; anything else ends the rendering."""
     from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
@@ -114,79 +116,65 @@ def _fetcher(layouts: Layouts) -> Any:
     return LayoutFetcher(allowed_protocols=("data", OWN_SCHEME), allow_redirects=False)
 
 
-_FOR_NOTES = re.compile(r"^::(foot)?note-[^{]*\{[^}]*\}", re.MULTILINE)
-_FOR_LISTS = re.compile(r"^::marker\b", re.MULTILINE)
+@dataclass(frozen=True)
+class LaidOut:
+    """A document the engine has laid out and not yet written: its pages, and the text of each of
+    its sections."""
+
+    pages: tuple[Page, ...]
+    texts: tuple[str, ...]
+    document: Any
+
+    def pdf(self, first: int = 0, end: int | None = None, variant: str = "") -> bytes:
+        """The pages from ``first`` to before ``end`` as a PDF; ``variant`` names a standard to keep
+        ("pdf/ua-1"). Raises ``EngineComplaint``."""
+        some = self.document.copy(self.document.pages[first:end])
+        with _strict():
+            data: bytes = some.write_pdf(pdf_variant=variant or None)
+        names = (font.family for font in some.fonts.values())
+        used = {name.decode() if isinstance(name, bytes) else str(name) for name in names}
+        if strange := used - set(families()):
+            raise ForeignFont(f"text was set in a font not ours: {', '.join(sorted(strange))}")
+        return data
 
 
-def lean_defaults(sheet: str) -> str:
-    """The engine's default style sheet without rules that name every element."""
-    return _FOR_LISTS.sub("li::marker", _FOR_NOTES.sub("", sheet))
+def lay_out(
+    html: str, style: str, layouts: Layouts, *, well_formed: bool = True, variant: str = ""
+) -> LaidOut:
+    """Lay one document out. ``well_formed`` says that ``html`` is XML too.
 
-
-@lru_cache(maxsize=1)
-def _document_class() -> Any:
-    """The engine's document, without two things that take it time.
-
-    Its default rules for footnotes and list markers name every element, so that each gets six
-    styles of its own for what hardly any has: a tenth of the time a card takes. And what is
-    well-formed XML needs no reading as HTML, which is written in Python: half of another tenth.
+    Raises ``EngineComplaint``, ``NativeLibrariesMissing``, and ``ElementTree.ParseError`` for HTML
+    that is not XML although said to be.
     """
-    weasyprint = _weasyprint()
-    from cssselect2 import ElementWrapper
-    from weasyprint.html import UA, UA_COUNTER_STYLE
-
-    defaults = weasyprint.CSS(string=lean_defaults(UA), counter_style=UA_COUNTER_STYLE)
-
-    class Document(weasyprint.HTML):  # type: ignore[misc, name-defined]
-        def __init__(self, text: str, *, well_formed: bool, **more: Any) -> None:
-            super().__init__(string="<p>" if well_formed else text, **more)
-            if well_formed:
-                self.etree_element = ElementTree.fromstring(text)
-                self.wrapper_element = ElementWrapper.from_html_root(self.etree_element)
-
-        def _ua_stylesheets(self, forms: bool = False) -> list[Any]:
-            return [defaults]  # a card has no forms
-
-    return Document
-
-
-def to_pdf(
-    html: str, layouts: Layouts, variant: str = "", *, well_formed: bool = False
-) -> EngineResult:
-    """Lay out and write one document; ``variant`` names a standard to keep ("pdf/ua-1").
-
-    ``well_formed`` says that ``html`` is XML too. Raises ``ElementTree.ParseError`` if it is not.
-    A forbidden address ends up among the complaints with an empty PDF. Raises
-    ``NativeLibrariesMissing``.
-    """
-    document_class = _document_class()
-    from weasyprint.urls import FatalURLFetchingError
-
-    def lay_out() -> tuple[Any, bytes]:
-        document = document_class(
-            html,
-            well_formed=well_formed,
-            base_url=f"{OWN_SCHEME}:/",
-            url_fetcher=_fetcher(layouts),
-        ).render()
-        return document, document.write_pdf(pdf_variant=variant or None)
-
-    with _listening() as listener:
-        try:
-            document, pdf = in_one_stretch(lay_out)
-        except FatalURLFetchingError as error:
-            return EngineResult(b"", (), (*listener.lines, str(error)), ())
+    weasyprint = load_engine()
+    document_of = document_class()
+    fetcher = _fetcher(layouts)
+    base = f"{OWN_SCHEME}:/"
+    with _strict():
+        fonts = weasyprint.text.fonts.FontConfiguration()
+        document = document_of(
+            string="<p>" if well_formed else html, base_url=base, url_fetcher=fetcher
+        )
+        if well_formed:
+            _take_xml(document, html)
+        sheet = weasyprint.CSS(string=style, base_url=base, url_fetcher=fetcher, font_config=fonts)
+        laid = document.render(
+            stylesheets=[sheet], font_config=fonts, pdf_variant=variant or None
+        )
     pages = tuple(
-        LaidOutPage(page.width * MM_PER_PX, page.height * MM_PER_PX) for page in document.pages
+        Page(
+            page.width * MM_PER_PX,
+            page.height * MM_PER_PX,
+            {name: Box(*(side * MM_PER_PX for side in box)) for name, box in page.anchors.items()},
+        )
+        for page in laid.pages
     )
-    used = {font.family.decode() if isinstance(font.family, bytes) else str(font.family)
-            for font in document.fonts.values()}  # fmt: skip
-    return EngineResult(pdf, pages, tuple(listener.lines), tuple(sorted(used - set(families()))))
+    sections = document.etree_element.iter("section")
+    return LaidOut(pages, tuple("".join(section.itertext()) for section in sections), laid)
 
 
-def native_versions() -> str:
-    """Versions of the engine and Pango, for the key finished cards are kept under."""
-    weasyprint = _weasyprint()
-    from weasyprint.text.ffi import pango
+def _take_xml(document: Any, html: str) -> None:
+    from cssselect2 import ElementWrapper
 
-    return f"weasyprint {weasyprint.__version__}, pango {pango.pango_version()}"
+    document.etree_element = ElementTree.fromstring(html)
+    document.wrapper_element = ElementWrapper.from_html_root(document.etree_element)

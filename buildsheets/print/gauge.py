@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from buildsheets.print.art import Pen, Shape, number
+from buildsheets.print.drawing import Pen, Shape, number, svg
 from buildsheets.views.views import GaugeLine
 
 # A sealed pouch edge of 3 mm stands below the trimmed card (common practice, no source).
@@ -22,6 +22,10 @@ class OffCard(ValueError):
     """A gauge line lies above the top or below the bottom of the card."""
 
 
+class TooCrowded(ValueError):
+    """Labels have no room beside each other."""
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedMark:
     """A gauge line on the card: its mark and the middle of its label, mm down from the top."""
@@ -31,60 +35,68 @@ class PlacedMark:
     label_y_mm: float
 
 
-def spread(wanted: Sequence[float], pitch: float, low: float, high: float) -> list[float]:
-    """Move ascending positions as little as possible until each is ``pitch`` after the last.
+def apart(
+    wanted: Sequence[float], heights: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Middles of labels of some heights, moved as little as possible until none overlap.
 
-    Positions that press on each other become a block centred on the mean of what they wanted,
-    the least-squares answer; blocks are then held within ``low`` and ``high``. Raises
-    ``ValueError`` if there is no room for all of them.
+    ``wanted`` ascends. Labels that press on each other become a block centred on the mean of what
+    they wanted, the least-squares answer; blocks are then held within ``low`` and ``high``.
+    Raises ``TooCrowded`` if there is no room for all of them.
     """
-    if len(wanted) > 1 and (len(wanted) - 1) * pitch > high - low + 1e-9:
-        raise ValueError(f"{len(wanted)} labels of {pitch} mm do not fit in {high - low} mm")
-    blocks: list[tuple[float, int]] = []  # (mean of the wanted block starts, count)
-    for index, value in enumerate(wanted):
-        start, count = value - index * pitch, 1
+    if sum(heights) > high - low + 1e-9:
+        raise TooCrowded(f"labels of {sum(heights):.0f} mm do not fit in {high - low:.0f} mm")
+    before = [sum(heights[:index]) for index in range(len(heights))]
+    blocks: list[tuple[float, int]] = []  # (mean of the wanted starts less what is above, count)
+    for middle, height, above in zip(wanted, heights, before, strict=True):
+        start, count = middle - height / 2 - above, 1
         while blocks and blocks[-1][0] >= start:
-            before, many = blocks.pop()
-            start = (before * many + start * count) / (many + count)
+            mean, many = blocks.pop()
+            start = (mean * many + start * count) / (many + count)
             count += many
         blocks.append((start, count))
-    ceiling = high - max(0, len(wanted) - 1) * pitch
-    placed: list[float] = []
-    for start, count in blocks:
-        held = min(max(start, low), ceiling)
-        placed += [held + (len(placed) + step) * pitch for step in range(count)]
-    return placed
+    ceiling = high - sum(heights)
+    starts = [min(max(start, low), ceiling) for start, count in blocks for _ in range(count)]
+    return [
+        start + above + height / 2
+        for start, above, height in zip(starts, before, heights, strict=True)
+    ]
+
+
+def mark_y_mm(line: GaugeLine, card_height_mm: float, pouch_border_mm: float) -> float:
+    """Where a line's mark is, down from the card's top.
+
+    The pouch lifts the card, so its border comes off the height above the counter. Raises
+    ``OffCard`` when the mark would miss the card.
+    """
+    y = card_height_mm - (line.height_mm - pouch_border_mm)
+    if not 0 <= y <= card_height_mm:
+        raise OffCard(
+            f"gauge line {line.label!r} is {line.height_mm:g} mm above the counter; a card "
+            f"{card_height_mm:g} mm high in a pouch with a {pouch_border_mm:g} mm border "
+            f"shows {pouch_border_mm:g} to {card_height_mm + pouch_border_mm:g} mm"
+        )
+    return y
 
 
 def place_marks(
     lines: Sequence[GaugeLine],
+    heights_mm: Sequence[float],
     card_height_mm: float,
-    label_pitch_mm: float,
-    *,
-    pouch_border_mm: float = POUCH_BORDER_MM,
-    low_mm: float = 0.0,
-    high_mm: float | None = None,
+    pouch_border_mm: float,
+    low_mm: float,
+    high_mm: float,
 ) -> tuple[PlacedMark, ...]:
-    """Marks from the highest down; the pouch lifts the card, so its border comes off each height.
+    """Marks from the highest down, labels of ``heights_mm`` kept apart between low and high.
 
-    A mark ``h`` mm above the counter lies ``card height - (h - border)`` mm below the card's
-    top. Labels keep ``label_pitch_mm`` apart between ``low_mm`` and ``high_mm`` (their middles).
-    Raises ``OffCard`` when a mark would miss the card.
+    ``heights_mm`` is in the order of ``lines``. Raises ``OffCard`` and ``TooCrowded``.
     """
-    ordered = sorted(lines, key=lambda line: -line.height_mm)
-    marks = [card_height_mm - (line.height_mm - pouch_border_mm) for line in ordered]
-    for line, mark in zip(ordered, marks, strict=True):
-        if not 0 <= mark <= card_height_mm:
-            raise OffCard(
-                f"gauge line {line.label!r} is {line.height_mm:g} mm above the counter; a card "
-                f"{card_height_mm:g} mm high in a pouch with a {pouch_border_mm:g} mm border "
-                f"shows {pouch_border_mm:g} to {card_height_mm + pouch_border_mm:g} mm"
-            )
-    bottom = card_height_mm if high_mm is None else high_mm
-    labels = spread(marks, label_pitch_mm, low_mm, bottom)
+    ordered = sorted(zip(lines, heights_mm, strict=True), key=lambda pair: -pair[0].height_mm)
+    marks = [mark_y_mm(line, card_height_mm, pouch_border_mm) for line, _ in ordered]
+    labels = apart(marks, [height for _, height in ordered], low_mm, high_mm)
     return tuple(
         PlacedMark(line, mark, label)
-        for line, mark, label in zip(ordered, marks, labels, strict=True)
+        for (line, _), mark, label in zip(ordered, marks, labels, strict=True)
     )
 
 
@@ -93,17 +105,15 @@ def pen_mm(line: GaugeLine) -> float:
     return PEN_MM.get(line.kind, BROKEN_PEN_MM)
 
 
-def gauge_shapes(
+def gauge_picture(
     marks: Sequence[PlacedMark], floor_mm: float, card_height_mm: float, ink: str,
-    *, pouch_border_mm: float = POUCH_BORDER_MM,
-) -> tuple[Shape, ...]:  # fmt: skip
+    pouch_border_mm: float,
+) -> str:  # fmt: skip
     """The marks, their leaders, and a bar from the cup's floor to its top mark.
 
     Kinds differ by form, not colour: fill lines are heavy, caps, beds and the working limit are
     broken, the rim is a fine whole line.
     """
-    if not marks:
-        return ()
     fine = Pen(stroke=ink, width_mm=0.25)
     top = marks[0].mark_y_mm
     floor = card_height_mm - (floor_mm - pouch_border_mm)
@@ -115,12 +125,13 @@ def gauge_shapes(
         shapes.append(Shape(pen, 0, y, f"h{TICK_MM:g}" if whole else "h1.6m.6 0h1.6m.6 0h1.6"))
         slant = number(mark.label_y_mm - y)
         shapes.append(Shape(fine, TICK_MM, y, f"l{LEADER_MM:g} {slant}"))
-    return tuple(shapes)
+    return svg(shapes, TICK_MM + LEADER_MM, card_height_mm)
 
 
-def proof_bar(x_mm: float, y_mm: float, ink: str) -> Shape:
+def proof_bar(ink: str) -> str:
     """The 50 mm proof bar: a rule with end ticks, outer edge to outer edge 50 mm."""
     width = 0.3
     inner = number(PROOF_BAR_MM - width)
     d = f"v2.4m0 -1.2h{inner}m0 -1.2v2.4"
-    return Shape(Pen(stroke=ink, width_mm=width), x_mm + width / 2, y_mm - 1.2, d)
+    bar = Shape(Pen(stroke=ink, width_mm=width), width / 2, 0, d)
+    return svg([bar], PROOF_BAR_MM, 2.4)

@@ -1,39 +1,34 @@
-"""Card views in; one PDF with a page a card, each of exactly the card's size, out."""
+"""Card views in; for each its finished pages as a PDF of its own, or what keeps it from print."""
 
 from __future__ import annotations
 
-import io
-import sys
-from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
-from multiprocessing import get_context
+import gc
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from buildsheets.findings.finding import Finding, Severity
-from buildsheets.print.desk import Desk
-from buildsheets.print.engine import EngineResult, to_pdf
-from buildsheets.print.faults import after_layout, before_layout, fault, lost_text
+from buildsheets.print import kinds
+from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, fault, lost_letters
+from buildsheets.print.document import maker
+from buildsheets.print.engine import EngineComplaint, ForeignFont
+from buildsheets.print.fit import Fitted, Misfit, fit, lay_out_together
 from buildsheets.print.gauge import POUCH_BORDER_MM, OffCard
+from buildsheets.print.join import join
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
-from buildsheets.print.legibility import PREFERRED_ARCMIN, Fitted, Misfit, fit
-from buildsheets.print.page import Pages, pages_for
-from buildsheets.print.plan import Plan
-from buildsheets.print.planners import planned
 from buildsheets.print.qr import PayloadTooLong
+from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
-from buildsheets.views.paper import DEFAULT_LARGEST, Stock, stocks_from
 from buildsheets.views.prep_views import AnyView
 from buildsheets.views.words import UnknownWord
-
-# A document holds this many cards whatever the number of workers, so that the bytes do not
-# depend on it and memory stays flat.
-CHUNK = 25
 
 
 @dataclass(frozen=True, slots=True)
 class RenderOptions:
-    """How to print: the shop's own layout folder, the pouch, metadata, and what stock there is."""
+    """How to print: the shop's own layout folder, the pouch, and what the document is called."""
 
     layouts: Path | None = None
     pouch_border_mm: float = POUCH_BORDER_MM
@@ -41,9 +36,6 @@ class RenderOptions:
     author: str = ""
     edition: str = ""
     language: str = ""  # of the document; each card has its own. "" takes the first card's
-    largest_stocks: tuple[str, ...] = DEFAULT_LARGEST
-    most_parts: int = 6
-    workers: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,138 +52,58 @@ class PageInfo:
 
 
 @dataclass(frozen=True, slots=True)
-class RenderedPdf:
-    """The PDF (empty when every card was refused), its pages, plain-word notes, findings."""
+class Printed:
+    """A card, or a file of cards: its PDF (empty when refused), its pages, what there was to say."""
 
-    pdf: bytes
     pages: tuple[PageInfo, ...]
-    notes: tuple[str, ...]
     findings: tuple[Finding, ...]
+    pdf: bytes
+
+    @property
+    def sound(self) -> bool:
+        """Whether it may be printed and kept."""
+        return bool(self.pages) and all(f.severity is not Severity.ERROR for f in self.findings)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Plain words for what was done beyond the declared size and the preferred type."""
+        return tuple(f.message for f in self.findings if f.severity is Severity.NOTE)
+
+    def to_bytes(self) -> bytes:
+        """For the cache: a line of JSON, then the PDF."""
+        findings = [asdict(finding) for finding in self.findings]
+        head = {"pages": [asdict(page) for page in self.pages], "findings": findings}
+        return json.dumps(head, sort_keys=True).encode() + b"\n" + self.pdf
+
+    @classmethod
+    def from_bytes(cls, data: bytes) -> Printed:
+        """What :meth:`to_bytes` made."""
+        head, _, pdf = data.partition(b"\n")
+        read = json.loads(head)
+        pages = tuple(PageInfo(**page) for page in read["pages"])
+        return cls(pages, tuple(_finding(held) for held in read["findings"]), pdf)
 
 
-def plan_card(
-    view: AnyView, pages: Pages, options: RenderOptions
-) -> tuple[tuple[Plan, ...], list[Finding]]:
-    """Lay one view out on as few and as small cards as legibility allows; findings say how.
-
-    A view with an error gives no plans.
-    """
-    found = before_layout(view)
-    if found:
-        return (), found
-    try:
-        words = pages.layouts.words(view.language)
-        stocks = stocks_from(view.width_mm, view.height_mm, options.largest_stocks)
-
-        def attempt(stock: Stock, arcmin: float, count: int) -> tuple[Plan, ...]:
-            desk = Desk.at(
-                pages.tokens, words, view.reading_distance_mm, arcmin, options.pouch_border_mm
-            )
-            return planned(view, stock, desk, arcmin, count)
-
-        fitted = fit(attempt, stocks, options.most_parts)
-    except LayoutBroken as broken:
-        return (), [broken_layout(broken, [view.code])]
-    except (UnknownWord, LayoutMissing) as missing:
-        message = str(missing.args[0])
-        return (), [fault("CARD02", "word-missing", f"card {view.code}: {message}", [view.code])]
-    except OffCard as off:
-        hint = "use a taller card for this cup"
-        return (), [
-            fault("CARD09", "gauge-off-card", f"card {view.code}: {off}", [view.code], hint)
-        ]
-    except PayloadTooLong as long:
-        return (), [fault("CARD10", "code-too-long", f"card {view.code}: {long}", [view.code])]
-    except ValueError as wrong:
-        message = f"card {view.code}: {wrong}"
-        return (), [fault("CARD16", "card-incomplete", message, [view.code])]
-    except Misfit as misfit:
-        message = f"card {view.code} does not fit at the smallest legible size: {misfit}"
-        hint = "a larger stock, fewer options on the card, or a shorter reading distance"
-        return (), [fault("CARD03", "card-too-full", message, [view.code], hint)]
-    return fitted.plans, _choices(view, fitted, stocks[0])
+def _finding(held: Mapping[str, Any]) -> Finding:
+    return Finding(
+        held["code"], held["name"], Severity(held["severity"]), None, held["message"],
+        hint=held["hint"], subject=tuple(held["subject"]),
+    )  # fmt: skip
 
 
-def _choices(view: AnyView, fitted: Fitted[Plan], declared: Stock) -> list[Finding]:
-    """Plain words for what the search did beyond the declared size and the preferred type."""
-    found = []
-    if fitted.stock != declared:
-        found.append(
-            fault(
-                "CARD04", "larger-stock",
-                f"card {view.code} is printed on {fitted.stock.name} instead of {declared.name}: "
-                f"{fitted.reason}",
-                [view.code], severity=Severity.NOTE,
-            )
-        )  # fmt: skip
-    if len(fitted.plans) > 1:
-        found.append(
-            fault(
-                "CARD05", "card-split",
-                f"card {view.code} is split over {len(fitted.plans)} cards: {fitted.reason}",
-                [view.code], severity=Severity.NOTE,
-            )
-        )  # fmt: skip
-    if fitted.arcmin < PREFERRED_ARCMIN:
-        found.append(
-            fault(
-                "CARD15", "type-below-preferred",
-                f"card {view.code} is set at {fitted.arcmin:g} arcmin from "
-                f"{view.reading_distance_mm:g} mm; {PREFERRED_ARCMIN:g} is preferred, 16 the floor",
-                [view.code], severity=Severity.NOTE,
-            )
-        )  # fmt: skip
-    return found
-
-
-def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -> RenderedPdf:
+def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -> Printed:
     """Render views to one PDF, in order, a page a card (more where a card had to be split).
 
     Cards with an error are left out and named in the findings. The same views and options give
     the same bytes. Raises ``NativeLibrariesMissing``.
     """
     options = options or RenderOptions()
-    parts, findings = render_parts(views, options)
-    printed = [plan for part in parts for plan in part.plans]
-    pdf = _finish([part.pdf for part in parts], printed, options) if parts else b""
-    notes = tuple(found.message for found in findings if found.severity is Severity.NOTE)
-    return RenderedPdf(pdf, tuple(page_info(plan) for plan in printed), notes, tuple(findings))
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """Some cards in order and the PDF of them, without metadata and bookmarks."""
-
-    plans: tuple[Plan, ...]
-    pdf: bytes
-
-
-def render_parts(
-    views: Sequence[AnyView], options: RenderOptions
-) -> tuple[list[Part], list[Finding]]:
-    """Render views to several PDFs of some cards each, in order, for joining; and what was found.
-
-    Raises ``NativeLibrariesMissing``.
-    """
-    try:
-        pages = pages_for(Layouts(options.layouts))
-    except Exception as broken:  # a shop's own template may raise anything
-        return [], [broken_layout(broken)]
-    chunks: list[list[Plan]] = [[]]
-    findings: list[Finding] = []
-    for view in views:
-        placed, found = plan_card(view, pages, options)
-        if len(chunks[-1]) + len(placed) > CHUNK:  # no card is torn between documents
-            chunks.append([])
-        chunks[-1] += placed
-        findings += found
-    chunks = [chunk for chunk in chunks if chunk]
-    good: list[Part] = []
-    for chunk, outcome in zip(chunks, _print_all(chunks, options), strict=True):
-        sound, wrong = _sound(chunk, outcome, options)
-        good += sound
-        findings += wrong
-    return good, _one_a_cause(findings)
+    cards = render_cards(views, options)
+    findings = _one_a_cause([finding for card in cards for finding in card.findings])
+    sound = [card for card in cards if card.sound]
+    language = options.language or (views[0].language if views else "")
+    pdf = join(sound, replace(options, language=language)) if sound else b""
+    return Printed(tuple(page for card in sound for page in card.pages), tuple(findings), pdf)
 
 
 def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
@@ -203,90 +115,150 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def page_info(plan: Plan) -> PageInfo:
-    """What there is to know of a card's page."""
-    stock = plan.stock
-    return PageInfo(
-        plan.view.code, plan.title, stock.width_mm, stock.height_mm, plan.part, plan.parts,
-        plan.arcmin,
-    )  # fmt: skip
+def render_cards(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+    """Each view printed by itself, in order. The bytes do not depend on the views beside it.
+
+    Views of one kind, language, size and distance are laid out in one document, which takes less
+    time; those that do not fit as they are, and those of a document that fails, are done alone.
+    Raises ``NativeLibrariesMissing``.
+    """
+    done: dict[int, Printed] = {}
+    together: dict[tuple[object, ...], list[int]] = {}
+    for place, view in enumerate(views):
+        if found := before_layout(view):
+            done[place] = Printed((), tuple(found), b"")
+        else:
+            key = (view.kind, view.language, view.width_mm, view.height_mm,
+                   view.reading_distance_mm)  # fmt: skip
+            together.setdefault(key, []).append(place)
+    with _uncollected():
+        for places in together.values():
+            made = _render_alike([views[place] for place in places], options)
+            done.update(zip(places, made, strict=True))
+    return [done[place] for place in range(len(views))]
 
 
-def _print_chunk(chunk: list[Plan], options: RenderOptions) -> EngineResult | Finding:
-    layouts = Layouts(options.layouts)
-    language = options.language or chunk[0].view.language
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Look for cyclic garbage after a document, not while it is made: a sixth of the time."""
+    was_on = gc.isenabled()
+    gc.disable()
     try:
-        html = pages_for(layouts).html(chunk, language, options.title)
-    except Exception as broken:  # a shop's own template may raise anything
-        return broken_layout(broken, [plan.view.code for plan in chunk])
-    # A shop's own templates may be HTML that is not XML.
-    return to_pdf(html, layouts, well_formed=layouts.own is None)
+        yield
+    finally:
+        if was_on:
+            gc.enable()
+            gc.collect()
 
 
-def _sound(
-    chunk: list[Plan], outcome: EngineResult | Finding, options: RenderOptions
-) -> tuple[list[Part], list[Finding]]:
-    """A chunk's PDF if nothing is wrong with it, else those of its cards that print alone."""
-    if isinstance(outcome, Finding):
-        wrong = [outcome]
+def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+    border = options.pouch_border_mm
+    firsts: Sequence[Fitted | Misfit | None] = [None] * len(views)
+    if len(views) > 1 and not kinds.is_one_card(views[0]):
+        try:
+            ready = maker(Layouts(options.layouts))
+            firsts = lay_out_together(views, ready, border)
+        except Exception:  # whatever it is, each card alone tells whose it is
+            firsts = [None] * len(views)
+    return [
+        _guarded(view, lambda view=view, first=first: _finished(view, first, options))  # type: ignore[misc]
+        for view, first in zip(views, firsts, strict=True)
+    ]
+
+
+def _finished(view: AnyView, first: Fitted | Misfit | None, options: RenderOptions) -> Printed:
+    """The view printed, from what is laid out already where it fits."""
+    if isinstance(first, Fitted):
+        fitted = first
     else:
-        wrong = after_layout(chunk, outcome) or lost_text(chunk, outcome.pdf)
-        if not wrong:
-            return [Part(tuple(chunk), outcome.pdf)], []
-    cards: dict[str, list[Plan]] = {}
-    for plan in chunk:
-        cards.setdefault(plan.view.code, []).append(plan)
-    if len(cards) == 1:
-        return [], wrong
-    good: list[Part] = []
-    found: list[Finding] = []
-    for card in cards.values():
-        sound, faults = _sound(card, _print_chunk(card, options), options)
-        good += sound
-        found += faults
-    return good, found
-
-
-def _print_all(chunks: list[list[Plan]], options: RenderOptions) -> list[EngineResult | Finding]:
-    workers = min(options.workers, len(chunks))
-    if workers < 2:
-        return [_print_chunk(chunk, options) for chunk in chunks]
-    # Forking after import halves the start-up but has crashed on macOS.
-    context = get_context("fork" if sys.platform == "linux" else "spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        return list(pool.map(_print_chunk, chunks, [options] * len(chunks)))
-
-
-def _finish(parts: Sequence[bytes], plans: Sequence[Plan], options: RenderOptions) -> bytes:
-    """Join the chunks; set metadata, bookmarks and the wish not to be scaled."""
-    import pikepdf
-
-    with pikepdf.open(io.BytesIO(parts[0])) as pdf:
-        for part in parts[1:]:
-            with pikepdf.open(io.BytesIO(part)) as more:
-                pdf.pages.extend(more.pages)
-        root = pdf.Root
-        root.Lang = pikepdf.String(options.language or plans[0].view.language)
-        preferences = root.get("/ViewerPreferences", pikepdf.Dictionary())
-        preferences.PrintScaling = pikepdf.Name("/None")
-        preferences.DisplayDocTitle = True
-        root.ViewerPreferences = preferences
-        root.PageMode = pikepdf.Name("/UseOutlines")
-        info = pdf.docinfo
-        info["/Title"] = options.title or plans[0].title
-        if options.author:
-            info["/Author"] = options.author
-        if options.edition:
-            info["/Keywords"] = options.edition
-            info["/Edition"] = options.edition
-        with pdf.open_outline() as outline:
-            for number, plan in enumerate(plans):
-                mark = f" {plan.part}/{plan.parts}" if plan.parts > 1 else ""
-                outline.root.append(
-                    pikepdf.OutlineItem(f"{plan.view.code}  {plan.title}{mark}", number)
-                )
-        buffer = io.BytesIO()
-        pdf.save(
-            buffer, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate
+        ready = maker(Layouts(options.layouts))
+        fitted = fit(view, ready, options.pouch_border_mm, first)
+    pdf = fitted.pdf()
+    wrong = [*_sizes(fitted), *_lost(fitted, pdf)]
+    if wrong:
+        return Printed((), tuple(wrong), b"")
+    stock, parts = fitted.stock, len(fitted.sections)
+    pages = tuple(
+        PageInfo(
+            view.code, kinds.title(view), stock.width_mm, stock.height_mm, part, parts,
+            fitted.arcmin,
         )
-        return buffer.getvalue()
+        for part in range(1, parts + 1)
+    )  # fmt: skip
+    return Printed(pages, tuple(_choices(fitted)), pdf)
+
+
+def _guarded(view: AnyView, make: Callable[[], Printed]) -> Printed:
+    """What ``make`` gives, or the finding for why it cannot."""
+    card = view.code
+    try:
+        return make()
+    except (UnknownWord, LayoutMissing) as missing:
+        if isinstance(missing, LayoutBroken):
+            found = broken_layout(missing, [card])
+        else:
+            found = fault("CARD02", "word-missing", f"card {card}: {missing.args[0]}", [card])
+    except OffCard as off:
+        hint = "use a taller card for this cup"
+        found = fault("CARD09", "gauge-off-card", f"card {card}: {off}", [card], hint)
+    except PayloadTooLong as long:
+        found = fault("CARD10", "code-too-long", f"card {card}: {long}", [card])
+    except Misfit as misfit:
+        message = f"card {card} does not fit at the smallest legible size: {misfit}"
+        hint = "a larger stock, fewer options on the card, or a shorter reading distance"
+        found = fault("CARD03", "card-too-full", message, [card], hint)
+    except ForeignFont as foreign:
+        found = fault("CARD11", "foreign-font", f"card {card}: {foreign}", [card])
+    except EngineComplaint as complaint:
+        message = f"card {card}: the PDF engine said: {complaint}"
+        found = fault("CARD07", "engine-complaint", message, [card])
+    except RuntimeError:
+        raise
+    except Exception as broken:  # a shop's own template may raise anything
+        found = broken_layout(broken, [card])
+    return Printed((), (found,), b"")
+
+
+def _choices(fitted: Fitted) -> Iterator[Finding]:
+    """Plain words for what was done beyond the declared size and the preferred type."""
+    view, card = fitted.view, fitted.view.code
+    notes = []
+    if (fitted.stock.width_mm, fitted.stock.height_mm) != (view.width_mm, view.height_mm):
+        message = (
+            f"card {card} is printed on {fitted.stock.name} instead of "
+            f"{view.width_mm:g} x {view.height_mm:g} mm: {fitted.reason}"
+        )
+        notes.append(("CARD04", "larger-stock", message))
+    if len(fitted.sections) > 1:
+        message = f"card {card} is split over {len(fitted.sections)} cards: {fitted.reason}"
+        notes.append(("CARD05", "card-split", message))
+    if fitted.arcmin < PREFERRED_ARCMIN:
+        message = (
+            f"card {card} is set at {fitted.arcmin:g} arcmin from "
+            f"{view.reading_distance_mm:g} mm; {PREFERRED_ARCMIN:g} is preferred, 16 the floor"
+        )
+        notes.append(("CARD15", "type-below-preferred", message))
+    for code, name, message in notes:
+        yield fault(code, name, message, [card], severity=Severity.NOTE)
+
+
+def _sizes(fitted: Fitted) -> Iterator[Finding]:
+    stock, card = fitted.stock, fitted.view.code
+    pages = fitted.laid_out.pages[fitted.first_page :][: len(fitted.sections)]
+    for page in pages:
+        off = max(abs(page.width_mm - stock.width_mm), abs(page.height_mm - stock.height_mm))
+        if off > SIZE_TOLERANCE_MM:
+            message = (
+                f"card {card}: page {page.width_mm:.1f} x {page.height_mm:.1f} mm, "
+                f"the card {stock.width_mm:g} x {stock.height_mm:g} mm"
+            )
+            yield fault("CARD14", "page-size", message, [card])
+
+
+def _lost(fitted: Fitted, pdf: bytes) -> Iterator[Finding]:
+    """Letters that were laid out and did not reach the PDF, whatever swallowed them."""
+    said = fitted.laid_out.texts[fitted.first_section :][: len(fitted.sections)]
+    card = fitted.view.code
+    for page, missing in lost_letters(said, pdf):
+        message = f"card {card}, page {page + 1}: these letters did not reach the page: {missing}"
+        yield fault("CARD06", "text-lost", message, [card])

@@ -12,6 +12,7 @@ from buildsheets.findings.finding import Finding, Severity, Span
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 
 _TEMPLATES = (".html", ".css")
+SHIPPED = "shipped:"
 
 
 class _LayoutLoader(BaseLoader):
@@ -23,8 +24,11 @@ class _LayoutLoader(BaseLoader):
     def get_source(
         self, environment: Environment, template: str
     ) -> tuple[str, str | None, Callable[[], bool] | None]:
+        own, name = self.layouts, template
+        if template.startswith(SHIPPED):  # a shop's own template may extend the one it replaces
+            own, name = Layouts(None), template.removeprefix(SHIPPED)
         try:
-            return self.layouts.text(template), str(self.layouts.path(template)), None
+            return own.text(name), str(own.path(name)), None
         except LayoutBroken:
             raise
         except LayoutMissing as missing:

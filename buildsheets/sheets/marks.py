@@ -14,16 +14,9 @@ from typing import Any
 from fontTools.pens.basePen import BasePen
 from fontTools.ttLib import TTFont
 
-from buildsheets.print.fonts import MM_PER_PT, faces
+from buildsheets.print.fonts import MM_PER_PT, advance_mm, faces
 from buildsheets.print.gauge import PROOF_BAR_MM
-from buildsheets.print.legibility import (
-    HAND_DISTANCE_MM,
-    PREFERRED_ARCMIN,
-    Misfit,
-    Run,
-    size_pt,
-    wrap,
-)
+from buildsheets.print.sizes import HAND_DISTANCE_MM, PREFERRED_ARCMIN, size_pt
 from buildsheets.sheets.imposition import Grid, Matrix, SheetOptions
 
 MARK_MM = 4.0  # length of a crop mark
@@ -159,15 +152,27 @@ def slug(grid: Grid, options: SheetOptions, text: str) -> Slug | None:
         (upright, sheet.width_mm - margin - right, Matrix(0, 1, -1, 0, right,
                                                           sheet.height_mm - margin)),
     ):  # fmt: skip
-        try:
-            lines = wrap((Run(text),), length - PROOF_BAR_MM - 2, points)
-        except Misfit:
+        lines = _lines(text, length - PROOF_BAR_MM - 2, points)
+        if not lines:
             continue
         height = max(TICK_MM, len(lines) * points * 1.12 * MM_PER_PT)
         if height <= thick:
-            texts = tuple("".join(run.text for run in line) for line in lines)
-            return Slug(place, texts, points)
+            return Slug(place, tuple(lines), points)
     return None
+
+
+def _lines(text: str, width_mm: float, points: float) -> list[str]:
+    """The text broken to a width; nothing if a word of it is wider."""
+    lines: list[str] = []
+    for word in text.split():
+        if advance_mm(word, points) > width_mm:
+            return []
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and advance_mm(longer, points) <= width_mm:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 class _Operators(BasePen):  # type: ignore[misc]

@@ -13,7 +13,7 @@ from itertools import zip_longest
 from typing import Any
 
 from buildsheets.findings.finding import Finding, Severity
-from buildsheets.print.faults import fault
+from buildsheets.print.checks import fault
 from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.render import PageInfo
 from buildsheets.sheets.imposition import (

@@ -12,11 +12,11 @@ from typing import Any
 import pikepdf
 import pypdfium2
 import pytest
+from buildsheets.print.accessible import Accessible, AccessibleOptions, accessible
+from buildsheets.print.faults import shown_strings
 from card_samples import BUILD, BUILD_ES, PLAIN, STATION
 
 from buildsheets.pipeline import check
-from buildsheets.print.accessible import Accessible, AccessibleOptions, accessible
-from buildsheets.print.faults import shown_strings
 from buildsheets.print.layouts import Layouts
 from buildsheets.proof.proof import proof
 from buildsheets.views.cup_compose import addons_view, gauge_view

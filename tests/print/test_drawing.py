@@ -7,11 +7,11 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from buildsheets.print.art import Shape, svg
 from card_samples import CUP
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.print.art import Shape, svg
 from buildsheets.print.drawing import cup_art, diameter_at, names_of
 from buildsheets.views.views import CupDrawing, DrawnLine, Layer
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from buildsheets.print.frames import in_one_stretch
+from buildsheets.print.page import Pages
 from card_samples import BUILD, BUILD_ES, PLAIN, STATION
 
 from buildsheets.print import engine
-from buildsheets.print.frames import in_one_stretch
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.page import Pages
 from buildsheets.print.render import RenderOptions, plan_card
 
 LAYOUTS = Layouts()

@@ -3,12 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from reportlab.lib import pagesizes
-from reportlab.lib.units import mm
-
-from buildsheets.print.fonts import MM_PER_PT, main_face
 from buildsheets.print.legibility import (
     FLOOR_ARCMIN,
     LADDER,
@@ -21,6 +15,12 @@ from buildsheets.print.legibility import (
     size_pt,
     wrap,
 )
+from hypothesis import given
+from hypothesis import strategies as st
+from reportlab.lib import pagesizes
+from reportlab.lib.units import mm
+
+from buildsheets.print.fonts import MM_PER_PT, main_face
 from buildsheets.views.paper import SERIES, Stock, stocks_from
 
 

@@ -9,12 +9,12 @@ from pathlib import Path
 import pikepdf
 import pypdfium2
 import pytest
+from buildsheets.print.accessible import AccessibleOptions, accessible
+from buildsheets.print.page import Pages
 from card_samples import BUILD, PLAIN
 
 from buildsheets.findings.finding import Finding, Severity
-from buildsheets.print.accessible import AccessibleOptions, accessible
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts, shipped_root
-from buildsheets.print.page import Pages
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.print.templates import broken_layout, environment
 from buildsheets.views.view_reference import view_reference, view_types

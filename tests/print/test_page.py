@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from html.parser import HTMLParser
 
-from hypothesis import given
-from hypothesis import strategies as st
-
 from buildsheets.print.legibility import Run
 from buildsheets.print.page import STEP_MM, ClassNames, zone_html
 from buildsheets.print.plan import Text
+from hypothesis import given
+from hypothesis import strategies as st
 
 runs = st.builds(
     Run,

@@ -16,13 +16,13 @@ from typing import Any
 import pikepdf
 import pypdfium2
 import pytest
+from buildsheets.print.leaf import Leaf, print_leaves
 from edition_samples import kiosk
 from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.print import faces, printing, render
 from buildsheets.print.cache import Cache
-from buildsheets.print.leaf import Leaf, print_leaves
 from buildsheets.print.printing import Press, base_digest, card_key, print_files, render_all
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.views.cards import Card, View

@@ -18,14 +18,14 @@ import pypdf
 import pypdfium2
 import pytest
 import wcag_contrast_ratio
+from buildsheets.print.legibility import FLOOR_ARCMIN, seen_arcmin
+from buildsheets.print.page import Pages
 from card_samples import BUILD, BUILD_ES, PLAIN, SHAKE, STATION, TEA, TOP
 from reportlab.lib import pagesizes
 
 from buildsheets.findings.finding import Severity
 from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.legibility import FLOOR_ARCMIN, seen_arcmin
-from buildsheets.print.page import Pages
 from buildsheets.print.render import RenderedPdf, RenderOptions, plan_card, render_pdf
 from buildsheets.views.views import Allergens, BuildCardView, CardView, GaugeLine
 

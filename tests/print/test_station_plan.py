@@ -6,20 +6,20 @@ from dataclasses import replace
 from itertools import combinations, pairwise
 
 import pytest
+from buildsheets.print.choice_grid import grid_for
+from buildsheets.print.desk import Desk
+from buildsheets.print.page import Pages
+from buildsheets.print.parts import gauge_strip
+from buildsheets.print.plan import Plan, Text
+from buildsheets.print.station_plan import _shared
 from card_samples import BUILD, PLAIN, SHAKE, STATION, TEA, TOP
 from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Severity
-from buildsheets.print.choice_grid import grid_for
-from buildsheets.print.desk import Desk
 from buildsheets.print.gauge import TICK_MM
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.page import Pages
-from buildsheets.print.parts import gauge_strip
-from buildsheets.print.plan import Plan, Text
 from buildsheets.print.render import RenderOptions, plan_card, render_pdf
-from buildsheets.print.station_plan import _shared
 from buildsheets.views.views import GaugeLine, StationCardView, StationRow, StepView
 
 LAYOUTS = Layouts()

@@ -9,15 +9,15 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
+from buildsheets.print.gauge_plan import _apart
+from buildsheets.print.legibility import Misfit
 
 from buildsheets.cup.options import add_ons_for, scan
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
-from buildsheets.print.gauge_plan import _apart
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.legibility import Misfit
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.proof import measure
 from buildsheets.proof.proof import expect, proof

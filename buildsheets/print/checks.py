@@ -1,0 +1,125 @@
+"""What is wrong with a card, before it is laid out and after, as findings."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.menu.contrast import MIN_CONTRAST, contrast
+from buildsheets.print.drawing import SHAPES
+from buildsheets.print.fonts import missing_glyphs
+from buildsheets.views.prep_views import AnyView
+from buildsheets.views.views import Allergens, BuildCardView, StationCardView, StationMark
+
+SIZE_TOLERANCE_MM = 0.1
+
+
+def fault(
+    code: str, name: str, message: str, cards: Sequence[str] = (), hint: str = "",
+    severity: Severity = Severity.ERROR,
+) -> Finding:  # fmt: skip
+    """A finding about cards; ``cards`` are the codes of the cards it keeps from printing."""
+    return Finding(code, name, severity, None, message, hint=hint, subject=tuple(cards))
+
+
+# Fields that are instructions to the layout or to a machine, not text for a reader.
+_NOT_TEXT = frozenset(
+    {"qr_payload", "accent", "ink", "shape", "pattern", "kind", "language", "align"}
+)
+
+
+def texts_of(value: Any) -> Iterator[str]:
+    """Every string of a view that a reader will see, in field order."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from texts_of(item)
+    elif is_dataclass(value):
+        for field in fields(value):
+            if field.name not in _NOT_TEXT:
+                yield from texts_of(getattr(value, field.name))
+
+
+def before_layout(view: AnyView) -> list[Finding]:
+    """Characters without a glyph, stations that cannot be told apart, allergens left unsaid."""
+    found: list[Finding] = []
+    card = view.code
+    for text in dict.fromkeys(texts_of(view)):
+        if lacking := missing_glyphs(text):
+            named = ", ".join(f"{char} (U+{ord(char):04X})" for char in lacking)
+            message = f"card {card}: the typeface has no glyph for {named} in {text!r}"
+            hint = "write it with other characters, or install a font package that has them"
+            found.append(fault("CARD01", "glyph-missing", message, [card], hint))
+    if isinstance(view, BuildCardView):
+        found += _mark_faults(card, view.stations)
+        known = {mark.name for mark in view.stations}
+        for step in view.steps:
+            if step.station not in known:
+                message = (
+                    f"card {card}: step {step.number} names a station the card does not list: "
+                    f"{step.station!r}"
+                )
+                found.append(fault("CARD16", "card-incomplete", message, [card]))
+    elif isinstance(view, StationCardView):
+        found += _mark_faults(card, view.marks or (view.station,))
+    told = getattr(view, "allergens", None)
+    if isinstance(told, Allergens) and not (told.contains or told.may_contain or told.statement):
+        message = f"card {card}: it states no allergens: contains, may contain or a statement"
+        found.append(fault("CARD16", "card-incomplete", message, [card]))
+    return found
+
+
+def _mark_faults(card: str, marks: Sequence[StationMark]) -> Iterator[Finding]:
+    for mark in marks:
+        try:
+            inside, outside = contrast(mark.accent, mark.ink), contrast(mark.accent, "#ffffff")
+        except ValueError as wrong:
+            yield fault("CARD08", "low-contrast", f"station {mark.name}: {wrong}", [card])
+            continue
+        for ratio, pair, needed in (
+            (inside, f"{mark.ink} on {mark.accent}", MIN_CONTRAST),
+            (outside, f"{mark.accent} on white", 3.0),  # WCAG 2.2, 1.4.11 non-text contrast
+        ):
+            if ratio < needed:
+                has = f"has contrast {ratio:.2f} : 1, needs {needed:g} : 1"
+                message = f"station {mark.name}: {pair} {has}"
+                yield fault("CARD08", "low-contrast", message, [card], "choose a darker accent")
+        if mark.shape not in SHAPES:
+            known = ", ".join(SHAPES)
+            message = f"station {mark.name}: no shape {mark.shape!r}; there are {known}"
+            yield fault("CARD13", "unknown-shape", message, [card])
+    if len({mark.shape for mark in marks}) < len({(mark.shape, mark.letter) for mark in marks}):
+        message = (
+            f"card {card}: two of its stations have the same shape; step marks are told apart by "
+            "shape"
+        )
+        hint = "give every station a shape of its own"
+        yield fault("CARD13", "unknown-shape", message, [card], hint)
+
+
+# What a PDF may add or drop: white space, and hyphens at line ends. Case is a style's affair.
+_ADDED = re.compile("[\\s\ufffe\u00ad\u2010-]+")
+
+
+def letters(text: str) -> str:
+    """A text without white space, hyphens and case."""
+    return _ADDED.sub("", text).casefold()
+
+
+def lost_letters(said: Sequence[str], pdf: bytes) -> list[tuple[int, str]]:
+    """What is in the text laid out on each page and not in the PDF's: (page, the letters)."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
+    lost = []
+    for number, (text, page) in enumerate(zip(said, document, strict=True)):
+        missing = Counter(letters(text)) - Counter(letters(page.get_textpage().get_text_range()))
+        if missing:
+            lost.append((number, "".join(sorted(missing.elements()))))
+    document.close()
+    return lost

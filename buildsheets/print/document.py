@@ -1,0 +1,355 @@
+"""Views at a type size on a stock in; the HTML of one document of them, a section a card, out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+from markupsafe import Markup, escape
+
+from buildsheets.print.cup_drawing import LEADER_MM as LEADER_IN_CUP_MM
+from buildsheets.print.cup_drawing import drawn_cup
+from buildsheets.print.drawing import arrow, station_shape, tick_box, warning_triangle
+from buildsheets.print.fonts import MM_PER_PT, advance_mm, families
+from buildsheets.print.gauge import LEADER_MM, TICK_MM, gauge_picture, place_marks, proof_bar
+from buildsheets.print.layouts import Layouts
+from buildsheets.print.qr import qr_code
+from buildsheets.print.sizes import TypeSizes, type_sizes
+from buildsheets.print.templates import environment
+from buildsheets.views.cup_views import GaugeStripView
+from buildsheets.views.paper import Stock
+from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
+from buildsheets.views.views import (
+    BuildCardView,
+    CupDrawing,
+    GaugeLine,
+    StationCardView,
+    StationMark,
+)
+
+MOST_CUP_HEIGHT_MM = 40.0
+# The words on how to use the edge gauge stand above its highest label.
+USE_MM = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What all cards of a document share: layouts, kind, language, stock, type size, pouch."""
+
+    layouts: Layouts
+    kind: str
+    language: str
+    stock: Stock
+    distance_mm: float
+    arcmin: float
+    pouch_border_mm: float
+
+    @property
+    def sizes(self) -> TypeSizes:
+        """Its type sizes."""
+        return type_sizes(self.distance_mm, self.arcmin)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One card of a document: its view, or the part of it that stands on this card."""
+
+    view: AnyView
+    part: int = 1
+    parts: int = 1
+    # Of a gauge strip that was laid out once: how high its labels are, and from where to where
+    # down the card they may stand.
+    label_heights_mm: tuple[float, ...] = ()
+    room_mm: tuple[float, float] | None = None
+
+
+@dataclass(slots=True)
+class Classes:
+    """Gives equal declarations one class, so that boxes share computed styles.
+
+    A ``style`` attribute a box costs the engine more than the whole box otherwise does.
+    """
+
+    names: dict[str, str] = field(default_factory=dict)
+
+    def __call__(self, declarations: str) -> str:
+        """The class for these declarations."""
+        return self.names.setdefault(declarations, f"g{len(self.names)}")
+
+    def rules(self) -> str:
+        """All of them as a style sheet."""
+        return "".join(f".{name}{{{rule}}}" for rule, name in self.names.items())
+
+
+class Maker:
+    """Templates, words and tokens of a set of layouts, made ready once."""
+
+    def __init__(self, layouts: Layouts) -> None:
+        self.layouts = layouts
+        self.tokens = layouts.tokens()
+        self.environment = environment(layouts)
+        self.environment.filters |= {
+            "groups": _groups,
+            "cells_of": _cells_of,
+            "loose": _loose,
+            "unbroken": unbroken,
+            "has_digit": lambda word: any(char.isdigit() for char in word),
+            "first_capital": lambda text: text[:1].upper() + text[1:],
+        }
+        colour = self.tokens["colour"]
+        self.signs = {
+            "bar": proof_bar(colour["ink"]),
+            "caution": warning_triangle(colour["ink"], colour["paper"]),
+            "arrow": arrow(colour["ink"]),
+            "tick": tick_box(colour["ink"]),
+        }
+
+    def style(self, setting: Setting) -> str:
+        """The style sheet of a kind of card at a size: the shared one, then the kind's own."""
+        fonts = Markup(", ").join(Markup('"{}"').format(name) for name in families())
+        given = {"size": setting.sizes, "stock": setting.stock, "families": fonts, **self.tokens}
+        names = ("shared/base.css", f"{setting.kind}/style.css")
+        return "\n".join(self.environment.get_template(name).render(given) for name in names)
+
+    def html(
+        self, sections: Sequence[Section], setting: Setting, title: str = "", **meta: str
+    ) -> str:
+        """The document: each card is a section with the id ``c0``, ``c1`` and so on.
+
+        Raises what a shop's own template may raise, ``OffCard``, ``TooCrowded``,
+        ``PayloadTooLong`` and ``UnknownWord``.
+        """
+        classes = Classes()
+        words = self.layouts.words(setting.language)
+        cards = [
+            self.environment.get_template(f"{section.view.kind}/card.html").render(
+                card=section.view,
+                w=words,
+                id=f"c{place}",
+                part=section.part,
+                parts_count=section.parts,
+                last=section.part == section.parts,
+                drawn=self._drawn(section, setting, classes),
+            )
+            for place, section in enumerate(sections)
+        ]
+        metas = "".join(
+            f'<meta name="{name}" content="{escape(content)}"/>'
+            for name, content in meta.items()
+            if content
+        )
+        return (
+            f'<html lang="{setting.language}"><head><meta charset="utf-8"/>'
+            f"<title>{escape(title)}</title>{metas}<style>{classes.rules()}</style></head>"
+            f"<body>{''.join(cards)}</body></html>"
+        )
+
+    def _drawn(self, section: Section, setting: Setting, classes: Classes) -> dict[str, Any]:
+        """The pictures of a card and the classes that place what stands on them."""
+        view, space = section.view, self.tokens["space"]
+        ink = self.tokens["colour"]["ink"]
+        drawn: dict[str, Any] = {**self.signs, "code": None, "gauge": None}
+        if view.foot.qr_payload:
+            code = qr_code(view.foot.qr_payload, space["qr_module"])
+            side = f"{code.side_mm:.2f}mm"
+            drawn["code"] = {
+                "uri": code.data_uri,
+                "place": classes(f"width:{side}"),
+                "size": classes(f"display:block;width:{side};height:{side}"),
+            }
+        marks = getattr(view, "stations", ()) or getattr(view, "marks", ())
+        if station := getattr(view, "station", None):
+            marks = (*marks, station)
+        signs = {mark: _sign(mark, classes) for mark in marks}
+        drawn["stations"] = [signs[mark] for mark in getattr(view, "stations", ())]
+        drawn["by_name"] = {sign.name: sign for sign in signs.values()}
+        drawn["by_letter"] = {sign.letter: sign for sign in signs.values()}
+        if isinstance(view, GaugeStripView):
+            drawn["gauge"] = self._strip(section, setting, classes, ink)
+        elif isinstance(view, BuildCardView | StationCardView) and view.gauge:
+            drawn["gauge"] = self._gauge(view.gauge, view.gauge_floor_mm, setting, classes, ink)
+        if isinstance(view, BuildCardView):
+            drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
+        if isinstance(view, SheetView):
+            drawn["columns"] = [
+                [classes(f"width:{100 * weight / sum(table.weights):.1f}%") for weight in table.weights]
+                for table in view.tables
+            ]
+        if isinstance(view, LabelSheetView):
+            size = f"width:{view.label_width_mm:g}mm;height:{view.label_height_mm:g}mm"
+            drawn["places"] = [
+                classes(f"left:{left:.2f}mm;top:{top:.2f}mm;{size}")
+                for left, top in view.places_mm
+            ]
+        return drawn
+
+    def _label_mm(self, text: str, width_mm: float, sizes: TypeSizes, bold: bool = False) -> float:
+        """How high a text is that wraps in a width: at least what the engine will need."""
+        lines, used = 1, 0.0
+        for word in text.split():
+            wide = advance_mm(f"{word} ", sizes.minor, bold)
+            if used and used + wide > width_mm:
+                lines, used = lines + 1, 0.0
+            used += wide
+            lines, used = lines + int(used // width_mm), used % width_mm  # a word too long breaks
+        return float(lines * sizes.minor * MM_PER_PT * self.tokens["type"]["line_height"])
+
+    def _gauge(
+        self, lines: Sequence[GaugeLine], floor_mm: float, setting: Setting, classes: Classes,
+        ink: str,
+    ) -> dict[str, Any]:  # fmt: skip
+        left = TICK_MM + LEADER_MM + 0.6
+        width = self.tokens["space"]["gauge"] - left - 1.5
+        margin, height = self.tokens["space"]["margin"], setting.stock.height_mm
+        sizes = setting.sizes
+        heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
+        border = setting.pouch_border_mm
+        marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
+        tall = {line: tall for line, tall in zip(lines, heights, strict=True)}
+        labels = [
+            _Label(
+                mark.line.label,
+                classes(f"top:{mark.label_y_mm - tall[mark.line] / 2:.1f}mm"),
+                mark.line.kind == "line",
+            )
+            for mark in marks
+        ]
+        return {"uri": gauge_picture(marks, floor_mm, height, ink, border), "labels": labels}
+
+    def _strip(
+        self, section: Section, setting: Setting, classes: Classes, ink: str
+    ) -> dict[str, Any]:
+        """A gauge strip's labels stand where they are as high as they were once laid out."""
+        view, space = section.view, self.tokens["space"]
+        assert isinstance(view, GaugeStripView)
+        height = setting.stock.height_mm
+        heights = section.label_heights_mm or (0.0,) * len(view.rows)
+        top, bottom = section.room_mm or (0.0, height)
+        marks = place_marks(
+            [row.line for row in view.rows], heights, height, setting.pouch_border_mm, top, bottom
+        )
+        rows = {row.line: (place, row) for place, row in enumerate(view.rows)}
+        labels = []
+        for mark in marks:
+            place, row = rows[mark.line]
+            at = mark.label_y_mm - heights[place] / 2
+            labels.append({"row": row, "number": place, "place": classes(f"top:{at:.1f}mm")})
+        floor = view.gauge_floor_mm
+        picture = gauge_picture(marks, floor, height, ink, setting.pouch_border_mm)
+        return {"uri": picture, "labels": labels}
+
+    def _cup(
+        self, drawing: CupDrawing, setting: Setting, classes: Classes, ink: str
+    ) -> dict[str, Any]:
+        sizes, space = setting.sizes, self.tokens["space"]
+
+        def label_mm(text: str) -> float:
+            return self._label_mm(text, space["cup_labels"], sizes, bold=True)
+
+        cup = drawn_cup(
+            drawing, space["cup"], MOST_CUP_HEIGHT_MM, ink, label_mm,
+            lambda text: advance_mm(text, sizes.minor),
+        )  # fmt: skip
+        wide = space["cup_labels"]
+        labels = [
+            _Label(
+                label.text,
+                classes(
+                    f"left:{cup.width_mm + 0.4:.1f}mm;width:{wide}mm;"
+                    f"top:{label.label_y_mm - label_mm(label.text) / 2:.1f}mm"
+                ),
+                label.bold,
+            )
+            for label in cup.labels
+        ]
+        if cup.inside:
+            across = cup.width_mm - LEADER_IN_CUP_MM
+            top = cup.inside.label_y_mm - label_mm("") / 2
+            place = classes(f"left:0;width:{across:.1f}mm;top:{top:.1f}mm;text-align:center")
+            labels.append(_Label(cup.inside.text, place))
+        size = f"width:{cup.width_mm:.2f}mm;height:{cup.height_mm:.2f}mm"
+        return {
+            "uri": cup.picture,
+            "above": cup.above,
+            "below": cup.below,
+            "labels": labels,
+            "place": classes(f"height:{cup.height_mm:.2f}mm"),
+            "size": classes(f"display:block;{size}"),
+            "names": classes(f"width:{cup.width_mm - LEADER_IN_CUP_MM:.1f}mm"),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class _Sign:
+    """A station's mark: its name, its letter, and the class that draws it."""
+
+    name: str
+    letter: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A text on a picture: the class that places it, and whether it is set bold."""
+
+    text: str
+    place: str
+    strong: bool = False
+
+
+def _sign(mark: StationMark, classes: Classes) -> _Sign:
+    picture = station_shape(mark.shape, mark.accent)
+    drawn = classes(f"color:{mark.ink};background-image:url({picture})")
+    return _Sign(mark.name, mark.letter, drawn)
+
+
+@lru_cache(maxsize=8)
+def maker(layouts: Layouts) -> Maker:
+    """The maker for these layouts. Raises what a shop's own template may raise."""
+    return Maker(layouts)
+
+
+Choices = Sequence[tuple[str, Sequence[tuple[str, str]]]]  # as StationRow.choices
+
+
+def _cells_of(choices: Choices, what: str) -> Sequence[tuple[str, str]]:
+    """What the amount of an add is for each choice; none where it never changes."""
+    return next((cells for name, cells in choices if cells and name == what), ())
+
+
+def _loose(choices: Choices, named: Sequence[str]) -> list[str]:
+    """Choices that change something that is none of the row's adds, as sentences."""
+    return [
+        f"{what}: " + ", ".join(f"{choice} {amount}" for choice, amount in cells)
+        for what, cells in choices
+        if cells and what not in named
+    ]
+
+
+# A number keeps what it counts beside it; nobody should read "240" at the end of a line.
+_NUMBER = re.compile(r"\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]\Z")
+_LONGEST_UNIT = 7  # letters: "days", "scoops", "ladles"
+
+
+def unbroken(text: str) -> list[str]:
+    """The pieces of a text that no line break parts: words, and numbers with what they count."""
+    pieces: list[str] = []
+    before = ""
+    for word in text.split():
+        if _NUMBER.match(before) and len(word.rstrip(".,;:)")) <= _LONGEST_UNIT:
+            pieces[-1] += f"\u00a0{word}"
+        else:
+            pieces.append(word)
+        before = word
+    return pieces
+
+
+def _groups(items: Iterable[Any], name: str) -> list[tuple[Any, list[Any]]]:
+    """Items under the value of an attribute, both in the order they come in."""
+    groups: dict[Any, list[Any]] = {}
+    for item in items:
+        groups.setdefault(getattr(item, name), []).append(item)
+    return list(groups.items())

@@ -1,0 +1,80 @@
+"""A view in; how many rows it can be split after, and the view of some of its rows, out.
+
+What does not fit on one card goes on on further cards of the same kind: a row is never torn, and
+what a card must say stands on each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from buildsheets.views.cup_views import GaugeStripView
+from buildsheets.views.prep_views import (
+    AllergenMatrixView,
+    AnyView,
+    BatchCardView,
+    LabelSheetView,
+    SheetView,
+)
+from buildsheets.views.views import BuildCardView, StationCardView
+
+
+def rows(view: AnyView) -> int:
+    """How many rows a card of the view has that may stand on different cards."""
+    match view:
+        case BuildCardView():
+            return len(view.steps)
+        case StationCardView() | AllergenMatrixView():
+            return len(view.rows)
+        case BatchCardView():
+            return len(view.parts) + len(view.steps)
+        case SheetView():
+            return sum(len(table.rows) for table in view.tables)
+        case LabelSheetView():
+            return len(view.labels)
+        case GaugeStripView():
+            return len(view.rows)
+
+
+def is_one_card(view: AnyView) -> bool:
+    """Whether the view is never split: marks of one cup, labels of one sheet."""
+    return isinstance(view, GaugeStripView | LabelSheetView)
+
+
+def some_rows(view: AnyView, start: int, end: int) -> AnyView:
+    """The view with only the rows from ``start`` to before ``end``."""
+    match view:
+        case BuildCardView():
+            return replace(view, steps=view.steps[start:end])
+        case StationCardView():
+            return replace(view, rows=view.rows[start:end])
+        case AllergenMatrixView():
+            return replace(view, rows=view.rows[start:end])
+        case BatchCardView():
+            cut = len(view.parts)
+            steps = view.steps[max(0, start - cut) : max(0, end - cut)]
+            return replace(view, parts=view.parts[start:end], steps=steps)
+        case SheetView():
+            tables = []
+            for table in view.tables:
+                held = table.rows[max(0, start) : max(0, end)]
+                if held or not table.rows:
+                    whole = end >= len(table.rows)
+                    tables.append(replace(table, rows=held, note=table.note if whole else ""))
+                start, end = start - len(table.rows), end - len(table.rows)
+            return replace(view, tables=tuple(tables))
+        case _:
+            return view
+
+
+def title(view: AnyView) -> str:
+    """What people call the card by, in lists and bookmarks."""
+    match view:
+        case BuildCardView():
+            return f"{view.title}, {view.subtitle}" if view.subtitle else view.title
+        case StationCardView():
+            return f"{view.station.name}, {view.size_name or view.cup_name}"
+        case GaugeStripView():
+            return f"{view.title}, {view.size_name}"
+        case _:
+            return view.title

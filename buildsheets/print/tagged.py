@@ -1,0 +1,78 @@
+"""Card views in; one tagged document of the same templates, for screen readers, out.
+
+Joining cards and laying them on sheets drops their tags; this edition flows as one document in
+reading order instead, as PDF/UA-1 (ISO 14289-1) or as PDF/A for keeping. Its templates are those
+of the cards; only the style sheet is another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from buildsheets.findings.finding import Finding
+from buildsheets.print.checks import fault
+from buildsheets.print.document import Section, Setting, maker
+from buildsheets.print.engine import EngineComplaint, lay_out
+from buildsheets.print.layouts import LayoutMissing, Layouts
+from buildsheets.print.sizes import PREFERRED_ARCMIN
+from buildsheets.print.templates import broken_layout
+from buildsheets.views.paper import Stock
+from buildsheets.views.prep_views import AnyView
+from buildsheets.views.words import UnknownWord
+
+# PDF/UA-1 for reading; PDF/A-3u for keeping; PDF/A-3a is both tagged and for keeping.
+VARIANTS = ("pdf/ua-1", "pdf/a-3u", "pdf/a-3a")
+KIND = "accessible"
+# Labels are stuck on tubs, not read as a document.
+_LEFT_OUT = ("labels",)
+
+
+@dataclass(frozen=True, slots=True)
+class TaggedOptions:
+    """Title and language of the document, the standard, own layouts."""
+
+    title: str
+    language: str
+    author: str = ""
+    edition: str = ""
+    variant: str = VARIANTS[0]
+    layouts: Path | None = None
+
+    def __post_init__(self) -> None:
+        if self.variant not in VARIANTS:
+            raise ValueError(f"variant {self.variant!r} is none of {', '.join(VARIANTS)}")
+
+
+def tagged(views: Sequence[AnyView], options: TaggedOptions) -> tuple[bytes, list[Finding]]:
+    """One document of all views of its language, in order; empty when there is a finding.
+
+    The same views give the same bytes. Raises ``NativeLibrariesMissing``.
+    """
+    layouts = Layouts(options.layouts)
+    told = [view for view in views if view.kind not in _LEFT_OUT]
+    codes = [view.code for view in told]
+    # High enough for the edge gauge of any cup; its picture is not shown.
+    setting = Setting(
+        layouts, KIND, options.language, Stock("A4", 210, 297), 500.0, PREFERRED_ARCMIN, 0.0
+    )
+    try:
+        make = maker(layouts)
+        sections = [Section(view) for view in told]
+        html = make.html(sections, replace(setting, stock=Stock("", 210, 2000)), options.title,
+                         author=options.author, keywords=options.edition)  # fmt: skip
+        xml = layouts.own is None
+        laid = lay_out(
+            html, make.style(setting), layouts, well_formed=xml, variant=options.variant
+        )
+        return laid.pdf(variant=options.variant), []
+    except UnknownWord as unknown:
+        return b"", [fault("CARD02", "word-missing", str(unknown.args[0]), codes)]
+    except EngineComplaint as complaint:
+        message = f"the PDF engine said: {complaint}"
+        return b"", [fault("CARD07", "engine-complaint", message, codes)]
+    except (RuntimeError, LayoutMissing):
+        raise
+    except Exception as broken:  # a shop's own template may raise anything
+        return b"", [broken_layout(broken, codes)]
