@@ -18,8 +18,8 @@ from buildsheets.menu.model import (
     Declared,
     Drink,
     Ingredient,
+    Menu,
     Shop,
-    Text,
 )
 
 Entry = Ingredient | Batch | Component | AddOn | Drink
@@ -38,7 +38,7 @@ class Trace:
 
     def words(self, language: str) -> str:
         """The path in words, without the entry asked about: ``cream cap <- condensed milk``."""
-        return " <- ".join(_names(self.path[1:] or self.path, language))
+        return " <- ".join(names_of(self.path[1:] or self.path, language))
 
     @property
     def origin(self) -> Entry:
@@ -121,32 +121,26 @@ def of_drink(
     return _gather(parts)
 
 
+def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:
+    """Allergens of each drink as written, then of each add-on."""
+    drinks = ((drink, of_drink(drink)) for drink in menu.drinks.values())
+    return (*drinks, *((add_on, of_add_on(add_on)) for add_on in menu.add_ons.values()))
+
+
+def names_of(path: Iterable[Entry], language: str) -> list[str]:
+    """Names along a path; a component named as its source is named once."""
+    names: list[str] = []
+    for entry in path:
+        name = entry.name.in_language(language)
+        if names[-1:] != [name]:
+            names.append(name)
+    return names
+
+
 def ordered(ids: Iterable[str], shop: Shop) -> tuple[str, ...]:
     """Allergen ids in the order of the shop's list; ids outside the list come last, by name."""
     rank = {allergen: place for place, allergen in enumerate(shop.allergens)}
     return tuple(sorted(set(ids), key=lambda a: (rank.get(a, len(rank)), a)))
-
-
-def allergen_name(allergen: str, shop: Shop, language: str) -> str:
-    """The allergen's name in the shop's list, else its id."""
-    text = shop.allergens.get(allergen)
-    return allergen if text is None else text.in_language(language)
-
-
-def report_json(report: AllergenReport, language: str) -> dict[str, object]:
-    """The report as plain data: allergen ids with their paths in words and the reason."""
-
-    def listed(traces: Mapping[str, tuple[Trace, ...]]) -> dict[str, object]:
-        return {
-            allergen: [{"path": list(_names(t.path, language)), "because": t.because} for t in ways]
-            for allergen, ways in traces.items()
-        }
-
-    return {
-        "contains": listed(report.contains),
-        "may_contain": listed(report.may_contain),
-        "undeclared": [list(_names(path, language)) for path in report.undeclared],
-    }
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,13 +212,3 @@ def _by_allergen(entries: Iterable[tuple[str, Trace]]) -> dict[str, tuple[Trace,
         key = (tuple(type(e).__name__ + ":" + e.id for e in trace.path), trace.because)
         grouped.setdefault(allergen, {}).setdefault(key, trace)
     return {allergen: tuple(ways.values()) for allergen, ways in grouped.items()}
-
-
-def _names(path: Iterable[Entry], language: str) -> list[str]:
-    names: list[str] = []
-    for entry in path:
-        name: Text = entry.name
-        shown = name.in_language(language)
-        if not names or names[-1] != shown:  # a component named as its source is said once
-            names.append(shown)
-    return names

@@ -10,13 +10,13 @@ from buildsheets.menu.model import Batch
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
-    Packs,
+    PackNeed,
     Portion,
     figure_batch,
     pack_grams,
     pack_need,
 )
-from buildsheets.prep.yields import whole_above
+from buildsheets.prep.yields import packs_for, scale_to_packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,26 +67,19 @@ def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
     return Scaling(positive("packs", packs) * grams / _need(batch, lead), "packs", lead)
 
 
-def whole_lead_packs(batch: Batch, factor: float) -> Scaling:
-    """``factor`` taken up to whole packs of the lead ingredient; unchanged without a lead."""
-    if batch.lead is None or (grams := pack_grams(batch.lead)) is None:
-        return Scaling(factor, "factor")
-    need = _need(batch, batch.lead)
-    return Scaling(whole_above(factor * need / grams) * grams / need, "packs", batch.lead)
-
-
 def to_scales(batch: Batch, factor: float) -> Scaling:
     """``factor`` taken up to what the shop makes: whole lead packs, else its smallest scale.
 
     A shop that makes full, half and quarter batches makes 1.6 as 1.75; one without named scales
     makes the factor itself.
     """
-    if batch.lead is not None and pack_grams(batch.lead) is not None:
-        return whole_lead_packs(batch, factor)
+    if batch.lead is not None and (grams := pack_grams(batch.lead)) is not None:
+        whole, _ = scale_to_packs(factor, _need(batch, batch.lead), grams)
+        return Scaling(whole, "packs", batch.lead)
     smallest = min(batch.scales.values(), default=0.0)
     if smallest <= 0:
         return for_factor(factor)
-    return Scaling(whole_above(factor / smallest) * smallest, "factor")
+    return Scaling(packs_for(factor, smallest)[0] * smallest, "factor")
 
 
 def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
@@ -124,11 +117,11 @@ class Containers:
 def containers(figure: BatchFigure, container_ml: float) -> Containers:
     """How many containers of ``container_ml`` hold the yield as served, air included."""
     total = _known(figure.batch, figure.yield_ml)
-    count = whole_above(total / positive("container", container_ml))
+    count, _ = packs_for(total, positive("container", container_ml))
     return Containers(count, total - (count - 1) * container_ml)
 
 
-def purchase(figure: BatchFigure) -> tuple[tuple[Item, Packs], ...]:
+def purchase(figure: BatchFigure) -> tuple[tuple[Item, PackNeed], ...]:
     """Whole packs to open for each ingredient at this factor; an item used twice is summed."""
     needs: dict[str, tuple[Item, float]] = {}
     for part in figure.parts:

@@ -54,8 +54,8 @@ def test_packs_need_a_lead_or_an_item() -> None:
 
 
 def test_lead_goes_up_to_whole_cans() -> None:
-    assert sc.whole_lead_packs(condensed_cap(), 1.2).factor == pytest.approx(2.0)
-    assert sc.whole_lead_packs(condensed_cap(), 2.0).factor == pytest.approx(2.0)
+    assert sc.to_scales(condensed_cap(), 1.2).factor == pytest.approx(2.0)
+    assert sc.to_scales(condensed_cap(), 2.0).factor == pytest.approx(2.0)
     assert sc.to_scales(condensed_cap(), 0.3).factor == pytest.approx(1.0)
 
 
@@ -119,7 +119,7 @@ def test_purchase_sums_an_item_used_twice() -> None:
 @given(st.floats(0.05, 30))
 def test_whole_packs_cover_and_waste_less_than_one(factor: float) -> None:
     cap = condensed_cap()
-    up = sc.whole_lead_packs(cap, factor)
+    up = sc.to_scales(cap, factor)
     assert up.factor >= factor * (1 - 1e-8)
     cans = up.factor * 397 / 397
     assert cans == pytest.approx(round(cans))
