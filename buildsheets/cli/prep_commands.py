@@ -28,7 +28,6 @@ from buildsheets.prep.keeping import Frozen, discard_order, keeping
 from buildsheets.prep.nutrition import facts_of
 from buildsheets.prep.scaling import (
     Scaling,
-    for_amount,
     for_containers,
     for_factor,
     for_packs,
@@ -100,8 +99,6 @@ class Wish:
     of: str | None = None
     containers: int | None = None
     container_ml: float | None = None
-    yield_g: float | None = None
-    yield_ml: float | None = None
     stock_g: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -123,8 +120,7 @@ def labels(
     prepared_at: datetime,
     how: How = AS_TEXT,
     *,
-    opened: Mapping[str, datetime] | None = None,
-    made: Mapping[str, datetime] | None = None,
+    since: Mapping[str, datetime] | None = None,
     frozen: Sequence[Frozen] = (),
     skip: int = 0,
     sheet: LabelSheet | None = None,
@@ -136,10 +132,7 @@ def labels(
     """
     words = how.words(menu)
     batches = [_named("batch", id_, menu.batches) for id_ in copies]
-    kept = [
-        keeping(menu.shop, batch, prepared_at, opened=opened, made=made, frozen=frozen)
-        for batch in batches
-    ]
+    kept = [keeping(menu.shop, one, prepared_at, since=since, frozen=frozen) for one in batches]
     if how.form == "json":
         return _json([as_json.keeping_json(one, words.language) for one in kept])
     if by_day:
@@ -250,8 +243,6 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
         return for_containers(batch, wish.containers, wish.container_ml or 0.0)
-    if wish.yield_g is not None or wish.yield_ml is not None:
-        return for_amount(batch, yield_g=wish.yield_g, yield_ml=wish.yield_ml)
     if wish.stock_g:
         return for_stock(batch, wish.stock_g)
     return for_factor(1.0)

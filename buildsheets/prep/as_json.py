@@ -50,8 +50,8 @@ def plan_json(plan: DayPlan, language: str) -> Data:
     """A day's plan; amounts in g and ml, times as clock times."""
     return {
         "day": plan.day.id,
-        "opens": clock(plan.opens_min),
-        "closes": clock(plan.closes_min),
+        "opens": clock(plan.opens_min)[0],
+        "closes": clock(plan.closes_min)[0],
         "components": [
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
@@ -72,9 +72,9 @@ def _making_json(making: Making, language: str) -> Data:
         "batch": making.batch.id,
         "name": making.batch.name.in_language(language),
         "number": making.number,
-        "start": clock(making.start_min),
-        "ready": clock(making.ready_min),
-        "until": clock(making.until_min),
+        "start": clock(making.start_min)[0],
+        "ready": clock(making.ready_min)[0],
+        "until": clock(making.until_min)[0],
         "factor": making.figure.factor,
         "needed_batches": making.share,
         "loads": making.loads,
@@ -127,9 +127,9 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
             "loads": bowl.loads,
             "largest_factor": bowl.largest_scale,
         },
-        "containers": fields_of(containers(figure, container_ml), "count last_ml")
-        if container_ml
-        else None,
+        "containers": None
+        if not container_ml
+        else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
         "portions": [
             fields_of(one, "component cup mass_g count left_over_g") for one in batch.portions
         ],

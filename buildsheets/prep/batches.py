@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from typing import TypeAlias
 
 from buildsheets.cup.errors import positive
 from buildsheets.menu.model import (
@@ -251,7 +250,6 @@ class Portion:
     cup: CupSize
     mass_g: float
     volume_ml: float
-    drinks: tuple[str, ...]  # names of what uses it: drink ids, add-on ids
     count: int
     left_over_g: float | None
 
@@ -260,13 +258,12 @@ def portions(
     menu: Menu, figure: BatchFigure, poured_g: Poured | None = None
 ) -> tuple[Portion, ...]:
     """Portions per component, cup and amount, over the drinks and add-ons that use the batch."""
-    found: dict[tuple[str, str, float], list[_Use]] = {}
-    for use in _uses(menu, figure.batch, poured_g or {}):
-        component, cup, mass_g, _, _ = use
-        found.setdefault((component.id, cup.id, round(mass_g, 6)), []).append(use)
+    found = {
+        (component.id, cup.id, round(mass_g, 6)): (component, cup, mass_g, volume_ml)
+        for component, cup, mass_g, volume_ml in _uses(menu, figure.batch, poured_g or {})
+    }
     result = []
-    for uses in found.values():
-        component, cup, mass_g, volume_ml, _ = uses[0]
+    for component, cup, mass_g, volume_ml in found.values():
         left: float | None = None
         if figure.yield_g and mass_g > 0:
             count, left = portions_from(figure.yield_g, mass_g)
@@ -274,16 +271,14 @@ def portions(
             count, _ = portions_from(figure.yield_ml, volume_ml)
         else:
             continue
-        users = tuple(dict.fromkeys(user for *_, user in uses))
-        result.append(Portion(component, cup, mass_g, volume_ml, users, count, left))
+        result.append(Portion(component, cup, mass_g, volume_ml, count, left))
     return tuple(result)
 
 
-_Use: TypeAlias = tuple[Component, CupSize, float, float, str]
-"""Component, cup, grams, ml, and the id of the drink or add-on."""
-
-
-def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterable[_Use]:
+def _uses(
+    menu: Menu, batch: Batch, poured_g: Poured
+) -> Iterable[tuple[Component, CupSize, float, float]]:
+    """Each component made of the batch and each cup, with the grams and ml that go into it."""
     for drink in menu.drinks.values():
         for step in drink.steps:
             if not isinstance(step, AddStep) or not _from(step.component, batch):
@@ -291,18 +286,17 @@ def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterable[_Use]:
             for cup in drink.cups:
                 amount = step.amounts.get(cup.id)
                 if isinstance(amount, Amount):
-                    yield step.component, cup, amount.mass_g, amount.volume_ml, drink.id
+                    yield step.component, cup, amount.mass_g, amount.volume_ml
                 elif amount is not None:
                     grams = poured_g.get((drink.id, cup.id, step.component.id), 0.0)
                     if grams > 0:
-                        ml = grams / step.component.density_g_ml
-                        yield step.component, cup, grams, ml, drink.id
+                        yield step.component, cup, grams, grams / step.component.density_g_ml
     for add_on in menu.add_ons.values():
         if _from(add_on.component, batch):
             for cup_id, amount in add_on.amounts.items():
                 if cup_id in menu.cups:
                     cup = menu.cups[cup_id]
-                    yield add_on.component, cup, amount.mass_g, amount.volume_ml, add_on.id
+                    yield add_on.component, cup, amount.mass_g, amount.volume_ml
 
 
 def _from(component: Component, batch: Batch) -> bool:

@@ -8,6 +8,7 @@ well as those known in grams.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -31,7 +32,7 @@ from buildsheets.prep.batches import (
     scale_step_g,
 )
 from buildsheets.prep.keeping import time_control_h
-from buildsheets.prep.scaling import Scaling, for_factor, to_scales
+from buildsheets.prep.scaling import for_factor, to_scales
 from buildsheets.prep.yields import packs_for
 
 DAY_MIN = 24 * 60
@@ -62,7 +63,6 @@ class Making:
     until_min: float
     minutes: float
     share: float
-    scaling: Scaling
     figure: BatchFigure
     loads: int
 
@@ -295,13 +295,12 @@ def _making(
         until_min=until,
         minutes=minutes,
         share=share,
-        scaling=scaling,
         figure=figure,
         loads=loads,
     )
 
 
-def clock(minutes: float) -> str:
-    """Minutes of the day as a clock time, early starts rounded down: 9.5 h as ``09:30``."""
-    whole = int(minutes // 1) % DAY_MIN
-    return f"{whole // 60:02d}:{whole % 60:02d}"
+def clock(minutes: float) -> tuple[str, int]:
+    """A clock time, early starts rounded down, and the day it is on: 0 is the day planned."""
+    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
+    return f"{minute // 60:02d}:{minute % 60:02d}", days

@@ -7,10 +7,10 @@ Labeling Guide. Fill model section 7. A figure that is missing (None) makes the 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
-from typing import Literal
+from typing import Literal, TypeAlias
 
 from buildsheets.cup.errors import FigureError, non_negative
 from buildsheets.menu.model import Drink
@@ -89,49 +89,33 @@ class LabelAmount:
     less_than: bool = False
 
 
-def label_amount(nutrient: LabelNutrient, value: float) -> LabelAmount:
-    """Round as the FDA Food Labeling Guide, Appendix H, says; halves go up.
+_Band: TypeAlias = tuple[str, str]
+"""Amounts ("<5" below 5, "5" up to and with 5, "" any) and their step ("<1" for "less than 1")."""
 
-    ``value`` in kcal for energy, mg for cholesterol, sodium and potassium, else g. The guide states
-    half-up for % DV and serving sizes; that it holds for grams as well is our inference.
-    """
-    exact = Decimal(repr(non_negative("value", value)))
-    # A computed 2.4999999999999996 is a half: drop binary noise before rounding up.
-    exact = exact.quantize(Decimal("1e-9"), rounding=ROUND_HALF_EVEN)
-    if nutrient == "energy":
-        return LabelAmount(_stepped(exact, least=5, small=5, up_to=50, large=10))
-    if nutrient in ("sodium", "potassium"):
-        return LabelAmount(_stepped(exact, least=5, small=5, up_to=140, large=10))
-    if nutrient == "fat":
-        if exact < Decimal("0.5"):
-            return LabelAmount(Decimal(0))
-        return LabelAmount(_nearest(exact, Decimal("0.5") if exact < 5 else Decimal(1)))
-    if nutrient == "cholesterol":
-        if exact < 2:
-            return LabelAmount(Decimal(0))
-        if exact <= 5:
-            return LabelAmount(Decimal(5), less_than=True)
-        return LabelAmount(_nearest(exact, Decimal(5)))
-    if nutrient not in ("carbohydrate", "fibre", "sugars", "protein"):
-        raise FigureError("nutrient", nutrient, "has no rounding rule")
-    if exact < Decimal("0.5"):
-        return LabelAmount(Decimal(0))
-    if exact < 1:
-        return LabelAmount(Decimal(1), less_than=True)
-    return LabelAmount(_nearest(exact, Decimal(1)))
+_US_BANDS: Mapping[str, Sequence[_Band]] = {
+    "energy": (("<5", "0"), ("50", "5"), ("", "10")),
+    "sodium": (("<5", "0"), ("140", "5"), ("", "10")),
+    "potassium": (("<5", "0"), ("140", "5"), ("", "10")),
+    "fat": (("<0.5", "0"), ("<5", "0.5"), ("", "1")),
+    "cholesterol": (("<2", "0"), ("5", "<5"), ("", "5")),
+    **dict.fromkeys(
+        ("carbohydrate", "fibre", "sugars", "protein"), (("<0.5", "0"), ("<1", "<1"), ("", "1"))
+    ),
+}
+"""FDA Food Labeling Guide, Appendix H."""
 
+_EU_GRAMS: Sequence[_Band] = (("0", "0"), ("0.5", "<0.5"), ("<10", "0.1"), ("", "1"))
+_EU_BANDS: Mapping[str, Sequence[_Band]] = {
+    **dict.fromkeys(("energy_kcal", "energy_kj", "sodium_mg"), (("", "1"),)),
+    "saturates_g": (("0", "0"), ("0.1", "<0.1"), ("<10", "0.1"), ("", "1")),
+    "salt_g": (("0", "0"), ("0.0125", "<0.01"), ("<1", "0.01"), ("", "0.1")),
+}
+"""Commission guidance on tolerances (December 2012), rounding table; other grams as _EU_GRAMS."""
 
-def _stepped(exact: Decimal, *, least: int, small: int, up_to: int, large: int) -> Decimal:
-    if exact < least:
-        return Decimal(0)
-    return _nearest(exact, Decimal(small if exact <= up_to else large))
+_UNRULED: Mapping[str, Sequence[_Band]] = {"caffeine_mg": (("", "1"),), "alcohol_g": (("", "0.1"),)}
+"""Caffeine and alcohol follow no table: whole mg, and tenths of a gram."""
 
-
-def _nearest(exact: Decimal, step: Decimal) -> Decimal:
-    return (exact / step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
-
-
-_US_NUTRIENT: Mapping[str, LabelNutrient] = {
+_US_NAMES: Mapping[str, LabelNutrient] = {
     "energy_kcal": "energy",
     "fat_g": "fat",
     "saturates_g": "fat",
@@ -143,45 +127,49 @@ _US_NUTRIENT: Mapping[str, LabelNutrient] = {
     "polyols_g": "carbohydrate",
 }
 
-_EU_ROUNDING: Mapping[str, tuple[tuple[str, str], ...]] = {
-    # (above this, to this step), largest first; at or below the last: "less than" it
-    "saturates_g": (("10", "1"), ("0.1", "0.1")),
-    "salt_g": (("1", "0.1"), ("0.0125", "0.01")),
-}
-_EU_GRAMS = (("10", "1"), ("0.5", "0.1"))
 
+def label_amount(nutrient: LabelNutrient, value: float) -> LabelAmount:
+    """Round as the FDA Food Labeling Guide, Appendix H, says; halves go up.
 
-def sodium_mg(salt_g: float) -> float:
-    """Sodium of an amount of salt: salt = sodium x 2.5 (Regulation (EU) 1169/2011, Annex I)."""
-    return salt_g / 2.5 * 1000.0
+    ``value`` in kcal for energy, mg for cholesterol, sodium and potassium, else g. The guide states
+    half-up for % DV and serving sizes; that it holds for grams as well is our inference.
+    """
+    if nutrient not in _US_BANDS:
+        raise FigureError("nutrient", nutrient, "has no rounding rule")
+    return _rounded(non_negative("value", value), _US_BANDS[nutrient])
 
 
 def label_rounded(nutrient: str, value: float, rules: str) -> LabelAmount:
     """An amount rounded as ``rules`` ("us" or "eu") round it on a label.
 
-    "us": FDA Food Labeling Guide, Appendix H; give sodium in mg as ``sodium_mg``. "eu": the
-    Commission's guidance on tolerances (December 2012), rounding table: whole kJ and kcal; grams
-    to 1 from 10, to 0.1 above 0.5; saturates to 0.1 above 0.1; salt to 0.1 from 1, to 0.01 above
-    0.0125; at or below the least, "less than". Caffeine and alcohol follow no table: whole mg,
-    and tenths of a gram.
+    Give sodium in mg as ``sodium_mg``. What the US rules leave out is rounded as in the EU.
     """
-    exact = Decimal(repr(round(value, 9)))
-    if nutrient == "caffeine_mg":
-        return LabelAmount(_nearest(exact, Decimal("1")))
-    if nutrient == "alcohol_g":
-        return LabelAmount(_nearest(exact, Decimal("0.1")))
-    if rules == "us" and nutrient in _US_NUTRIENT:
-        return label_amount(_US_NUTRIENT[nutrient], value)
-    if nutrient in ("energy_kcal", "energy_kj", "sodium_mg"):
-        return LabelAmount(_nearest(exact, Decimal("1")))
-    if exact == 0:
-        return LabelAmount(Decimal(0))
-    (whole, step), (least, fine) = _EU_ROUNDING.get(nutrient, _EU_GRAMS)
-    if exact >= Decimal(whole):
-        return LabelAmount(_nearest(exact, Decimal(step)))
-    if exact > Decimal(least):
-        return LabelAmount(_nearest(exact, Decimal(fine)))
-    return LabelAmount(_nearest(Decimal(least), Decimal(fine)), True)
+    if nutrient in _UNRULED:
+        return _rounded(value, _UNRULED[nutrient])
+    if rules == "us" and nutrient in _US_NAMES:
+        return label_amount(_US_NAMES[nutrient], value)
+    return _rounded(value, _EU_BANDS.get(nutrient, _EU_GRAMS))
+
+
+def _rounded(value: float, bands: Sequence[_Band]) -> LabelAmount:
+    # A computed 2.4999999999999996 is a half: drop binary noise before rounding up.
+    exact = Decimal(repr(value)).quantize(Decimal("1e-9"), ROUND_HALF_EVEN)
+    step = next(step for limit, step in bands if _reaches(limit, exact))
+    unit = Decimal(step.removeprefix("<"))
+    if step.startswith("<") or unit == 0:
+        return LabelAmount(unit, less_than=unit > 0)
+    return LabelAmount((exact / unit).quantize(Decimal(1), ROUND_HALF_UP) * unit)
+
+
+def _reaches(limit: str, amount: Decimal) -> bool:
+    if limit.startswith("<"):
+        return amount < Decimal(limit[1:])
+    return not limit or amount <= Decimal(limit)
+
+
+def sodium_mg(salt_g: float) -> float:
+    """Sodium of an amount of salt: salt = sodium x 2.5 (Regulation (EU) 1169/2011, Annex I)."""
+    return salt_g / 2.5 * 1000.0
 
 
 _TEA_OR_COFFEE = {

@@ -243,20 +243,20 @@ def keeping(
     batch: Batch,
     prepared_at: datetime,
     *,
-    opened: Mapping[str, datetime] | None = None,
-    made: Mapping[str, datetime] | None = None,
+    since: Mapping[str, datetime] | None = None,
     frozen: Sequence[Frozen] = (),
 ) -> Keeping:
     """Until when a batch made at ``prepared_at`` may be used.
 
-    ``opened`` says when a pack of an ingredient was opened and ``made`` when a batch inside was
-    made, by id; both are taken to be ``prepared_at`` where nothing is said. ``frozen`` stays stop
-    the count of days without resetting it; they move no use-by and no opened pack. Raises
+    ``since`` says by id when a pack of an ingredient was opened and when a batch inside was made;
+    both are taken to be at the preparation where nothing is given. ``frozen`` stays stop the count
+    of days without resetting it; they move no use-by and no opened pack. Raises
     :class:`FigureError` for a use-by or limit that has passed before preparation, and for
     freezing something that counts hours.
     """
     start = local_time(shop, prepared_at)
-    limits = list(_limits(shop, batch, (batch,), start, start, opened or {}, made or {}, frozen))
+    known = {id_: local_time(shop, when) for id_, when in (since or {}).items()}
+    limits = list(_limits(shop, batch, (batch,), start, known, frozen))
     for limit in limits:
         if limit.at <= start:
             raise FigureError(
@@ -285,42 +285,44 @@ def _limits(
     batch: Batch,
     path: tuple[Item, ...],
     start: datetime,
-    outer_start: datetime,
-    opened: Mapping[str, datetime],
-    made: Mapping[str, datetime],
+    since: Mapping[str, datetime],
     frozen: Sequence[Frozen],
 ) -> Iterable[Limit]:
-    """Limits of a batch and all inside it; ``outer_start`` is when the outermost was made."""
+    """Limits of a batch made at ``start`` and of all inside it."""
+    own, control_h = batch.keeps_for, time_control_h(shop, batch)
+    if frozen and (control_h or (own and own.hours)):
+        hours = control_h if own is None or own.hours is None else own.hours
+        raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
     yield _by_days(shop.rule_days, start, "rule", path, frozen)
-    own = batch.keeps_for
-    if own is not None and own.days is not None:
-        yield _by_days(own.days, start, "own", path, frozen)
-    control = time_control_h(shop, batch)
-    for hours, why in ((own.hours if own else None, "own"), (control, "time-control")):
-        if hours is not None:
-            if frozen:
-                raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
-            yield Limit(discard_time(start, hours), None, why, path)
+    if own is not None:
+        yield from _as_it_keeps(own, start, "own", path, frozen)
+    if control_h is not None:
+        yield Limit(discard_time(start, control_h), None, "time-control", path)
     for part in batch.parts:
         item, here = part.item, (*path, part.item)
+        begun = since.get(item.id, start)
         if isinstance(item, Batch):
-            inner = local_time(shop, made[item.id]) if item.id in made else start
-            if inner > outer_start:
-                raise FigureError(item.id, inner, "was made after the batch it went into")
-            yield from _limits(shop, item, here, inner, outer_start, opened, made, frozen)
+            if begun > start:
+                raise FigureError(item.id, begun, "was made after the batch it went into")
+            yield from _limits(shop, item, here, begun, since, frozen)
             continue
         if item.use_by is not None:
             yield Limit(_midnight_after(item.use_by, start), item.use_by, "use-by", here)
         if item.keeps_for is not None:
-            since = local_time(shop, opened[item.id]) if item.id in opened else start
-            yield from _opened(item.keeps_for, since, here)
+            yield from _as_it_keeps(item.keeps_for, begun, "opened", here, ())
 
 
-def _opened(keeps: KeepsFor, since: datetime, path: tuple[Item, ...]) -> Iterable[Limit]:
+def _as_it_keeps(
+    keeps: KeepsFor,
+    start: datetime,
+    because: str,
+    path: tuple[Item, ...],
+    frozen: Sequence[Frozen],
+) -> Iterable[Limit]:
     if keeps.days is not None:
-        yield _by_days(keeps.days, since, "opened", path, ())
+        yield _by_days(keeps.days, start, because, path, frozen)
     if keeps.hours is not None:
-        yield Limit(discard_time(since, keeps.hours), None, "opened", path)
+        yield Limit(discard_time(start, keeps.hours), None, because, path)
 
 
 def _by_days(

@@ -45,17 +45,6 @@ def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling
     return Scaling(positive("portions wanted", need), "portions")
 
 
-def for_amount(
-    batch: Batch, *, yield_g: float | None = None, yield_ml: float | None = None
-) -> Scaling:
-    """The factor that yields so many grams, or so many ml as served."""
-    full = figure_batch(batch)
-    for wanted, given in ((yield_g, full.yield_g), (yield_ml, full.yield_ml)):
-        if wanted is not None:
-            return Scaling(positive("yield wanted", wanted) / _known(batch, given), "portions")
-    raise FigureError("yield wanted", None, "give grams or ml")
-
-
 def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
     """As much as ``packs`` packs of ``item`` make (the batch's lead where none is named)."""
     lead = item if item is not None else batch.lead
@@ -106,29 +95,20 @@ def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
     return Scaling(factor, "stock", short)
 
 
-@dataclass(frozen=True, slots=True)
-class Containers:
-    """A yield put into containers: how many are needed and how full the last one is, in ml."""
-
-    count: int
-    last_ml: float
-
-
-def containers(figure: BatchFigure, container_ml: float) -> Containers:
-    """How many containers of ``container_ml`` hold the yield as served, air included."""
+def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:
+    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one."""
     total = _known(figure.batch, figure.yield_ml)
-    count, _ = packs_for(total, positive("container", container_ml))
-    return Containers(count, total - (count - 1) * container_ml)
+    count, room = packs_for(total, positive("container", container_ml))
+    return count, container_ml - room
 
 
 def purchase(figure: BatchFigure) -> tuple[tuple[Item, PackNeed], ...]:
     """Whole packs to open for each ingredient at this factor; an item used twice is summed."""
-    needs: dict[str, tuple[Item, float]] = {}
+    items = {part.part.item.id: part.part.item for part in figure.parts}
+    needs = dict.fromkeys(items, 0.0)
     for part in figure.parts:
-        item = part.part.item
-        before = needs.get(item.id, (item, 0.0))[1]
-        needs[item.id] = (item, before + part.exact_g)
-    found = ((item, pack_need(item, grams)) for item, grams in needs.values())
+        needs[part.part.item.id] += part.exact_g
+    found = ((item, pack_need(item, needs[id_])) for id_, item in items.items())
     return tuple((item, packs) for item, packs in found if packs is not None)
 
 

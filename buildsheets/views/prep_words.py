@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Protocol
 
 from buildsheets.menu.model import Batch, Component, Ingredient, KeepsFor, Menu, Text
+from buildsheets.prep import dayplan
 from buildsheets.prep.allergens import AllergenReport, ordered
 from buildsheets.views.prep_views import SheetTable, SheetView
 from buildsheets.views.views import Allergens, Foot
@@ -133,8 +134,7 @@ def _date(words: Words, when: date, skeleton: str) -> str:
 
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
-    days, minute = divmod(math.floor(minutes + _NOISE), 1440)
-    time = f"{minute // 60:02d}:{minute % 60:02d}"
+    time, days = dayplan.clock(minutes)
     if days == 0:
         return time
     if days > 0:

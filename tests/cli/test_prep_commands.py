@@ -173,7 +173,7 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
 def test_labels_follow_opened_packs_and_the_freezer() -> None:
     menu, _ = demo()
     opened = {"whole-milk": datetime(2026, 12, 4, 9)}
-    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, opened=opened, how=JSON).text)
+    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, since=opened, how=JSON).text)
     assert data[0]["last_day"] == "2026-12-06"
     assert data[0]["limits"][0]["because"] == "opened"
     frozen = (Frozen(date(2026, 12, 6), date(2026, 12, 16)),)

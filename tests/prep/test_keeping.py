@@ -43,7 +43,7 @@ def test_cooked_june_1_used_june_3_use_by_june_7() -> None:
     # Same FAQ: cooked Jun 1, used in a new batch on Jun 3: use by Jun 7.
     cooked = long_keeper()
     new = s.batch("new", [s.part(cooked, 100)], keeps_for=s.keeps(days=30))
-    kept = k.keeping(s.shop(), new, at(2025, 6, 3), made={"mix": at(2025, 6, 1)})
+    kept = k.keeping(s.shop(), new, at(2025, 6, 3), since={"mix": at(2025, 6, 1)})
     assert kept.last_day == date(2025, 6, 7)
     assert [entry.id for entry in kept.decisive.path] == ["new", "mix"]
 
@@ -104,7 +104,7 @@ def test_an_opened_pack_counts_from_its_opening() -> None:
     milk = s.ingredient("milk", keeps_for=s.keeps(days=3))
     fresh = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5))
     assert (fresh.last_day, fresh.decisive.because) == (date(2025, 5, 7), "opened")
-    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), opened={"milk": at(2025, 5, 4)})
+    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), since={"milk": at(2025, 5, 4)})
     assert older.last_day == date(2025, 5, 6)
 
 
@@ -119,7 +119,7 @@ def test_expired_stock_is_refused() -> None:
         k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 1))
     stale = s.ingredient("milk", keeps_for=s.keeps(days=2))
     with pytest.raises(FigureError, match="milk"):
-        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), opened={"milk": at(2025, 5, 3)})
+        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), since={"milk": at(2025, 5, 3)})
 
 
 def test_use_by_today_is_still_good_today() -> None:
@@ -130,7 +130,7 @@ def test_use_by_today_is_still_good_today() -> None:
 def test_a_part_made_after_the_whole_is_refused() -> None:
     outer = s.batch("outer", [s.part(long_keeper(), 1)])
     with pytest.raises(FigureError, match="after"):
-        k.keeping(s.shop(), outer, at(2025, 5, 1), made={"mix": at(2025, 5, 2)})
+        k.keeping(s.shop(), outer, at(2025, 5, 1), since={"mix": at(2025, 5, 2)})
 
 
 # Rule sets
