@@ -32,23 +32,13 @@ from buildsheets.prep.yields import BowlLoads
 
 
 @dataclass(frozen=True, slots=True)
-class KeepingFigures:
-    """How a batch is kept whenever it is made.
-
-    ``band`` is "cold", "hot" or "between"; ``at_c`` is ``None`` where it may stand;
-    ``time_control_h`` where time alone limits it; ``outlived`` are the paths to what ends sooner.
-    """
-
-    band: str
-    at_c: float | None
-    time_control_h: float | None
-    outlived: tuple[tuple[Item, ...], ...]
-    cooling: tuple[CoolingStep, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class BatchFigures:
-    """A batch at one factor, and at each of its named scales, with all that hangs on them."""
+    """A batch at one factor, and at each of its named scales, with all that hangs on them.
+
+    How it is kept whenever it is made: ``band`` is "cold", "hot" or "between"; ``kept_at_c`` is
+    ``None`` where it may stand; ``time_control_h`` where time alone limits it; ``outlived`` are the
+    paths to what ends sooner.
+    """
 
     batch: Batch
     figure: BatchFigure
@@ -58,14 +48,17 @@ class BatchFigures:
     brew_ratio: float | None
     brix: float | None
     allergens: AllergenReport
-    keeping: KeepingFigures
+    band: str
+    kept_at_c: float | None
+    time_control_h: float | None
+    outlived: tuple[tuple[Item, ...], ...]
+    cooling: tuple[CoolingStep, ...]
 
 
 def batch_figures(menu: Menu, batch: Batch, factor: float, poured: Poured) -> BatchFigures:
     """Everything figured about a batch made at ``factor``."""
-    step_g = scale_step_g(menu)
+    shop, step_g = menu.shop, scale_step_g(menu)
     figure = figure_batch(batch, factor, step_g)
-    at_c = batch.keeps_for.at_c if batch.keeps_for is not None else None
     return BatchFigures(
         batch=batch,
         figure=figure,
@@ -75,13 +68,11 @@ def batch_figures(menu: Menu, batch: Batch, factor: float, poured: Poured) -> Ba
         brew_ratio=brew_ratio(batch),
         brix=brix_of(batch),
         allergens=of_batch(batch),
-        keeping=KeepingFigures(
-            band=temperature_band(menu.shop, at_c),
-            at_c=kept_at_c(menu.shop, batch),
-            time_control_h=time_control_h(menu.shop, batch),
-            outlived=outlived(batch),
-            cooling=cooling_steps(menu.shop, batch),
-        ),
+        band=temperature_band(shop, None if batch.keeps_for is None else batch.keeps_for.at_c),
+        kept_at_c=kept_at_c(shop, batch),
+        time_control_h=time_control_h(shop, batch),
+        outlived=outlived(batch),
+        cooling=cooling_steps(shop, batch),
     )
 
 

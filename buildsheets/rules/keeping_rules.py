@@ -43,7 +43,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
             f"'{batch.id}' is said to keep {keeps.days} days; "
             f"{menu.shop.shelf_rules} allows {limit}",
             batch.id,
-            mends=(Mend(f"keep it {limit} days", keeps.written.span, f"{limit} days"),),
+            mends=(Mend(f"keep it {_days(limit)}", keeps.written.span, _days(limit)),),
         )
 
 
@@ -152,7 +152,7 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 "KEEP06",
                 batch.span,
                 f"'{batch.id}' does not say how long it keeps; labels fall back on "
-                f"{menu.shop.rule_days} days",
+                f"{_days(menu.shop.rule_days)}",
                 batch.id,
                 hint="add keeps_for: 4 h, or days with keeps_at:",
             )
@@ -224,6 +224,8 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
 
 
 def _time(keeps: KeepsFor) -> str:
-    if keeps.days is not None:
-        return f"{keeps.days} day" if keeps.days == 1 else f"{keeps.days} days"
-    return f"{keeps.hours:g} h"
+    return f"{keeps.hours:g} h" if keeps.days is None else _days(keeps.days)
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"

@@ -171,24 +171,24 @@ def _cautions(batch: Batch, words: Words) -> tuple[str, ...]:
 
 
 def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
-    keeps, how = one.batch.keeps_for, one.keeping
+    keeps = one.batch.keeps_for
     if keeps is None:
         yield words("prep_keeps_rule", count=menu.shop.rule_days)
         return
     time = text.keeps(words, keeps)
-    if how.at_c is None:
+    if one.kept_at_c is None:
         yield words("prep_keeps_plain", time=time)
     else:
-        yield words(f"prep_keeps_{how.band}", time=time, at=text.celsius(words, how.at_c))
+        yield words(f"prep_keeps_{one.band}", time=time, at=text.celsius(words, one.kept_at_c))
     if keeps.days is not None:
         yield words("prep_day_one")
-    if how.time_control_h is not None:
-        yield words("prep_time_control", h=words.number(how.time_control_h))
-    for *_, item in how.outlived[:2]:
+    if one.time_control_h is not None:
+        yield words("prep_time_control", h=words.number(one.time_control_h))
+    for *_, item in one.outlived[:2]:
         if item.keeps_for is not None:
             sooner = text.keeps(words, item.keeps_for)
             yield words("prep_earlier", name=name(words, item), time=sooner)
-    for step in how.cooling:
+    for step in one.cooling:
         yield words(
             "prep_cool_soon" if step.within_h is None else "prep_cool",
             start=text.celsius(words, step.from_c),

@@ -12,8 +12,8 @@ from datetime import date, datetime
 from typing import Protocol
 
 from buildsheets.menu.model import Batch, Component, Ingredient, KeepsFor, Menu, Text
-from buildsheets.prep import dayplan
 from buildsheets.prep.allergens import AllergenReport, ordered
+from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.prep_views import SheetTable, SheetView
 from buildsheets.views.views import Allergens, Foot
 from buildsheets.views.words import Words
@@ -134,7 +134,7 @@ def _date(words: Words, when: date, skeleton: str) -> str:
 
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
-    time, days = dayplan.clock(minutes)
+    time, days = time_and_day(minutes)
     if days == 0:
         return time
     if days > 0:
