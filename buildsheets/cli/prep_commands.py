@@ -22,7 +22,7 @@ from buildsheets.prep import as_json
 from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import Portion, Poured, figure_batch, portions
-from buildsheets.prep.cost import add_on_costs, batch_costs, drink_cost
+from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.keeping import Frozen, discard_order, keeping
 from buildsheets.prep.nutrition import facts_of
@@ -156,8 +156,9 @@ def costs(
     Hand over default servings for the owner's sheet, or every choice for a spreadsheet.
     """
     words = how.words(menu)
-    now = [drink_cost(serving) for serving in servings]
-    after = [] if what_if is None else [drink_cost(one.serving, dict([what_if])) for one in now]
+    prices, then = Prices(), Prices(dict([what_if] if what_if else []))
+    now = [prices.drink(serving) for serving in servings]
+    after = [then.drink(one.serving) for one in now] if what_if else []
     changed = "" if what_if is None else _changed(menu, *what_if, words)
     if how.form == "csv":
         return Answer(as_json.cost_csv([(one, facts_of(one.serving)) for one in after or now]))
@@ -167,7 +168,7 @@ def costs(
             row["what_if"] = as_json.cost_json(one)
         return _json(rows)
     view = cost_sheet(
-        menu, now, add_on_costs(menu), batch_costs(menu), words, after=after, what_if=changed
+        menu, now, prices.add_ons(menu), prices.batches(menu), words, after=after, what_if=changed
     )
     return how.show(menu, [view], _sheet)
 

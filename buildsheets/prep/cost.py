@@ -22,9 +22,6 @@ from buildsheets.prep.scaling import purchase
 
 Number: TypeAlias = Decimal | Fraction | int | float
 
-Prices: TypeAlias = Mapping[str, Decimal]
-"""Prices of packs by ingredient id that stand in for the menu's: "what if"."""
-
 
 @dataclass(frozen=True, slots=True)
 class CostLine:
@@ -111,71 +108,6 @@ class Cost:
 FREE = Cost(Fraction(0))
 
 
-def cost_of(
-    item: Item, mass_g: float, volume_ml: float | None = None, what_if: Prices | None = None
-) -> Cost:
-    """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
-
-    What stays in the pack (usable share) and in the bowl (loss) is paid for by what is served.
-    ``volume_ml`` serves packs and yields that are only known in ml.
-    """
-    if mass_g <= 0:
-        return FREE
-    if isinstance(item, Ingredient):
-        return _ingredient_cost(item, mass_g, volume_ml, what_if or {})
-    figure = figure_batch(item)
-    whole = batch_cost(figure, what_if)
-    if whole.exact is None:
-        return whole
-    if figure.yield_g:  # the batch is a pack of its yield
-        return Cost(exact_cost([CostLine(mass_g, figure.yield_g, whole.exact)]))
-    if figure.yield_ml and volume_ml is not None:
-        return Cost(exact_cost([CostLine(volume_ml, figure.yield_ml, whole.exact)]))
-    return Cost(None, (item.id,))
-
-
-def _ingredient_cost(
-    item: Ingredient, mass_g: float, volume_ml: float | None, what_if: Prices
-) -> Cost:
-    pack = item.pack
-    price = None if pack is None else what_if.get(item.id, pack.price)
-    if pack is None or price is None:
-        return Cost(None, (item.id,))
-    used: Number = mass_g
-    if pack.unit == "ml":
-        if volume_ml is not None:
-            used = volume_ml
-        elif item.density_g_ml is not None:
-            used = _exact("mass_g", mass_g) / _exact("density_g_ml", item.density_g_ml)
-        else:
-            return Cost(None, (item.id,))
-    return Cost(exact_cost([CostLine(used, pack.quantity, price, pack.usable_share)]))
-
-
-def batch_cost(figure: BatchFigure, what_if: Prices | None = None) -> Cost:
-    """Cost of everything that goes into a batch at its factor, exact packs not rounded up."""
-    parts = (cost_of(p.part.item, p.exact_g, p.volume_ml, what_if) for p in figure.parts)
-    return sum(parts, FREE)
-
-
-def component_cost(
-    component: Component,
-    mass_g: float,
-    volume_ml: float | None = None,
-    what_if: Prices | None = None,
-) -> Cost:
-    """Cost of grams of a component; the shop's own water and ice are free.
-
-    ``volume_ml`` is as served (a cap's with its air), for a batch whose yield is only known in ml.
-    """
-    source = component.source
-    if source is None:
-        return FREE if component.role == "ice" else Cost(None, (component.id,))
-    if not isinstance(source, Batch):
-        volume_ml = mass_g / component.density_g_ml
-    return cost_of(source, mass_g, volume_ml, what_if)
-
-
 @dataclass(frozen=True, slots=True)
 class CostPart:
     """What one component of a serving costs."""
@@ -220,31 +152,6 @@ def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
     return None if price is None or cost is None else price - cost
 
 
-def drink_cost(serving: Serving, what_if: Prices | None = None) -> DrinkCost:
-    """Cost, price and margin of one serving, add-ons included."""
-    parts = tuple(
-        CostPart(
-            used.component,
-            used.mass_g,
-            component_cost(used.component, used.mass_g, used.volume_ml, what_if),
-        )
-        for used in serving.used
-        if used.mass_g > 0
-    )
-    drink = serving.drink
-    add_ons = {add_on.id: add_on.price for add_on in drink.add_ons}
-    priced = [(drink.id, drink.price.get(serving.cup.id))]
-    priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
-    known = [price for _, price in priced if price is not None]
-    return DrinkCost(
-        serving,
-        parts,
-        sum((part.cost for part in parts), FREE),
-        sum(known, Decimal(0)) if len(known) == len(priced) else None,
-        tuple(id_ for id_, price in priced if price is None),
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class AddOnCost:
     """What one serving of an add-on costs in a cup, its price and what is left of it."""
@@ -260,21 +167,6 @@ class AddOnCost:
         return _less(self.price, self.cost)
 
 
-def add_on_costs(menu: Menu) -> tuple[AddOnCost, ...]:
-    """Every add-on in every cup it has an amount for."""
-    return tuple(
-        AddOnCost(
-            add_on,
-            menu.cups[cup],
-            component_cost(add_on.component, amount.mass_g, amount.volume_ml).rounded,
-            add_on.price,
-        )
-        for add_on in menu.add_ons.values()
-        for cup, amount in add_on.amounts.items()
-        if cup in menu.cups
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class BatchCost:
     """A full batch: what it gives and costs, and the worth of what its opened packs leave over.
@@ -287,10 +179,122 @@ class BatchCost:
     left_in_packs: Decimal | None
 
 
-def batch_costs(menu: Menu) -> tuple[BatchCost, ...]:
-    """Every batch of the menu, full."""
-    figures = [figure_batch(batch) for batch in menu.batches.values()]
-    return tuple(BatchCost(one, batch_cost(one), _left_in_packs(one)) for one in figures)
+class Prices:
+    """What everything costs at the prices of packs; ``what_if`` gives some another price, by id.
+
+    What one gram or ml of an ingredient or a batch costs is figured once and kept.
+    """
+
+    def __init__(self, what_if: Mapping[str, Decimal] | None = None) -> None:
+        self._what_if = what_if or {}
+        self._of_one: dict[tuple[type, str], tuple[str, Cost]] = {}
+
+    def item(self, item: Item, mass_g: float, volume_ml: float | None = None) -> Cost:
+        """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
+
+        What stays in the pack (usable share) and in the bowl (loss) is paid for by what is served.
+        ``volume_ml`` serves packs and yields that are only known in ml.
+        """
+        if mass_g <= 0:
+            return FREE
+        unit, one = self._one(item)
+        if one.exact is None:
+            return one
+        used = _exact("mass_g", mass_g)
+        if unit == "ml":
+            if volume_ml is not None:
+                used = _exact("volume_ml", volume_ml)
+            elif isinstance(item, Ingredient) and item.density_g_ml is not None:
+                used /= _exact("density_g_ml", item.density_g_ml)
+            else:
+                return Cost(None, (item.id,))
+        return Cost(one.exact * used)
+
+    def _one(self, item: Item) -> tuple[str, Cost]:
+        key = (type(item), item.id)
+        if key not in self._of_one:
+            self._of_one[key] = (
+                self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
+            )
+        return self._of_one[key]
+
+    def _of_pack(self, item: Ingredient) -> tuple[str, Cost]:
+        pack = item.pack
+        price = None if pack is None else self._what_if.get(item.id, pack.price)
+        if pack is None or price is None:
+            return "g", Cost(None, (item.id,))
+        line = CostLine(1, pack.quantity, price, pack.usable_share)
+        return pack.unit, Cost(exact_cost([line]))
+
+    def _of_batch(self, batch: Batch) -> tuple[str, Cost]:
+        """As of a pack that holds the batch's yield."""
+        figure, whole = figure_batch(batch), self.full_batch(batch)
+        if whole.exact is None:
+            return "g", whole
+        if figure.yield_g:
+            return "g", Cost(exact_cost([CostLine(1, figure.yield_g, whole.exact)]))
+        if figure.yield_ml:
+            return "ml", Cost(exact_cost([CostLine(1, figure.yield_ml, whole.exact)]))
+        return "g", Cost(None, (batch.id,))
+
+    def full_batch(self, batch: Batch) -> Cost:
+        """Cost of everything that goes into a full batch, packs not rounded up."""
+        parts = figure_batch(batch).parts
+        return sum((self.item(p.part.item, p.exact_g, p.volume_ml) for p in parts), FREE)
+
+    def component(
+        self, component: Component, mass_g: float, volume_ml: float | None = None
+    ) -> Cost:
+        """Cost of grams of a component; the shop's own water and ice are free.
+
+        ``volume_ml`` is as served (a cap's with its air), for a batch whose yield is only known
+        in ml.
+        """
+        source = component.source
+        if source is None:
+            return FREE if component.role == "ice" else Cost(None, (component.id,))
+        if not isinstance(source, Batch):
+            volume_ml = mass_g / component.density_g_ml
+        return self.item(source, mass_g, volume_ml)
+
+    def drink(self, serving: Serving) -> DrinkCost:
+        """Cost, price and margin of one serving, add-ons included."""
+        parts = tuple(
+            CostPart(u.component, u.mass_g, self.component(u.component, u.mass_g, u.volume_ml))
+            for u in serving.used
+            if u.mass_g > 0
+        )
+        drink = serving.drink
+        add_ons = {add_on.id: add_on.price for add_on in drink.add_ons}
+        priced = [(drink.id, drink.price.get(serving.cup.id))]
+        priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
+        known = [price for _, price in priced if price is not None]
+        return DrinkCost(
+            serving,
+            parts,
+            sum((part.cost for part in parts), FREE),
+            sum(known, Decimal(0)) if len(known) == len(priced) else None,
+            tuple(id_ for id_, price in priced if price is None),
+        )
+
+    def add_ons(self, menu: Menu) -> tuple[AddOnCost, ...]:
+        """Every add-on in every cup it has an amount for."""
+        return tuple(
+            AddOnCost(
+                add_on,
+                menu.cups[cup],
+                self.component(add_on.component, amount.mass_g, amount.volume_ml).rounded,
+                add_on.price,
+            )
+            for add_on in menu.add_ons.values()
+            for cup, amount in add_on.amounts.items()
+            if cup in menu.cups
+        )
+
+    def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
+        """Every batch of the menu, full."""
+        figures = [figure_batch(batch) for batch in menu.batches.values()]
+        return tuple(BatchCost(f, self.full_batch(f.batch), _left_in_packs(f)) for f in figures)
 
 
 def _left_in_packs(figure: BatchFigure) -> Decimal | None:

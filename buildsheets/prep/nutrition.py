@@ -239,7 +239,7 @@ class Facts:
 def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
     """Facts of a serving: what was really used, with the melt water of its shaking.
 
-    ``only`` names the nutrients wanted, where not all are.
+    ``only`` names the nutrients wanted, where not all are; Brix is then left out.
     """
     melt_g = sum(
         figure.chilled.melted_g - figure.chilled.frozen_g
@@ -264,9 +264,10 @@ def facts_of_parts(
     strength = Figure(None, caffeine.missing)
     if caffeine.value is not None and liquid_ml > 0:
         strength = Figure(1000.0 * caffeine.value / liquid_ml)
-    return Facts(
-        amounts, _brix(((g, _brix_of_component(c)) for c, g in liquid), melt_g), liquid_ml, strength
-    )
+    brix = Figure(None)
+    if only is NUTRIENTS:
+        brix = _brix(((grams, _brix_of_component(c)) for c, grams in liquid), melt_g)
+    return Facts(amounts, brix, liquid_ml, strength)
 
 
 def _brix_of_component(component: Component) -> Figure:

@@ -9,7 +9,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batches import bowl_check, figure_batch, scale_step_g
-from buildsheets.prep.cost import drink_cost
+from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of, sucrose_density
 from buildsheets.rules.made import first_of_each, found
 from buildsheets.rules.registry import rule
@@ -249,9 +249,10 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
+    prices = Prices()
     lacking: dict[str, dict[str, None]] = {}
     for serving in first_of_each(servings):
-        for id_ in drink_cost(serving).cost.missing:
+        for id_ in prices.drink(serving).cost.missing:
             lacking.setdefault(id_, {})[serving.drink.id] = None
     for id_, drinks in lacking.items():
         entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
@@ -284,8 +285,9 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 
     Source: arithmetic, fill model section 7.
     """
+    prices = Prices()
     for serving in first_of_each(servings):
-        cost = drink_cost(serving)
+        cost = prices.drink(serving)
         if cost.margin is None or cost.margin >= 0:
             continue
         total = cost.cost.rounded

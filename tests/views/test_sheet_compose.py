@@ -10,7 +10,7 @@ import prep_samples as s
 
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Drink, Menu
-from buildsheets.prep.cost import add_on_costs, batch_costs, drink_cost
+from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.sheet_compose import cost_sheet, prep_sheet
@@ -42,7 +42,7 @@ def rows(view: Any, title: str) -> list[tuple[str, ...]]:
 
 
 def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
-    return cost_sheet(menu, drinks, add_on_costs(menu), batch_costs(menu), EN, **given)
+    return cost_sheet(menu, drinks, Prices().add_ons(menu), Prices().batches(menu), EN, **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:
@@ -77,7 +77,7 @@ def test_a_batch_of_unknown_yield_is_named() -> None:
 
 def test_unknown_cost_is_not_computed_and_never_zero() -> None:
     menu, drink = simple(pack=s.pack(1000))
-    view = costs_of(menu, [drink_cost(serving(drink, 200))])
+    view = costs_of(menu, [Prices().drink(serving(drink, 200))])
     assert rows(view, "Drinks") == [
         ("latte", "regular", "not computed", "€4.00", "not computed", "")
     ]
@@ -88,8 +88,8 @@ def test_cost_sheet_with_what_if_shows_the_difference() -> None:
     dearer, dear_drink = simple(pack=s.pack(1000, price="2.00"))
     view = costs_of(
         menu,
-        [drink_cost(serving(drink, 200))],
-        after=[drink_cost(serving(dear_drink, 200))],
+        [Prices().drink(serving(drink, 200))],
+        after=[Prices().drink(serving(dear_drink, 200))],
         what_if="If milk doubled",
     )
     assert rows(view, "Drinks") == [
