@@ -198,17 +198,18 @@ def _batch(options: argparse.Namespace) -> int:
 
 def _wish(options: argparse.Namespace) -> Wish:
     """The scale asked for. Raises ``ValueError`` for words that are not one."""
+    from buildsheets.cli.measure_words import number
     from buildsheets.cli.prep_commands import Wish
 
     if options.portions:
         return Wish(portions={key: _whole(count) for key, count in map(_pair, options.portions)})
     if options.stock:
-        return Wish(stock_g={key: _number(grams) for key, grams in map(_pair, options.stock)})
+        return Wish(stock_g={key: number(grams) for key, grams in map(_pair, options.stock)})
     if options.containers:
         count, found, each_ml = options.containers.partition("x")
         if not found:
             raise ValueError(f"'{options.containers}': write 3x1000, number and ml of each")
-        return Wish(containers=_whole(count), container_ml=_number(each_ml))
+        return Wish(containers=_whole(count), container_ml=number(each_ml))
     return Wish(factor=options.factor, scale=options.scale, packs=options.packs)
 
 
@@ -216,10 +217,3 @@ def _whole(text: str) -> int:
     if not text.isdecimal() or int(text) == 0:
         raise ValueError(f"'{text}' is not a whole number above 0")
     return int(text)
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        raise ValueError(f"'{text}' is not a number") from None

@@ -203,13 +203,12 @@ class Keeping:
     @property
     def discard_at(self) -> datetime:
         """The moment after which it may not be used."""
-        return self.limits[0].at
+        return self.decisive.at
 
     @property
     def last_day(self) -> date:
         """The last calendar day on which it may be used at all."""
-        first = self.limits[0]
-        return first.last_day or first.at.date()
+        return self.decisive.last_day or self.decisive.at.date()
 
 
 def local_time(shop: Shop, when: datetime) -> datetime:
@@ -367,16 +366,13 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
         return ()
     if temperature_band(shop, keeps.at_c) != "cold":
         return ()
-    hottest = max((s.temperature_c for s in batch.steps if s.temperature_c is not None), default=0)
-    cold = min(COLD_C, shop.cold_limit_c) if shop.shelf_rules != "england" else shop.cold_limit_c
+    cooked = any((step.temperature_c or 0.0) >= HOT_C for step in batch.steps)
     if shop.shelf_rules == "england":
-        return (CoolingStep(shop.hot_limit_c, cold, None),) if hottest >= HOT_C else ()
-    if hottest >= HOT_C:
-        return (
-            CoolingStep(HOT_C, WARM_C, WARM_WITHIN_H),
-            CoolingStep(HOT_C, cold, COLD_WITHIN_H),
-        )
-    return (CoolingStep(WARM_C, cold, AMBIENT_COOLING_H),)
+        return (CoolingStep(shop.hot_limit_c, shop.cold_limit_c, None),) if cooked else ()
+    cold = min(COLD_C, shop.cold_limit_c)
+    if not cooked:
+        return (CoolingStep(WARM_C, cold, AMBIENT_COOLING_H),)
+    return CoolingStep(HOT_C, WARM_C, WARM_WITHIN_H), CoolingStep(HOT_C, cold, COLD_WITHIN_H)
 
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:

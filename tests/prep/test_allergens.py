@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 import prep_samples as s
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.menu.model import Batch, Declared, Ingredient
@@ -167,6 +167,7 @@ def declared_below(item: Ingredient | Batch) -> tuple[set[str], set[str], int]:
     )
 
 
+@settings(max_examples=40)
 @given(nested())
 def test_nothing_declared_anywhere_is_lost_or_invented(batch: Batch) -> None:
     contains, may, undeclared = declared_below(batch)
@@ -176,6 +177,7 @@ def test_nothing_declared_anywhere_is_lost_or_invented(batch: Batch) -> None:
     assert bool(report.undeclared) == (undeclared > 0)
 
 
+@settings(max_examples=40)
 @given(nested())
 def test_removing_an_ingredient_never_hides_a_cross_contact_statement(batch: Batch) -> None:
     top = s.component("top", batch, behaves="floated")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import prep_samples as s
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
@@ -283,6 +283,7 @@ def any_batch(draw: st.DrawFn, depth: int = 2) -> Batch:
     )
 
 
+@settings(max_examples=40)
 @given(any_batch(), st.floats(0.05, 20))
 def test_everything_scales_with_the_factor(batch: Batch, factor: float) -> None:
     one, scaled = b.figure_batch(batch), b.figure_batch(batch, factor)
@@ -301,6 +302,7 @@ def test_mass_is_conserved(batch: Batch, factor: float) -> None:
     assert sum(p.share for p in figure.parts) == pytest.approx(1.0)
 
 
+@settings(max_examples=40)
 @given(any_batch())
 def test_loads_hold_the_batch_and_one_fewer_does_not(batch: Batch) -> None:
     check = b.bowl_check(b.figure_batch(batch))

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import prep_samples as s
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.menu.model import Component
@@ -246,6 +246,7 @@ def test_json_says_null_for_what_is_missing() -> None:
 grams = st.floats(0.1, 500)
 
 
+@settings(max_examples=40)
 @given(st.lists(st.tuples(grams, st.floats(0, 80), st.floats(0, 80)), min_size=1, max_size=5))
 def test_sums_are_conserved_and_brix_lies_between_its_parts(
     parts: list[tuple[float, float, float]],
