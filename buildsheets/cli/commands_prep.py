@@ -87,9 +87,7 @@ def _menu_option(parser: argparse.ArgumentParser) -> None:
 
 
 def _answer(
-    options: argparse.Namespace,
-    name: str,
-    ask: Callable[[Menu, Servings, How], Answer],
+    options: argparse.Namespace, name: str, ask: Callable[[Menu, Servings, How], Answer]
 ) -> int:
     """Check the menu, ask for what is wanted, show or write it."""
     from buildsheets.cli.prep_commands import How

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
@@ -30,8 +30,6 @@ def plain(value: Any) -> Any:
     """A value as JSON can hold it."""
     if value is None or isinstance(value, str | int | float):
         return value
-    if isinstance(value, Mapping):
-        return {key: plain(one) for key, one in value.items()}
     if isinstance(value, Iterable):
         return [plain(one) for one in value]
     if isinstance(value, Decimal):
@@ -43,7 +41,7 @@ def plain(value: Any) -> Any:
 
 def fields_of(value: object, names: str) -> Data:
     """The named fields of a value; all are ``None`` where there is no value."""
-    return {name: plain(getattr(value, name, None)) for name in names.split()}
+    return {name: None if value is None else plain(getattr(value, name)) for name in names.split()}
 
 
 def plan_json(plan: DayPlan, language: str) -> Data:
@@ -122,11 +120,7 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
         "missing_densities": plain(figure.missing),
         "bowl": None
         if bowl is None
-        else {
-            "room_ml": bowl.usable_ml,
-            "loads": bowl.loads,
-            "largest_factor": bowl.largest_scale,
-        },
+        else {"room_ml": bowl.usable_ml, "loads": bowl.loads, "largest_factor": bowl.largest_scale},
         "containers": None
         if not container_ml
         else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
@@ -138,10 +132,7 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
 
 def serving_json(serving: Serving) -> Data:
     """Which drink, cup and choice."""
-    return {
-        **fields_of(serving, "drink cup"),
-        **fields_of(serving.choice, "sweetness ice add_ons"),
-    }
+    return {**fields_of(serving, "drink cup"), **fields_of(serving.choice, "sweetness ice add_ons")}
 
 
 def cost_json(one: DrinkCost) -> Data:
@@ -168,11 +159,7 @@ def facts_json(facts: Facts, rules: str) -> Data:
         rounded = label.get(name)
         if rounded is None:
             return {"value": figure.value}
-        return {
-            "value": figure.value,
-            "label": str(rounded.amount),
-            "less_than": rounded.less_than,
-        }
+        return {"value": figure.value, "label": str(rounded.amount), "less_than": rounded.less_than}
 
     return {
         **{name: one(figure, name) for name, figure in facts.amounts.items()},

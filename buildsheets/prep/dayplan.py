@@ -15,13 +15,7 @@ from decimal import Decimal
 from graphlib import TopologicalSorter
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import (
-    Batch,
-    Component,
-    DaySales,
-    Ingredient,
-    Menu,
-)
+from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,

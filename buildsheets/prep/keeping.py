@@ -312,11 +312,7 @@ def _limits(
 
 
 def _as_it_keeps(
-    keeps: KeepsFor,
-    start: datetime,
-    because: str,
-    path: tuple[Item, ...],
-    frozen: Sequence[Frozen],
+    keeps: KeepsFor, start: datetime, because: str, path: tuple[Item, ...], frozen: Sequence[Frozen]
 ) -> Iterable[Limit]:
     if keeps.days is not None:
         yield _by_days(keeps.days, start, because, path, frozen)
@@ -325,11 +321,7 @@ def _as_it_keeps(
 
 
 def _by_days(
-    days: int,
-    start: datetime,
-    because: str,
-    path: tuple[Item, ...],
-    frozen: Sequence[Frozen],
+    days: int, start: datetime, because: str, path: tuple[Item, ...], frozen: Sequence[Frozen]
 ) -> Limit:
     last = discard_date(start.date(), days, frozen=frozen)
     return Limit(_midnight_after(last, start), last, because, path)

@@ -18,13 +18,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Component, Ingredient, Nutrition
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import Item, figure_batch
-from buildsheets.prep.food_labels import (
-    Energy,
-    LabelAmount,
-    label_energy,
-    label_rounded,
-    sodium_mg,
-)
+from buildsheets.prep.food_labels import Energy, LabelAmount, label_energy, label_rounded, sodium_mg
 
 KJ_PER_KCAL = 4.184
 """Thermochemical calorie."""
@@ -251,9 +245,7 @@ def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
 
 
 def facts_of_parts(
-    parts: Iterable[tuple[Component, float]],
-    melt_g: float = 0.0,
-    only: Sequence[str] = NUTRIENTS,
+    parts: Iterable[tuple[Component, float]], melt_g: float = 0.0, only: Sequence[str] = NUTRIENTS
 ) -> Facts:
     """Facts of grams of components and grams of melt water, which bring nothing but water."""
     real = [(component, grams) for component, grams in parts if grams > 0]

@@ -31,10 +31,7 @@ SHELF_MM = 350.0
 
 
 def allergen_matrix(
-    menu: Menu,
-    sold: Iterable[tuple[Drink | AddOn, AllergenReport]],
-    words: Words,
-    code: str = "",
+    menu: Menu, sold: Iterable[tuple[Drink | AddOn, AllergenReport]], words: Words, code: str = ""
 ) -> AllergenMatrixView:
     """Every drink and add-on against every allergen of the shop's list.
 
