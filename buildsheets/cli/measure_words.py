@@ -18,7 +18,7 @@ def measure_cup(pairs: Sequence[str]) -> str:
         match = _PAIR.fullmatch(text)
         if match is None:
             raise ValueError(f"'{text}' is not a height with its grams; write 20mm=45g")
-        rows.append((_float(match[1]), _float(match[2])))
+        rows.append((number(match[1]), number(match[2])))
     lines = ["calibration:"]
     lines += [
         f"  - {{height: {height:g} mm, volume: {volume:.1f} ml}}"
@@ -52,11 +52,12 @@ def _one(text: str) -> float:
     match = _NUMBER.fullmatch(text)
     if match is None:
         raise ValueError(f"'{text}' is not a weight; write 61 or 61g")
-    return _float(match[1])
+    return number(match[1])
 
 
-def _float(digits: str) -> float:
+def number(text: str) -> float:
+    """A number as typed; raises ``ValueError`` with words for the reader."""
     try:
-        return float(digits)
+        return float(text)
     except ValueError:
-        raise ValueError(f"'{digits}' is not a number") from None
+        raise ValueError(f"'{text}' is not a number") from None

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Mend, Severity
 from buildsheets.menu.model import KeepsFor, Menu
-from buildsheets.prep.keeping import outlived, temperature_band, time_control_h
+from buildsheets.prep.keeping import TIME_CONTROL_H, hours_kept, outlived, time_control_h
 from buildsheets.rules.made import found
 from buildsheets.rules.registry import rule
 
@@ -43,7 +43,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
             f"'{batch.id}' is said to keep {keeps.days} days; "
             f"{menu.shop.shelf_rules} allows {limit}",
             batch.id,
-            mends=(Mend(f"keep it {limit} days", keeps.written.span, f"{limit} days"),),
+            mends=(Mend(f"keep it {_days(limit)}", keeps.written.span, _days(limit)),),
         )
 
 
@@ -69,10 +69,7 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     """
     for batch in menu.batches.values():
         keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
-        if keeps is None or limit is None:
-            continue
-        hours = keeps.hours if keeps.days is None else 24.0 * keeps.days
-        if hours is None or hours <= limit:
+        if keeps is None or limit is None or (hours_kept(keeps) or 0.0) <= limit:
             continue
         yield found(
             "KEEP04",
@@ -110,12 +107,10 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     Source: FDA Food Code 2022, 3-501.17: combined foods keep the earliest date.
     """
     for batch in menu.batches.values():
-        keeps = batch.keeps_for
-        shorter = [(path, path[-1].keeps_for) for path in outlived(batch)]
-        timed = [(path, inner) for path, inner in shorter if inner is not None]
-        if keeps is None or not timed:
+        path = min(outlived(batch), key=lambda p: hours_kept(p[-1].keeps_for) or 0.0, default=())
+        keeps, least = batch.keeps_for, path[-1].keeps_for if path else None
+        if keeps is None or least is None:
             continue
-        path, least = min(timed, key=lambda pair: _hours(pair[1]))
         way = " <- ".join(entry.id for entry in path)
         yield found(
             "KEEP05",
@@ -157,7 +152,7 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 "KEEP06",
                 batch.span,
                 f"'{batch.id}' does not say how long it keeps; labels fall back on "
-                f"{menu.shop.rule_days} days",
+                f"{_days(menu.shop.rule_days)}",
                 batch.id,
                 hint="add keeps_for: 4 h, or days with keeps_at:",
             )
@@ -217,23 +212,20 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
     """
     for batch in menu.batches.values():
         keeps = batch.keeps_for
-        if keeps is None or keeps.at_c is not None or _hours(keeps) <= 4.0:
+        if keeps is None or keeps.at_c is not None or (hours_kept(keeps) or 0.0) <= TIME_CONTROL_H:
             continue
-        if temperature_band(menu.shop, keeps.at_c) == "cold":
-            yield found(
-                "KEEP08",
-                keeps.written.span,
-                f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
-                f"{menu.shop.cold_limit_c:g} °C or colder",
-                batch.id,
-            )
-
-
-def _hours(keeps: KeepsFor) -> float:
-    return 24.0 * keeps.days if keeps.days is not None else keeps.hours or 0.0
+        yield found(
+            "KEEP08",
+            keeps.written.span,
+            f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
+            f"{menu.shop.cold_limit_c:g} °C or colder",
+            batch.id,
+        )
 
 
 def _time(keeps: KeepsFor) -> str:
-    if keeps.days is not None:
-        return f"{keeps.days} day" if keeps.days == 1 else f"{keeps.days} days"
-    return f"{keeps.hours:g} h"
+    return f"{keeps.hours:g} h" if keeps.days is None else _days(keeps.days)
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"

@@ -12,9 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.cup.errors import FigureError
-from buildsheets.prep import costing as c
-from buildsheets.prep.batches import figure_batch
+from buildsheets.prep import cost as c
 
 
 def serving(
@@ -33,39 +31,36 @@ def serving(
 
 def test_one_third_of_a_pack_is_rounded_once() -> None:
     tea = s.ingredient("tea", pack=s.pack(3, price="1.00"))
-    one = c.cost_of(tea, 1.0)
+    one = c.Prices().item(tea, 1.0)
     assert one.exact == Fraction(1, 3)
-    assert one.shown == Decimal("0.33")
-    assert (one + one + one).shown == Decimal("1.00")  # not three times 0.33
+    assert one.rounded == Decimal("0.33")
+    assert (one + one + one).rounded == Decimal("1.00")  # not three times 0.33
 
 
-def test_half_a_cent_goes_up() -> None:
-    assert c.cost_of(s.ingredient("x", pack=s.pack(200, price="1.00")), 1.0).shown == Decimal(
-        "0.01"
-    )
-    assert c.cost_of(s.ingredient("x", pack=s.pack(201, price="1.00")), 1.0).shown == Decimal(
-        "0.00"
-    )
+@pytest.mark.parametrize(("pack_g", "cost"), [(200, "0.01"), (201, "0.00")])
+def test_half_a_cent_goes_up(pack_g: int, cost: str) -> None:
+    item = s.ingredient("x", pack=s.pack(pack_g, price="1.00"))
+    assert c.Prices().item(item, 1.0).rounded == Decimal(cost)
 
 
 def test_trimmings_raise_the_cost() -> None:
     mango = s.ingredient("mango", pack=s.pack(1000, price="7.00", usable=0.7))
-    assert c.cost_of(mango, 100.0).exact == Fraction(1)
+    assert c.Prices().item(mango, 100.0).exact == Fraction(1)
 
 
 def test_packs_in_ml_go_by_volume() -> None:
     cream = s.ingredient("cream", density_g_ml=1.006, pack=s.pack(1000, "ml", "4.00"))
-    assert c.cost_of(cream, 503.0).exact == Fraction(2)
-    assert c.cost_of(cream, 503.0, 250.0).exact == Fraction(1)
+    assert c.Prices().item(cream, 503.0).exact == Fraction(2)
+    assert c.Prices().item(cream, 503.0, 250.0).exact == Fraction(1)
     bare = s.ingredient("cream", density_g_ml=None, pack=s.pack(1000, "ml", "4.00"))
-    assert c.cost_of(bare, 503.0) == c.Cost(None, ("cream",))
+    assert c.Prices().item(bare, 503.0) == c.Cost(None, ("cream",))
 
 
 def test_bowl_loss_is_paid_by_what_is_served() -> None:
     cream = s.ingredient("cream", pack=s.pack(1000, price="5.00"))
     cap = s.batch("cap", [s.part(cream, 1000)], loss_share=0.2)
-    assert c.cost_of(cap, 40.0).exact == Fraction(5, 20)
-    assert c.batch_cost(figure_batch(cap, 2.0)).exact == Fraction(10)
+    assert c.Prices().item(cap, 40.0).exact == Fraction(5, 20)
+    assert c.Prices().full_batch(cap).exact == Fraction(5)
 
 
 def test_nested_cost_adds_up() -> None:
@@ -73,17 +68,17 @@ def test_nested_cost_adds_up() -> None:
     water = s.ingredient("water", pack=s.pack(1000, price="0"))
     syrup = s.batch("syrup", [s.part(sugar, 600), s.part(water, 400)])
     sauce = s.batch("sauce", [s.part(syrup, 500), s.part(water, 500)])
-    assert c.cost_of(sauce, 1000.0).exact == Fraction("0.36")
+    assert c.Prices().item(sauce, 1000.0).exact == Fraction("0.36")
 
 
 def test_a_missing_price_is_named_and_never_free() -> None:
     sugar = s.ingredient("sugar", pack=s.pack(1000))
     milk = s.ingredient("milk", pack=s.pack(1000, price="1.00"))
     sauce = s.batch("sauce", [s.part(sugar, 1), s.part(milk, 1), s.part(s.ingredient("salt"), 1)])
-    assert c.cost_of(sauce, 1.0) == c.Cost(None, ("sugar", "salt"))
-    assert c.cost_of(sugar, 0.0) == c.FREE
+    assert c.Prices().item(sauce, 1.0) == c.Cost(None, ("sugar", "salt"))
+    assert c.Prices().item(sugar, 0.0) == c.FREE
     ice = s.component("ice", None, role="ice")
-    assert c.component_cost(ice, 200.0) == c.FREE
+    assert c.Prices().component(ice, 200.0) == c.FREE
 
 
 def test_drink_cost_price_and_margin() -> None:
@@ -91,15 +86,17 @@ def test_drink_cost_price_and_margin() -> None:
     pearls = s.component("pearls", s.ingredient("pearls", pack=s.pack(1000, price="4.00")))
     extra = s.add_on("pearls", pearls, 50, price="0.60")
     drink = s.drink("tea", [], price={"regular": Decimal("4.50")}, add_ons=(extra,))
-    plain = c.drink_cost(serving(drink, drink.cups[0], [(milk, 200.0)]))
-    assert (plain.cost.shown, plain.price, plain.margin) == (
+    plain = c.Prices().drink(serving(drink, drink.cups[0], [(milk, 200.0)]))
+    assert (plain.cost.rounded, plain.price, plain.margin) == (
         Decimal("0.22"),
         Decimal("4.50"),
         Decimal("4.28"),
     )
     assert plain.margin_share == 1 - Fraction("0.22") / Fraction("4.50")
-    both = c.drink_cost(serving(drink, drink.cups[0], [(milk, 200.0), (pearls, 50.0)], ("pearls",)))
-    assert (both.cost.shown, both.price, both.margin) == (
+    both = c.Prices().drink(
+        serving(drink, drink.cups[0], [(milk, 200.0), (pearls, 50.0)], ("pearls",))
+    )
+    assert (both.cost.rounded, both.price, both.margin) == (
         Decimal("0.42"),
         Decimal("5.10"),
         Decimal("4.68"),
@@ -110,14 +107,14 @@ def test_drink_cost_price_and_margin() -> None:
 def test_sold_at_a_loss_has_a_margin_below_zero() -> None:
     gold = s.component("gold", s.ingredient("gold", pack=s.pack(10, price="100.00")))
     drink = s.drink("d", [], price={"regular": Decimal("5.00")})
-    assert c.drink_cost(serving(drink, drink.cups[0], [(gold, 1.0)])).margin == Decimal("-5.00")
+    assert c.Prices().drink(serving(drink, drink.cups[0], [(gold, 1.0)])).margin == Decimal("-5.00")
 
 
 def test_missing_prices_of_drink_or_add_on_are_named() -> None:
     milk = s.component("milk", s.ingredient("milk", pack=s.pack(1000, price="1.10")))
     extra = s.add_on("shot", milk, 10)
     drink = s.drink("d", [], add_ons=(extra,))
-    costed = c.drink_cost(serving(drink, drink.cups[0], [(milk, 10.0)], ("shot",)))
+    costed = c.Prices().drink(serving(drink, drink.cups[0], [(milk, 10.0)], ("shot",)))
     assert costed.price is None
     assert costed.price_missing == ("d", "shot")
     assert costed.margin is None
@@ -127,9 +124,10 @@ def test_missing_prices_of_drink_or_add_on_are_named() -> None:
 def test_whole_packs_and_what_they_leave() -> None:
     cream = s.ingredient("cream", pack=s.pack(300, price="3.00"))
     cap = s.batch("cap", [s.part(cream, 500)])
-    (waste,) = c.pack_waste(figure_batch(cap))
-    assert (waste.packs, waste.left_over) == (2, pytest.approx(100.0))
-    assert (waste.spent, waste.left_over_cost) == (Fraction(6), Fraction(1))
+    (whole,) = c.Prices().batches(s.menu(batches=[cap]))
+    assert (whole.cost.rounded, whole.left_in_packs) == (Decimal("5.00"), Decimal("1.00"))
+    (unpacked,) = c.Prices().batches(s.menu(batches=[s.batch("x", [s.part(s.ingredient("y"), 1)])]))
+    assert unpacked.left_in_packs is None
 
 
 def test_what_if_one_price_changes_everything_that_uses_it() -> None:
@@ -140,14 +138,14 @@ def test_what_if_one_price_changes_everything_that_uses_it() -> None:
     part = s.component("sauce", sauce)
     drink = s.drink("d", [s.add_step(part, {"regular": s.amount(100)})])
     menu = s.menu(drinks=[drink])
-    dearer = c.with_price(menu, "sugar", Decimal("3.00"))
-    before = c.component_cost(menu.components["sauce"], 100.0)
-    after = c.component_cost(dearer.components["sauce"], 100.0)
+    dearer = {"sugar": Decimal("3.00")}
+    before = c.Prices().component(menu.components["sauce"], 100.0)
+    after = c.Prices(dearer).component(menu.components["sauce"], 100.0)
     assert (before.exact, after.exact) == (Fraction("0.1"), Fraction("0.2"))
-    assert c.cost_of(dearer.batches["syrup"], 1000.0).exact == Fraction(2)
-    assert menu.ingredients["sugar"].pack == s.pack(1000, price="1.00")
-    with pytest.raises(FigureError):
-        c.with_price(menu, "salt", Decimal(1))
+    assert c.Prices(dearer).item(menu.batches["syrup"], 1000.0).exact == Fraction(2)
+    poured = serving(drink, drink.cups[0], [(part, 100.0)])
+    then = c.Prices(dearer).drink(poured)
+    assert c.Prices().drink(poured).changed_to(then) == (Decimal("0.20"), Decimal("0.10"))
 
 
 money = st.decimals("0.01", "500", places=2)
@@ -157,9 +155,9 @@ money = st.decimals("0.01", "500", places=2)
 def test_cost_is_linear_and_exact(price: Decimal, pack: int, tenths: int, number: int) -> None:
     grams = tenths / 10
     item = s.ingredient("x", pack=s.pack(pack, price=str(price)))
-    one = c.cost_of(item, grams).exact
+    one = c.Prices().item(item, grams).exact
     assert one == Fraction(tenths, 10) / pack * Fraction(price)
-    assert c.cost_of(item, grams).times(number).exact == one * number
+    assert c.Prices().item(item, grams * number).exact == pytest.approx(one * number, rel=1e-12)
 
 
 @given(st.lists(st.tuples(st.integers(1, 500), money), min_size=1, max_size=5))
@@ -172,5 +170,5 @@ def test_a_batch_costs_what_its_parts_cost(parts: list[tuple[int, Decimal]]) -> 
         ],
     )
     total = sum((Fraction(grams) / 100 * Fraction(price) for grams, price in parts), Fraction(0))
-    assert c.batch_cost(figure_batch(made)).exact == total
-    assert c.cost_of(made, float(sum(g for g, _ in parts))).exact == total
+    assert c.Prices().full_batch(made).exact == total
+    assert c.Prices().item(made, float(sum(g for g, _ in parts))).exact == total
