@@ -181,7 +181,9 @@ def _inside(
 
 
 def _labels(
-    layers: Sequence[Layer], lines: Sequence[DrawnLine], frame: _Frame,
+    layers: Sequence[Layer],
+    lines: Sequence[DrawnLine],
+    frame: _Frame,
     label_mm: Callable[[str], float],
 ) -> tuple[PlacedLabel, ...]:
     wanted: list[tuple[float, float, str, bool]] = []

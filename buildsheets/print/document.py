@@ -175,14 +175,16 @@ class Maker:
             drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
         if isinstance(view, SheetView):
             drawn["columns"] = [
-                [classes(f"width:{100 * weight / sum(table.weights):.1f}%") for weight in table.weights]
+                [
+                    classes(f"width:{100 * share / sum(table.weights):.1f}%")
+                    for share in table.weights
+                ]
                 for table in view.tables
             ]
         if isinstance(view, LabelSheetView):
             size = f"width:{view.label_width_mm:g}mm;height:{view.label_height_mm:g}mm"
             drawn["places"] = [
-                classes(f"left:{left:.2f}mm;top:{top:.2f}mm;{size}")
-                for left, top in view.places_mm
+                classes(f"left:{left:.2f}mm;top:{top:.2f}mm;{size}") for left, top in view.places_mm
             ]
         return drawn
 
@@ -208,7 +210,7 @@ class Maker:
         heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
         border = setting.pouch_border_mm
         marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
-        tall = {line: tall for line, tall in zip(lines, heights, strict=True)}
+        tall = dict(zip(lines, heights, strict=True))
         labels = [
             _Label(
                 mark.line.label,
@@ -223,7 +225,7 @@ class Maker:
         self, section: Section, setting: Setting, classes: Classes, ink: str
     ) -> dict[str, Any]:
         """A gauge strip's labels stand where they are as high as they were once laid out."""
-        view, space = section.view, self.tokens["space"]
+        view = section.view
         assert isinstance(view, GaugeStripView)
         height = setting.stock.height_mm
         heights = section.label_heights_mm or (0.0,) * len(view.rows)

@@ -158,9 +158,7 @@ def lay_out(
         if well_formed:
             _take_xml(document, html)
         sheet = weasyprint.CSS(string=style, base_url=base, url_fetcher=fetcher, font_config=fonts)
-        laid = document.render(
-            stylesheets=[sheet], font_config=fonts, pdf_variant=variant or None
-        )
+        laid = document.render(stylesheets=[sheet], font_config=fonts, pdf_variant=variant or None)
     pages = tuple(
         Page(
             page.width * MM_PER_PX,

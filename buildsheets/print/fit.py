@@ -77,9 +77,7 @@ def lay_out_together(
         try:
             page = _page(laid, place, section.view)
             one = (section,)
-            found.append(
-                Fitted(section.view, stock, PREFERRED_ARCMIN, one, laid, page, place)
-            )
+            found.append(Fitted(section.view, stock, PREFERRED_ARCMIN, one, laid, page, place))
         except Misfit as misfit:
             found.append(misfit)
     return found
@@ -125,17 +123,13 @@ def _hopeless(ratio: float, declared: Stock, stock: Stock, arcmin: float) -> boo
     return expected > HOPELESS
 
 
-def _setting(
-    view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float
-) -> Setting:
+def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float) -> Setting:
     return Setting(
         maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin, border_mm
     )
 
 
-def _laid_out(
-    sections: Sequence[Section], setting: Setting, maker: Maker
-) -> LaidOut:
+def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
     html = maker.html(sections, setting)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None

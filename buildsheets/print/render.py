@@ -53,7 +53,7 @@ class PageInfo:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A card, or a file of cards: its PDF (empty when refused), its pages, what there was to say."""
+    """A card, or a file of cards: its PDF (empty when refused), its pages, and findings."""
 
     pages: tuple[PageInfo, ...]
     findings: tuple[Finding, ...]

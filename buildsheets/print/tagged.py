@@ -63,9 +63,7 @@ def tagged(views: Sequence[AnyView], options: TaggedOptions) -> tuple[bytes, lis
         html = make.html(sections, replace(setting, stock=Stock("", 210, 2000)), options.title,
                          author=options.author, keywords=options.edition)  # fmt: skip
         xml = layouts.own is None
-        laid = lay_out(
-            html, make.style(setting), layouts, well_formed=xml, variant=options.variant
-        )
+        laid = lay_out(html, make.style(setting), layouts, well_formed=xml, variant=options.variant)
         return laid.pdf(variant=options.variant), []
     except UnknownWord as unknown:
         return b"", [fault("CARD02", "word-missing", str(unknown.args[0]), codes)]
