@@ -110,7 +110,13 @@ class Maker:
     def style(self, setting: Setting) -> str:
         """The style sheet of a kind of card at a size: the shared one, then the kind's own."""
         fonts = Markup(", ").join(Markup('"{}"').format(name) for name in families())
-        given = {"size": setting.sizes, "stock": setting.stock, "families": fonts, **self.tokens}
+        given = {
+            "size": setting.sizes,
+            "stock": setting.stock,
+            "families": fonts,
+            **self.tokens,
+            "signs": {name: Markup(uri) for name, uri in self.signs.items()},
+        }
         names = ("shared/base.css", f"{setting.kind}/style.css")
         return "\n".join(self.environment.get_template(name).render(given) for name in names)
 
