@@ -9,6 +9,7 @@ from pathlib import Path
 from buildsheets.cup.build import figure
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
 from buildsheets.menu.files import load_sources
 from buildsheets.menu.link import link
@@ -74,10 +75,8 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
     if refused.input_name.startswith("headspace") and size.headspace_written is not None:
-        return Finding(
+        return finding(
             "FIT08",
-            "cannot-be-figured",
-            Severity.ERROR,
             size.headspace_written.span,
             f"the headspace of cup {size.id} is {size.headspace_written.text}, which "
             f"{refused.reason}",
@@ -92,10 +91,8 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
             span = made.written.span
             what = f"the line {made.written.text}"
             hint = "lower the line, or sell it in a larger cup"
-    return Finding(
+    return finding(
         "FIT08",
-        "cannot-be-figured",
-        Severity.ERROR,
         span,
         f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}",
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),

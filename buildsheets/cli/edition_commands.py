@@ -15,11 +15,11 @@ from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_edition,
 from buildsheets.compare.sheet import change_sheet
 from buildsheets.compare.telling import as_json, as_text, tell
 from buildsheets.compare.wording import edition_name
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Mend, Severity
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.ledger import ledger, manifest
 from buildsheets.ledger.current import Standing, State, current
-from buildsheets.ledger.faults import fault
 from buildsheets.ledger.ledger import Ledger
 from buildsheets.ledger.publish import Issuer, Plan, plan_revisions, publish
 from buildsheets.ledger.words import edition_words
@@ -238,8 +238,9 @@ def _unknown_edition(code: str, book: Ledger) -> Finding:
     known = [edition.code for edition in book.editions]
     near = nearest(code, known)
     there = f"published are {listed(known, 'and')}" if known else "none is published yet"
-    return fault(
+    return finding(
         "PUB07",
+        None,
         f"no edition {code} was published; {there}",
         mends=tuple(Mend(f"write {suggestion}") for suggestion in near),
         hint=f'"{NOW}" stands for the menu as it is now',

@@ -8,9 +8,9 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Literal, get_args, get_origin
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import At, Finding, Mend, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 from buildsheets.menu.nodes import Scalar
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
 from buildsheets.menu.shapes import ID_PATTERN, Id, Kinds
@@ -37,7 +37,7 @@ def leaf(
 
 def empty(span: Span) -> Finding:
     """The finding for a key without a value."""
-    return fault(
+    return finding(
         "VAL02", span, "the value is missing", hint="Write the value, or leave out the key."
     )
 
@@ -56,7 +56,7 @@ def bad_id(text: str, span: Span) -> Finding | None:
     if ID_PATTERN.fullmatch(text):
         return None
     better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
-    return fault(
+    return finding(
         "VAL07",
         span,
         f"“{text}” is not an id",
@@ -93,7 +93,7 @@ def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
     if text in words:
         return kind(text) if isinstance(kind, type) else text
     near = nearest(text, words)
-    return fault(
+    return finding(
         "VAL06",
         span,
         f"“{text}” is not one of {listed(words)}",
@@ -105,12 +105,12 @@ def _yes_no(text: str, span: Span) -> bool | Finding:
     value = YES_NO.get(text.casefold())
     if value is not None:
         return value
-    return fault("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
+    return finding("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
 
 
 def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
     if len(text) > MAX_DIGITS:
-        return fault("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
+        return finding("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
     if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
         return kind(text)
     wanted = "a number" if kind is Decimal else "a whole number"
@@ -121,7 +121,7 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
             mends += _write(f"{whole}.{rest}", span, "a decimal comma")
         if len(rest) == 3:
             mends += _write(f"{whole}{rest}", span, "a comma between the thousands")
-    return fault(
+    return finding(
         "VAL03",
         span,
         f"“{text}” is not {wanted} written in digits",
@@ -135,7 +135,7 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
 def _date(text: str, span: Span) -> date | Finding:
     match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
     if match is None:
-        return fault(
+        return finding(
             "VAL05",
             span,
             f"“{text}” is not a date",
@@ -144,10 +144,10 @@ def _date(text: str, span: Span) -> date | Finding:
     try:
         day = date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
-        return fault("VAL05", span, f"there is no day {text} in the calendar")
+        return finding("VAL05", span, f"there is no day {text} in the calendar")
     if day.isoformat() == text:
         return day
-    return fault(
+    return finding(
         "VAL05",
         span,
         f"“{text}” lacks a 0 before a single digit",
@@ -164,4 +164,4 @@ def _quantity(
         mends = tuple(
             mend for choice in error.choices for mend in _write(choice.write, span, choice.because)
         )
-        return fault("VAL08", span, error.message, hint=error.hint, mends=mends)
+        return finding("VAL08", span, error.message, hint=error.hint, mends=mends)

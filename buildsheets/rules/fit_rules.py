@@ -9,6 +9,7 @@ from buildsheets.cup.options import Outcome, scan
 from buildsheets.cup.plan import Op, Plan, plan
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.cup.spread import spread
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
 from buildsheets.rules.mends import mends_of
@@ -69,16 +70,12 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
     mends = mends_of(menu, serving, the_plan, fitted)
-    return Finding(
-        code="FIT01",
-        name="cup-overfull",
-        severity=Severity.ERROR,
-        span=_span(serving, worst.number),
-        message=(
-            f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
-            f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-            f"{too_much:.1f} ml too much"
-        ),
+    return finding(
+        "FIT01",
+        _span(serving, worst.number),
+        f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+        f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
+        f"{too_much:.1f} ml too much",
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
         mends=mends,
@@ -148,10 +145,8 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             assert isinstance(step, AddStep)
             made = step.amounts[serving.cup.id].written
             reached = used.to_line_ml + used.already_over_ml
-            yield Finding(
+            yield finding(
                 "FIT02",
-                "line-passed",
-                Severity.ERROR,
                 made.span,
                 f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
                 f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
@@ -181,10 +176,8 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         if not bad or serving.verdict == "too-much":
             continue
         least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
-        yield Finding(
+        yield finding(
             "FIT03",
-            "options-do-not-fit",
-            Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(found.outcomes)} "
             f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
@@ -241,10 +234,8 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         share = found.p_over or 0.0
         if share <= menu.shop.overflow_warn_share or found.worst_fits:
             continue
-        yield Finding(
+        yield finding(
             "FIT04",
-            "likely-to-overflow",
-            Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: about {percent(share)} of cups would pass "
             f"{ml(serving.working_ml)} at your tools' tolerances; at most "
@@ -285,10 +276,8 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 continue
             made = op.step.amounts[serving.cup.id].written
             tool = op.step.tool
-            yield Finding(
+            yield finding(
                 "FIT05",
-                "tool-too-coarse",
-                Severity.WARNING,
                 made.span,
                 f"{serving.drink.id} in {serving.cup.id}: {made.text} of {op.step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
@@ -329,10 +318,8 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
                 else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
                 "and may lodge in it"
             )
-            yield Finding(
+            yield finding(
                 "FIT06",
-                "topping-may-not-settle",
-                Severity.WARNING,
                 serving.drink.span,
                 f"{serving.drink.id} in {serving.cup.id}: {text}",
                 subject=(serving.drink.id, serving.cup.id),
@@ -366,10 +353,8 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
             ]
             if lost:
                 made = op.step.amounts[serving.cup.id].written
-                yield Finding(
+                yield finding(
                     "FIT07",
-                    "sweetness-between-steps",
-                    Severity.WARNING,
                     made.span,
                     f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {made.text} of "
                     f"{op.step.component.id} is less than the smallest step of its tool",

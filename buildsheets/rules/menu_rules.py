@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
@@ -44,10 +45,8 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
         figured = cup_of(cup.shape).brimful_ml
         off = abs(cup.declared_brimful_ml - figured) / figured
         if off > BRIMFUL_SHARE:
-            yield Finding(
+            yield finding(
                 "CUP05",
-                "declared-capacity-differs",
-                Severity.WARNING,
                 cup.declared_written.span,
                 f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
                 f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
@@ -71,10 +70,8 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     for station in menu.stations.values():
         found = contrast(station.accent, "#ffffff")
         if found < TEXT_CONTRAST:
-            yield Finding(
+            yield finding(
                 "STN05",
-                "accent-too-pale",
-                Severity.ERROR,
                 station.accent_written.span if station.accent_written else station.span,
                 f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
                 f"on white; at least {TEXT_CONTRAST} to 1 is needed",
@@ -114,10 +111,8 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         missing = [language for language in menu.shop.languages if not name.has(language)]
         if missing and key not in seen:
             seen.add(key)
-            yield Finding(
+            yield finding(
                 "LNG02",
-                "not-translated",
-                Severity.WARNING,
                 span,
                 f"the name of {what} is missing in: {', '.join(missing)}",
                 hint=f"cards will print '{name.in_language(missing[0])}'",
@@ -148,10 +143,8 @@ def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 and step.component.temperature_c > HOT_C
                 and not _iced_before(serving, figure.number)
             ):
-                yield Finding(
+                yield finding(
                     "HOT01",
-                    "hot-in-cold-cup",
-                    Severity.ERROR,
                     step.span,
                     f"{serving.drink.id}: {step.component.id} at "
                     f"{step.component.temperature_c:.0f} °C goes into {serving.cup.id}, "
@@ -192,10 +185,8 @@ def ice_melts_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
                 heat += figure.used.mass_g * (20.0 if warm is None else warm)
                 mass += figure.used.mass_g
         if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
-            yield Finding(
+            yield finding(
                 "HOT02",
-                "ice-melts-unsaid",
-                Severity.ERROR,
                 serving.drink.span,
                 f"{serving.drink.id} in {serving.cup.id}: the drink is {heat / mass:.0f} °C warm "
                 "when it meets the ice, and no step says that it chills",
@@ -222,10 +213,8 @@ def never_gets_cold(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
             chilled = figure.chilled
             if chilled is None or chilled.temperature_c <= limit:
                 continue
-            yield Finding(
+            yield finding(
                 "HOT03",
-                "never-gets-cold",
-                Severity.WARNING,
                 figure.step.span,
                 f"{serving.drink.id} in {serving.cup.id}: all the ice melts and the drink ends "
                 f"at {chilled.temperature_c:.0f} °C, above {limit:.0f} °C",

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
 from buildsheets.prep.costing import drink_cost
-from buildsheets.rules.made import first_of_each, found
 from buildsheets.rules.registry import rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
@@ -43,12 +43,12 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             check = bowl_check(figure)
             if check is None or check.fits or figure.unaerated_ml is None:
                 continue
-            yield found(
+            yield finding(
                 "BAT06",
                 batch.span,
                 f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
                 f"for {check.room_ml:.0f} ml: {check.loads} loads",
-                batch.id,
+                subject=(batch.id,),
                 sums=(
                     SumLine("unwhipped", "", f"{figure.unaerated_ml:.0f} ml"),
                     SumLine(
@@ -100,11 +100,11 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         if figure.yield_ml is None or figure.yield_g is None:
             who = ", ".join(item.id for item in figure.missing) or batch.id
             what = "grams" if figure.yield_g is None else "ml"
-            yield found(
+            yield finding(
                 "BAT07",
                 batch.span,
                 f"how many {what} '{batch.id}' gives is not known: no density for {who}",
-                batch.id,
+                subject=(batch.id,),
                 labels=tuple(Label(item.span, "no density") for item in figure.missing),
                 hint="give the batch a density, or measure its yield",
             )
@@ -150,12 +150,12 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             continue
         solution = sucrose_density_g_ml(brix)
         if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
-            yield found(
+            yield finding(
                 "BAT08",
                 batch.span,
                 f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
                 f"{brix:.0f} °Bx weighs {solution:.2f}",
-                batch.id,
+                subject=(batch.id,),
                 mends=(Mend(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
             )
 
@@ -189,12 +189,12 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             for part in figure_batch(batch, factor, step).parts:
                 if abs(part.error_share) <= menu.shop.round_error_warn_share + 1e-9:
                     continue
-                yield found(
+                yield finding(
                     "BAT09",
                     batch.span,
                     f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
                     f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
-                    batch.id,
+                    subject=(batch.id,),
                     labels=(Label(part.part.written.span, "the full batch"),),
                     hint="weigh it on a finer scale, or leave out this scale of the batch",
                 )
@@ -232,8 +232,11 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         used.update(part.item.id for part in batch.parts if isinstance(part.item, Batch))
     for batch in menu.batches.values():
         if batch.id not in used:
-            yield found(
-                "BAT10", batch.span, f"'{batch.id}' goes into nothing that is sold", batch.id
+            yield finding(
+                "BAT10",
+                batch.span,
+                f"'{batch.id}' goes into nothing that is sold",
+                subject=(batch.id,),
             )
 
 
@@ -256,18 +259,18 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     Source: common practice, no source.
     """
     lacking: dict[str, list[str]] = {}
-    for serving in first_of_each(servings):
+    for serving in servings:
         for id_ in drink_cost(serving).cost.missing:
             lacking.setdefault(id_, []).append(serving.drink.id)
     for id_, drinks in lacking.items():
         entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
         names = list(dict.fromkeys(drinks))
-        yield found(
+        yield finding(
             "COST01",
             entry.span if entry is not None else None,
             f"'{id_}' has no price to count with, so the cost of {len(names)} drinks is unknown "
             f"(first: {names[0]})",
-            id_,
+            subject=(id_,),
             hint="add pack: {quantity: ..., price: ...}",
         )
 
@@ -290,17 +293,16 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 
     Source: arithmetic, fill model section 7.
     """
-    for serving in first_of_each(servings):
+    for serving in servings:
         cost = drink_cost(serving)
         margin, price, shown = cost.margin, cost.price, cost.cost.shown
         if margin is None or margin >= 0 or price is None or shown is None:
             continue
-        yield found(
+        yield finding(
             "COST02",
             serving.drink.span,
             f"'{serving.drink.id}' in {serving.cup.id} costs {shown} and sells at {price}",
-            serving.drink.id,
-            serving.cup.id,
+            subject=(serving.drink.id, serving.cup.id),
             sums=(
                 *(
                     SumLine(p.component.id, f"{p.mass_g:.0f} g", str(p.cost.shown))
