@@ -16,7 +16,7 @@ from buildsheets.compare.sheet import change_sheet
 from buildsheets.compare.telling import as_json, as_text, tell
 from buildsheets.compare.wording import edition_name
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Mend, Severity
+from buildsheets.findings.finding import Finding, Fix, Severity
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.ledger import ledger, manifest
 from buildsheets.ledger.current import Standing, State, current
@@ -242,6 +242,6 @@ def _unknown_edition(code: str, book: Ledger) -> Finding:
         "PUB07",
         None,
         f"no edition {code} was published; {there}",
-        mends=tuple(Mend(f"write {suggestion}") for suggestion in near),
+        fixes=tuple(Fix(f"write {suggestion}") for suggestion in near),
         hint=f'"{NOW}" stands for the menu as it is now',
     )

@@ -12,7 +12,7 @@ from typing import Any
 
 import yaml
 
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,14 +41,14 @@ def finding(
     *,
     labels: tuple[Label, ...] = (),
     sums: tuple[SumLine, ...] = (),
-    mends: tuple[Mend, ...] = (),
+    fixes: tuple[Fix, ...] = (),
     hint: str = "",
     subject: Iterable[str] = (),
 ) -> Finding:
     """A finding of ``code``; ``subject`` names what is concerned: drink, cup, cards."""
     known = CATALOGUE[code]
     return Finding(
-        code, known.name, known.severity, span, message, labels, sums, mends, hint, tuple(subject)
+        code, known.name, known.severity, span, message, labels, sums, fixes, hint, tuple(subject)
     )
 
 

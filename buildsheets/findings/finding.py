@@ -63,10 +63,10 @@ class SumLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Mend:
+class Fix:
     """One change that makes the finding go away.
 
-    Where ``span`` is given, writing ``replacement`` there mends it; tests apply each one.
+    Where ``span`` is given, writing ``replacement`` there fixes it; tests apply each one.
     """
 
     text: str
@@ -76,7 +76,7 @@ class Mend:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """The result of one check: what is wrong, where, the sum behind it and ways to mend it.
+    """The result of one check: what is wrong, where, the sum behind it and ways to fix it.
 
     ``code`` is area letters plus a number ("FIT01"); ``name`` is the fault in words
     ("cup-overfull"). ``message`` stands alone and carries both numbers. ``subject`` names the
@@ -90,7 +90,7 @@ class Finding:
     message: str
     labels: tuple[Label, ...] = ()
     sums: tuple[SumLine, ...] = ()
-    mends: tuple[Mend, ...] = ()
+    fixes: tuple[Fix, ...] = ()
     hint: str = ""
     subject: tuple[str, ...] = field(default=())
 

@@ -46,7 +46,7 @@ def render(
 ) -> str:
     """The report of findings, ordered by place; ends with a line break unless it is empty.
 
-    * ``full``: for reading, with the lines of the file, sums and mends, and a closing count.
+    * ``full``: for reading, with the lines of the file, sums and fixes, and a closing count.
     * ``short``: one line each, ``file:line:column: severity CODE name: message``.
     * ``json``: ``{"version": 1, "counts": {...}, "findings": [...]}``, fields as in
       :class:`~buildsheets.findings.finding.Finding`.
@@ -134,7 +134,7 @@ class _Full:
             out += self.quote(label.span, "-", label.text)
         if finding.sums:
             out += _table(finding.sums)
-        out += [f"  mend: {visible(_one_line(mend.text))}" for mend in finding.mends]
+        out += [f"  fix: {visible(_one_line(fix.text))}" for fix in finding.fixes]
         if finding.hint:
             out.append(f"  hint: {visible(_one_line(finding.hint))}")
         return out
@@ -270,21 +270,21 @@ def _sarif_result(finding: Finding, rule_index: int) -> dict[str, Any]:
         ]
     fixes = [
         {
-            "description": {"text": mend.text},
+            "description": {"text": fix.text},
             "artifactChanges": [
                 {
-                    "artifactLocation": {"uri": _uri(mend.span.file)},
+                    "artifactLocation": {"uri": _uri(fix.span.file)},
                     "replacements": [
                         {
-                            "deletedRegion": _region(mend.span),
-                            "insertedContent": {"text": mend.replacement},
+                            "deletedRegion": _region(fix.span),
+                            "insertedContent": {"text": fix.replacement},
                         }
                     ],
                 }
             ],
         }
-        for mend in finding.mends
-        if mend.span is not None and mend.replacement is not None
+        for fix in finding.fixes
+        if fix.span is not None and fix.replacement is not None
     ]
     if fixes:
         result["fixes"] = fixes

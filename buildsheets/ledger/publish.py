@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Mend
+from buildsheets.findings.finding import Finding, Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.ledger import codes, ledger, payload
 from buildsheets.ledger.ledger import Entry, Ledger, Published
@@ -270,7 +270,7 @@ def _published_already(plan: Plan, before: Published) -> Finding:
         "PUB01",
         edition.span,
         f"edition {edition.code} is published and its cards may hang on the wall; {what}",
-        mends=(Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        fixes=(Fix(f"give the edition a new code, such as {_next_code(edition.code)}"),),
         hint="a published edition is never rewritten: it is the record of what hangs on the wall",
     )
 
@@ -289,7 +289,7 @@ def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
             edition.span,
             f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
             f"({edition.valid_from}), but was published before it: it lacks its changes",
-            mends=(Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+            fixes=(Fix(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
         )
         for ahead in book.editions
         if ahead.valid_from > edition.valid_from and plan.is_draft

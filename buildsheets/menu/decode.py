@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import At, Finding, Mend, Span
+from buildsheets.findings.finding import At, Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.leaves import bad_id, empty, leaf
 from buildsheets.menu.nodes import Entry, Mapping, Node, Scalar, Sequence
@@ -300,7 +300,7 @@ def _unknown_key(key: Scalar, near: list[str], left: list[str]) -> Finding:
             "KEY01",
             key.span,
             f"the key `{key.text}` is not known here; did you mean `{near[0]}`?",
-            mends=(Mend(f"write {near[0]}", key.span, near[0]),),
+            fixes=(Fix(f"write {near[0]}", key.span, near[0]),),
         )
     hint = f"Keys that can still stand here: {listed(left, 'and')}." if left else ""
     return finding("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)

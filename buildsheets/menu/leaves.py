@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Any, Literal, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import At, Finding, Mend, Span
+from buildsheets.findings.finding import At, Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.nodes import Scalar
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
@@ -61,7 +61,7 @@ def bad_id(text: str, span: Span) -> Finding | None:
         span,
         f"“{text}” is not an id",
         hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
-        mends=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
+        fixes=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
     )
 
 
@@ -84,9 +84,9 @@ def _value(
     raise TypeError(f"no reading is declared for {kind}")
 
 
-def _write(text: str, span: Span, because: str = "") -> tuple[Mend, ...]:
+def _write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
     words = f"write {text}" + (f" ({because})" if because else "")
-    return (Mend(words, span, text),)
+    return (Fix(words, span, text),)
 
 
 def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
@@ -97,7 +97,7 @@ def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
         "VAL06",
         span,
         f"“{text}” is not one of {listed(words)}",
-        mends=_write(near[0], span) if near else (),
+        fixes=_write(near[0], span) if near else (),
     )
 
 
@@ -114,13 +114,13 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
     if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
         return kind(text)
     wanted = "a number" if kind is Decimal else "a whole number"
-    mends: tuple[Mend, ...] = ()
+    fixes: tuple[Fix, ...] = ()
     if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
         whole, rest = match.groups()
         if kind is Decimal:
-            mends += _write(f"{whole}.{rest}", span, "a decimal comma")
+            fixes += _write(f"{whole}.{rest}", span, "a decimal comma")
         if len(rest) == 3:
-            mends += _write(f"{whole}{rest}", span, "a comma between the thousands")
+            fixes += _write(f"{whole}{rest}", span, "a comma between the thousands")
     return finding(
         "VAL03",
         span,
@@ -128,7 +128,7 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
         hint="Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
         if kind is Decimal
         else "Write digits only: 3, without unit.",
-        mends=mends,
+        fixes=fixes,
     )
 
 
@@ -151,7 +151,7 @@ def _date(text: str, span: Span) -> date | Finding:
         "VAL05",
         span,
         f"“{text}” lacks a 0 before a single digit",
-        mends=_write(day.isoformat(), span),
+        fixes=_write(day.isoformat(), span),
     )
 
 
@@ -161,7 +161,7 @@ def _quantity(
     try:
         return parse_quantity(text, measures, kinds)
     except QuantityError as error:
-        mends = tuple(
-            mend for choice in error.choices for mend in _write(choice.write, span, choice.because)
+        fixes = tuple(
+            fix for choice in error.choices for fix in _write(choice.write, span, choice.because)
         )
-        return finding("VAL08", span, error.message, hint=error.hint, mends=mends)
+        return finding("VAL08", span, error.message, hint=error.hint, fixes=fixes)

@@ -76,7 +76,7 @@ _PLAIN_WORDS = [
 ]
 
 
-# The parser notices these only further down; the place to mend is where they start.
+# The parser notices these only further down; the place to fix is where they start.
 _SEEN_AT_ITS_START = {"a quotation mark is opened and never closed", "a key without a colon"}
 
 

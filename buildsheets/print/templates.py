@@ -55,7 +55,7 @@ def broken_layout(error: Exception, cards: Sequence[str] = ()) -> Finding:
         "CARD12",
         span,
         f"a layout file does not work{where}: {what or type(error).__name__}",
-        hint="mend the file, or take it away and the shipped one is used",
+        hint="fix the file, or take it away and the shipped one is used",
         subject=tuple(cards),
     )
 

@@ -10,13 +10,13 @@ from buildsheets.cup.plan import Op, Plan, plan
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.cup.spread import spread
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
-from buildsheets.rules.mends import mends_of
+from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import rule
 from buildsheets.rules.showing import ml, percent, tenths, times, what
 
-NO_MEND = "no single amount mends it: change several, or sell it in a larger cup"
+NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
 
 @rule("FIT01", "cup-overfull", Severity.ERROR)
@@ -30,7 +30,7 @@ def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     leave something out, each a different thing.
 
     Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
-    Mended: tea to the 185 ml line, or a cap of 85 ml.
+    Fixed: tea to the 185 ml line, or a cap of 85 ml.
 
     Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
     """
@@ -69,7 +69,7 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
         )
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
-    mends = mends_of(menu, serving, the_plan, fitted)
+    fixes = fixes_of(menu, serving, the_plan, fitted)
     return finding(
         "FIT01",
         _span(serving, worst.number),
@@ -78,8 +78,8 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
         f"{too_much:.1f} ml too much",
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
-        mends=mends,
-        hint="or sell it in a larger cup" if mends else NO_MEND,
+        fixes=fixes,
+        hint="or sell it in a larger cup" if fixes else NO_FIX,
         subject=(drink.id, size.id),
     )
 
@@ -132,7 +132,7 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     poured; the barista pours anyway.
 
     Trips it: 200 ml of milk and 60 ml of syrup, then tea to the 250 ml line.
-    Mended: tea to the 300 ml line, or less milk.
+    Fixed: tea to the 300 ml line, or less milk.
 
     Source: fill model section 3.
     """
@@ -166,7 +166,7 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
     Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
-    Mended: a smaller add-on for that cup, or a larger share that may be held back.
+    Fixed: a smaller add-on for that cup, or a larger share that may be held back.
 
     Source: fill model sections 2 and 3; the limit is the shop's own.
     """
@@ -222,7 +222,7 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: the recipe fits on paper, and every tenth cup runs over the lid.
 
     Trips it: a fill 5 ml under the limit with an ice scoop that strays by 20 g.
-    Mended: leave more headspace, or weigh the ice.
+    Fixed: leave more headspace, or weigh the ice.
 
     Source: JCGM 100:2008, 5.1.2; fill model section 5.
     """
@@ -261,7 +261,7 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     At the counter: the recipe says 12 g, the scoop gives 40; nobody makes the recipe.
 
     Trips it: 12 ml with a pump of 10 ml and a step of one pump.
-    Mended: 10 ml, or a pump that gives 6.
+    Fixed: 10 ml, or a pump that gives 6.
 
     Source: common practice, no source.
     """
@@ -282,17 +282,17 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 f"{serving.drink.id} in {serving.cup.id}: {made.text} of {op.step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
-                mends=tuple(_to_step(op, made)),
+                fixes=tuple(_to_step(op, made)),
                 subject=(serving.drink.id, serving.cup.id),
             )
 
 
-def _to_step(op: Op, made: Written) -> Iterator[Mend]:
+def _to_step(op: Op, made: Written) -> Iterator[Fix]:
     lower = int(op.amount / op.tool_step)
     for count in (lower, lower + 1):
         text = times(made.text, count * op.tool_step / op.amount) if count else None
         if text is not None:
-            yield Mend(f"write {text[0]}", made.span, text[0])
+            yield Fix(f"write {text[0]}", made.span, text[0])
 
 
 @rule("FIT06", "topping-may-not-settle", Severity.WARNING)
@@ -303,7 +303,7 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
     is not there; a topping lighter than the drink swims.
 
     Trips it: ice first, then pearls; or a jelly of 1.02 g/ml under a syrupy drink of 1.05.
-    Mended: the topping first, then the ice.
+    Fixed: the topping first, then the ice.
 
     Source: fill model section 2, warnings; Archimedes.
     """
@@ -335,7 +335,7 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
     At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
 
     Trips it: 25 % of one pump with a pump that is never pressed by less than half.
-    Mended: a finer pump, or levels of 0, 50 and 100 %.
+    Fixed: a finer pump, or levels of 0, 50 and 100 %.
 
     Source: common practice, no source.
     """

@@ -46,7 +46,7 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
 
     Trips it: an ingredient without ``contains`` (a menu file is refused as soon as it is read; this
     rule guards menus made in other ways).
-    Mended: ``contains: [milk]``, or ``contains: []`` where its label names none.
+    Fixed: ``contains: [milk]``, or ``contains: []`` where its label names none.
 
     Source: Regulation (EU) 1169/2011, Articles 9(1)(c) and 44; US Federal Food, Drug, and
     Cosmetic Act 403(w).
@@ -82,7 +82,7 @@ def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[F
         ingredients:
           milk: {name: Clover honey}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {name: Clover honey, cautions: [honey]}
@@ -117,7 +117,7 @@ def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator
             density: 1.1 g/ml
             bulk_density: 0.66 g/ml
 
-    Mended::
+    Fixed::
 
         toppings:
           pearls:
@@ -152,7 +152,7 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
         bases:
           tea: {temperature: 85 °C}
 
-    Mended::
+    Fixed::
 
         bases:
           tea: {temperature: 85 °C, cautions: [hot]}
@@ -190,7 +190,7 @@ def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findi
           milk:
             nutrition: {per: 100 g, energy_kcal: 61}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:
@@ -230,7 +230,7 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
           milk:
             nutrition: {per: 100 ml, caffeine_mg: 32}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:
@@ -274,7 +274,7 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
             nutrition: {per: 100 ml, caffeine_mg: 120}
             cautions: [caffeine]
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:

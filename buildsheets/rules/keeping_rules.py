@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Label, Mend, Severity
+from buildsheets.findings.finding import Finding, Fix, Label, Severity
 from buildsheets.menu.model import KeepsFor, Menu
 from buildsheets.prep.keeping import outlived, temperature_band, time_control_h
 from buildsheets.rules.registry import rule
@@ -24,7 +24,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
         batches:
           tea-brew: {keeps_for: 9 days, keeps_at: 5 °C}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {keeps_for: 7 days, keeps_at: 5 °C}
@@ -43,7 +43,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
             f"'{batch.id}' is said to keep {keeps.days} days; "
             f"{menu.shop.shelf_rules} allows {limit}",
             subject=(batch.id,),
-            mends=(Mend(f"keep it {limit} days", keeps.written.span, f"{limit} days"),),
+            fixes=(Fix(f"keep it {limit} days", keeps.written.span, f"{limit} days"),),
         )
 
 
@@ -59,7 +59,7 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         batches:
           tea-brew: {keeps_for: 8 h, keeps_at: 20 °C}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {keeps_for: 4 h, keeps_at: 20 °C}
@@ -80,9 +80,9 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
             f"'{batch.id}' is kept {_time(keeps)} at {keeps.at_c:g} °C, neither cold nor hot; "
             f"it may be used for {limit:g} h",
             subject=(batch.id,),
-            mends=(
-                Mend(f"keep it {limit:g} h", keeps.written.span, f"{limit:g} h"),
-                Mend(f"keep it at {menu.shop.cold_limit_c:g} °C or colder"),
+            fixes=(
+                Fix(f"keep it {limit:g} h", keeps.written.span, f"{limit:g} h"),
+                Fix(f"keep it at {menu.shop.cold_limit_c:g} °C or colder"),
             ),
         )
 
@@ -100,7 +100,7 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         batches:
           tea-brew: {keeps_for: 5 days, keeps_at: 5 °C}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {keeps_for: 2 days, keeps_at: 5 °C}
@@ -124,7 +124,7 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
             f"{_time(least)}",
             subject=(batch.id,),
             labels=(Label(least.written.span, f"{_time(least)}: {way}"),),
-            mends=(Mend(f"keep it {_time(least)}", keeps.written.span, _time(least)),),
+            fixes=(Fix(f"keep it {_time(least)}", keeps.written.span, _time(least)),),
         )
 
 
@@ -140,7 +140,7 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         batches:
           lemon-mix: {name: Lemon mix, parts: [{use: water, amount: 1 kg}]}
 
-    Mended::
+    Fixed::
 
         batches:
           lemon-mix:
@@ -174,7 +174,7 @@ def use_by_before_season(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
         ingredients:
           milk: {use_by: 2026-02-20}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {use_by: 2026-04-20}
@@ -204,7 +204,7 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
         batches:
           lemon-mix: {name: Lemon mix, parts: [{use: water, amount: 1 kg}], keeps_for: 6 h}
 
-    Mended::
+    Fixed::
 
         batches:
           lemon-mix:

@@ -35,7 +35,7 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
     At the counter: every fill line comes from the inside; a caliper slip of 2 mm moves them all.
 
     Trips it: 55, 84 and 94 mm (361.8 ml) declared as 400 ml.
-    Mended: measure again, or correct the declared capacity.
+    Fixed: measure again, or correct the declared capacity.
 
     Source: frustum volume; OIML R 138:2007 gives the tolerances of capacity measures.
     """
@@ -63,7 +63,7 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     At the counter: pale print behind a steamed-up laminate cannot be read.
 
     Trips it: accent "#ffcc00" (1.5 to 1 on white).
-    Mended: accent "#7a5c00".
+    Fixed: accent "#7a5c00".
 
     Source: WCAG 2.2, success criterion 1.4.3.
     """
@@ -89,7 +89,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     At the counter: half a card in another language is read half.
 
     Trips it: languages: [en, es] and a drink named {en: Marsh Tea}.
-    Mended: {en: Marsh Tea, es: Té del Lago}.
+    Fixed: {en: Marsh Tea, es: Té del Lago}.
 
     Source: common practice, no source.
     """
@@ -127,7 +127,7 @@ def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
 
     Trips it: hot milk of 62 degC in a cup without hot: yes.
-    Mended: sell it in the hot cup.
+    Fixed: sell it in the hot cup.
 
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
@@ -170,7 +170,7 @@ def ice_melts_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
     written.
 
     Trips it: ice in the cup, then hot tea, then the lid.
-    Mended: add do: chill after the tea, and check its temperature.
+    Fixed: add do: chill after the tea, and check its temperature.
 
     Source: heat balance with IAPWS-95 and R10-06 figures; fill model section 4.
     """
@@ -203,7 +203,7 @@ def never_gets_cold(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     is where germs grow; the ice is gone and the drink thin.
 
     Trips it: 200 g at 90 degC on 100 g of ice (33 degC).
-    Mended: cool the brew first, or shake it with twice the ice.
+    Fixed: cool the brew first, or shake it with twice the ice.
 
     Source: FDA Food Code 3-501.16 (cold holding); fill model section 4.
     """

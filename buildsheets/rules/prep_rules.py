@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
@@ -30,7 +30,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         batches:
           tea-brew: {bowl: 1 l, bowl_fill: 80 %}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {bowl: 2 l, bowl_fill: 80 %}
@@ -59,9 +59,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                     ),
                     SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
                 ),
-                mends=(
-                    Mend(f"make at most {_down(check.largest_factor)} of a full batch at once"),
-                ),
+                fixes=(Fix(f"make at most {_down(check.largest_factor)} of a full batch at once"),),
             )
 
 
@@ -82,7 +80,7 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}, {use: leaf, amount: 20 g}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           leaf: {name: Leaf, contains: []}
@@ -129,7 +127,7 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: sugar, amount: 500 g}, {use: water, amount: 500 g}]
             keeps_for: 5 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           sugar:
@@ -156,7 +154,7 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
                 f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
                 f"{brix:.0f} °Bx weighs {solution:.2f}",
                 subject=(batch.id,),
-                mends=(Mend(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
+                fixes=(Fix(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
             )
 
 
@@ -174,7 +172,7 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: water, amount: 1 kg}, {use: milk, amount: 3 g}]
             scales: {full: 1, quarter: 0.25}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -215,7 +213,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -251,7 +249,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         ingredients:
           milk: {pack: {quantity: 1 l}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.05}}
@@ -286,7 +284,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ingredients:
           milk: {pack: {quantity: 1 l, price: 40.00}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.00}}
@@ -310,7 +308,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 ),
                 SumLine("total", "", str(shown)),
             ),
-            mends=(Mend(f"sell it at {shown} or more"),),
+            fixes=(Fix(f"sell it at {shown} or more"),),
         )
 
 

@@ -18,7 +18,7 @@ Check = Callable[[Menu, Sequence[Serving]], Iterator[Finding]]
 class Rule:
     """A check under its code; the check's docstring is the rule's documentation.
 
-    It says what is checked, why it matters, a menu that trips it, the same mended, and sources.
+    It says what is checked, why it matters, a menu that trips it, the same fixed, and sources.
     ``whole``: it speaks of what is nowhere in the menu, so it waits until all of it can be read.
     """
 

@@ -1,4 +1,4 @@
-"""Every fault of linking: a small menu that trips it, at its place, and the same menu mended."""
+"""Every fault of linking: a small menu that trips it, at its place, and the same menu fixed."""
 
 from __future__ import annotations
 
@@ -169,18 +169,18 @@ def test_every_fault_has_a_case() -> None:
 
 
 @pytest.mark.parametrize(
-    ("right", "wrong", "mended"),
+    ("right", "wrong", "fixed"),
     [
         ("{add: pearls, amount: 1 scoop}", "{add: perls, amount: 1 scoop}", "pearls"),
         ("{drink: shaken", "{drink: shakn", "shaken"),
         ("at_most: 2,", "at_most: 3,", "2"),
     ],
 )
-def test_the_mend_offered_is_the_right_word(right: str, wrong: str, mended: str) -> None:
+def test_the_fix_offered_is_the_right_word(right: str, wrong: str, fixed: str) -> None:
     text = m.swapped(m.SMALL, right, wrong)
     (found,) = m.check_texts(text).findings
-    assert [mend.replacement for mend in found.mends] == [mended]
-    back = m.applied({"menu.yaml": text}, found.mends[0])
+    assert [fix.replacement for fix in found.fixes] == [fixed]
+    back = m.applied({"menu.yaml": text}, found.fixes[0])
     assert back["menu.yaml"] == m.SMALL
 
 
@@ -216,4 +216,4 @@ def test_an_entry_with_a_fault_of_its_own_is_still_named_among_those_there_are()
     text = m.swapped(text, "add_ons: [add-pearls]", "add_ons: [add-perls]")
     (found,) = [f for f in m.check_texts(text).findings if "add-perls" in f.message]
     assert "add-pearls" in found.hint
-    assert [mend.text for mend in found.mends] == ["write add-pearls"]
+    assert [fix.text for fix in found.fixes] == ["write add-pearls"]

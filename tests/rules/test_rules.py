@@ -1,4 +1,4 @@
-"""Rules of the cup and of the menu: each trips on a menu with its fault and not on the same mended.
+"""Rules of the cup and of the menu: each trips on a menu with its fault and not on the same fixed.
 
 The rules about batches, keeping, the guest and cost have tests of their own beside this file.
 """
@@ -102,7 +102,7 @@ def test_the_documentation_of_every_rule_has_its_five_parts(code: str) -> None:
     first = words.splitlines()[0]
     assert len(first) > 30
     assert first.endswith((".", "%.")), first
-    parts = ["At the counter:", "Trips it:", "Mended:", "Source:"]
+    parts = ["At the counter:", "Trips it:", "Fixed:", "Source:"]
     places = [words.find(part) for part in parts]
     assert -1 not in places, [p for p, at in zip(parts, places, strict=True) if at < 0]
     assert places == sorted(places)
@@ -119,17 +119,17 @@ def test_the_modules_of_rules_are_all_run() -> None:
     assert {r.check.__module__ for r in RULES.values()} == {room.__name__ for room in ROOMS}
 
 
-# mends ------------------------------------------------------------------------------------------
+# fixes ------------------------------------------------------------------------------------------
 @pytest.mark.parametrize(
     "amount", ["12 ml", "1.2 cl", "1/80 l", "12ml", "2 1/2 pumps", "2½ pumps", "0.0125 l"]
 )
-def test_each_amount_the_coarse_tool_rule_offers_mends_it(amount: str) -> None:
+def test_each_amount_the_coarse_tool_rule_offers_fixes_it(amount: str) -> None:
     edit = ("{add: sweet, amount: 2 pumps}\n", f"{{add: sweet, amount: {amount}}}\n")
     text, findings = trip((edit,))
     assert {f.code for f in findings} == {"FIT05"}, m.said(findings)
-    assert len(findings[0].mends) == 2
-    for mend in findings[0].mends:
-        assert m.check_texts(m.applied({"menu.yaml": text}, mend)).findings == ()
+    assert len(findings[0].fixes) == 2
+    for fix in findings[0].fixes:
+        assert m.check_texts(m.applied({"menu.yaml": text}, fix)).findings == ()
 
 
 def test_hot_milk_onto_ice_scalds_nobody() -> None:
