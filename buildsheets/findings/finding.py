@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Generic, TypeVar
 
@@ -101,6 +102,14 @@ def sort_key(finding: Finding) -> tuple[str, int, int, str, str]:
     if span is None:
         return ("￿", 0, 0, finding.code, finding.message)
     return (span.file, span.line, span.column, finding.code, finding.message)
+
+
+def strict(findings: Iterable[Finding]) -> list[Finding]:
+    """The same findings with warnings raised to errors."""
+    return [
+        replace(f, severity=Severity.ERROR) if f.severity is Severity.WARNING else f
+        for f in findings
+    ]
 
 
 @dataclass(frozen=True, slots=True)

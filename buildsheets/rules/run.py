@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
@@ -70,11 +69,3 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
         if not allow.reason.strip():
             kept.append(finding("ALW02", allow.span, f"{place} is accepted without a reason"))
     return sorted(kept, key=sort_key)
-
-
-def strict(findings: Sequence[Finding]) -> list[Finding]:
-    """The same findings with warnings raised to errors."""
-    return [
-        replace(f, severity=Severity.ERROR) if f.severity is Severity.WARNING else f
-        for f in findings
-    ]

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, own_process, run, snapshot
 
-from buildsheets.cli.main import _parser
+from buildsheets.cli.arguments import parser
 from buildsheets.rulebook import rulebook
 
 NAMELESS = (
@@ -128,7 +128,7 @@ def test_exit_code_and_where_it_is_said(
 
 
 def test_every_command_has_a_run_above() -> None:
-    (verbs,) = [a for a in _parser()._actions if a.dest == "verb"]
+    (verbs,) = [a for a in parser()._actions if a.dest == "verb"]
     tried = {words.split()[0] for words, *_ in RUNS if words[:1].isalpha()}
     assert tried - {"brew"} == set(verbs.choices or ())
 

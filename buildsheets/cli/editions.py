@@ -1,29 +1,54 @@
-"""What a person asks of editions in; a text, the same as data, findings and files out.
+"""The commands on editions: publish, compare, current and site; an exit code out.
 
-Nothing here prints or exits: the command line does, and other programs may use these as well.
+What each finds out is an :class:`Answer`, made by a function that neither prints nor ends anything.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
-from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_edition, side_of_plan
+from buildsheets import output
+from buildsheets.cli.commands import (
+    CLEAN,
+    COULD_NOT,
+    FOUND,
+    Ended,
+    barred,
+    checked_menu,
+    for_programs,
+    report,
+    sound_menu,
+    stopping,
+    weighed,
+    write_files,
+)
+from buildsheets.cli.printing import plan_cards, press
+from buildsheets.compare.compare import NOWHERE, Side, side_of_edition, side_of_plan
+from buildsheets.compare.compare import compare as compared
 from buildsheets.compare.sheet import change_sheet
 from buildsheets.compare.telling import as_json, as_text, tell
 from buildsheets.compare.wording import edition_name
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Severity
+from buildsheets.findings.report import render
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.ledger import ledger, manifest
-from buildsheets.ledger.current import Standing, State, current
+from buildsheets.ledger import ledger
+from buildsheets.ledger import publish as publishing
+from buildsheets.ledger.current import Standing, State
+from buildsheets.ledger.current import current as standing
 from buildsheets.ledger.ledger import Ledger
-from buildsheets.ledger.publish import Issuer, Plan, plan_revisions, publish
+from buildsheets.ledger.payload import with_revisions
+from buildsheets.ledger.publish import Issuer, Plan
 from buildsheets.ledger.words import edition_words
-from buildsheets.menu.model import Edition
+from buildsheets.menu.model import Edition, Menu
+from buildsheets.pipeline import Checked
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import site_files
 from buildsheets.views.cards import Card
@@ -37,7 +62,7 @@ class Answer:
     """The answer to a command: for a person, for a program, and what is wrong.
 
     ``files`` are to be written by whoever asked, by their paths within an output folder.
-    ``good`` is whether the answer is the one hoped for: every card current, every file as built.
+    ``good`` is whether the answer is the one hoped for: every card current, nothing damaged.
     """
 
     text: str
@@ -47,9 +72,121 @@ class Answer:
     good: bool = True
 
 
-def ledger_folder(menu: Path) -> Path:
-    """Where the editions of a menu are kept: ``editions/`` in its folder."""
-    return (menu if menu.is_dir() else menu.parent) / ledger.FOLDER
+# the commands -----------------------------------------------------------------------------------
+
+
+def publish(options: argparse.Namespace) -> int:
+    """Freeze the menu's edition in the ledger, once all its cards could be made."""
+    checked, menu = sound_menu(options)
+    place = output.Place.of(options.menu)
+    cards = output.cards(menu, checked.servings, place.layouts)
+    issuer = Issuer(menu.shop.site, place.layouts)
+    plan, _ = plan_cards(cards, options.menu, menu.edition, issuer, as_published=True)
+    parts: Mapping[str, int] = {}
+    if plan.base is None or plan.base.code != menu.edition.code:
+        # A frozen edition that cannot be printed would help nobody: its cards are made first,
+        # as they will hang, and kept in the cache for the print that follows.
+        tried = output.run([planned.card for planned in plan.cards], press(menu, place))
+        if tried.stopped:
+            report([*checked.findings, *tried.findings], checked.sources, options)
+            raise Ended(FOUND, "nothing was published, since a card could not be made")
+        parts = tried.parts
+    answer = publish_edition(
+        cards,
+        options.menu,
+        menu.edition,
+        issuer,
+        output.menu_digest(checked.sources),
+        _language(options, menu),
+        parts,
+    )
+    return _show(answer, checked, options, checked.findings)
+
+
+def compare(options: argparse.Namespace) -> int:
+    """What changed between two editions, or an edition and the menu as it is now."""
+    checked = checked_menu(options)
+    menu, layouts = checked.menu, output.Place.of(options.menu).layouts
+    plan = None
+    if NOW in (options.before.casefold(), options.after.casefold()):
+        if checked.stopped or menu is None:
+            report(checked.findings, checked.sources, options)
+            return stopping(checked)
+        cards = output.cards(menu, checked.servings, layouts)
+        plan, _ = plan_cards(cards, options.menu, menu.edition, Issuer(menu.shop.site, layouts))
+    answer = compare_editions(
+        options.menu,
+        options.before,
+        options.after,
+        _language(options, menu),
+        layouts,
+        plan,
+        options.sheet,
+    )
+    code = _show(answer, checked, options)
+    return COULD_NOT if any(f.code == "PUB07" for f in answer.findings) else code
+
+
+def current(options: argparse.Namespace) -> int:
+    """Whether cards on the wall are current."""
+    checked = checked_menu(options)
+    answer = cards_current(
+        with_revisions(options.codes),
+        options.menu,
+        _day(options, checked.menu),
+        _language(options, checked.menu),
+        output.Place.of(options.menu).layouts,
+    )
+    return _show(answer, checked, options)
+
+
+def site(options: argparse.Namespace) -> int:
+    """Phone pages of all that was published."""
+    checked = checked_menu(options)
+    if checked.menu is None:
+        report(checked.findings, checked.sources, options)
+        return stopping(checked)
+    language = _language(options, checked.menu)
+    shop = checked.menu.shop.name.in_language(language)
+    layouts = output.Place.of(options.menu).layouts
+    answer = phone_pages(options.menu, _day(options, checked.menu), shop, language, layouts)
+    return _show(answer, checked, options)
+
+
+def _language(options: argparse.Namespace, menu: Menu | None) -> str:
+    return options.language or (menu.shop.languages[0] if menu else "en")
+
+
+def _day(options: argparse.Namespace, menu: Menu | None) -> date:
+    """The day asked about: given, or today by the shop's own clock."""
+    zone = ZoneInfo(menu.shop.time_zone if menu else "UTC")
+    return options.day or datetime.now(zone).date()
+
+
+def _show(
+    answer: Answer,
+    checked: Checked,
+    options: argparse.Namespace,
+    before: Sequence[Finding] = (),
+) -> int:
+    """Print an answer and write its files; 0 when it is the one hoped for.
+
+    As JSON, the answer and the findings are one document.
+    """
+    findings = [*before, *answer.findings]
+    if options.format == "json":
+        found = json.loads(render(weighed(findings, options), checked.sources, "json"))
+        print(json.dumps({**answer.data, **found}, indent=2, ensure_ascii=False))
+    else:
+        report(findings, checked.sources, options)
+    if not for_programs(options):
+        print(answer.text, end="")
+    if answer.files:
+        write_files(options.out, answer.files)
+    return FOUND if barred(findings, options) or not answer.good else CLEAN
+
+
+# what they find out -----------------------------------------------------------------------------
 
 
 def publish_edition(
@@ -66,8 +203,8 @@ def publish_edition(
     ``parts`` is on how many cards each code is printed.
     """
     words = edition_words(issuer.layouts, language)
-    folder = ledger_folder(menu)
-    plan, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
+    folder = output.Place.of(menu).ledger
+    plan, findings = publishing.publish(cards, folder, edition, issuer, menu_digest, parts=parts)
     errors = any(finding.severity is Severity.ERROR for finding in findings)
     if plan is None or errors:
         return Answer("", findings=tuple(findings), good=False)
@@ -75,7 +212,7 @@ def publish_edition(
     published = book.edition(edition.code)
     assert published is not None
     before = side_of_edition(book, plan.base) if plan.base else NOWHERE
-    comparison = compare(before, side_of_edition(book, published))
+    comparison = compared(before, side_of_edition(book, published))
     data = {
         "edition": edition.code,
         "file": (folder / published.file_name).as_posix(),
@@ -106,7 +243,7 @@ def compare_editions(
 
     With ``sheet``, ``changes.pdf`` for the team is among the files.
     """
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(output.Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     sides: list[Side] = []
@@ -119,7 +256,7 @@ def compare_editions(
         else:
             return Answer("", findings=(_unknown_edition(code, book),), good=False)
     words = edition_words(layouts, language)
-    comparison = compare(*sides)
+    comparison = compared(*sides)
     told = tell(comparison, words)
     pdf, findings = change_sheet(told, words, layouts) if sheet else (b"", [])
     return Answer(
@@ -135,13 +272,13 @@ def cards_current(
     texts: Sequence[str], menu: Path, day: date, language: str, layouts: Layouts
 ) -> Answer:
     """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts."""
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(output.Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     words = edition_words(layouts, language)
-    held = [current(text, book, day) for text in texts]
-    lines = [line for standing in held for line in standing_lines(standing, words)]
-    data = {"day": day.isoformat(), "cards": [_standing_json(standing) for standing in held]}
+    held = [standing(text, book, day) for text in texts]
+    lines = [line for one in held for line in standing_lines(one, words)]
+    data = {"day": day.isoformat(), "cards": [_standing_json(one) for one in held]}
     good = all(
         s.state is State.CURRENT and s.revision is not None and not s.past_its_date for s in held
     )
@@ -185,7 +322,7 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
 
 def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layouts) -> Answer:
     """The static site of all that was published, as files under ``site/``."""
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(output.Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     words = edition_words(layouts, language)
@@ -193,30 +330,6 @@ def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layout
     files = {f"site/{path}": data for path, data in pages.items()}
     text = words("site_count") + f": {len(book.printed())}\n"
     return Answer(text, {"cards": len(book.printed()), "files": sorted(files)}, files=files)
-
-
-def check_folder(out: Path) -> Answer:
-    """Whether every file in an output folder is as it was built."""
-    found = manifest.check(out)
-    good = not any(finding.severity is Severity.ERROR for finding in found)
-    return Answer("", {"folder": out.as_posix(), "good": good}, tuple(found), good=good)
-
-
-def plan_cards(
-    cards: Sequence[Card],
-    menu: Path,
-    edition: Edition,
-    issuer: Issuer,
-    as_published: bool = False,
-) -> tuple[Plan, tuple[Finding, ...]]:
-    """The cards with their feet, for printing; against a damaged ledger all are drafts.
-
-    ``as_published`` gives them the feet they will have once the edition is published.
-    """
-    book = ledger.load(ledger_folder(menu))
-    if book.findings:
-        return plan_revisions(cards, Ledger(book.folder), edition, issuer), book.findings
-    return plan_revisions(cards, book, edition, issuer, as_published), ()
 
 
 def _standing_json(held: Standing) -> dict[str, Any]:
