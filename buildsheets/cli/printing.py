@@ -110,6 +110,8 @@ def plan_cards(
 def _printed(
     options: argparse.Namespace, checked: Checked, menu: Menu, place: output.Place, inputs: str
 ) -> int:
+    with refusing():
+        sheets = _sheets(options, menu)
     all_cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
     plan, ledger_findings = plan_cards(all_cards, options.menu, menu.edition, issuer)
@@ -122,7 +124,6 @@ def _printed(
         picked = output.chosen(
             [planned.card for planned in plan.cards], options.only, options.language
         )
-        sheets = _sheets(options, menu)
     if options.changed:
         changed = drafts or _brought(plan)
         picked = tuple(card for card in picked if card.key in changed)
