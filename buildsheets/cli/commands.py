@@ -114,7 +114,9 @@ def weighed(findings: Sequence[Finding], options: argparse.Namespace) -> list[Fi
 
 def barred(findings: Sequence[Finding], options: argparse.Namespace) -> bool:
     """Whether any finding stands at or above the bar."""
-    return any(finding.severity == "error" for finding in weighed(findings, options))
+    from buildsheets.findings.finding import any_error
+
+    return any_error(weighed(findings, options))
 
 
 def report(

@@ -36,7 +36,7 @@ from buildsheets.compare.sheet import change_sheet
 from buildsheets.compare.telling import as_json, as_text, tell
 from buildsheets.compare.wording import edition_name
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Fix, Severity
+from buildsheets.findings.finding import Finding, Fix, any_error
 from buildsheets.findings.report import render
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.ledger import ledger
@@ -205,8 +205,7 @@ def publish_edition(
     words = edition_words(issuer.layouts, language)
     folder = output.Place.of(menu).ledger
     plan, findings = publishing.publish(cards, folder, edition, issuer, menu_digest, parts=parts)
-    errors = any(finding.severity is Severity.ERROR for finding in findings)
-    if plan is None or errors:
+    if plan is None or any_error(findings):
         return Answer("", findings=tuple(findings), good=False)
     book = ledger.load(folder)
     published = book.edition(edition.code)

@@ -104,6 +104,11 @@ def sort_key(finding: Finding) -> tuple[str, int, int, str, str]:
     return (span.file, span.line, span.column, finding.code, finding.message)
 
 
+def any_error(findings: Iterable[Finding]) -> bool:
+    """Whether one of the findings is an error."""
+    return any(finding.severity is Severity.ERROR for finding in findings)
+
+
 def strict(findings: Iterable[Finding]) -> list[Finding]:
     """The same findings with warnings raised to errors."""
     return [

@@ -10,9 +10,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from functools import cache
 from typing import Any, Literal, TextIO
-from urllib.parse import quote
-
-from wcwidth import wcswidth
 
 from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
@@ -92,6 +89,8 @@ def _acts(char: str) -> bool:
 
 def width(text: str) -> int:
     """Columns a visible text takes on a terminal: wide characters two, combining marks none."""
+    from wcwidth import wcswidth  # a clean menu needs none of it
+
     return max(0, wcswidth(text))
 
 
@@ -274,5 +273,7 @@ def _region(span: Span) -> dict[str, int]:
 
 def _uri(file: str) -> str:
     """A file name as a URI reference (RFC 3986), percent-encoded as UTF-8."""
+    from urllib.parse import quote
+
     path = quote(file.encode("utf-8", "surrogateescape"), safe="/")
     return f"file://{path}" if file.startswith("/") else path

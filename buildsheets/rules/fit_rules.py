@@ -12,9 +12,9 @@ from buildsheets.cup.spread import spread
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
+from buildsheets.rules.amounts import ml, percent, tenths, times, what
 from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import rule
-from buildsheets.rules.showing import ml, percent, tenths, times, what
 
 NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
@@ -176,12 +176,17 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         if not bad or serving.verdict == "too-much":
             continue
         least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
+        do = "does" if len(bad) == 1 else "do"
         yield finding(
             "FIT03",
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(found.outcomes)} "
-            f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
-            sums=tuple(SumLine(said(o), "", f"{o.over_ml:.1f} ml", "over") for o in _shortest(bad)),
+            f"combinations {do} not fit; the first: {_choice_words(least.choice)}, over by "
+            f"{ml(least.over_ml)}",
+            sums=tuple(
+                SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+                for one in _shortest(bad)
+            ),
             hint="the add-on card will say that these do not fit; make it smaller for this cup",
             subject=(serving.drink.id, serving.cup.id),
         )
@@ -197,13 +202,8 @@ def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
     return list(worst.values())
 
 
-def said(outcome: Outcome) -> str:
+def _choice_words(choice: Choice) -> str:
     """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
-    return said_choice(outcome.choice)
-
-
-def said_choice(choice: Choice) -> str:
-    """As :func:`said`, for a choice alone."""
     parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
     if choice.sweetness is not None:
         parts.append(f"sweetness {percent(choice.sweetness)}")

@@ -14,8 +14,8 @@ from buildsheets.cup.plan import Plan, round_down
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.amounts import times, what
 from buildsheets.rules.registry import RULES
-from buildsheets.rules.showing import times, what
 
 SHOWN = 4
 """More choices than that are no help on a Sunday night."""

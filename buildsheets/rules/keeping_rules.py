@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity
+from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import KeepsFor, Menu
 from buildsheets.prep.keeping import outlived, temperature_band, time_control_h
 from buildsheets.rules.registry import rule
@@ -33,6 +34,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
     own rule_days.
     """
     limit = menu.shop.rule_days
+    most = count_of(limit, "day")
     for batch in menu.batches.values():
         keeps = batch.keeps_for
         if keeps is None or keeps.days is None or keeps.days <= limit:
@@ -40,10 +42,10 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
         yield finding(
             "KEEP03",
             keeps.written.span,
-            f"'{batch.id}' is said to keep {keeps.days} days; "
+            f"'{batch.id}' is said to keep {count_of(keeps.days, 'day')}; "
             f"{menu.shop.shelf_rules} allows {limit}",
             subject=(batch.id,),
-            fixes=(Fix(f"keep it {limit} days", keeps.written.span, f"{limit} days"),),
+            fixes=(Fix(f"keep it {most}", keeps.written.span, most),),
         )
 
 
@@ -157,7 +159,7 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 "KEEP06",
                 batch.span,
                 f"'{batch.id}' does not say how long it keeps; labels fall back on "
-                f"{menu.shop.rule_days} days",
+                f"{count_of(menu.shop.rule_days, 'day')}",
                 subject=(batch.id,),
                 hint="add keeps_for: 4 h, or days with keeps_at:",
             )
@@ -235,5 +237,5 @@ def _hours(keeps: KeepsFor) -> float:
 
 def _time(keeps: KeepsFor) -> str:
     if keeps.days is not None:
-        return f"{keeps.days} day" if keeps.days == 1 else f"{keeps.days} days"
+        return count_of(keeps.days, "day")
     return f"{keeps.hours:g} h"

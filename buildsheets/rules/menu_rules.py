@@ -11,17 +11,15 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
+from buildsheets.rules.amounts import ml, percent
+from buildsheets.rules.guest_rules import SCALD_C
 from buildsheets.rules.registry import rule
-from buildsheets.rules.showing import ml, percent
 
 BRIMFUL_SHARE = 0.03
 """A declared capacity may differ by this share from the geometry (fill model section 2)."""
 
 TEXT_CONTRAST = 4.5
 """WCAG 2.2, success criterion 1.4.3: text on its background."""
-
-HOT_C = 60.0
-"""Above this a drink scalds: third-degree burns in seconds (CPSC document 5098: 60 degC, 6 s)."""
 
 MELTS_C = 30.0
 """A mix warmer than this melts its ice while it is carried to the guest; common practice, no
@@ -122,7 +120,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 
 @rule("HOT01", "hot-in-cold-cup", Severity.ERROR)
 def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
-    """A scalding drink goes into a cup made for hot drinks.
+    """A scalding drink goes only into a cup made for hot drinks.
 
     At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
 
@@ -140,7 +138,7 @@ def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 isinstance(step, AddStep)
                 and step.into == "cup"
                 and step.component.temperature_c is not None
-                and step.component.temperature_c > HOT_C
+                and step.component.temperature_c > SCALD_C
                 and not _iced_before(serving, figure.number)
             ):
                 yield finding(

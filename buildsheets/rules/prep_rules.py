@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
+from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
@@ -47,7 +48,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 "BAT06",
                 batch.span,
                 f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
-                f"for {check.room_ml:.0f} ml: {check.loads} loads",
+                f"for {check.room_ml:.0f} ml: {count_of(check.loads, 'load')}",
                 subject=(batch.id,),
                 sums=(
                     SumLine("unwhipped", "", f"{figure.unaerated_ml:.0f} ml"),
@@ -266,8 +267,8 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         yield finding(
             "COST01",
             entry.span if entry is not None else None,
-            f"'{id_}' has no price to count with, so the cost of {len(names)} drinks is unknown "
-            f"(first: {names[0]})",
+            f"'{id_}' has no price to count with, so the cost of "
+            f"{count_of(len(names), 'drink')} is unknown (first: {names[0]})",
             subject=(id_,),
             hint="add pack: {quantity: ..., price: ...}",
         )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Severity, sort_key
+from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import fit_rules, guest_rules, keeping_rules, menu_rules, prep_rules
 from buildsheets.rules.registry import RULES
@@ -57,7 +57,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
             kept.append(one)
         if allow is not None:
             (refused if error else used).add(allow)
-    complete = all(one.severity is not Severity.ERROR for one in findings)
+    complete = not any_error(findings)
     for allow in allows:
         place = f"{allow.code} at {allow.at}"
         if allow in refused:
