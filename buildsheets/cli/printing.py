@@ -22,10 +22,10 @@ from buildsheets.cli.commands import (
 )
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.spelling import count_of
-from buildsheets.ledger import ledger, manifest
-from buildsheets.ledger.publish import Issuer, Plan, plan_revisions
+from buildsheets.ledger import manifest
+from buildsheets.ledger.publish import Issuer, Plan
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.model import Edition, Menu
+from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
 from buildsheets.print.cache import Cache, user_cache
 from buildsheets.print.inputs import inputs_digest
@@ -90,26 +90,12 @@ def _verify(options: argparse.Namespace) -> int:
     return FOUND if report(found, {}, options) else CLEAN
 
 
-def plan_cards(
-    cards: Sequence[Card],
-    menu: Path,
-    edition: Edition,
-    issuer: Issuer,
-    as_published: bool = False,
-) -> tuple[Plan, tuple[Finding, ...]]:
-    """The cards with their feet, for printing; against a damaged ledger all are drafts.
-
-    ``as_published`` gives them the feet they will have once the edition is published.
-    """
-    book = ledger.load(output.Place.of(menu).ledger)
-    if book.findings:
-        return plan_revisions(cards, ledger.Ledger(book.folder), edition, issuer), book.findings
-    return plan_revisions(cards, book, edition, issuer, as_published), ()
-
-
 def _printed(
     options: argparse.Namespace, checked: Checked, menu: Menu, place: output.Place, inputs: str
 ) -> int:
+    # What compares editions is not needed where nothing has changed.
+    from buildsheets.cli.edition_answers import plan_cards
+
     with refusing():
         sheets = _sheets(options, menu)
     all_cards = output.cards(menu, checked.servings, place.layouts)
