@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, own_process, run, snapshot
 from menu_samples import SMALL
@@ -296,6 +297,18 @@ def test_the_prep_commands_answer_programs(
     words: str, shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(capsys, *words.split(), "--format", "json").data
+
+
+def test_a_tagged_document_follows_the_standard_that_was_asked_for(
+    kiosk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = run(capsys, "print", "--accessible", "--variant", "pdf/a-3u", "--only", "gauge")
+    assert ran.code == 0, ran
+    (document,) = (kiosk / "out").rglob("*.pdf")
+    with pikepdf.open(document) as held, held.open_metadata() as about:
+        assert about.pdfa_status == "3U"
+    assert ran.out.startswith("1 file, 3 cards (")
+    assert "\n3 cards say DRAFT: publish" in ran.out
 
 
 # what is left alone -----------------------------------------------------------------------------
