@@ -14,8 +14,9 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
+from buildsheets.findings.finding import Finding, Source, any_error, strict
+
 if TYPE_CHECKING:
-    from buildsheets.findings.finding import Finding, Source
     from buildsheets.menu.model import Menu
     from buildsheets.pipeline import Checked
 
@@ -107,15 +108,11 @@ def stopping(checked: Checked) -> int:
 
 def weighed(findings: Sequence[Finding], options: argparse.Namespace) -> list[Finding]:
     """The findings with the severity this run gives them."""
-    from buildsheets.findings.finding import strict
-
     return strict(findings) if options.strict else list(findings)
 
 
 def barred(findings: Sequence[Finding], options: argparse.Namespace) -> bool:
     """Whether any finding stands at or above the bar."""
-    from buildsheets.findings.finding import any_error
-
     return any_error(weighed(findings, options))
 
 
