@@ -27,6 +27,9 @@ TOO_MUCH = (
 )
 """A wrong amount: the capped tea no longer fits its small cup."""
 
+OVERFULL = SMALL.replace("amount: 200 ml", "amount: 600 ml")
+"""The small menu with a wrong amount."""
+
 
 DEMO_CHECKED: list[Checked] = []
 """The demo menu after all checks, as it is in each ``shop``: worked out by the first."""
@@ -61,9 +64,10 @@ def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
-def small_menu(folder: Path) -> None:
+def small_menu(folder: Path, text: str = SMALL) -> Path:
     folder.mkdir()
-    (folder / "menu.yaml").write_text(SMALL, "utf-8")
+    (folder / "menu.yaml").write_text(text, "utf-8")
+    return folder
 
 
 # exit codes -------------------------------------------------------------------------------------
@@ -174,7 +178,7 @@ def test_every_command_has_a_run_above() -> None:
 def test_an_error_of_the_menu_stops_a_command_and_nothing_is_written(
     words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    menu = small_menu(tmp_path / "menu", OVERFULL)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     before = snapshot(tmp_path)
@@ -476,7 +480,7 @@ def test_a_terminal_without_the_letters_shows_others() -> None:
 def test_nothing_but_findings_is_coloured_and_only_on_a_terminal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    menu = small_menu(tmp_path / "menu", OVERFULL)
     assert "\x1b" not in run(capsys, "check", menu).out
     monkeypatch.setattr(
         "buildsheets.findings.report.wants_colour", lambda stream, environment: True
