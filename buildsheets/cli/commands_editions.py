@@ -125,7 +125,7 @@ def _show(
 def _publish(options: argparse.Namespace) -> int:
     from buildsheets import output
     from buildsheets.cli.commands_print import press
-    from buildsheets.cli.edition_commands import plan_cards, publish_edition
+    from buildsheets.cli.edition_commands import cards_for_print, publish_edition
     from buildsheets.ledger.publish import Issuer
 
     checked, place = _loaded(options)
@@ -135,7 +135,7 @@ def _publish(options: argparse.Namespace) -> int:
     menu = checked.menu
     cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
-    plan, _ = plan_cards(cards, options.menu, menu.edition, issuer, as_published=True)
+    plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer, as_published=True)
     parts: Mapping[str, int] = {}
     if plan.base is None or plan.base.code != menu.edition.code:
         # A frozen edition that cannot be printed would help nobody: its cards are made first,
@@ -160,7 +160,7 @@ def _publish(options: argparse.Namespace) -> int:
 
 def _compare(options: argparse.Namespace) -> int:
     from buildsheets import output
-    from buildsheets.cli.edition_commands import NOW, compare_editions, plan_cards
+    from buildsheets.cli.edition_commands import NOW, cards_for_print, compare_editions
     from buildsheets.ledger.publish import Issuer
 
     checked, place = _loaded(options)
@@ -171,7 +171,7 @@ def _compare(options: argparse.Namespace) -> int:
             return stopping(checked)
         cards = output.cards(checked.menu, checked.servings, place.layouts)
         issuer = Issuer(checked.menu.shop.site, place.layouts)
-        plan, _ = plan_cards(cards, options.menu, checked.menu.edition, issuer)
+        plan, _ = cards_for_print(cards, options.menu, checked.menu.edition, issuer)
     answer = compare_editions(
         options.menu,
         options.before,

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Sequence
 
     from buildsheets import output
-    from buildsheets.ledger.publish import Plan
+    from buildsheets.ledger.publish import EditionCards
     from buildsheets.menu.model import Menu
     from buildsheets.pipeline import Checked
     from buildsheets.print.printing import Press
@@ -152,7 +152,7 @@ def _printed(
     options: argparse.Namespace, checked: Checked, place: output.Place, inputs: str
 ) -> int:
     from buildsheets import output
-    from buildsheets.cli.edition_commands import plan_cards
+    from buildsheets.cli.edition_commands import cards_for_print
     from buildsheets.ledger import manifest
     from buildsheets.ledger.publish import Issuer
 
@@ -160,7 +160,7 @@ def _printed(
     assert menu is not None
     all_cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
-    plan, ledger_findings = plan_cards(all_cards, options.menu, menu.edition, issuer)
+    plan, ledger_findings = cards_for_print(all_cards, options.menu, menu.edition, issuer)
     findings = [*checked.findings, *ledger_findings]
     if barred(findings, options):
         report(findings, checked.sources, options)
@@ -198,7 +198,7 @@ def _printed(
     return CLEAN
 
 
-def _brought(plan: Plan) -> set[CardKey]:
+def _brought(plan: EditionCards) -> set[CardKey]:
     """The cards a published edition was new or changed with; the first one's are no change."""
     if plan.base is None or not plan.base.follows:
         return set()

@@ -65,10 +65,11 @@ FAULTS: Mapping[str, tuple[str, Severity, str]] = {
 """Every code of this room: its name, its weight and what it means."""
 
 
-def fault(
+def finding(
     code: str,
+    span: Span | None,
     message: str,
-    span: Span | None = None,
+    *,
     mends: tuple[Mend, ...] = (),
     hint: str = "",
 ) -> Finding:

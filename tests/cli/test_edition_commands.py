@@ -79,7 +79,7 @@ def test_the_sheet_prints_in_every_language(menu: Path, language: str) -> None:
 
 
 def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
-    plan, _ = commands.plan_cards(
+    plan, _ = commands.cards_for_print(
         [build(title="\u2603")], menu, edition("X", "2027-03-01", "2027-04-01"), ISSUER
     )
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan, sheet=True)
@@ -88,7 +88,7 @@ def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
 
 
 def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert not findings
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan)
     assert "egg: no longer declared as contained; still ask" in answer.text
@@ -102,7 +102,7 @@ def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
 
 
 def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
-    plan, _ = commands.plan_cards([build()], menu, AUTUMN, ISSUER)
+    plan, _ = commands.cards_for_print([build()], menu, AUTUMN, ISSUER)
     code = plan.cards[0].entry.code
     answer = commands.cards_current(
         [f"{code} r1", f"HTTPS://TEA.EXAMPLE/C/{code.replace('-', '')}-2/", f"{code} 9", "B-1234"],
@@ -145,7 +145,7 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
     (menu / "editions" / "2026-09-01-A26.yaml").write_text("edited: by hand\n", "utf-8")
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert codes_of(findings) == ["PUB02"]
     assert plan.is_draft
     for answer in (

@@ -101,8 +101,8 @@ def test_of_two_runs_at_once_one_publishes(tmp_path: Path) -> None:
         book = ledger.load(folder)
         assert not book.findings
         assert len(book.editions) == 1
-        says = book.says(book.editions[0].entries[0])["title"].split()[-1]
-        assert {book.says(e)["title"].split()[-1] for e in book.editions[0].entries} == {says}
+        says = book.texts(book.editions[0].entries[0])["title"].split()[-1]
+        assert {book.texts(e)["title"].split()[-1] for e in book.editions[0].entries} == {says}
 
 
 @pytest.mark.slow
@@ -146,7 +146,7 @@ def test_a_file_put_there_meanwhile_is_not_written_over(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (tmp_path / "2026-09-01-A26.yaml").write_text("mine", "utf-8")
-    monkeypatch.setattr(ledger, "load", lambda folder: ledger.Ledger(folder))
+    monkeypatch.setattr("buildsheets.ledger.publish.load", ledger.Ledger)
     plan, findings = publish([build()], tmp_path, AUTUMN)
     assert plan is None
     assert codes_of(findings) == ["PUB03"]

@@ -15,7 +15,7 @@ def test_the_table_and_the_code_agree() -> None:
     rooms = [package / room for room in ("ledger", "compare", "site", "print", "cli")]
     for path in [file for room in rooms for file in room.glob("*.py")]:
         if path.name != "faults.py":
-            used |= set(re.findall(r'fault\(\s*"([A-Z]{3}\d\d)"', path.read_text("utf-8")))
+            used |= set(re.findall(r'finding\(\s*"((?:PUB|OUT)\d\d)"', path.read_text("utf-8")))
     assert used == set(faults.FAULTS)
 
 

@@ -24,19 +24,18 @@ from hypothesis import strategies as st
 
 from buildsheets.ledger import ledger
 from buildsheets.ledger.ledger import Ledger
-from buildsheets.ledger.publish import Issuer, Plan, Status, plan_revisions, publish
-from buildsheets.views.cardkey import CardKey
+from buildsheets.ledger.publish import EditionCards, Issuer, Status, edition_cards, publish
 from buildsheets.views.cards import Card
 
 MORE_TEA = replace(STEPS[1], amount="140", line="to 270 ml")
 
 
-def foot(plan: Plan, place: int = 0) -> Any:
+def foot(plan: EditionCards, place: int = 0) -> Any:
     return plan.cards[place].card.view.foot
 
 
 def test_without_a_ledger_every_card_is_a_draft_of_revision_1(tmp_path: Path) -> None:
-    plan = plan_revisions([build()], Ledger(tmp_path), AUTUMN)
+    plan = edition_cards([build()], Ledger(tmp_path), AUTUMN)
     assert plan.cards[0].draft
     assert plan.is_draft
     assert plan.cards[0].entry.revision == 1
@@ -217,9 +216,9 @@ def test_an_unchanged_card_is_not_told_twice(tmp_path: Path) -> None:
     published(tmp_path, [build(), station(leaves="400 ml")], WINTER)
     book = ledger.load(tmp_path)
     winter = book.editions[1]
-    assert plan.cards[0].entry.code not in winter.says_text
-    entry = winter.by_key()[CardKey("build", "lantern-milk", "large", "en")]
-    assert book.says(entry)["title"] == "Lantern milk tea"
+    assert plan.cards[0].entry.code not in winter.texts_yaml
+    (entry,) = [entry for entry in winter.entries if entry.key.kind == "build"]
+    assert book.texts(entry)["title"] == "Lantern milk tea"
 
 
 @pytest.mark.parametrize(
@@ -229,7 +228,7 @@ def test_any_text_of_a_card_survives_the_ledger(tmp_path: Path, text: str) -> No
     plan = published(tmp_path, [build(title=text)], AUTUMN)
     book = ledger.load(tmp_path)
     assert not book.findings
-    assert book.says(plan.cards[0].entry)["title"] == text
+    assert book.texts(plan.cards[0].entry)["title"] == text
     assert book.editions[0].entries[0].label == f"{text}, Large"
     (path,) = tmp_path.glob("*.yaml")
     head, _ = yaml.safe_load_all(path.read_text("utf-8"))
@@ -253,7 +252,7 @@ def test_line_ends_changed_by_version_control_are_no_hand_edit(tmp_path: Path) -
     path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
     book = ledger.load(tmp_path)
     assert not book.findings
-    assert book.says(book.editions[0].entries[0])["title"] == "Lantern milk tea"
+    assert book.texts(book.editions[0].entries[0])["title"] == "Lantern milk tea"
 
 
 @pytest.mark.parametrize("gone", [0, 1])

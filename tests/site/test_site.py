@@ -24,10 +24,10 @@ from edition_samples import AUTUMN, STEPS, WINTER, build, edition, published, st
 
 from buildsheets.ledger import ledger
 from buildsheets.ledger.current import State
+from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Ledger
-from buildsheets.ledger.words import edition_words
 from buildsheets.print.layouts import Layouts
-from buildsheets.site.site import site_files, stretches_of
+from buildsheets.site.site import periods, site_files
 
 IN_AUTUMN, IN_WINTER, AFTER = date(2026, 10, 5), date(2026, 12, 24), date(2027, 6, 1)
 FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
@@ -94,9 +94,9 @@ def test_after_the_last_edition_every_page_asks_to_check(book: Ledger) -> None:
 
 def test_an_unchanged_card_stays_current_over_editions(book: Ledger) -> None:
     entry = next(e for e in book.printed().values() if e.label == "Tea, Large")
-    stretches = stretches_of(entry, book, IN_AUTUMN, edition_words(Layouts(), "en"))
-    assert [s.state for s in stretches] == [State.CURRENT] * 3
-    assert stretches[-1].first == date(2027, 3, 1)
+    found = periods(entry, book, IN_AUTUMN, edition_words(Layouts(), "en"))
+    assert [s.state for s in found] == [State.CURRENT] * 3
+    assert found[-1].first == date(2027, 3, 1)
 
 
 def test_pages_are_in_their_cards_language_and_texts_are_escaped(book: Ledger) -> None:
@@ -138,7 +138,7 @@ def test_a_page_says_all_that_its_card_says(kind: str) -> None:
     for entry in entries:
         path = f"C/{entry.code.replace('-', '')}-{entry.revision}/index.html"
         text = shown(files[path].decode())
-        said = set(texts(DEMO_LEDGER.says(entry)))
+        said = set(texts(DEMO_LEDGER.texts(entry)))
         assert len(said) > 5
         missing = [one for one in said if one not in text]
         assert not missing, (entry.label, missing)
@@ -147,7 +147,7 @@ def test_a_page_says_all_that_its_card_says(kind: str) -> None:
 def test_the_allergen_page_tells_each_mark_under_its_own_word() -> None:
     entry = next(e for e in DEMO_LEDGER.editions[-1].entries
                  if (e.key.kind, e.key.language) == ("allergens", "en"))  # fmt: skip
-    told = DEMO_LEDGER.says(entry)
+    told = DEMO_LEDGER.texts(entry)
     files = site_files(DEMO_LEDGER, date(2026, 12, 24), "Kiosk", "en", Layouts())
     text = shown(files[f"C/{entry.code.replace('-', '')}-1/index.html"].decode())
     legend, places = told["legend"], []
