@@ -19,8 +19,8 @@ from buildsheets.compare.compare import (
     side_of_edition,
 )
 from buildsheets.compare.report import Report, as_text, report_of
-from buildsheets.ledger import ledger
 from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import load
 from buildsheets.ledger.publish import edition_cards, publish
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
@@ -100,9 +100,29 @@ def english(cards: tuple[Card, ...]) -> dict[CardKey, Card]:
     return {card.key: card for card in cards if card.key.language == "en"}
 
 
+@dataclass(frozen=True)
+class Before:
+    """The demo in English alone, published."""
+
+    menu: Path
+    checked: Checked
+    cards: tuple[Card, ...]
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory: pytest.TempPathFactory) -> Before:
+    menu = tmp_path_factory.mktemp("before") / "menu"
+    shutil.copytree(ROOT / "menu", menu, ignore=shutil.ignore_patterns("editions"))
+    edit(menu, NEXT[3:])  # the one language that is looked at
+    checked, cards = read(menu)
+    assert checked.menu is not None
+    publish(cards, menu / "editions", checked.menu.edition)
+    return Before(menu, checked, cards)
+
+
 @pytest.mark.parametrize("name", SEASONS)
-def test_a_season_is_told_in_full_and_truly(name: str, tmp_path: Path) -> None:
-    season = season_of(SEASONS[name], tmp_path)
+def test_a_season_is_told_in_full_and_truly(name: str, before: Before, tmp_path: Path) -> None:
+    season = season_of(SEASONS[name], before, tmp_path)
     every_drink_whose_allergens_changed_stands_first(season)
     what_an_add_on_brings_stands_first_with_its_drinks(season)
     drinks_told_as_new_and_gone_are_those_of_the_menus(season)
@@ -110,20 +130,20 @@ def test_a_season_is_told_in_full_and_truly(name: str, tmp_path: Path) -> None:
     a_station_card_names_the_drinks_whose_rows_changed_and_no_other(season)
 
 
-def season_of(edits: Sequence[tuple[str, str]], folder: Path) -> Season:
-    shutil.copytree(ROOT / "menu", folder / "menu", ignore=shutil.ignore_patterns("editions"))
-    edit(folder / "menu", NEXT[3:])  # the one language that is looked at
-    before, cards = read(folder / "menu")
-    assert before.menu is not None
-    publish(cards, folder / "menu" / "editions", before.menu.edition)
-    edit(folder / "menu", [*NEXT[:3], *edits])
-    after, changed = read(folder / "menu")
+def season_of(edits: Sequence[tuple[str, str]], before: Before, folder: Path) -> Season:
+    menu = folder / "menu"
+    shutil.copytree(before.menu, menu)
+    edit(menu, [*NEXT[:3], *edits])
+    after, changed = read(menu)
     assert after.menu is not None
-    book = ledger.load(folder / "menu" / "editions")
-    plan = edition_cards(changed, book, after.menu.edition)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_cards(plan))
+    ledger = load(menu / "editions")
+    cards = edition_cards(changed, ledger, after.menu.edition)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(cards))
     return Season(
-        (before, after), (english(cards), english(changed)), comparison, report_of(comparison, EN)
+        (before.checked, after),
+        (english(before.cards), english(changed)),
+        comparison,
+        report_of(comparison, EN),
     )
 
 
