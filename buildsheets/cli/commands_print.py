@@ -133,17 +133,16 @@ def _asked(options: argparse.Namespace) -> list[str]:
 
 def _verify(options: argparse.Namespace) -> int:
     """Whether the files of each printed folder are as they were built."""
-    from buildsheets.cli.edition_commands import check_folder
     from buildsheets.ledger import manifest
 
     folders = sorted(path.parent for path in options.out.glob(f"*/{manifest.NAME}"))
     if not folders:
         print(f"nothing was printed in {options.out}", file=sys.stderr)
         return COULD_NOT
-    answers = {folder: check_folder(folder) for folder in folders}
-    found = [finding for answer in answers.values() for finding in answer.findings]
-    for folder, answer in answers.items():
-        if not answer.findings:
+    findings = {folder: manifest.check(folder) for folder in folders}
+    found = [finding for of_folder in findings.values() for finding in of_folder]
+    for folder, of_folder in findings.items():
+        if not of_folder:
             say(f"{folder} is as it was printed", options)
     return FOUND if report(found, {}, options) else CLEAN
 

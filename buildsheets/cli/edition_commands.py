@@ -17,13 +17,13 @@ from buildsheets.compare.sentences import edition_name
 from buildsheets.compare.sheet import change_sheet
 from buildsheets.findings.finding import Finding, Mend, Severity
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.ledger import manifest
 from buildsheets.ledger.current import Standing, State, current, what_follows
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.faults import finding
-from buildsheets.ledger.ledger import FOLDER, Ledger, load
+from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.menu.model import Edition
+from buildsheets.output import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import site_files
 from buildsheets.views.cards import Card
@@ -47,11 +47,6 @@ class Answer:
     good: bool = True
 
 
-def ledger_folder(menu: Path) -> Path:
-    """Where the editions of a menu are kept: ``editions/`` in its folder."""
-    return (menu if menu.is_dir() else menu.parent) / FOLDER
-
-
 def publish_edition(
     cards: Sequence[Card],
     menu: Path,
@@ -65,7 +60,7 @@ def publish_edition(
 
     ``parts`` is on how many cards each code is printed.
     """
-    folder = ledger_folder(menu)
+    folder = Place.of(menu).ledger
     done, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
     if done is None or any(found.severity is Severity.ERROR for found in findings):
         return Answer(findings=tuple(findings), good=False)
@@ -106,7 +101,7 @@ def compare_editions(
 
     With ``sheet``, ``changes.pdf`` for the team is among the files.
     """
-    ledger = load(ledger_folder(menu))
+    ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
     sides: list[Side] = []
@@ -134,7 +129,7 @@ def cards_current(
     texts: Sequence[str], menu: Path, day: date, language: str, layouts: Layouts
 ) -> Answer:
     """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts."""
-    ledger = load(ledger_folder(menu))
+    ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
     words = edition_words(layouts, language)
@@ -186,7 +181,7 @@ def _standing_lines(standing: Standing, words: Words) -> list[str]:
 
 def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layouts) -> Answer:
     """The static site of all that was published, as files under ``site/``."""
-    ledger = load(ledger_folder(menu))
+    ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
     pages = site_files(ledger, day, shop, language, layouts)
@@ -194,13 +189,6 @@ def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layout
     count = len(ledger.printed())
     text = f"{edition_words(layouts, language)('site_count')}: {count}\n"
     return Answer(text, {"cards": count, "files": sorted(files)}, files=files)
-
-
-def check_folder(out: Path) -> Answer:
-    """Whether every file in an output folder is as it was built."""
-    found = manifest.check(out)
-    good = not any(one.severity is Severity.ERROR for one in found)
-    return Answer("", {"folder": out.as_posix(), "good": good}, tuple(found), good=good)
 
 
 def cards_for_print(
@@ -214,7 +202,7 @@ def cards_for_print(
 
     ``as_published`` gives them the feet they will have once the edition is published.
     """
-    ledger = load(ledger_folder(menu))
+    ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return edition_cards(cards, Ledger(ledger.folder), edition, issuer), ledger.findings
     return edition_cards(cards, ledger, edition, issuer, as_published), ()

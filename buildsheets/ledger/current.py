@@ -100,7 +100,8 @@ def standing(code: str, revision: int | None, ledger: Ledger, day: date) -> Stan
     else:
         state = State.SUPERSEDED if now is not None else State.WITHDRAWN
     coming = waits_for.by_code()[code] if waits_for else None
-    following = ledger.coming(waits_for.valid_from if waits_for else day)
+    begins = waits_for.valid_from if waits_for else day
+    following = next_of(edition for edition in ahead if edition.valid_from > begins)
     then = following.by_code().get(code) if following else None
     on_wall = coming or now
     changes = following and on_wall and (then is None or then.digest != on_wall.digest)

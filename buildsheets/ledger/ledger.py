@@ -102,10 +102,6 @@ class Ledger:
         begun = [e for e in self.editions if e.valid_from <= day]
         return max(begun, key=lambda e: (e.valid_from, e.number), default=None)
 
-    def coming(self, day: date) -> PublishedEdition | None:
-        """The edition that begins next after ``day``; published twice for one day, the later."""
-        return next_of(e for e in self.editions if e.valid_from > day)
-
     def printed(self) -> dict[tuple[str, int], Entry]:
         """Every card ever published, by code and revision."""
         return {(e.code, e.revision): e for edition in self.editions for e in edition.entries}

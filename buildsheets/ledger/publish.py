@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from operator import attrgetter
 from pathlib import Path
 from typing import TypeVar
@@ -41,21 +40,12 @@ from buildsheets.views.digest import content_digest
 NAMED_AT_MOST = 5  # cards named in a message before "and others"
 
 
-class Status(StrEnum):
-    """How a card stands to the edition before."""
-
-    SAME = "same"
-    CHANGED = "changed"
-    NEW = "new"
-
-
 @dataclass(frozen=True, slots=True)
 class EditionCard:
     """A card with its foot filled in; a draft is not in the ledger and must not be hung up."""
 
     card: Card
     entry: Entry
-    status: Status
     draft: bool
 
 
@@ -109,19 +99,16 @@ def edition_cards(
     for card in cards:
         code, digest = code_of[card.key], digests[card.key]
         entry, foot = before.get(code), feet[card.key.language]
-        if entry is not None and entry.digest == digest:
-            status = Status.SAME
+        changed = entry is None or entry.digest != digest
+        if entry is not None and not changed:
             if source := ledger.edition(entry.since):
                 foot = source.feet[card.key.language]
             entry = replace(entry, key=card.key)
         else:
-            status = Status.CHANGED if code in highest else Status.NEW
             revision = highest.get(code, 0) + 1
             entry = Entry(code, card.key, revision, edition.code, digest, label(card.view))
-        draft = status is not Status.SAME and not as_published
-        found.append(
-            EditionCard(_with_foot(card, entry, foot, draft, issuer), entry, status, draft)
-        )
+        draft = changed and not as_published
+        found.append(EditionCard(_with_foot(card, entry, foot, draft, issuer), entry, draft))
     kept = set(code_of.values())
     withdrawn = tuple(entry for code, entry in sorted(before.items()) if code not in kept)
     return EditionCards(edition, base, tuple(found), withdrawn)
@@ -186,11 +173,7 @@ def _file_text(
     return edition_file(
         head,
         (replace(entry, parts=parts.get(entry.code, entry.parts)) for entry in entries),
-        {
-            one.entry.code: card_texts(one.card.view)
-            for one in drafts.cards
-            if one.status is not Status.SAME
-        },
+        {one.entry.code: card_texts(one.card.view) for one in drafts.cards if one.draft},
     )
 
 

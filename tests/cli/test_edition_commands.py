@@ -53,12 +53,6 @@ def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     assert codes_of(again.findings) == ["PUB01"]
 
 
-def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
-    (tmp_path / "menu.yaml").write_text("", "utf-8")
-    assert commands.ledger_folder(tmp_path / "menu.yaml") == tmp_path / "editions"
-    assert commands.ledger_folder(tmp_path) == tmp_path / "editions"
-
-
 def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
     answer = commands.compare_editions(menu, "a26", "W26", "en", LAYOUTS, sheet=True)
     assert answer.good
@@ -136,11 +130,9 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
     assert answer.data["cards"] == 3
     out = tmp_path / "out"
     manifest.write_folder(out, answer.files, "W26")
-    assert commands.check_folder(out).good
+    assert manifest.check(out) == []
     (out / "site" / "index.html").write_text("changed", "utf-8")
-    checked = commands.check_folder(out)
-    assert not checked.good
-    assert codes_of(checked.findings) == ["OUT03"]
+    assert codes_of(manifest.check(out)) == ["OUT03"]
 
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:

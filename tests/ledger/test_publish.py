@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 from buildsheets.ledger import ledger
 from buildsheets.ledger.ledger import Ledger
-from buildsheets.ledger.publish import EditionCards, Issuer, Status, edition_cards, publish
+from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.views.cards import Card
 
 MORE_TEA = replace(STEPS[1], amount="140", line="to 270 ml")
@@ -97,7 +97,7 @@ def test_a_renamed_key_keeps_its_code(tmp_path: Path) -> None:
     again = [build("lantern-milk-tea"), build("amber", "Amber tea")]
     second = published(tmp_path, again, WINTER)
     assert foot(second) == foot(first)
-    assert second.cards[0].status is Status.SAME
+    assert second.cards[0].entry.since == "A26"
     assert not second.withdrawn
 
 
