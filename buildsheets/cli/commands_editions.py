@@ -29,7 +29,7 @@ from buildsheets.cli.commands import (
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from buildsheets.cli.edition_commands import Answer
+    from buildsheets.cli.edition_answers import Answer
     from buildsheets.findings.finding import Finding
     from buildsheets.output import Place
     from buildsheets.pipeline import Checked
@@ -125,7 +125,7 @@ def _show(
 def _publish(options: argparse.Namespace) -> int:
     from buildsheets import output
     from buildsheets.cli.commands_print import press
-    from buildsheets.cli.edition_commands import cards_for_print, publish_edition
+    from buildsheets.cli.edition_answers import cards_for_print, publish_edition
     from buildsheets.ledger.publish import Issuer
 
     checked, place = _loaded(options)
@@ -160,7 +160,7 @@ def _publish(options: argparse.Namespace) -> int:
 
 def _compare(options: argparse.Namespace) -> int:
     from buildsheets import output
-    from buildsheets.cli.edition_commands import NOW, cards_for_print, compare_editions
+    from buildsheets.cli.edition_answers import NOW, cards_for_print, compare_editions
     from buildsheets.ledger.publish import Issuer
 
     checked, place = _loaded(options)
@@ -186,7 +186,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _current(options: argparse.Namespace) -> int:
-    from buildsheets.cli.edition_commands import cards_current
+    from buildsheets.cli.edition_answers import cards_current
     from buildsheets.ledger.payload import with_revisions
 
     checked, place = _loaded(options)
@@ -201,7 +201,7 @@ def _current(options: argparse.Namespace) -> int:
 
 
 def _site(options: argparse.Namespace) -> int:
-    from buildsheets.cli.edition_commands import phone_pages
+    from buildsheets.cli.edition_answers import phone_pages
 
     checked, place = _loaded(options)
     if checked.menu is None:

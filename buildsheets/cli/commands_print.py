@@ -151,7 +151,7 @@ def _printed(
     options: argparse.Namespace, checked: Checked, place: output.Place, inputs: str
 ) -> int:
     from buildsheets import output
-    from buildsheets.cli.edition_commands import cards_for_print
+    from buildsheets.cli.edition_answers import cards_for_print
     from buildsheets.ledger import manifest
     from buildsheets.ledger.publish import Issuer
 

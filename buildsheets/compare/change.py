@@ -68,6 +68,7 @@ class Change:
     drinks: tuple[str, ...] = ()
 
 
+Changes = Iterator[Change]
 _NUMBERS = re.compile(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]")
 
 
@@ -102,9 +103,7 @@ def pairs(
         yield name, before.get(name), after.get(name)
 
 
-def order_changed(
-    subject: str, old: Iterable[str], new: Iterable[str], where: Where
-) -> Iterator[Change]:
+def order_changed(subject: str, old: Iterable[str], new: Iterable[str], where: Where) -> Changes:
     """One change where what stayed stands in another order, how often each stands included."""
     old, new = list(old), list(new)
     was, now = [item for item in old if item in new], [item for item in new if item in old]

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
 from buildsheets.compare.change import (
     Change,
+    Changes,
     What,
     Where,
     numbered,
@@ -19,7 +20,7 @@ from buildsheets.compare.change import (
 from buildsheets.compare.consequences import without_consequences
 from buildsheets.compare.steps import amount_of, step_changes
 from buildsheets.compare.tables import by_drink, by_row
-from buildsheets.ledger.card_texts import BETWEEN, LOOKS, CardTexts
+from buildsheets.ledger.card_texts import BETWEEN, LOOKS, CardTexts, Items
 
 
 def changes_between(was: CardTexts, now: CardTexts) -> list[Change]:
@@ -55,7 +56,7 @@ def brought_by(texts: CardTexts) -> list[Change]:
     return list(_changes({}, {name: texts[name] for name in fields if name in texts}))
 
 
-def _changes(was: CardTexts, now: CardTexts, where: Where = ()) -> Iterator[Change]:
+def _changes(was: CardTexts, now: CardTexts, where: Where = ()) -> Changes:
     for name, old, new in pairs(was, now):
         if old == new or name in LOOKS:
             continue
@@ -75,7 +76,7 @@ def _changes(was: CardTexts, now: CardTexts, where: Where = ()) -> Iterator[Chan
             yield from _plain(name, old, new, where)
 
 
-def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
+def _plain(name: str, old: Any, new: Any, where: Where) -> Changes:
     """Texts, lists, tables and mappings of any shape, down to the texts that differ."""
     old, new = _keyed(old), _keyed(new)
     sample = new or old
@@ -101,7 +102,7 @@ def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
 
 def _one_more_or_less(
     item: str, was: CardTexts | None, now: CardTexts | None, where: Where
-) -> Iterator[Change]:
+) -> Changes:
     if now is not None:
         amount = ", ".join(filter(None, (amount_of(now), str(now.get("place", "")))))
         more = amount or BETWEEN.join(now.get("drinks", ()))
@@ -119,7 +120,7 @@ def _drinks_of(item: CardTexts) -> tuple[str, ...]:
     return tuple(map(str, item.get("drinks", ())))
 
 
-def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     """The drinks of a line on the gauge."""
     for what, drinks, others in ((What.FOR_MORE, new, old), (What.FOR_FEWER, old, new)):
         for drink in drinks:
@@ -131,7 +132,7 @@ def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Iterato
 _ASKED = ("line", "hold_back", "verdict")  # how a drink makes room, or that it does not
 
 
-def _add_ons(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> Iterator[Change]:
+def _add_ons(old: Items, new: Items, where: Where) -> Changes:
     """The add-ons of a drink, by name."""
     before, after = _named(old, "add_ons"), _named(new, "add_ons")
     for name, was, now in pairs(before, after):
@@ -166,7 +167,7 @@ def _asked(add_on: CardTexts) -> tuple[str, str]:
     return next(((f, str(add_on[f])) for f in _ASKED if add_on.get(f)), ("", ""))
 
 
-def _parts(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> Iterator[Change]:
+def _parts(old: Items, new: Items, where: Where) -> Changes:
     """The ingredients of a batch, each with its amount and how that is measured."""
     before, after = _named(old, "parts"), _named(new, "parts")
     for name, was, now in pairs(before, after):
@@ -182,7 +183,7 @@ def _weighed(part: CardTexts) -> str:
     return f"{amount_of(part)} ({note})" if note else amount_of(part)
 
 
-def _gauge(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> Iterator[Change]:
+def _gauge(old: Items, new: Items, where: Where) -> Changes:
     """Marks that stand elsewhere than before; marks that came or went are told by their steps."""
     before = {mark.get("label", ""): mark.get("at", "") for mark in old}
     for mark in new:
@@ -191,7 +192,7 @@ def _gauge(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> 
             yield Change(What.TEXT, label, before[label], height, where=(*where, "gauge"))
 
 
-_BY_FIELD: Mapping[str, Callable[[Any, Any, Where], Iterator[Change]]] = {
+_BY_FIELD: Mapping[str, Callable[[Any, Any, Where], Changes]] = {
     "parts": _parts,
     "steps": step_changes,
     "adds": step_changes,
@@ -217,7 +218,7 @@ def _is_pair(value: Any) -> bool:
     return _is_list(value) and len(value) == 2 and isinstance(value[0], str)
 
 
-def _mapping(name: str, old: CardTexts, new: CardTexts, where: Where) -> Iterator[Change]:
+def _mapping(name: str, old: CardTexts, new: CardTexts, where: Where) -> Changes:
     if "header" not in old and "header" not in new:
         yield from _changes(old, new, where)
     elif not old or not new:
@@ -233,7 +234,7 @@ def _mapping(name: str, old: CardTexts, new: CardTexts, where: Where) -> Iterato
 _NAMES = ("drink", "name", "label", "what", "title")
 
 
-def _named(items: Sequence[CardTexts], kind: str) -> dict[str, CardTexts]:
+def _named(items: Items, kind: str) -> dict[str, CardTexts]:
     """A list of mappings by their names, the second of a name as "name (2)"."""
     names = []
     for item in items:
@@ -242,7 +243,7 @@ def _named(items: Sequence[CardTexts], kind: str) -> dict[str, CardTexts]:
     return dict(zip(numbered(names), items, strict=True))
 
 
-def _text(name: str, old: str, new: str, where: Where) -> Iterator[Change]:
+def _text(name: str, old: str, new: str, where: Where) -> Changes:
     """A text by its sentences; one that stands alone is said to be another now."""
     before, after = _sentences(old), _sentences(new)
     if max(len(before), len(after)) > 1:
@@ -257,7 +258,7 @@ def _sentences(text: str) -> list[str]:
     return [part.rstrip(".") for part in re.split(r"(?<=[.!?;])\s+", text) if part]
 
 
-def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     """A list of texts: another amount in the same words is a change, all else comes or goes."""
     gone = [item for item in old if item not in new]
     come = [item for item in new if item not in old]
@@ -276,7 +277,7 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
     yield from order_changed(name, old, new, where)
 
 
-def _allergens(old: CardTexts, new: CardTexts, add_ons: Sequence[CardTexts]) -> Iterator[Change]:
+def _allergens(old: CardTexts, new: CardTexts, add_ons: Items) -> Changes:
     """Each allergen that came, went or turned from possible to contained or back."""
     before, after = ([*a.get("contains", []), *a.get("may_contain", [])] for a in (old, new))
     for field in ("contains", "may_contain"):
@@ -294,7 +295,7 @@ def _allergens(old: CardTexts, new: CardTexts, add_ons: Sequence[CardTexts]) -> 
         yield Change(What.TEXT, "allergens", was, now)
 
 
-def _with(allergen: str, add_ons: Sequence[CardTexts]) -> str:
+def _with(allergen: str, add_ons: Items) -> str:
     """The add-ons whose own line names an allergen, with that line."""
     named = re.compile(rf"\b{re.escape(allergen)}\b", re.IGNORECASE)
     lines = ((str(a.get("name", "")), str(a.get("allergens", ""))) for a in add_ons)

@@ -35,7 +35,7 @@ def sections(
     drinks, resized = _drink_changes(cards), _resized(cards)
     found = []
     for kind in KINDS:
-        by_name: dict[str, dict[tuple[str, ...], list[str]]] = {}  # sizes by what is said of them
+        by_name: dict[str, dict[tuple[str, ...], list[str]]] = {}  # sizes by their lines
         for card in cards:
             if card.key.kind != kind or not card.after:
                 continue
@@ -54,12 +54,12 @@ def _groups(by_name: Mapping[str, Mapping[tuple[str, ...], Sequence[str]]]) -> t
     """Names of which all the same is said under one heading; their sizes before each line."""
     names_by_lines: dict[tuple[str, ...], list[str]] = {}
     for name, sizes_by_lines in by_name.items():
-        said = tuple(
+        lines = tuple(
             f"{', '.join(sizes)}: {line}" if any(sizes) else line
-            for lines, sizes in sizes_by_lines.items()
-            for line in lines
+            for of_size, sizes in sizes_by_lines.items()
+            for line in of_size
         )
-        names_by_lines.setdefault(said, []).append(name)
+        names_by_lines.setdefault(lines, []).append(name)
     return tuple(Group(", ".join(names), lines) for lines, names in names_by_lines.items())
 
 

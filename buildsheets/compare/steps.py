@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from difflib import SequenceMatcher
 
-from buildsheets.compare.change import Change, What, Where
-from buildsheets.ledger.card_texts import CardTexts
+from buildsheets.compare.change import Change, Changes, What, Where
+from buildsheets.ledger.card_texts import CardTexts, Items
 
 _FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel")
 
 
-def step_changes(
-    old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where
-) -> Iterator[Change]:
+def step_changes(old: Items, new: Items, where: Where) -> Changes:
     """Steps are matched by what they add; one that left its order and is still there moved, and
     one that stands in another's place between the same neighbours took its place."""
     names_before, names_after = [s.get("what", "") for s in old], [s.get("what", "") for s in new]

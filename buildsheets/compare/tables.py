@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from buildsheets.compare.change import Change, What, Where, numbered, order_changed, pairs
-from buildsheets.ledger.card_texts import BETWEEN, CardTexts
+from buildsheets.compare.change import Change, Changes, What, Where, numbered, order_changed, pairs
+from buildsheets.ledger.card_texts import BETWEEN, CardTexts, Items
 
 _Cells = Mapping[str, str]  # of a row, by the heads of their columns
 
 
-def by_row(old: CardTexts, new: CardTexts, where: Where) -> Iterator[Change]:
+def by_row(old: CardTexts, new: CardTexts, where: Where) -> Changes:
     """A table whose rows go by their first cell."""
     yield from _heads_changed(_heads(old), _heads(new), where)
     before, after = _rows(old), _rows(new)
@@ -30,7 +30,7 @@ def _heads(*tables: CardTexts) -> list[str]:
     return [str(head) for table in tables for head in table.get("header", ())]
 
 
-def _heads_changed(old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _heads_changed(old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     if old != new:
         was, now = (" · ".join(filter(None, heads)) for heads in (old, new))
         yield Change(What.TEXT, "header", was, now, where=where)
@@ -58,7 +58,7 @@ def _headed(cells: _Cells) -> str:
 _Table = dict[str, dict[str, list[_Cells]]]
 
 
-def by_drink(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> Iterator[Change]:
+def by_drink(old: Items, new: Items, where: Where) -> Changes:
     """Tables that end in a list of drinks: what each drink's row for each first cell said and says.
 
     Rows are grouped by what they say, so one drink more or less moves others between them; told
@@ -72,14 +72,14 @@ def by_drink(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -
     yield from order_changed("tables", before, after, where)
 
 
-def _by_title(tables: Sequence[CardTexts]) -> dict[str, list[CardTexts]]:
+def _by_title(tables: Items) -> dict[str, list[CardTexts]]:
     found: dict[str, list[CardTexts]] = {}
     for table in tables:
         found.setdefault(str(table.get("title", "")), []).append(table)
     return found
 
 
-def _of_title(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) -> Iterator[Change]:
+def _of_title(old: Items, new: Items, where: Where) -> Changes:
     found = list(_rows_by_drink(old, new, where))
     if old and new:
         before, after = (list(dict.fromkeys(_heads(*tables))) for tables in (old, new))
@@ -97,14 +97,12 @@ def _of_title(old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where) 
     yield from found
 
 
-def _column(tables: Sequence[CardTexts], place: int) -> str:
+def _column(tables: Items, place: int) -> str:
     rows = (row for table in tables for row in table.get("rows", ()) if row)
     return " · ".join(str(row[place]) for row in rows)
 
 
-def _rows_by_drink(
-    old: Sequence[CardTexts], new: Sequence[CardTexts], where: Where
-) -> Iterator[Change]:
+def _rows_by_drink(old: Items, new: Items, where: Where) -> Changes:
     before, after = _drinks(old), _drinks(new)
     earlier = _earlier_names(before, after)
     for first, drinks in after.items():
@@ -131,7 +129,7 @@ def _rows_by_drink(
             yield Change(What.REMOVED, first, where=where, drinks=tuple(drinks))
 
 
-def _drinks(tables: Sequence[CardTexts]) -> _Table:
+def _drinks(tables: Items) -> _Table:
     found: _Table = {}
     for table in tables:
         heads = numbered(_heads(table)[1:-1])
@@ -163,7 +161,7 @@ def _name(first: str) -> str:
 
 def _cells_by_drink(
     had: Mapping[str, list[_Cells]], has: Mapping[str, list[_Cells]], where: Where, name: str
-) -> Iterator[Change]:
+) -> Changes:
     """Cells of drinks that stand in both; drinks that changed alike together."""
     alike: dict[tuple[str, str, str], list[str]] = {}
     for drink in has:

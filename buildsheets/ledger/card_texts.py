@@ -16,6 +16,7 @@ from buildsheets.views.prep_views import AllergenMatrixView
 from buildsheets.views.views import GaugeLine
 
 CardTexts = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
+Items = Sequence[CardTexts]  # steps, rows, add-ons of a card
 
 LOOKS = frozenset(
     {"kind", "language", "accent", "ink", "letter", "letters", "pattern", "shape",

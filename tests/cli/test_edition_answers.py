@@ -12,7 +12,7 @@ import pypdfium2
 import pytest
 from edition_samples import AUTUMN, STEPS, WINTER, build, codes_of, edition, station
 
-from buildsheets.cli import edition_commands as commands
+from buildsheets.cli import edition_answers as commands
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
 from buildsheets.print.layouts import Layouts
