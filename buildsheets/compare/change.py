@@ -10,6 +10,7 @@ from itertools import count
 from typing import TypeVar
 
 Where = tuple[str, ...]  # the fields, rows and names that lead to a text, from the outside in
+_Key = TypeVar("_Key")
 _Item = TypeVar("_Item")
 
 
@@ -101,6 +102,14 @@ def pairs(
     """Each name with what it stood for and stands for, those of before first."""
     for name in dict.fromkeys((*before, *after)):
         yield name, before.get(name), after.get(name)
+
+
+def grouped(items: Iterable[tuple[_Key, _Item]]) -> dict[_Key, list[_Item]]:
+    """Items under their keys, both in the order in which they come."""
+    found: dict[_Key, list[_Item]] = {}
+    for key, item in items:
+        found.setdefault(key, []).append(item)
+    return found
 
 
 def order_changed(subject: str, old: Iterable[str], new: Iterable[str], where: Where) -> Changes:

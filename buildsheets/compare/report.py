@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from buildsheets.compare.change import grouped
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.safety import safety
-from buildsheets.compare.sections import Section, sections
+from buildsheets.compare.sections import KINDS, Section, sections
 from buildsheets.compare.sentences import capital, edition_name, sentence
 from buildsheets.compare.wall import Group, wall, wall_notes, wall_title
 from buildsheets.ledger.ledger import Entry
@@ -57,12 +58,8 @@ def report_of(comparison: Comparison, words: Words) -> Report:
 
 def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
     """Each drink or other card once, with its sizes."""
-    sizes: dict[str, list[str]] = {}
-    for card in cards:
-        name = card.name
-        if card.key.kind != "build":
-            name = f"{capital(words(f'kind_{card.key.kind}'))}: {card.name}"
-        sizes.setdefault(name, []).append(card.size)
+    kinds = {kind: f"{capital(words(f'kind_{kind}'))}: " for kind in KINDS} | {"build": ""}
+    sizes = grouped((kinds[card.key.kind] + card.name, card.size) for card in cards)
     return tuple(", ".join(filter(None, (name, *named))) for name, named in sizes.items())
 
 
@@ -123,10 +120,10 @@ def _codes_by_station(
     cards: Iterable[tuple[CardChange, Entry | None]],
 ) -> dict[str, list[dict[str, Any]]]:
     """Each card once for every station it hangs at, in the print before or after."""
-    found: dict[str, list[dict[str, Any]]] = {}
-    for card, entry in cards:
-        if entry:
-            printed = {"code": entry.code, "revision": entry.revision}
-            for station in card.stations or ("",):
-                found.setdefault(station, []).append(printed)
+    found = grouped(
+        (station, {"code": entry.code, "revision": entry.revision})
+        for card, entry in cards
+        if entry
+        for station in card.stations or ("",)
+    )
     return dict(sorted(found.items()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from buildsheets.compare.change import ALLERGENS, CAUTIONS, Change, What
+from buildsheets.compare.change import ALLERGENS, CAUTIONS, Change, What, grouped
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.sentences import DECLARED, sentence, small
 from buildsheets.ledger.card_texts import name_of
@@ -73,12 +73,12 @@ def safety(cards: Sequence[CardChange], comparison: Comparison, words: Words) ->
 
 def _by_size(lines: Mapping[tuple[str, str], Mapping[str, None]]) -> Iterator[str]:
     """A line a name, its sizes together where the same is said of them."""
-    found: dict[tuple[str, str], list[str]] = {}
-    for (name, size), texts in lines.items():
-        if text := "; ".join(filter(None, texts)):
-            found.setdefault((name, text), []).append(size)
+    found = grouped(
+        ((name, "; ".join(filter(None, texts))), size) for (name, size), texts in lines.items()
+    )
     for (name, text), sizes in found.items():
-        yield f"{', '.join(filter(None, (name, *sizes)))}: {text}"
+        if text:
+            yield f"{', '.join(filter(None, (name, *sizes)))}: {text}"
 
 
 def _brings(card: CardChange, words: Words) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from buildsheets.compare.change import ALLERGENS, Change, What
+from buildsheets.compare.change import ALLERGENS, Change, What, grouped
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.safety import is_safety, new_name
 from buildsheets.compare.sentences import capital, sentence
@@ -35,32 +35,27 @@ def sections(
     drinks, resized = _drink_changes(cards), _resized(cards)
     found = []
     for kind in KINDS:
-        by_name: dict[str, dict[tuple[str, ...], list[str]]] = {}  # sizes by their lines
-        for card in cards:
-            if card.key.kind != kind or not card.after:
-                continue
-            name = card.name if card.before else new_name(card, comparison, words)
-            cup = card.key.cup
-            lines = tuple(_lines(card, drinks.get(cup, {}), resized.get(cup, ()), words))
-            if lines:
-                by_name.setdefault(name, {}).setdefault(lines, []).append(card.size)
-        if by_name:
-            title = words("changes_changed", kind=words(f"kind_{kind}"))
-            found.append(Section(title, _groups(by_name)))
+        by_name = grouped(
+            (card.name if card.before else new_name(card, comparison, words), (lines, card.size))
+            for card in cards
+            if card.key.kind == kind and card.after
+            if (lines := tuple(_lines(card, drinks, resized, words)))
+        )
+        alike = grouped((_by_size(of_name), name) for name, of_name in by_name.items())
+        if alike:
+            groups = tuple(Group(", ".join(names), lines) for lines, names in alike.items())
+            found.append(Section(words("changes_changed", kind=words(f"kind_{kind}")), groups))
     return tuple(found)
 
 
-def _groups(by_name: Mapping[str, Mapping[tuple[str, ...], Sequence[str]]]) -> tuple[Group, ...]:
-    """Names of which all the same is said under one heading; their sizes before each line."""
-    names_by_lines: dict[tuple[str, ...], list[str]] = {}
-    for name, sizes_by_lines in by_name.items():
-        lines = tuple(
-            f"{', '.join(sizes)}: {line}" if any(sizes) else line
-            for of_size, sizes in sizes_by_lines.items()
-            for line in of_size
-        )
-        names_by_lines.setdefault(lines, []).append(name)
-    return tuple(Group(", ".join(names), lines) for lines, names in names_by_lines.items())
+def _by_size(cards: Iterable[tuple[tuple[str, ...], str]]) -> tuple[str, ...]:
+    """Lines of the cards of a name after their size; sizes of which all the same is said
+    together."""
+    return tuple(
+        f"{', '.join(sizes)}: {line}" if any(sizes) else line
+        for lines, sizes in grouped(cards).items()
+        for line in lines
+    )
 
 
 class _Drink(StrEnum):
@@ -107,7 +102,10 @@ def _resized(cards: Iterable[CardChange]) -> Mapping[str, Collection[str]]:
 
 
 def _lines(
-    card: CardChange, drinks: _Drinks, resized: Collection[str], words: Words
+    card: CardChange,
+    drinks_by_cup: Mapping[str, _Drinks],
+    resized_by_cup: Mapping[str, Collection[str]],
+    words: Words,
 ) -> Iterator[str]:
     """A card's changes, but for those that follow from drinks told of already: these are named.
     Of a new build card, its steps."""
@@ -116,7 +114,8 @@ def _lines(
         if steps:
             yield " / ".join(steps)
         return
-    kind = card.key.kind
+    kind, cup = card.key.kind, card.key.cup
+    drinks, resized = drinks_by_cup.get(cup, {}), resized_by_cup.get(cup, ())
     following: dict[str, set[What]] = {}
     own: list[Change] = []
     on_add_on_card = False
@@ -134,9 +133,10 @@ def _lines(
     for change in _together([change for change in own if not of_portions(change)]):
         yield sentence(change, words)
     if following:
-        named: dict[str, list[str]] = {}
-        for drink, whats in following.items():
-            named.setdefault(_where_told(whats, drinks.get(drink), kind), []).append(drink)
+        named = grouped(
+            (_where_told(whats, drinks.get(drink), kind), drink)
+            for drink, whats in following.items()
+        )
         keys = [k for k in ("follows", "follows_safety", "added", "removed") if k in named]
         yield capital("; ".join(words(key, what=", ".join(named[key])) for key in keys))
     elif not own:

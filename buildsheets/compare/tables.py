@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from buildsheets.compare.change import Change, Changes, What, Where, numbered, order_changed, pairs
+from buildsheets.compare.change import (
+    Change,
+    Changes,
+    What,
+    Where,
+    grouped,
+    numbered,
+    order_changed,
+    pairs,
+)
 from buildsheets.ledger.card_texts import BETWEEN, CardTexts, Items
 
 _Cells = Mapping[str, str]  # of a row, by the heads of their columns
@@ -64,19 +73,13 @@ def by_drink(old: Items, new: Items, where: Where) -> Changes:
     Rows are grouped by what they say, so one drink more or less moves others between them; told
     is only what changed for a drink. Tables of one title count as one.
     """
-    before, after = _by_title(old), _by_title(new)
-    for title in dict.fromkeys((*before, *after)):
-        was, now = before.get(title, []), after.get(title, [])
+    before, after = (
+        grouped((str(table.get("title", "")), table) for table in tables) for tables in (old, new)
+    )
+    for title, was, now in pairs(before, after):
         if was != now:
-            yield from _of_title(was, now, (*where, title) if title else where)
+            yield from _of_title(was or (), now or (), (*where, title) if title else where)
     yield from order_changed("tables", before, after, where)
-
-
-def _by_title(tables: Items) -> dict[str, list[CardTexts]]:
-    found: dict[str, list[CardTexts]] = {}
-    for table in tables:
-        found.setdefault(str(table.get("title", "")), []).append(table)
-    return found
 
 
 def _of_title(old: Items, new: Items, where: Where) -> Changes:
@@ -163,11 +166,12 @@ def _cells_by_drink(
     had: Mapping[str, list[_Cells]], has: Mapping[str, list[_Cells]], where: Where, name: str
 ) -> Changes:
     """Cells of drinks that stand in both; drinks that changed alike together."""
-    alike: dict[tuple[str, str, str], list[str]] = {}
-    for drink in has:
-        if drink in had:
-            for change in _of_drink(had[drink], has[drink]):
-                alike.setdefault(change, []).append(drink)
+    alike = grouped(
+        (change, drink)
+        for drink in has
+        if drink in had
+        for change in _of_drink(had[drink], has[drink])
+    )
     for (head, was, now), drinks in alike.items():
         place = f"{name}, {BETWEEN.join(drinks)}"
         yield Change(What.TEXT, "", was, now, (), (*where, place, head), tuple(drinks))
@@ -194,8 +198,5 @@ def _plain(cells: _Cells, common: set[tuple[str, str]]) -> str:
 
 def _offered(drinks: Mapping[str, list[_Cells]]) -> str:
     """What a row that is new says, for which drinks."""
-    alike: dict[str, list[str]] = {}
-    for drink, rows in drinks.items():
-        for row in rows:
-            alike.setdefault(_plain(row, set()), []).append(drink)
+    alike = grouped((_plain(row, set()), drink) for drink, rows in drinks.items() for row in rows)
     return "; ".join(f"{cells}: {BETWEEN.join(named)}" for cells, named in alike.items())
