@@ -32,9 +32,9 @@ from buildsheets.compare.changes import changes_between
 from buildsheets.compare.compare import Comparison, compare, side_of_cards, side_of_edition
 from buildsheets.compare.report import as_json, as_text, report_of
 from buildsheets.compare.sentences import sentence, without_common
-from buildsheets.ledger import ledger
 from buildsheets.ledger.card_texts import card_texts
 from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import load
 from buildsheets.ledger.publish import edition_cards
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.cardkey import CardKey
@@ -66,8 +66,8 @@ def between_cards(before: Card, after: Card) -> list[Change]:
 def between(folder: Path, before: Sequence[Card], after: Sequence[Card]) -> Comparison:
     published(folder, before, AUTUMN)
     published(folder, after, WINTER)
-    book = ledger.load(folder)
-    return compare(*(side_of_edition(book, edition) for edition in book.editions))
+    ledger = load(folder)
+    return compare(*(side_of_edition(ledger, edition) for edition in ledger.editions))
 
 
 def altered(**fields: Any) -> Card:
@@ -306,17 +306,17 @@ def test_the_whole_list(tmp_path: Path) -> None:
 
 def test_an_old_edition_is_compared_without_its_menu_and_with_todays(tmp_path: Path) -> None:
     published(tmp_path, [build()], AUTUMN)
-    book = ledger.load(tmp_path)
-    plan = edition_cards([build(contains=("milk", "egg"))], book, WINTER)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_cards(plan))
+    ledger = load(tmp_path)
+    plan = edition_cards([build(contains=("milk", "egg"))], ledger, WINTER)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(plan))
     assert report_of(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
 
 
 def test_a_menu_that_kept_its_editions_code_is_not_called_by_it(tmp_path: Path) -> None:
     published(tmp_path, [build()], AUTUMN)
-    book = ledger.load(tmp_path)
-    plan = edition_cards([build(contains=("milk", "egg"))], book, AUTUMN)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_cards(plan))
+    ledger = load(tmp_path)
+    plan = edition_cards([build(contains=("milk", "egg"))], ledger, AUTUMN)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(plan))
     assert report_of(comparison, EN).title == (
         "What changed from A26 (Autumn 2026) to the menu as it is now"
     )
@@ -650,8 +650,8 @@ def test_on_how_many_cards_a_split_one_hangs_is_told(tmp_path: Path) -> None:
     code = (
         published(tmp_path, [build(contains=("milk", "egg"))], WINTER, parts=1).cards[0].entry.code
     )
-    book = ledger.load(tmp_path)
-    now = report_of(compare(*(side_of_edition(book, edition) for edition in book.editions)), EN)
+    ledger = load(tmp_path)
+    now = report_of(compare(*(side_of_edition(ledger, edition) for edition in ledger.editions)), EN)
     assert now.wall[0].lines == (
         f"{code}  Lantern milk tea, Large: revision 2 for revision 1 (2 parts) (Tea, Top)",
     )

@@ -22,10 +22,9 @@ import wcag_contrast_ratio
 from edition_browser import Browser
 from edition_samples import AUTUMN, STEPS, WINTER, build, edition, published, station
 
-from buildsheets.ledger import ledger
 from buildsheets.ledger.current import State
 from buildsheets.ledger.edition_words import edition_words
-from buildsheets.ledger.ledger import Ledger
+from buildsheets.ledger.ledger import FOLDER, Ledger, load
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import periods, site_files
 
@@ -34,7 +33,7 @@ FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Ledger:
+def ledger(tmp_path: Path) -> Ledger:
     """Autumn, then a winter in which one card changes, one goes, one comes and one stays."""
     folder = tmp_path / "editions"
     published(
@@ -43,17 +42,17 @@ def book(tmp_path: Path) -> Ledger:
         AUTUMN,
     )
     published(folder, [build(steps=FIX), build("dusk", "Dusk & dawn <tea>"), station()], WINTER)
-    return ledger.load(folder)
+    return load(folder)
 
 
-def site(book: Ledger, day: date = IN_AUTUMN) -> dict[str, str]:
-    files = site_files(book, day, "Lantern Kiosk", "en", Layouts())
+def site(ledger: Ledger, day: date = IN_AUTUMN) -> dict[str, str]:
+    files = site_files(ledger, day, "Lantern Kiosk", "en", Layouts())
     return {path: data.decode() for path, data in files.items()}
 
 
-def page(book: Ledger, label: str, revision: int, day: date = IN_AUTUMN) -> str:
-    entry = next(e for e in book.printed().values() if (e.label, e.revision) == (label, revision))
-    return site(book, day)[f"C/{entry.code.replace('-', '')}-{revision}/index.html"]
+def page(ledger: Ledger, label: str, revision: int, day: date = IN_AUTUMN) -> str:
+    entry = next(e for e in ledger.printed().values() if (e.label, e.revision) == (label, revision))
+    return site(ledger, day)[f"C/{entry.code.replace('-', '')}-{revision}/index.html"]
 
 
 def shown(text: str) -> str:
@@ -65,50 +64,50 @@ def shown(text: str) -> str:
     return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", text)).split())
 
 
-def test_a_current_card_shows_its_build_and_how_long_it_holds(book: Ledger) -> None:
-    text = shown(page(book, "Lantern milk tea, Large", 1))
+def test_a_current_card_shows_its_build_and_how_long_it_holds(ledger: Ledger) -> None:
+    text = shown(page(ledger, "Lantern milk tea, Large", 1))
     assert "CURRENT Current until Nov 30, 2026. From Dec 1, 2026, replace it by revision 2." in text
     assert "120 ml Black tea to 250 ml" in text
     assert "contains: milk" in text
     assert "SUPERSEDED" not in text
 
 
-def test_an_old_card_says_take_it_down_and_shows_no_build(book: Ledger) -> None:
-    text = shown(page(book, "Lantern milk tea, Large", 1, IN_WINTER))
+def test_an_old_card_says_take_it_down_and_shows_no_build(ledger: Ledger) -> None:
+    text = shown(page(ledger, "Lantern milk tea, Large", 1, IN_WINTER))
     assert "SUPERSEDED: TAKE THIS CARD DOWN" in text
     assert "Hang up instead: Lantern milk tea, Large" in text
     assert "revision 2" in text
     assert "120 ml" not in text
-    assert "WITHDRAWN: TAKE THIS CARD DOWN" in shown(page(book, "Old tea, Large", 1, IN_WINTER))
+    assert "WITHDRAWN: TAKE THIS CARD DOWN" in shown(page(ledger, "Old tea, Large", 1, IN_WINTER))
 
 
-def test_a_card_published_ahead_says_not_yet(book: Ledger) -> None:
-    text = shown(page(book, "Lantern milk tea, Large", 2))
+def test_a_card_published_ahead_says_not_yet(ledger: Ledger) -> None:
+    text = shown(page(ledger, "Lantern milk tea, Large", 2))
     assert "NOT YET Hang it up on Dec 1, 2026, not before." in text
     assert "140 ml Black tea" in text
 
 
-def test_after_the_last_edition_every_page_asks_to_check(book: Ledger) -> None:
-    assert "This edition ended on Feb 28, 2027" in shown(page(book, "Tea, Large", 1, AFTER))
+def test_after_the_last_edition_every_page_asks_to_check(ledger: Ledger) -> None:
+    assert "This edition ended on Feb 28, 2027" in shown(page(ledger, "Tea, Large", 1, AFTER))
 
 
-def test_an_unchanged_card_stays_current_over_editions(book: Ledger) -> None:
-    entry = next(e for e in book.printed().values() if e.label == "Tea, Large")
-    found = periods(entry, book, IN_AUTUMN, edition_words(Layouts(), "en"))
+def test_an_unchanged_card_stays_current_over_editions(ledger: Ledger) -> None:
+    entry = next(e for e in ledger.printed().values() if e.label == "Tea, Large")
+    found = periods(entry, ledger, IN_AUTUMN, edition_words(Layouts(), "en"))
     assert [s.state for s in found] == [State.CURRENT] * 3
     assert found[-1].first == date(2027, 3, 1)
 
 
-def test_pages_are_in_their_cards_language_and_texts_are_escaped(book: Ledger) -> None:
-    spanish = page(book, "Té, Large", 1)
+def test_pages_are_in_their_cards_language_and_texts_are_escaped(ledger: Ledger) -> None:
+    spanish = page(ledger, "Té, Large", 1)
     assert '<html lang="es">' in spanish
     assert "VIGENTE" in spanish
-    text = page(book, "Dusk & dawn <tea>, Large", 1)
+    text = page(ledger, "Dusk & dawn <tea>, Large", 1)
     assert "Dusk &amp; dawn &lt;tea&gt;" in text
     assert "<tea>" not in text
 
 
-DEMO_LEDGER = ledger.load(Path(__file__).parents[2] / "menu" / ledger.FOLDER)
+DEMO_LEDGER = load(Path(__file__).parents[2] / "menu" / FOLDER)
 
 
 @pytest.fixture(scope="module")
@@ -176,8 +175,8 @@ class Tags(HTMLParser):
         self.found.append((tag, dict(attrs)))
 
 
-def test_policy_allows_the_pages_own_style_and_script_and_nothing_else(book: Ledger) -> None:
-    pages = {path: text for path, text in site(book).items() if path.endswith(".html")}
+def test_policy_allows_the_pages_own_style_and_script_and_nothing_else(ledger: Ledger) -> None:
+    pages = {path: text for path, text in site(ledger).items() if path.endswith(".html")}
     assert len(pages) == 7
     for path, text in pages.items():
         tags = Tags()
@@ -208,12 +207,12 @@ def _plain(path: Path) -> Path:
     return Path(*parts)
 
 
-def test_the_same_ledger_and_day_give_the_same_bytes(book: Ledger) -> None:
-    assert site(book) == site(ledger.load(book.folder))
+def test_the_same_ledger_and_day_give_the_same_bytes(ledger: Ledger) -> None:
+    assert site(ledger) == site(load(ledger.folder))
 
 
-def test_a_page_is_small(book: Ledger) -> None:
-    assert max(len(text) for text in site(book).values()) < 14_000  # a first round trip's worth
+def test_a_page_is_small(ledger: Ledger) -> None:
+    assert max(len(text) for text in site(ledger).values()) < 14_000  # a first round trip's worth
 
 
 # The browser's own tests ------------------------------------------------------------------
@@ -238,8 +237,8 @@ def folder(tmp_path: Path) -> Path:
     ahead = edition("B", str(today), str(today + timedelta(days=90)))
     published(tmp_path / "editions", [build(), build("old", "Old tea")], begun)
     published(tmp_path / "editions", [build(steps=FIX), build("nouveau", "Té ñandú")], ahead)
-    book = ledger.load(tmp_path / "editions")
-    files = site_files(book, today - timedelta(days=3), "Lantern Kiosk", "en", Layouts())
+    ledger = load(tmp_path / "editions")
+    files = site_files(ledger, today - timedelta(days=3), "Lantern Kiosk", "en", Layouts())
     for path, data in files.items():
         target = tmp_path / "site" / path
         target.parent.mkdir(parents=True, exist_ok=True)
