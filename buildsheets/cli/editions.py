@@ -27,9 +27,9 @@ from buildsheets.cli.edition_answers import (
     NOW,
     Answer,
     cards_current,
+    cards_for_print,
     compare_editions,
     phone_pages,
-    plan_cards,
     publish_edition,
 )
 from buildsheets.cli.printing import press
@@ -47,7 +47,7 @@ def publish(options: argparse.Namespace) -> int:
     place = output.Place.of(options.menu)
     cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
-    plan, _ = plan_cards(cards, options.menu, menu.edition, issuer, as_published=True)
+    plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer, as_published=True)
     parts: Mapping[str, int] = {}
     if plan.base is None or plan.base.code != menu.edition.code:
         # A frozen edition that cannot be printed would help nobody: its cards are made first,
@@ -79,7 +79,8 @@ def compare(options: argparse.Namespace) -> int:
             report(checked.findings, checked.sources, options)
             return stopping(checked)
         cards = output.cards(menu, checked.servings, layouts)
-        plan, _ = plan_cards(cards, options.menu, menu.edition, Issuer(menu.shop.site, layouts))
+        issuer = Issuer(menu.shop.site, layouts)
+        plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer)
     answer = compare_editions(
         options.menu,
         options.before,

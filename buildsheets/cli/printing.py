@@ -23,7 +23,7 @@ from buildsheets.cli.commands import (
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
-from buildsheets.ledger.publish import Issuer, Plan
+from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.menu.files import load_sources
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
@@ -94,13 +94,13 @@ def _printed(
     options: argparse.Namespace, checked: Checked, menu: Menu, place: output.Place, inputs: str
 ) -> int:
     # What compares editions is not needed where nothing has changed.
-    from buildsheets.cli.edition_answers import plan_cards
+    from buildsheets.cli.edition_answers import cards_for_print
 
     with refusing():
         sheets = _sheets(options, menu)
     all_cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
-    plan, ledger_findings = plan_cards(all_cards, options.menu, menu.edition, issuer)
+    plan, ledger_findings = cards_for_print(all_cards, options.menu, menu.edition, issuer)
     findings = [*checked.findings, *ledger_findings]
     if barred(findings, options):
         report(findings, checked.sources, options)
@@ -138,7 +138,7 @@ def _printed(
     return CLEAN
 
 
-def _brought(plan: Plan) -> set[CardKey]:
+def _brought(plan: EditionCards) -> set[CardKey]:
     """The cards a published edition was new or changed with; the first one's are no change."""
     if plan.base is None or not plan.base.follows:
         return set()

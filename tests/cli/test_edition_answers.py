@@ -15,7 +15,6 @@ from edition_samples import AUTUMN, STEPS, WINTER, build, codes_of, edition, sta
 from buildsheets.cli import edition_answers as commands
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
-from buildsheets.output import Place
 from buildsheets.print.layouts import Layouts
 
 FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
@@ -54,12 +53,6 @@ def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     assert codes_of(again.findings) == ["PUB01"]
 
 
-def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
-    (tmp_path / "menu.yaml").write_text("", "utf-8")
-    assert Place.of(tmp_path / "menu.yaml").ledger == tmp_path / "editions"
-    assert Place.of(tmp_path).ledger == tmp_path / "editions"
-
-
 def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
     answer = commands.compare_editions(menu, "a26", "W26", "en", LAYOUTS, sheet=True)
     assert answer.good
@@ -80,7 +73,7 @@ def test_the_sheet_prints_in_every_language(menu: Path, language: str) -> None:
 
 
 def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
-    plan, _ = commands.plan_cards(
+    plan, _ = commands.cards_for_print(
         [build(title="\u2603")], menu, edition("X", "2027-03-01", "2027-04-01"), ISSUER
     )
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan, sheet=True)
@@ -89,7 +82,7 @@ def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
 
 
 def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert not findings
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan)
     assert "egg: no longer declared as contained; still ask" in answer.text
@@ -103,7 +96,7 @@ def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
 
 
 def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
-    plan, _ = commands.plan_cards([build()], menu, AUTUMN, ISSUER)
+    plan, _ = commands.cards_for_print([build()], menu, AUTUMN, ISSUER)
     code = plan.cards[0].entry.code
     answer = commands.cards_current(
         [f"{code} r1", f"HTTPS://TEA.EXAMPLE/C/{code.replace('-', '')}-2/", f"{code} 9", "B-1234"],
@@ -144,7 +137,7 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
     (menu / "editions" / "2026-09-01-A26.yaml").write_text("edited: by hand\n", "utf-8")
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert codes_of(findings) == ["PUB02"]
     assert plan.is_draft
     for answer in (
