@@ -188,29 +188,31 @@ from buildsheets.cup.tolerance import (
     pour_spread,
 )
 from buildsheets.prep.cost import CostLine, cost, exact_cost
-from buildsheets.prep.nutrition import (
+from buildsheets.prep.food_labels import (
     EU_FACTORS,
     Energy,
     LabelAmount,
-    Source,
-    SugarPart,
-    brix,
-    kcal_to_kj,
-    kj_to_kcal,
     label_amount,
     label_energy,
-    per_100_ml,
-    sucrose_density,
-    sugar_g,
-    total_content,
 )
-from buildsheets.prep.shelf import (
+from buildsheets.prep.keeping import (
     Cooling,
     Frozen,
     cooling,
     cooling_from_readings,
     discard_date,
     discard_time,
+)
+from buildsheets.prep.nutrition import (
+    Source,
+    SugarPart,
+    brix,
+    kcal_to_kj,
+    kj_to_kcal,
+    per_100_ml,
+    sucrose_density,
+    sugar_g,
+    total_content,
 )
 from buildsheets.prep.yields import (
     BatchIngredient,

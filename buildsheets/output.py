@@ -11,11 +11,12 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
-from buildsheets.cli.prep_commands import poured_grams
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
+from buildsheets.prep.allergens import of_everything_sold
+from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print.accessible import VARIANTS, AccessibleOptions, accessible
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, base_digest, in_parallel, print_files
@@ -62,7 +63,8 @@ class Place:
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity."""
     found: list[Card] = []
-    poured = poured_grams(servings)
+    batches = every_batch(menu, poured_grams(servings))
+    sold = of_everything_sold(menu)
     for language in menu.shop.languages:
         words = layouts.words(language)
         for station in menu.stations.values():
@@ -75,10 +77,10 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
             found.append(Card(key, build_view(menu, serving, words)))
         for kind, cup, card in cup_cards(menu, servings, words):
             found.append(Card(CardKey(kind, "all", cup, language), card))
-        for batch, scale, batch_card in batch_cards(menu, words, poured):
+        for batch, scale, batch_card in batch_cards(menu, batches, words):
             found.append(Card(CardKey("batch", batch, scale, language), batch_card))
         key = CardKey("allergens", "all", "", language)
-        found.append(Card(key, allergen_matrix(menu, words)))
+        found.append(Card(key, allergen_matrix(menu, sold, words)))
     return tuple(found)
 
 

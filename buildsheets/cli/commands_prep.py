@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -24,10 +24,11 @@ from buildsheets.cli.commands import (
 )
 
 if TYPE_CHECKING:
-    from buildsheets.cli.prep_commands import Made, Wish
+    from buildsheets.cli.prep_commands import Answer, How, Wish
     from buildsheets.cup.serving import Serving
     from buildsheets.menu.model import Menu
-    from buildsheets.output import Place
+
+    Servings = tuple[Serving, ...]
 
 
 _MOMENT = written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
@@ -46,22 +47,13 @@ def add_commands(verbs: Any) -> None:
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     labels.add_argument("--calendar", action="store_true", help="the discard calendar instead")
 
-    costs = _prep(
-        verbs,
-        "costs",
-        _costs,
-        "cost, price and margin of every drink",
-        ("text", "csv", "json", "pdf"),
-    )
+    costs = _prep(verbs, "costs", _costs, "cost, price and margin of every drink", "csv")
     menu_argument(costs)
     costs.add_argument("--what-if", default="", metavar="INGREDIENT=PRICE", help="whole-milk=1.55")
     costs.add_argument("--options", action="store_true", help="every option, not the default alone")
 
-    facts = _prep(verbs, "facts", _facts, "nutrition, sugar and caffeine of every drink")
-    menu_argument(facts)
-
-    allergens = _prep(verbs, "allergens", _allergens, "every drink against every allergen")
-    menu_argument(allergens)
+    menu_argument(_prep(verbs, "facts", _facts, "nutrition, sugar and caffeine of every drink"))
+    menu_argument(_prep(verbs, "allergens", _allergens, "every drink against every allergen"))
 
     batch = _prep(verbs, "batch", _batch, "a batch at the scale you need")
     batch.add_argument("batch", metavar="BATCH", help="the batch's id")
@@ -81,15 +73,9 @@ def add_commands(verbs: Any) -> None:
     )
 
 
-def _prep(
-    verbs: Any,
-    name: str,
-    run: Any,
-    words: str,
-    forms: Sequence[str] = ("text", "json", "pdf"),
-) -> argparse.ArgumentParser:
+def _prep(verbs: Any, name: str, run: Any, words: str, *more: str) -> argparse.ArgumentParser:
     parser = command(verbs, name, run, words)
-    parser.add_argument("--format", choices=forms, default="text")
+    parser.add_argument("--format", choices=("text", *more, "json", "pdf"), default="text")
     parser.add_argument("--language", default="", help="default: the shop's first")
     parser.add_argument("--out", type=Path, default=Path("out"), help="folder for PDFs")
     parser.set_defaults(strict=False)
@@ -100,67 +86,53 @@ def _menu_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--menu", type=Path, default=Path("menu"), help="default: menu")
 
 
-def _made(
+def _answer(
     options: argparse.Namespace,
     name: str,
-    make: Callable[[Menu, tuple[Serving, ...], Place], Made],
+    ask: Callable[[Menu, Servings, How], Answer],
 ) -> int:
-    """Check the menu, make what was asked for, show or write it."""
+    """Check the menu, ask for what is wanted, show or write it."""
+    from buildsheets.cli.prep_commands import How
     from buildsheets.output import Place
 
     checked = checked_menu(options)
-    shown = argparse.Namespace(format="short", strict=False)
+    short = argparse.Namespace(format="short", strict=False)
     if checked.stopped or checked.menu is None:
-        report(checked.findings, checked.sources, shown)
+        report(checked.findings, checked.sources, short)
         return stopping(checked)
+    how = How(options.format, options.language, Place.of(options.menu).layouts)
     try:
-        made = make(checked.menu, checked.servings, Place.of(options.menu))
+        answer = ask(checked.menu, checked.servings, how)
     except ValueError as wrong:
         print(wrong, file=sys.stderr)
         return COULD_NOT
-    if report(made.findings, checked.sources, shown):
+    if report(answer.findings, checked.sources, short):
         return FOUND
     if options.format == "pdf":
-        write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": made.pdf})
+        write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": answer.pdf})
     else:
-        print(made.text.rstrip("\n"))
+        print(answer.text.rstrip("\n"))
     return CLEAN
 
 
 def _plan(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
+    from buildsheets.cli import prep_commands as prep
 
-    return _made(
-        options,
-        f"prep/plan-{options.day}",
-        lambda menu, servings, place: prep_commands.plan(
-            menu,
-            servings,
-            options.day,
-            form=options.format,
-            language=options.language,
-            layouts=place.layouts,
-        ),
-    )
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        return prep.plan(menu, servings, options.day, how)
+
+    return _answer(options, f"prep/plan-{options.day}", ask)
 
 
 def _labels(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
+    from buildsheets.cli import prep_commands as prep
 
-    def make(menu: Menu, servings: tuple[Serving, ...], place: Place) -> Made:
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
         copies = {key: _whole(count or "1") for key, count in map(_pair, options.batches)}
-        return prep_commands.labels(
-            menu,
-            copies,
-            options.at or _now(menu),
-            skip=options.skip,
-            calendar=options.calendar,
-            form=options.format,
-            language=options.language,
-            layouts=place.layouts,
-        )
+        at = options.at or _now(menu)
+        return prep.labels(menu, copies, at, how, skip=options.skip, by_day=options.calendar)
 
-    return _made(options, "prep/discard-calendar" if options.calendar else "prep/labels", make)
+    return _answer(options, "prep/discard-calendar" if options.calendar else "prep/labels", ask)
 
 
 def _now(menu: Menu) -> datetime:
@@ -175,12 +147,9 @@ def _pair(text: str) -> tuple[str, str]:
 
 
 def _costs(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
-    from buildsheets.cup.build import Fitter
-    from buildsheets.cup.options import choices
-    from buildsheets.cup.plan import plan
+    from buildsheets.cli import prep_commands as prep
 
-    def make(menu: Menu, servings: tuple[Serving, ...], place: Place) -> Made:
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
         what_if = None
         if options.what_if:
             key, price = _pair(options.what_if)
@@ -189,64 +158,42 @@ def _costs(options: argparse.Namespace) -> int:
             except InvalidOperation:
                 raise ValueError(f"'{options.what_if}': write INGREDIENT=PRICE") from None
         if options.options:
-            servings = tuple(
-                fitter.serving(choice)
-                for serving in servings
-                for fitter in [Fitter(plan(serving.drink, serving.cup))]
-                for choice in choices(serving.drink, serving.cup)
-            )
-        return prep_commands.costs(
-            menu,
-            servings,
-            what_if=what_if,
-            form=options.format,
-            language=options.language,
-            layouts=place.layouts,
-        )
+            servings = tuple(_every_choice(servings))
+        return prep.costs(menu, servings, how, what_if=what_if)
 
-    return _made(options, "owner/costs", make)
+    return _answer(options, "owner/costs", ask)
+
+
+def _every_choice(servings: Servings) -> Iterator[Serving]:
+    from buildsheets.cup.build import Fitter
+    from buildsheets.cup.options import choices
+    from buildsheets.cup.plan import plan
+
+    for serving in servings:
+        fitter = Fitter(plan(serving.drink, serving.cup))
+        for choice in choices(serving.drink, serving.cup):
+            yield fitter.serving(choice)
 
 
 def _facts(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
+    from buildsheets.cli import prep_commands as prep
 
-    return _made(
-        options,
-        "owner/nutrition",
-        lambda menu, servings, place: prep_commands.facts(
-            menu, servings, form=options.format, language=options.language, layouts=place.layouts
-        ),
-    )
+    return _answer(options, "owner/nutrition", prep.facts)
 
 
 def _allergens(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
+    from buildsheets.cli import prep_commands as prep
 
-    return _made(
-        options,
-        "wall/allergens",
-        lambda menu, servings, place: prep_commands.allergens(
-            menu, form=options.format, language=options.language, layouts=place.layouts
-        ),
-    )
+    return _answer(options, "wall/allergens", lambda menu, _, how: prep.allergens(menu, how))
 
 
 def _batch(options: argparse.Namespace) -> int:
-    from buildsheets.cli import prep_commands
+    from buildsheets.cli import prep_commands as prep
 
-    return _made(
-        options,
-        f"prep/{options.batch}",
-        lambda menu, servings, place: prep_commands.scale_batch(
-            menu,
-            options.batch,
-            _wish(options),
-            servings=servings,
-            form=options.format,
-            language=options.language,
-            layouts=place.layouts,
-        ),
-    )
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        return prep.scale_batch(menu, options.batch, _wish(options), how, servings=servings)
+
+    return _answer(options, f"prep/{options.batch}", ask)
 
 
 def _wish(options: argparse.Namespace) -> Wish:

@@ -7,8 +7,9 @@ counter, so its allergens stay as ``may contain`` and no cross-contact statement
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from buildsheets.menu.model import (
     AddOn,
@@ -18,8 +19,8 @@ from buildsheets.menu.model import (
     Declared,
     Drink,
     Ingredient,
+    Menu,
     Shop,
-    Text,
 )
 
 Entry = Ingredient | Batch | Component | AddOn | Drink
@@ -38,7 +39,7 @@ class Trace:
 
     def words(self, language: str) -> str:
         """The path in words, without the entry asked about: ``cream cap <- condensed milk``."""
-        return " <- ".join(_names(self.path[1:] or self.path, language))
+        return " <- ".join(names_of(self.path[1:] or self.path, language))
 
     @property
     def origin(self) -> Entry:
@@ -72,12 +73,12 @@ class AllergenReport:
 
 def of_ingredient(ingredient: Ingredient) -> AllergenReport:
     """Allergens an ingredient declares."""
-    return _gather([_declared(ingredient.declared, (ingredient,))])
+    return _report(_item((ingredient,)))
 
 
 def of_batch(batch: Batch) -> AllergenReport:
     """Allergens of a batch: of everything in it, and of the equipment it shares."""
-    return _gather([_batch(batch, (batch,))])
+    return _report(_item((batch,)))
 
 
 def of_component(component: Component) -> AllergenReport:
@@ -86,12 +87,12 @@ def of_component(component: Component) -> AllergenReport:
     Ice without a source is the shop's water and needs no declaration; anything else without a
     source must declare for itself.
     """
-    return _gather([_component(component, (component,))])
+    return _report(_component(component))
 
 
 def of_add_on(add_on: AddOn) -> AllergenReport:
     """Allergens of an add-on."""
-    return _gather([_component(add_on.component, (add_on, add_on.component))])
+    return _report(_component(add_on.component, add_on))
 
 
 def of_drink(
@@ -107,18 +108,35 @@ def of_drink(
     a choice really put in (sweetness 0 % leaves the sweetener out). What is written for the
     drink and left out by the choice counts as may contain, because ``left-out``.
     """
-    chosen = list(add_ons)
-    really = None if used is None else {component.id for component in used}
-    parts: list[_Found] = []
+    in_cup = None if used is None else {component.id for component in used}
+    found: list[_Statement] = []
     for step in drink.steps:
         if not isinstance(step, AddStep) or (cup is not None and cup not in step.amounts):
             continue
-        found = _component(step.component, (drink, step.component))
-        left_out = really is not None and step.component.id not in really
-        parts.append(_left_out(found) if left_out else found)
-    for add_on in chosen:
-        parts.append(_component(add_on.component, (drink, add_on, add_on.component)))
-    return _gather(parts)
+        component = step.component
+        for allergen, trace in _component(component, drink):
+            if in_cup is not None and component.id not in in_cup and trace.because == "contains":
+                trace = Trace(trace.path, "left-out")
+            found.append((allergen, trace))
+    for add_on in add_ons:
+        found += _component(add_on.component, drink, add_on)
+    return _report(found)
+
+
+def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:
+    """Allergens of each drink as written, then of each add-on."""
+    drinks = ((drink, of_drink(drink)) for drink in menu.drinks.values())
+    return (*drinks, *((add_on, of_add_on(add_on)) for add_on in menu.add_ons.values()))
+
+
+def names_of(path: Iterable[Entry], language: str) -> list[str]:
+    """Names along a path; a component named as its source is named once."""
+    names: list[str] = []
+    for entry in path:
+        name = entry.name.in_language(language)
+        if names[-1:] != [name]:
+            names.append(name)
+    return names
 
 
 def ordered(ids: Iterable[str], shop: Shop) -> tuple[str, ...]:
@@ -127,104 +145,56 @@ def ordered(ids: Iterable[str], shop: Shop) -> tuple[str, ...]:
     return tuple(sorted(set(ids), key=lambda a: (rank.get(a, len(rank)), a)))
 
 
-def allergen_name(allergen: str, shop: Shop, language: str) -> str:
-    """The allergen's name in the shop's list, else its id."""
-    text = shop.allergens.get(allergen)
-    return allergen if text is None else text.in_language(language)
+_Statement: TypeAlias = tuple[str, Trace]
+"""An allergen id and how it came in; "" because "undeclared" where a declaration is missing."""
 
 
-def report_json(report: AllergenReport, language: str) -> dict[str, object]:
-    """The report as plain data: allergen ids with their paths in words and the reason."""
-
-    def listed(traces: Mapping[str, tuple[Trace, ...]]) -> dict[str, object]:
-        return {
-            allergen: [{"path": list(_names(t.path, language)), "because": t.because} for t in ways]
-            for allergen, ways in traces.items()
-        }
-
-    return {
-        "contains": listed(report.contains),
-        "may_contain": listed(report.may_contain),
-        "undeclared": [list(_names(path, language)) for path in report.undeclared],
-    }
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    contains: tuple[tuple[str, Trace], ...] = ()
-    may_contain: tuple[tuple[str, Trace], ...] = ()
-    undeclared: tuple[tuple[Entry, ...], ...] = ()
-
-
-def _declared(declared: Declared, path: tuple[Entry, ...]) -> _Found:
-    may = tuple((a, Trace(path, "may-contain")) for a in declared.may_contain)
+def _declared(declared: Declared, path: tuple[Entry, ...]) -> Iterator[_Statement]:
+    for allergen in declared.may_contain:
+        yield allergen, Trace(path, "may-contain")
     if declared.contains is None:
-        return _Found((), may, (path,))
-    return _Found(tuple((a, Trace(path, "contains")) for a in declared.contains), may)
+        yield "", Trace(path, "undeclared")
+    for allergen in declared.contains or ():
+        yield allergen, Trace(path, "contains")
 
 
-def _batch(batch: Batch, path: tuple[Entry, ...]) -> _Found:
-    found = [_item(part.item, path) for part in batch.parts]
-    cross = tuple((a, Trace(path, "cross-contact")) for a in batch.cross_contact)
-    return _joined([*found, _Found((), cross)])
+def _item(path: tuple[Entry, ...]) -> Iterator[_Statement]:
+    """What the ingredient or batch at the end of a path brings."""
+    item = path[-1]
+    if isinstance(item, Ingredient):
+        yield from _declared(item.declared, path)
+    elif isinstance(item, Batch):
+        for part in item.parts:
+            yield from _item((*path, part.item))
+        for allergen in item.cross_contact:
+            yield allergen, Trace(path, "cross-contact")
 
 
-def _item(item: Ingredient | Batch, path: tuple[Entry, ...]) -> _Found:
-    here = (*path, item)
-    return _batch(item, here) if isinstance(item, Batch) else _declared(item.declared, here)
-
-
-def _component(component: Component, path: tuple[Entry, ...]) -> _Found:
-    found: list[_Found] = []
-    own = component.declared
+def _component(component: Component, *above: Entry) -> Iterator[_Statement]:
+    path = (*above, component)
+    own = () if component.declared is None else _declared(component.declared, path)
     if component.source is not None:
-        found.append(_item(component.source, path))
-        if own is not None:
-            extra = _declared(own, path)
-            found.append(_Found(extra.contains, extra.may_contain))
-    elif own is not None:
-        found.append(_declared(own, path))
+        yield from _item((*path, component.source))
+        yield from (one for one in own if one[1].because != "undeclared")
+    elif component.declared is not None:
+        yield from own
     elif component.role != "ice":
-        found.append(_Found((), (), (path,)))
-    return _joined(found)
+        yield "", Trace(path, "undeclared")
 
 
-def _left_out(found: _Found) -> _Found:
-    moved = tuple((a, Trace(trace.path, "left-out")) for a, trace in found.contains)
-    return _Found((), moved + found.may_contain, found.undeclared)
-
-
-def _joined(found: Sequence[_Found]) -> _Found:
-    return _Found(
-        tuple(entry for one in found for entry in one.contains),
-        tuple(entry for one in found for entry in one.may_contain),
-        tuple(path for one in found for path in one.undeclared),
+def _report(statements: Iterable[_Statement]) -> AllergenReport:
+    contains: dict[str, dict[object, Trace]] = {}
+    may_contain: dict[str, dict[object, Trace]] = {}
+    undeclared: dict[object, tuple[Entry, ...]] = {}
+    for allergen, trace in statements:
+        key = (tuple((type(entry), entry.id) for entry in trace.path), trace.because)
+        if trace.because == "undeclared":
+            undeclared.setdefault(key, trace.path)
+        else:
+            kind = contains if trace.because == "contains" else may_contain
+            kind.setdefault(allergen, {}).setdefault(key, trace)
+    return AllergenReport(
+        {allergen: tuple(ways.values()) for allergen, ways in contains.items()},
+        {a: tuple(ways.values()) for a, ways in may_contain.items() if a not in contains},
+        tuple(undeclared.values()),
     )
-
-
-def _gather(found: Sequence[_Found]) -> AllergenReport:
-    whole = _joined(found)
-    contains = _by_allergen(whole.contains)
-    may = {a: t for a, t in _by_allergen(whole.may_contain).items() if a not in contains}
-    undeclared: dict[tuple[int, ...], tuple[Entry, ...]] = {}
-    for path in whole.undeclared:
-        undeclared.setdefault(tuple(id(entry) for entry in path), path)
-    return AllergenReport(contains, may, tuple(undeclared.values()))
-
-
-def _by_allergen(entries: Iterable[tuple[str, Trace]]) -> dict[str, tuple[Trace, ...]]:
-    grouped: dict[str, dict[tuple[tuple[str, ...], str], Trace]] = {}
-    for allergen, trace in entries:
-        key = (tuple(type(e).__name__ + ":" + e.id for e in trace.path), trace.because)
-        grouped.setdefault(allergen, {}).setdefault(key, trace)
-    return {allergen: tuple(ways.values()) for allergen, ways in grouped.items()}
-
-
-def _names(path: Iterable[Entry], language: str) -> list[str]:
-    names: list[str] = []
-    for entry in path:
-        name: Text = entry.name
-        shown = name.in_language(language)
-        if not names or names[-1] != shown:  # a component named as its source is said once
-            names.append(shown)
-    return names

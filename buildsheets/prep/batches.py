@@ -1,7 +1,7 @@
 """A batch and a factor go in; its parts, volumes, yield, loss, loads and portions come out.
 
-Batch arithmetic of fill model section 6, carried through nested batches. What cannot be known
-because a density is missing stays ``None`` and is named in ``missing``; it is never guessed.
+Fill model section 6 (its functions are in ``yields``), carried through nested batches. What cannot
+be known because a density is missing stays ``None`` and is named in ``missing``, never guessed.
 """
 
 from __future__ import annotations
@@ -21,9 +21,19 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
 )
-from buildsheets.prep.yields import bowl_loads, whole_above, whole_below
+from buildsheets.prep.yields import (
+    BowlLoads,
+    Volumes,
+    bowl_loads,
+    packs_for,
+    portions_from,
+    served_ml,
+)
 
 Item = Ingredient | Batch
+
+Poured = Mapping[tuple[str, str, str], float]
+"""Grams poured to a line by (drink id, cup id, component id): figured, since none are written."""
 
 
 def to_step(value: float, step: float) -> float:
@@ -40,7 +50,7 @@ def scale_step_g(menu: Menu) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Packs:
+class PackNeed:
     """A need met with whole packs; need, pack and what is left over in the pack's unit."""
 
     need: float
@@ -50,22 +60,17 @@ class Packs:
     count: int
     left_over: float
 
-    @property
-    def exact(self) -> float:
-        """The need in packs, uneven."""
-        return self.need / self.usable
-
 
 @dataclass(frozen=True, slots=True)
 class PartFigure:
-    """One part at a factor: exact grams, grams to the scale's step, ml if known, packs."""
+    """One part at a factor: exact grams, grams to the scale's step, ml if known."""
 
     part: BatchPart
     exact_g: float
     weigh_g: float
     volume_ml: float | None
     share: float  # of the mass of all parts
-    packs: Packs | None
+    packs: float | None  # where it is written in packs
 
     @property
     def error_share(self) -> float:
@@ -98,6 +103,11 @@ class BatchFigure:
     basis: str
     missing: tuple[Item, ...]
 
+    @property
+    def loss_share(self) -> float:
+        """The loss as a share of the parts; 0 where it is not known."""
+        return (self.loss_g or 0.0) / self.parts_g if self.parts_g else 0.0
+
     def share_of(self, mass_g: float, volume_ml: float | None) -> float | None:
         """The share of this batch's yield that an amount takes: by mass if known, else by ml."""
         if self.yield_g:
@@ -120,31 +130,25 @@ def volume_of(part: BatchPart) -> float | None:
     return None if density is None else part.mass_g / density
 
 
-def pack_need(item: Item, mass_g: float, volume_ml: float | None = None) -> Packs | None:
+def pack_need(item: Item, mass_g: float, volume_ml: float | None = None) -> PackNeed | None:
     """``mass_g`` of an ingredient in whole packs; ``None`` without a pack or a way to its unit."""
     if not isinstance(item, Ingredient) or item.pack is None:
         return None
-    pack = item.pack
-    usable = positive("pack quantity", pack.quantity) * positive("usable share", pack.usable_share)
-    need: float | None = mass_g
+    pack, need = item.pack, mass_g
     if pack.unit == "ml":
-        need = volume_ml
-        if need is None and item.density_g_ml is not None:
-            need = mass_g / item.density_g_ml
-    if need is None:
-        return None
-    count = whole_above(need / usable)
-    return Packs(need, pack.unit, pack.quantity, usable, count, max(0.0, count * usable - need))
+        if volume_ml is None and item.density_g_ml is None:
+            return None
+        need = mass_g / (item.density_g_ml or 1.0) if volume_ml is None else volume_ml
+    usable = pack.quantity * pack.usable_share
+    return PackNeed(need, pack.unit, pack.quantity, usable, *packs_for(need, usable))
 
 
 def pack_grams(item: Item) -> float | None:
     """Usable grams of one pack; ``None`` without a pack or a density where it is in ml."""
     if not isinstance(item, Ingredient) or item.pack is None:
         return None
-    usable = item.pack.quantity * item.pack.usable_share
-    if item.pack.unit == "g":
-        return usable
-    return None if item.density_g_ml is None else usable * item.density_g_ml
+    density = 1.0 if item.pack.unit == "g" else item.density_g_ml
+    return None if density is None else item.pack.quantity * item.pack.usable_share * density
 
 
 def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> BatchFigure:
@@ -156,37 +160,33 @@ def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> Batc
     """
     positive("factor", factor)
     parts_g = sum(part.mass_g for part in batch.parts)
-    volumes = [volume_of(part) for part in batch.parts]
-    density, missing = _density(batch, parts_g, volumes)
-    air = 1.0 + batch.overrun_pct / 100.0
-    kept = 1.0 - batch.loss_share
+    ml_of_parts = [volume_of(part) for part in batch.parts]
+    density, missing = _density(batch, parts_g, ml_of_parts)
+    overrun_pct, loss = batch.overrun_pct, batch.loss_share
+    air = 1.0 + overrun_pct / 100.0
     yield_g, yield_ml = batch.measured_yield_g, batch.measured_yield_ml
     if yield_g is not None and yield_ml is not None:
         density = yield_g / yield_ml * air
-    if yield_g is None:
-        if yield_ml is None:
-            yield_g = parts_g * batch.yield_factor * kept
-        elif density is not None:
-            yield_g = yield_ml / air * density
-    if yield_ml is None and density is not None and yield_g is not None:
-        yield_ml = yield_g / density * air
-    finished_g = None if yield_g is None or kept <= 0 else yield_g / kept
-    whipped = None if yield_ml is None or kept <= 0 else yield_ml / kept
-    unaerated = None if whipped is None else whipped / air
+    elif yield_ml is None:
+        yield_g = parts_g * batch.yield_factor * (1.0 - loss) if yield_g is None else yield_g
+        yield_ml = None if density is None else served_ml(yield_g, density, overrun_pct)
+    elif density is not None:
+        yield_g = yield_ml / air * density
+    volumes = None if yield_ml is None else Volumes.of_yield(yield_ml, overrun_pct, loss)
     return BatchFigure(
         batch=batch,
         factor=factor,
         parts=tuple(
             _part(part, ml, factor, step_g, parts_g)
-            for part, ml in zip(batch.parts, volumes, strict=True)
+            for part, ml in zip(batch.parts, ml_of_parts, strict=True)
         ),
         parts_g=parts_g * factor,
-        finished_g=_times(finished_g, factor),
-        unaerated_ml=_times(unaerated, factor),
-        whipped_ml=_times(whipped, factor),
+        finished_g=_times(None if yield_g is None else yield_g / (1.0 - loss), factor),
+        unaerated_ml=_times(None if volumes is None else volumes.unaerated_ml, factor),
+        whipped_ml=_times(None if volumes is None else volumes.whipped_ml, factor),
         yield_g=_times(yield_g, factor),
         yield_ml=_times(yield_ml, factor),
-        loss_g=None if yield_g is None else (parts_g - yield_g) * factor,
+        loss_g=_times(None if yield_g is None else parts_g - yield_g, factor),
         density_g_ml=density,
         foam_density_g_ml=None if density is None else density / air,
         basis=_basis(batch),
@@ -225,39 +225,20 @@ def _part(
         weigh_g=to_step(exact, step_g),
         volume_ml=volume,
         share=part.mass_g / parts_g if parts_g else 0.0,
-        packs=pack_need(part.item, exact, volume),
+        packs=None if part.packs is None else float(part.packs) * factor,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class BowlCheck:
-    """Whether the whipped volume fits the bowl: in how many loads, and the most in one."""
-
-    whipped_ml: float
-    room_ml: float  # bowl x fill share
-    loads: int
-    per_load_ml: float
-    largest_factor: float  # made in one load
-
-    @property
-    def fits(self) -> bool:
-        """Whether one load is enough."""
-        return self.loads <= 1
-
-
-def bowl_check(figure: BatchFigure) -> BowlCheck | None:
-    """The bowl check with the EXPANDED volume; ``None`` without a bowl or a known volume."""
-    bowl = figure.batch.bowl_ml
-    if bowl is None or figure.whipped_ml is None:
+def bowl_check(figure: BatchFigure) -> BowlLoads | None:
+    """The loads of the whipped volume; ``None`` without a bowl or a known volume."""
+    bowl_ml, whipped_ml = figure.batch.bowl_ml, figure.whipped_ml
+    if bowl_ml is None or whipped_ml is None:
         return None
-    held = bowl_loads(figure.whipped_ml, bowl_ml=bowl, fill=figure.batch.bowl_fill_share)
-    loads = max(1, held.loads)
-    return BowlCheck(
-        figure.whipped_ml,
-        held.usable_ml,
-        loads,
-        figure.whipped_ml / loads,
-        figure.factor * held.largest_scale,
+    return bowl_loads(
+        whipped_ml / figure.factor,
+        bowl_ml=bowl_ml,
+        fill=figure.batch.bowl_fill_share,
+        scale=figure.factor,
     )
 
 
@@ -269,41 +250,35 @@ class Portion:
     cup: CupSize
     mass_g: float
     volume_ml: float
-    drinks: tuple[str, ...]  # names of what uses it: drink ids, add-on ids
     count: int
     left_over_g: float | None
 
 
 def portions(
-    menu: Menu, figure: BatchFigure, poured_g: Mapping[tuple[str, str, str], float] | None = None
+    menu: Menu, figure: BatchFigure, poured_g: Poured | None = None
 ) -> tuple[Portion, ...]:
-    """Portions per component, cup and amount, over the drinks and add-ons that use the batch.
-
-    ``poured_g`` gives the grams poured to a line as (drink id, cup id, component id): a line has
-    no amount of its own until a serving is figured.
-    """
-    found: dict[tuple[str, str, float], list[str]] = {}
-    sizes: dict[tuple[str, str, float], tuple[Component, CupSize, float, float]] = {}
-    for component, cup, mass_g, volume_ml, user in _uses(menu, figure.batch, poured_g or {}):
-        key = (component.id, cup.id, round(mass_g, 6))
-        found.setdefault(key, []).append(user)
-        sizes.setdefault(key, (component, cup, mass_g, volume_ml))
+    """Portions per component, cup and amount, over the drinks and add-ons that use the batch."""
+    found = {
+        (component.id, cup.id, round(mass_g, 6)): (component, cup, mass_g, volume_ml)
+        for component, cup, mass_g, volume_ml in _uses(menu, figure.batch, poured_g or {})
+    }
     result = []
-    for key, users in found.items():
-        component, cup, mass_g, volume_ml = sizes[key]
-        share = figure.share_of(mass_g, volume_ml)
-        if share is None or share <= 0:
+    for component, cup, mass_g, volume_ml in found.values():
+        left: float | None = None
+        if figure.yield_g and mass_g > 0:
+            count, left = portions_from(figure.yield_g, mass_g)
+        elif figure.yield_ml and volume_ml > 0:
+            count, _ = portions_from(figure.yield_ml, volume_ml)
+        else:
             continue
-        count = whole_below(1.0 / share)
-        left = None if figure.yield_g is None else max(0.0, figure.yield_g - count * mass_g)
-        names = tuple(dict.fromkeys(users))
-        result.append(Portion(component, cup, mass_g, volume_ml, names, count, left))
+        result.append(Portion(component, cup, mass_g, volume_ml, count, left))
     return tuple(result)
 
 
 def _uses(
-    menu: Menu, batch: Batch, poured_g: Mapping[tuple[str, str, str], float]
-) -> Iterable[tuple[Component, CupSize, float, float, str]]:
+    menu: Menu, batch: Batch, poured_g: Poured
+) -> Iterable[tuple[Component, CupSize, float, float]]:
+    """Each component made of the batch and each cup, with the grams and ml that go into it."""
     for drink in menu.drinks.values():
         for step in drink.steps:
             if not isinstance(step, AddStep) or not _from(step.component, batch):
@@ -311,51 +286,21 @@ def _uses(
             for cup in drink.cups:
                 amount = step.amounts.get(cup.id)
                 if isinstance(amount, Amount):
-                    yield step.component, cup, amount.mass_g, amount.volume_ml, drink.id
+                    yield step.component, cup, amount.mass_g, amount.volume_ml
                 elif amount is not None:
                     grams = poured_g.get((drink.id, cup.id, step.component.id), 0.0)
                     if grams > 0:
-                        ml = grams / step.component.density_g_ml
-                        yield step.component, cup, grams, ml, drink.id
+                        yield step.component, cup, grams, grams / step.component.density_g_ml
     for add_on in menu.add_ons.values():
         if _from(add_on.component, batch):
             for cup_id, amount in add_on.amounts.items():
                 if cup_id in menu.cups:
                     cup = menu.cups[cup_id]
-                    yield add_on.component, cup, amount.mass_g, amount.volume_ml, add_on.id
+                    yield add_on.component, cup, amount.mass_g, amount.volume_ml
 
 
 def _from(component: Component, batch: Batch) -> bool:
     return isinstance(component.source, Batch) and component.source.id == batch.id
-
-
-def brix_of(item: Item) -> float | None:
-    """Degrees Brix (g of sugar in 100 g): an ingredient's own, a batch's by the mass of its parts.
-
-    100 * sum(m w) / finished mass; ``None`` while any part's is unknown. Without a stated Brix an
-    ingredient's sugars per 100 g stand in.
-    """
-    if isinstance(item, Ingredient):
-        if item.brix is not None:
-            return item.brix
-        return _sugars_per_100_g(item)
-    figure = figure_batch(item)
-    sugar = 0.0
-    for part in item.parts:
-        brix = brix_of(part.item)
-        if brix is None:
-            return None
-        sugar += part.mass_g * brix / 100.0
-    return 100.0 * sugar / figure.finished_g if figure.finished_g else None
-
-
-def _sugars_per_100_g(item: Ingredient) -> float | None:
-    facts = item.nutrition
-    if facts is None or facts.sugars_g is None:
-        return None
-    if facts.per == "g":
-        return facts.sugars_g
-    return None if item.density_g_ml is None else facts.sugars_g / item.density_g_ml
 
 
 def brew_ratio(batch: Batch) -> float | None:
@@ -365,19 +310,3 @@ def brew_ratio(batch: Batch) -> float | None:
     leaf = sum(part.mass_g for part in batch.parts if part.item.id == batch.brew.id)
     rest = sum(part.mass_g for part in batch.parts) - leaf
     return rest / leaf if leaf > 0 else None
-
-
-def base_ingredients(item: Item, mass_g: float = 1.0) -> dict[str, float]:
-    """Grams of each bought ingredient, by id, that ``mass_g`` of an item's YIELD took.
-
-    Raises :class:`FigureError` where a nested batch's yield in grams is unknown.
-    """
-    if isinstance(item, Ingredient):
-        return {item.id: mass_g}
-    figure = figure_batch(item)
-    per = mass_g / positive(f"yield of {item.id} in g", figure.yield_g or 0.0)
-    needed: dict[str, float] = {}
-    for part in item.parts:
-        for id_, grams in base_ingredients(part.item, part.mass_g * per).items():
-            needed[id_] = needed.get(id_, 0.0) + grams
-    return needed

@@ -1,10 +1,13 @@
-"""Amounts used and pack prices go in; the cost comes out, exact and rounded once.
+"""Amounts used and pack prices go in; exact cost, price and margin come out, rounded once.
 
-Fill model section 7. Binary floats are read as the decimal they print as: 0.1 is one tenth.
+Fill model section 7. Binary floats are read as the decimal they print as: 0.1 is one tenth. A price
+nobody gave makes the cost unknown, with the ingredient named; it is never taken as free.
 """
 
+from __future__ import annotations
+
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -12,8 +15,15 @@ from numbers import Integral, Real
 from typing import TypeAlias
 
 from buildsheets.cup.errors import FigureError
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddOn, Batch, Component, CupSize, Ingredient, Menu
+from buildsheets.prep.batches import BatchFigure, Item, figure_batch
+from buildsheets.prep.scaling import purchase
 
 Number: TypeAlias = Decimal | Fraction | int | float
+
+Prices: TypeAlias = Mapping[str, Decimal]
+"""Prices of packs by ingredient id that stand in for the menu's: "what if"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,3 +87,217 @@ def _exact(name: str, value: Number) -> Fraction:
     if exact < 0:
         raise FigureError(name, value, "must not be negative")
     return exact
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """An exact amount of money, or ``None`` and the ids of what has no price."""
+
+    exact: Fraction | None
+    missing: tuple[str, ...] = ()
+
+    @property
+    def rounded(self) -> Decimal | None:
+        """Rounded once, half up, to 0.01."""
+        return None if self.exact is None else rounded_money(self.exact)
+
+    def __add__(self, other: Cost) -> Cost:
+        missing = tuple(dict.fromkeys((*self.missing, *other.missing)))
+        if self.exact is None or other.exact is None:
+            return Cost(None, missing)
+        return Cost(self.exact + other.exact, missing)
+
+
+FREE = Cost(Fraction(0))
+
+
+def cost_of(
+    item: Item, mass_g: float, volume_ml: float | None = None, what_if: Prices | None = None
+) -> Cost:
+    """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
+
+    What stays in the pack (usable share) and in the bowl (loss) is paid for by what is served.
+    ``volume_ml`` serves packs and yields that are only known in ml.
+    """
+    if mass_g <= 0:
+        return FREE
+    if isinstance(item, Ingredient):
+        return _ingredient_cost(item, mass_g, volume_ml, what_if or {})
+    figure = figure_batch(item)
+    whole = batch_cost(figure, what_if)
+    if whole.exact is None:
+        return whole
+    if figure.yield_g:  # the batch is a pack of its yield
+        return Cost(exact_cost([CostLine(mass_g, figure.yield_g, whole.exact)]))
+    if figure.yield_ml and volume_ml is not None:
+        return Cost(exact_cost([CostLine(volume_ml, figure.yield_ml, whole.exact)]))
+    return Cost(None, (item.id,))
+
+
+def _ingredient_cost(
+    item: Ingredient, mass_g: float, volume_ml: float | None, what_if: Prices
+) -> Cost:
+    pack = item.pack
+    price = None if pack is None else what_if.get(item.id, pack.price)
+    if pack is None or price is None:
+        return Cost(None, (item.id,))
+    used: Number = mass_g
+    if pack.unit == "ml":
+        if volume_ml is not None:
+            used = volume_ml
+        elif item.density_g_ml is not None:
+            used = _exact("mass_g", mass_g) / _exact("density_g_ml", item.density_g_ml)
+        else:
+            return Cost(None, (item.id,))
+    return Cost(exact_cost([CostLine(used, pack.quantity, price, pack.usable_share)]))
+
+
+def batch_cost(figure: BatchFigure, what_if: Prices | None = None) -> Cost:
+    """Cost of everything that goes into a batch at its factor, exact packs not rounded up."""
+    parts = (cost_of(p.part.item, p.exact_g, p.volume_ml, what_if) for p in figure.parts)
+    return sum(parts, FREE)
+
+
+def component_cost(
+    component: Component,
+    mass_g: float,
+    volume_ml: float | None = None,
+    what_if: Prices | None = None,
+) -> Cost:
+    """Cost of grams of a component; the shop's own water and ice are free.
+
+    ``volume_ml`` is as served (a cap's with its air), for a batch whose yield is only known in ml.
+    """
+    source = component.source
+    if source is None:
+        return FREE if component.role == "ice" else Cost(None, (component.id,))
+    if not isinstance(source, Batch):
+        volume_ml = mass_g / component.density_g_ml
+    return cost_of(source, mass_g, volume_ml, what_if)
+
+
+@dataclass(frozen=True, slots=True)
+class CostPart:
+    """What one component of a serving costs."""
+
+    component: Component
+    mass_g: float
+    cost: Cost
+
+
+@dataclass(frozen=True, slots=True)
+class DrinkCost:
+    """A serving's cost by component, its price with add-ons, and its margin.
+
+    ``price`` is what the guest pays: the drink's price in this cup and every add-on's. Without
+    one of them it is ``None``. ``margin`` is the rounded price less the exact cost.
+    """
+
+    serving: Serving
+    parts: tuple[CostPart, ...]
+    cost: Cost
+    price: Decimal | None
+    price_missing: tuple[str, ...]
+
+    @property
+    def margin(self) -> Decimal | None:
+        """Price less cost, rounded once; below zero the drink is sold at a loss."""
+        return _less(self.price, self.cost.rounded)
+
+    def changed_to(self, then: DrinkCost) -> tuple[Decimal | None, Decimal | None]:
+        """What the same serving costs at other prices, and how much more that is."""
+        return then.cost.rounded, _less(then.cost.rounded, self.cost.rounded)
+
+    @property
+    def margin_share(self) -> Fraction | None:
+        """Exact margin as a share of the price."""
+        if not self.price or self.cost.exact is None:
+            return None
+        return 1 - self.cost.exact / Fraction(self.price)
+
+
+def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
+    return None if price is None or cost is None else price - cost
+
+
+def drink_cost(serving: Serving, what_if: Prices | None = None) -> DrinkCost:
+    """Cost, price and margin of one serving, add-ons included."""
+    parts = tuple(
+        CostPart(
+            used.component,
+            used.mass_g,
+            component_cost(used.component, used.mass_g, used.volume_ml, what_if),
+        )
+        for used in serving.used
+        if used.mass_g > 0
+    )
+    drink = serving.drink
+    add_ons = {add_on.id: add_on.price for add_on in drink.add_ons}
+    priced = [(drink.id, drink.price.get(serving.cup.id))]
+    priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
+    known = [price for _, price in priced if price is not None]
+    return DrinkCost(
+        serving,
+        parts,
+        sum((part.cost for part in parts), FREE),
+        sum(known, Decimal(0)) if len(known) == len(priced) else None,
+        tuple(id_ for id_, price in priced if price is None),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class AddOnCost:
+    """What one serving of an add-on costs in a cup, its price and what is left of it."""
+
+    add_on: AddOn
+    cup: CupSize
+    cost: Decimal | None
+    price: Decimal | None
+
+    @property
+    def margin(self) -> Decimal | None:
+        """Price less cost."""
+        return _less(self.price, self.cost)
+
+
+def add_on_costs(menu: Menu) -> tuple[AddOnCost, ...]:
+    """Every add-on in every cup it has an amount for."""
+    return tuple(
+        AddOnCost(
+            add_on,
+            menu.cups[cup],
+            component_cost(add_on.component, amount.mass_g, amount.volume_ml).rounded,
+            add_on.price,
+        )
+        for add_on in menu.add_ons.values()
+        for cup, amount in add_on.amounts.items()
+        if cup in menu.cups
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class BatchCost:
+    """A full batch: what it gives and costs, and the worth of what its opened packs leave over.
+
+    ``left_in_packs`` leaves out ingredients without a price; ``None`` where no pack is known.
+    """
+
+    figure: BatchFigure
+    cost: Cost
+    left_in_packs: Decimal | None
+
+
+def batch_costs(menu: Menu) -> tuple[BatchCost, ...]:
+    """Every batch of the menu, full."""
+    figures = [figure_batch(batch) for batch in menu.batches.values()]
+    return tuple(BatchCost(one, batch_cost(one), _left_in_packs(one)) for one in figures)
+
+
+def _left_in_packs(figure: BatchFigure) -> Decimal | None:
+    needs = purchase(figure)
+    lines = [
+        CostLine(need.left_over, need.usable, item.pack.price)
+        for item, need in needs
+        if isinstance(item, Ingredient) and item.pack is not None and item.pack.price is not None
+    ]
+    return cost(lines) if needs else None

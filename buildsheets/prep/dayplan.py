@@ -8,31 +8,32 @@ well as those known in grams.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from graphlib import TopologicalSorter
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import (
-    Amount,
     Batch,
     Component,
     DaySales,
     Ingredient,
     Menu,
-    SalesLine,
 )
 from buildsheets.prep.batches import (
     BatchFigure,
-    Packs,
+    Item,
+    PackNeed,
     bowl_check,
     figure_batch,
     pack_need,
     scale_step_g,
 )
 from buildsheets.prep.keeping import time_control_h
-from buildsheets.prep.scaling import Scaling, for_factor, to_scales
-from buildsheets.prep.yields import whole_above
+from buildsheets.prep.scaling import for_factor, to_scales
+from buildsheets.prep.yields import packs_for
 
 DAY_MIN = 24 * 60
 
@@ -48,7 +49,7 @@ class ComponentNeed:
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class Making:
     """One making of a batch; minutes count from midnight of the day and may lie before opening.
 
     ``share`` is what it has to cover, in full batches; ``figure`` what is made, rounded up to what
@@ -62,7 +63,6 @@ class Run:
     until_min: float
     minutes: float
     share: float
-    scaling: Scaling
     figure: BatchFigure
     loads: int
 
@@ -74,17 +74,32 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class BatchPlan:
-    """A batch over the day: need and making in full batches, and what becomes of the rest."""
+    """A batch over the day, in full batches: need, making, stock to have ready, what is left.
+
+    ``ready`` at opening, ``share`` the whole day's need, ``at_most`` what sells while it keeps.
+    """
 
     batch: Batch
+    full: BatchFigure  # at factor 1
     share: float
-    runs: tuple[Run, ...]
+    makings: tuple[Making, ...]
+    at_most: float
     carries_over: bool  # what is left may be used tomorrow
+
+    @property
+    def ready(self) -> float:
+        """Stock to have ready at opening."""
+        return self.makings[0].share if self.makings else 0.0
+
+    def amount(self, share: float) -> tuple[float | None, float | None]:
+        """Grams and ml that a share of a full batch gives, what is known of them."""
+        grams, ml = self.full.yield_g, self.full.yield_ml
+        return None if grams is None else grams * share, None if ml is None else ml * share
 
     @property
     def left_share(self) -> float:
         """Left at closing (or thrown out between makings), in full batches."""
-        return sum(run.left_share for run in self.runs)
+        return sum(making.left_share for making in self.makings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +108,8 @@ class Purchase:
 
     ingredient: Ingredient
     mass_g: float
-    packs: Packs | None
+    packs: PackNeed | None
     cost: Decimal | None  # of the whole packs
-
-
-@dataclass(frozen=True, slots=True)
-class Par:
-    """Stock to have ready of a batch, in full batches and in grams and ml of its yield.
-
-    ``ready`` at opening; ``day`` the whole day's need; ``at_most`` what sells while it keeps.
-    """
-
-    batch: Batch
-    ready: float
-    day: float
-    at_most: float
-    figure: BatchFigure  # at factor 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,15 +122,14 @@ class DayPlan:
     components: tuple[ComponentNeed, ...]
     batches: tuple[BatchPlan, ...]
     purchases: tuple[Purchase, ...]
-    par: tuple[Par, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
 
     @property
-    def runs(self) -> tuple[Run, ...]:
+    def makings(self) -> tuple[Making, ...]:
         """Every making of the day, by the time to start."""
-        every = [run for plan in self.batches for run in plan.runs]
-        return tuple(sorted(every, key=lambda r: (r.start_min, r.ready_min, r.batch.id)))
+        every = [making for plan in self.batches for making in plan.makings]
+        return tuple(sorted(every, key=lambda m: (m.start_min, m.ready_min, m.batch.id)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,47 +156,54 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
     needs, missing = component_needs(day, servings)
     demand: dict[str, list[_Demand]] = {}
     unknown: set[str] = set()
-    bought: dict[str, _Bought] = {}
+    bought: dict[str, list[tuple[float, float | None]]] = {}
+
+    def take(
+        item: Item, mass_g: float, own_ml: float | None, served_ml: float | None, *when: float
+    ) -> None:
+        if isinstance(item, Ingredient):
+            bought.setdefault(item.id, []).append((mass_g, own_ml))
+        elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
+            unknown.add(item.id)
+        else:
+            demand.setdefault(item.id, []).append(_Demand(when[0], when[-1], share))
+
     for need in needs:
-        source = need.component.source
-        if isinstance(source, Ingredient):
-            bought.setdefault(source.id, _Bought(source)).add(need.mass_g, _own_ml(need))
-        elif isinstance(source, Batch):
-            share = figure_batch(source).share_of(need.mass_g, need.volume_ml)
-            if share is None:
-                unknown.add(source.id)
-            else:
-                demand.setdefault(source.id, []).append(_Demand(opens, closes, share))
+        if need.component.source is not None:
+            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+            take(need.component.source, need.mass_g, own_ml, need.volume_ml, opens, closes)
     step_g = scale_step_g(menu)
-    plans = []
-    for batch in outer_first(menu.batches.values()):
+    plans = {}
+    for batch in outer_first(menu):
         if batch.id not in demand:
             continue
-        plan = _plan_batch(menu, batch, demand[batch.id], step_g)
-        plans.append(plan)
-        for run in plan.runs:
-            for part in run.figure.parts:
-                item = part.part.item
-                if isinstance(item, Ingredient):
-                    bought.setdefault(item.id, _Bought(item)).add(part.exact_g, part.volume_ml)
-                    continue
-                share = figure_batch(item).share_of(part.exact_g, part.volume_ml)
-                if share is None:
-                    unknown.add(item.id)
-                else:
-                    moment = _Demand(run.start_min, run.start_min, share)
-                    demand.setdefault(item.id, []).append(moment)
-    order = list(menu.batches)
+        plans[batch.id] = _plan_batch(menu, batch, demand[batch.id], step_g)
+        for making in plans[batch.id].makings:
+            for part in making.figure.parts:
+                ml = part.volume_ml
+                take(part.part.item, part.exact_g, ml, ml, making.start_min)
     return DayPlan(
         day=day,
         opens_min=opens,
         closes_min=closes,
         components=tuple(needs),
-        batches=tuple(sorted(plans, key=lambda p: order.index(p.batch.id))),
-        purchases=tuple(bought[id_].purchase() for id_ in menu.ingredients if id_ in bought),
-        par=tuple(_par(plan) for plan in sorted(plans, key=lambda p: order.index(p.batch.id))),
+        batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
+        purchases=tuple(
+            _purchase(item, bought[id_]) for id_, item in menu.ingredients.items() if id_ in bought
+        ),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+    )
+
+
+def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> Purchase:
+    """All uses of an ingredient in whole packs; ml are known only while every use's are."""
+    mass_g = sum(grams for grams, _ in uses)
+    known = [ml for _, ml in uses if ml is not None]
+    packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
+    price = None if packs is None or item.pack is None else item.pack.price
+    return Purchase(
+        item, mass_g, packs, None if packs is None or price is None else price * packs.count
     )
 
 
@@ -224,33 +231,21 @@ def component_needs(
         for used in serving.used:
             if used.mass_g > 0:
                 add(used.component, used.mass_g, used.volume_ml, line.count)
-        for component, amount, times in _added(line):
-            add(component, amount.mass_g, amount.volume_ml, times)
+        for add_on, times in line.add_ons:
+            amount = add_on.amounts.get(line.cup.id)
+            if amount is not None and times > 0:
+                add(add_on.component, amount.mass_g, amount.volume_ml, times)
     return list(found.values()), tuple(missing)
 
 
-def _added(line: SalesLine) -> Iterable[tuple[Component, Amount, int]]:
-    for add_on, times in line.add_ons:
-        amount = add_on.amounts.get(line.cup.id)
-        if amount is not None and times > 0:
-            yield add_on.component, amount, times
-
-
-def outer_first(batches: Iterable[Batch]) -> tuple[Batch, ...]:
-    """Batches ordered so that each comes before the batches inside it."""
-    done: dict[str, Batch] = {}
-
-    def visit(batch: Batch) -> None:
-        if batch.id in done:
-            return
-        for part in batch.parts:
-            if isinstance(part.item, Batch):
-                visit(part.item)
-        done[batch.id] = batch
-
-    for batch in batches:
-        visit(batch)
-    return tuple(reversed(done.values()))
+def outer_first(menu: Menu) -> tuple[Batch, ...]:
+    """The batches ordered so that each comes before the batches inside it."""
+    inside = {
+        batch.id: [part.item.id for part in batch.parts if isinstance(part.item, Batch)]
+        for batch in menu.batches.values()
+    }
+    inner_first = TopologicalSorter(inside).static_order()
+    return tuple(menu.batches[id_] for id_ in reversed(tuple(inner_first)))
 
 
 def keeps_min(menu: Menu, batch: Batch) -> float | None:
@@ -264,27 +259,35 @@ def _plan_batch(menu: Menu, batch: Batch, demand: list[_Demand], step_g: float) 
     first = min(d.from_min for d in demand)
     last = max(d.to_min for d in demand)
     keeps = keeps_min(menu, batch)
-    stretches = 1 if keeps is None else max(1, whole_above((last - first) / keeps))
+    stretches = 1 if keeps is None else max(1, packs_for(last - first, keeps)[0])
     width = (last - first) / stretches
-    runs: list[Run] = []
+    makings: list[Making] = []
     for number in range(stretches):
         start, end = first + number * width, first + (number + 1) * width
-        is_last = number == stretches - 1
-        share = sum(d.between(start, end, last=is_last) for d in demand)
+        share = sum(d.between(start, end, last=number == stretches - 1) for d in demand)
         if share > 0:
-            runs.append(_run(batch, len(runs) + 1, start, end, share, step_g))
+            makings.append(_making(batch, len(makings) + 1, start, end, share, step_g))
     total = sum(d.share for d in demand)
-    days = batch.keeps_for.days if batch.keeps_for is not None else None
-    return BatchPlan(batch, total, tuple(runs), keeps is None and (days or 0) > 1)
+    days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
+    return BatchPlan(
+        batch=batch,
+        full=figure_batch(batch),
+        share=total,
+        makings=tuple(makings),
+        at_most=makings[0].share if len(makings) > 1 else total * days,
+        carries_over=keeps is None and days > 1,
+    )
 
 
-def _run(batch: Batch, number: int, ready: float, until: float, share: float, step_g: float) -> Run:
+def _making(
+    batch: Batch, number: int, ready: float, until: float, share: float, step_g: float
+) -> Making:
     scaling = to_scales(batch, share) if batch.scales or batch.lead else for_factor(share)
     figure = figure_batch(batch, scaling.factor, step_g)
     bowl = bowl_check(figure)
     loads = 1 if bowl is None else bowl.loads
     minutes = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
-    return Run(
+    return Making(
         batch=batch,
         number=number,
         start_min=ready - minutes,
@@ -292,49 +295,12 @@ def _run(batch: Batch, number: int, ready: float, until: float, share: float, st
         until_min=until,
         minutes=minutes,
         share=share,
-        scaling=scaling,
         figure=figure,
         loads=loads,
     )
 
 
-def _par(plan: BatchPlan) -> Par:
-    batch = plan.batch
-    days = 1 if batch.keeps_for is None or batch.keeps_for.days is None else batch.keeps_for.days
-    ready = plan.runs[0].share if plan.runs else 0.0
-    at_most = ready if len(plan.runs) > 1 else plan.share * days
-    return Par(batch, ready, plan.share, at_most, figure_batch(batch))
-
-
-class _Bought:
-    """Sums what the day takes of one ingredient; ml stays known only while every part's is."""
-
-    def __init__(self, ingredient: Ingredient) -> None:
-        self._ingredient = ingredient
-        self._mass_g = 0.0
-        self._volume_ml: float | None = 0.0
-
-    def add(self, mass_g: float, volume_ml: float | None) -> None:
-        self._mass_g += mass_g
-        if self._volume_ml is None or volume_ml is None:
-            self._volume_ml = None
-        else:
-            self._volume_ml += volume_ml
-
-    def purchase(self) -> Purchase:
-        packs = pack_need(self._ingredient, self._mass_g, self._volume_ml)
-        pack = self._ingredient.pack
-        price = None if packs is None or pack is None else pack.price
-        cost = None if price is None or packs is None else price * packs.count
-        return Purchase(self._ingredient, self._mass_g, packs, cost)
-
-
-def _own_ml(need: ComponentNeed) -> float | None:
-    """ml of the material as bought: without the air of a cap or the gaps of a bed."""
-    return need.mass_g / need.component.density_g_ml
-
-
-def clock(minutes: float) -> str:
-    """Minutes of the day as a clock time, early starts rounded down: 9.5 h as ``09:30``."""
-    whole = int(minutes // 1) % DAY_MIN
-    return f"{whole // 60:02d}:{whole % 60:02d}"
+def clock(minutes: float) -> tuple[str, int]:
+    """A clock time, early starts rounded down, and the day it is on: 0 is the day planned."""
+    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
+    return f"{minute // 60:02d}:{minute % 60:02d}", days

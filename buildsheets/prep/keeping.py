@@ -1,10 +1,11 @@
-"""A batch and when it was made go in; until when it may be used, and why, comes out.
+"""Batches and when they were made go in; until when they may be used, and why, comes out.
 
 Every limit that applies is worked out with the path that brought it, and the earliest one wins:
 the batch's own keeping, the shop's rule set, the maker's use-by of any ingredient, how long an
 opened ingredient keeps, and the same for every batch inside. Preparation day is Day 1 (FDA Food
 Code 3-501.17); a limit in days ends at midnight of its last day, one in hours counts elapsed
-hours, right across a change of the clocks.
+hours, right across a change of the clocks. Dates, hours and cooling in plain numbers come first
+(fill model section 6; Food Code 3-501.14, .17 and .19).
 """
 
 from __future__ import annotations
@@ -12,20 +13,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from numbers import Integral
 
-from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Shop
-from buildsheets.prep.shelf import (
-    COLD_C,
-    COLD_WITHIN_H,
-    HOT_C,
-    WARM_C,
-    WARM_WITHIN_H,
-    Frozen,
-    discard_date,
-    discard_time,
-)
+from buildsheets.cup.errors import FigureError, finite, non_negative, positive
+from buildsheets.menu.model import Batch, KeepsFor, Shop
+from buildsheets.prep.batches import Item
+
+HOT_C, WARM_C, COLD_C = 57.0, 21.0, 5.0
+"""135, 70 and 41 F, as the Food Code rounds them (3-501.14)."""
+WARM_WITHIN_H, COLD_WITHIN_H = 2.0, 6.0
 
 TIME_CONTROL_H = 4.0
 """Food Code 3-501.19(B): without temperature control, 4 h from leaving it, then discard. England
@@ -38,7 +34,141 @@ ENGLAND_HOT_H = 2.0
 AMBIENT_COOLING_H = 4.0
 """Food Code 3-501.14(B): made from ingredients at room temperature, 5 degC within 4 h."""
 
-Item = Ingredient | Batch
+
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """A stay in the freezer: in on one date, out to thaw on another. Those days do not count."""
+
+    on: date
+    thawed_on: date
+
+    def __post_init__(self) -> None:
+        if self.thawed_on < self.on:
+            raise FigureError("thawed_on", self.thawed_on, "is before it was frozen")
+
+
+def discard_date(
+    prepared: date,
+    rule_days: int,
+    use_by: date | Iterable[date] = (),
+    *,
+    frozen: Sequence[Frozen] = (),
+) -> date:
+    """The last day of use: preparation day is Day 1 of ``rule_days``.
+
+    Every date of ``use_by`` (one or several: of an ingredient, or the discard date of a component
+    that went in) comes first if it is earlier. Days from freezing up to the day before thawing do
+    not count (3-501.17); they move no use-by date. Refused: fewer than 1 day, a use-by before the
+    preparation, stays in the freezer out of order or begun after the last day.
+    """
+    if isinstance(rule_days, bool) or not isinstance(rule_days, Integral) or rule_days < 1:
+        raise FigureError("rule_days", rule_days, "must be a whole number of at least 1 day")
+    prepared = _day("prepared", prepared)
+    try:
+        last = prepared + timedelta(days=int(rule_days) - 1)
+    except OverflowError:
+        raise FigureError("rule_days", rule_days, "goes past the end of the calendar") from None
+    earliest = prepared
+    for stay in frozen:
+        if stay.on < earliest:
+            raise FigureError("frozen", stay.on, "must follow the preparation and earlier stays")
+        if stay.on > last:
+            raise FigureError("frozen", stay.on, f"is after the last day of use, {last}")
+        last += stay.thawed_on - stay.on
+        earliest = stay.thawed_on
+    for given in (use_by,) if isinstance(use_by, date) else use_by:
+        day = _day("use_by", given)
+        if day < prepared:
+            raise FigureError("use_by", day, f"is before the preparation on {prepared}")
+        last = min(last, day)
+    return last
+
+
+def _day(name: str, value: date) -> date:
+    """The day alone: a time of day plays no part, and does not compare with a date."""
+    if not isinstance(value, date):
+        raise FigureError(name, value, "must be a date")
+    return value.date() if isinstance(value, datetime) else value
+
+
+def discard_time(started: datetime, hours: float) -> datetime:
+    """``hours`` of elapsed time after ``started``.
+
+    Food Code 3-501.19: 4 h, or 6 h for cold food that never rises above 21 C.
+
+    ``started`` must carry a time zone; the result is in the same zone, and right across a change of
+    the clocks.
+    """
+    if started.utcoffset() is None:
+        raise FigureError("started", started, "must carry a time zone")
+    elapsed = timedelta(hours=positive("hours", hours))
+    return (started.astimezone(UTC) + elapsed).astimezone(started.tzinfo)
+
+
+@dataclass(frozen=True, slots=True)
+class Cooling:
+    """A cooling from 57 C: hours to 21 C and to 5 C, both from the start; None if not reached."""
+
+    hours_to_warm: float | None
+    hours_to_cold: float | None
+
+    @property
+    def first_stage_ok(self) -> bool:
+        """57 to 21 C within 2 h."""
+        return self.hours_to_warm is not None and self.hours_to_warm <= WARM_WITHIN_H
+
+    @property
+    def second_stage_ok(self) -> bool:
+        """57 to 5 C within 6 h in all."""
+        return self.hours_to_cold is not None and self.hours_to_cold <= COLD_WITHIN_H
+
+    @property
+    def ok(self) -> bool:
+        return self.first_stage_ok and self.second_stage_ok
+
+    @property
+    def hours_left_for_cold(self) -> float | None:
+        """Hours left to reach 5 C once 21 C is reached in time; None if it was not."""
+        if self.hours_to_warm is None or not self.first_stage_ok:
+            return None
+        return COLD_WITHIN_H - self.hours_to_warm
+
+
+def cooling(hours_to_warm: float, hours_to_cold: float) -> Cooling:
+    """A planned cooling step: hours to reach 21 C, and hours to reach 5 C from the same start."""
+    non_negative("hours_to_warm", hours_to_warm)
+    if non_negative("hours_to_cold", hours_to_cold) < hours_to_warm:
+        raise FigureError("hours_to_cold", hours_to_cold, "is before 21 C was reached")
+    return Cooling(hours_to_warm, hours_to_cold)
+
+
+def cooling_from_readings(readings: Sequence[tuple[float, float]]) -> Cooling:
+    """A measured cooling: (hours, C) in order of time.
+
+    The clock starts at the last reading of 57 C or more before the first below it; a temperature
+    counts as reached when it was read, never in between. The first reading must be 57 C or more,
+    else the start is not known.
+    """
+    if not readings:
+        raise FigureError("readings", readings, "needs at least one reading")
+    if finite("readings[0]", readings[0][1]) < HOT_C:
+        raise FigureError("readings[0]", readings[0][1], f"must be at least {HOT_C:g} C")
+    start = previous = finite("readings[0].hours", readings[0][0])
+    started = False
+    warm: float | None = None
+    cold: float | None = None
+    for number, (hours, temperature) in enumerate(readings):
+        if finite(f"readings[{number}].hours", hours) < previous:
+            raise FigureError(f"readings[{number}].hours", hours, "must be in order of time")
+        previous = hours
+        started = started or finite(f"readings[{number}]", temperature) < HOT_C
+        if not started:
+            start = hours
+        if warm is None and temperature <= WARM_C:
+            warm = hours - start
+        if cold is None and temperature <= COLD_C:
+            cold = hours - start
+    return Cooling(warm, cold)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +214,8 @@ class Keeping:
 
 def local_time(shop: Shop, when: datetime) -> datetime:
     """A wall-clock time at the shop: its time zone put on, or converted to if there is one."""
+    from zoneinfo import ZoneInfo  # not needed for the plain arithmetic above
+
     zone = ZoneInfo(shop.time_zone)
     return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
 
@@ -111,20 +243,20 @@ def keeping(
     batch: Batch,
     prepared_at: datetime,
     *,
-    opened: Mapping[str, datetime] | None = None,
-    made: Mapping[str, datetime] | None = None,
+    since: Mapping[str, datetime] | None = None,
     frozen: Sequence[Frozen] = (),
 ) -> Keeping:
     """Until when a batch made at ``prepared_at`` may be used.
 
-    ``opened`` says when a pack of an ingredient was opened and ``made`` when a batch inside was
-    made, by id; both are taken to be ``prepared_at`` where nothing is said. ``frozen`` stays stop
-    the count of days without resetting it; they move no use-by and no opened pack. Raises
+    ``since`` says by id when a pack of an ingredient was opened and when a batch inside was made;
+    both are taken to be at the preparation where nothing is given. ``frozen`` stays stop the count
+    of days without resetting it; they move no use-by and no opened pack. Raises
     :class:`FigureError` for a use-by or limit that has passed before preparation, and for
     freezing something that counts hours.
     """
     start = local_time(shop, prepared_at)
-    limits = list(_limits(shop, batch, (batch,), start, start, opened or {}, made or {}, frozen))
+    known = {id_: local_time(shop, when) for id_, when in (since or {}).items()}
+    limits = list(_limits(shop, batch, (batch,), start, known, frozen))
     for limit in limits:
         if limit.at <= start:
             raise FigureError(
@@ -153,42 +285,44 @@ def _limits(
     batch: Batch,
     path: tuple[Item, ...],
     start: datetime,
-    outer_start: datetime,
-    opened: Mapping[str, datetime],
-    made: Mapping[str, datetime],
+    since: Mapping[str, datetime],
     frozen: Sequence[Frozen],
 ) -> Iterable[Limit]:
-    """Limits of a batch and all inside it; ``outer_start`` is when the outermost was made."""
+    """Limits of a batch made at ``start`` and of all inside it."""
+    own, control_h = batch.keeps_for, time_control_h(shop, batch)
+    if frozen and (control_h or (own and own.hours)):
+        hours = control_h if own is None or own.hours is None else own.hours
+        raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
     yield _by_days(shop.rule_days, start, "rule", path, frozen)
-    own = batch.keeps_for
-    if own is not None and own.days is not None:
-        yield _by_days(own.days, start, "own", path, frozen)
-    control = time_control_h(shop, batch)
-    for hours, why in ((own.hours if own else None, "own"), (control, "time-control")):
-        if hours is not None:
-            if frozen:
-                raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
-            yield Limit(discard_time(start, hours), None, why, path)
+    if own is not None:
+        yield from _as_it_keeps(own, start, "own", path, frozen)
+    if control_h is not None:
+        yield Limit(discard_time(start, control_h), None, "time-control", path)
     for part in batch.parts:
         item, here = part.item, (*path, part.item)
+        begun = since.get(item.id, start)
         if isinstance(item, Batch):
-            inner = local_time(shop, made[item.id]) if item.id in made else start
-            if inner > outer_start:
-                raise FigureError(item.id, inner, "was made after the batch it went into")
-            yield from _limits(shop, item, here, inner, outer_start, opened, made, frozen)
+            if begun > start:
+                raise FigureError(item.id, begun, "was made after the batch it went into")
+            yield from _limits(shop, item, here, begun, since, frozen)
             continue
         if item.use_by is not None:
             yield Limit(_midnight_after(item.use_by, start), item.use_by, "use-by", here)
         if item.keeps_for is not None:
-            since = local_time(shop, opened[item.id]) if item.id in opened else start
-            yield from _opened(item.keeps_for, since, here)
+            yield from _as_it_keeps(item.keeps_for, begun, "opened", here, ())
 
 
-def _opened(keeps: KeepsFor, since: datetime, path: tuple[Item, ...]) -> Iterable[Limit]:
+def _as_it_keeps(
+    keeps: KeepsFor,
+    start: datetime,
+    because: str,
+    path: tuple[Item, ...],
+    frozen: Sequence[Frozen],
+) -> Iterable[Limit]:
     if keeps.days is not None:
-        yield _by_days(keeps.days, since, "opened", path, ())
+        yield _by_days(keeps.days, start, because, path, frozen)
     if keeps.hours is not None:
-        yield Limit(discard_time(since, keeps.hours), None, "opened", path)
+        yield Limit(discard_time(start, keeps.hours), None, because, path)
 
 
 def _by_days(
@@ -206,24 +340,10 @@ def _midnight_after(last_day: date, at: datetime) -> datetime:
     return datetime.combine(last_day + timedelta(days=1), time(), at.tzinfo)
 
 
-@dataclass(frozen=True, slots=True)
-class DiscardDay:
-    """What has to be gone at the end, or in the course, of one day, earliest first."""
-
-    day: date
-    due: tuple[Keeping, ...]
-
-
-def discard_calendar(keepings: Iterable[Keeping]) -> tuple[DiscardDay, ...]:
+def discard_order(keepings: Iterable[Keeping]) -> tuple[Keeping, ...]:
     """Batches by the last day they may be used, each day's by the moment they are due."""
-    by_day: dict[date, list[Keeping]] = {}
-    for one in keepings:
-        by_day.setdefault(one.last_day, []).append(one)
     return tuple(
-        DiscardDay(
-            day, tuple(sorted(due, key=lambda k: (k.discard_at.astimezone(UTC), k.batch.id)))
-        )
-        for day, due in sorted(by_day.items())
+        sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.batch.id))
     )
 
 
@@ -261,41 +381,22 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:
     """Paths to what ends before the batch's own keeping says, if all is opened or made that day."""
-    own = _hours(batch.keeps_for)
+    own = hours_kept(batch.keeps_for)
     return tuple(_shorter(batch, (batch,), own)) if own is not None else ()
 
 
 def _shorter(batch: Batch, path: tuple[Item, ...], own: float) -> Iterable[tuple[Item, ...]]:
     for part in batch.parts:
         here = (*path, part.item)
-        inner = _hours(part.item.keeps_for)
+        inner = hours_kept(part.item.keeps_for)
         if inner is not None and inner < own:
             yield here
         elif isinstance(part.item, Batch):
             yield from _shorter(part.item, here, own)
 
 
-def _hours(keeps: KeepsFor | None) -> float | None:
+def hours_kept(keeps: KeepsFor | None) -> float | None:
+    """How long something keeps in hours, whole days counted in full; ``None`` if unsaid."""
     if keeps is None:
         return None
     return keeps.hours if keeps.days is None else 24.0 * keeps.days
-
-
-def keeping_json(one: Keeping, language: str) -> dict[str, object]:
-    """A keeping as plain data, moments in ISO 8601 with their offset."""
-    return {
-        "batch": one.batch.id,
-        "prepared_at": one.prepared_at.isoformat(),
-        "discard_at": one.discard_at.isoformat(),
-        "last_day": one.last_day.isoformat(),
-        "kept_at_c": one.at_c,
-        "limits": [
-            {
-                "at": limit.at.isoformat(),
-                "last_day": None if limit.last_day is None else limit.last_day.isoformat(),
-                "because": limit.because,
-                "path": [entry.name.in_language(language) for entry in limit.path],
-            }
-            for limit in one.limits
-        ],
-    }

@@ -1,21 +1,75 @@
-"""Components of a drink go in; Brix, sugar, caffeine, energy and label amounts come out.
+"""Servings go in; nutrition, caffeine, sugar and Brix come out, with what is missing named.
 
-Fill model section 7. A figure that is missing (None) makes the result None, never 0.
+Fill model section 7, first in plain numbers, then of a menu's drinks. Figures per gram come from
+ingredients and through nested batches; everything a batch's parts bring is taken to end up in its
+yield, which is the safe side for leaves that are thrown away. A missing figure stays missing: it
+is never read as zero.
 """
 
-import math
-from collections.abc import Iterable
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from typing import Literal
 
+from buildsheets.cup.chill import MELT_DENSITY
 from buildsheets.cup.errors import FigureError, non_negative, positive, within
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import Batch, Component, Ingredient, Nutrition
+from buildsheets.menu.tables import sucrose_density_g_ml
+from buildsheets.prep.batches import Item, figure_batch
+from buildsheets.prep.food_labels import (
+    Energy,
+    LabelAmount,
+    label_energy,
+    label_rounded,
+    sodium_mg,
+)
 
 KJ_PER_KCAL = 4.184
 """Thermochemical calorie."""
 
-_SUCROSE = (998.2017, 385.1761, 135.3705, 40.9299, -3.9643, 13.4853, -17.2890)
-"""kg/m3 by powers of the mass fraction, 20 C: Bubnik et al., Sugar Technologists Manual (1995)."""
+NUTRIENTS = (
+    "energy_kcal",
+    "energy_kj",
+    "fat_g",
+    "saturates_g",
+    "carbohydrate_g",
+    "sugars_g",
+    "protein_g",
+    "salt_g",
+    "fibre_g",
+    "polyols_g",
+    "alcohol_g",
+    "caffeine_mg",
+)
+
+WHO_SUGARS_G = (50.0, 25.0)
+"""Free sugars below 10 % (strong) and 5 % (conditional) of 2000 kcal at 4 kcal/g: WHO 2015."""
+
+EFSA_SINGLE_DOSE_MG = 200.0
+"""Caffeine in one go that gives healthy adults no concern: EFSA Journal 2015;13(5):4102."""
+
+EU_HIGH_CAFFEINE_MG_PER_L = 150.0
+"""Above it a statement is due: Regulation (EU) 1169/2011, Annex III, 4.1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number, or ``None`` and the names of the entries whose figure is missing."""
+
+    value: float | None
+    missing: tuple[str, ...] = ()
+
+
+def added(figures: Iterable[Figure]) -> Figure:
+    """The sum; unknown as soon as one is, with everything that is missing named once."""
+    total: float | None = 0.0
+    missing: dict[str, None] = {}
+    for one in figures:
+        missing.update(dict.fromkeys(one.missing))
+        total = None if total is None or one.value is None else total + one.value
+    return Figure(total, tuple(missing))
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,28 +94,35 @@ def brix(parts: Iterable[SugarPart]) -> float | None:
 
     None without liquid, or when the sugar of a liquid part is not known.
     """
-    liquids = [part for part in parts if part.liquid and part.mass_g > 0]
-    sugar = sugar_g(liquids)
-    if sugar is None or not liquids:
-        return None
-    return 100 * sugar / math.fsum(part.mass_g for part in liquids)
+    return _brix((part.mass_g, Figure(part.sugar_pct)) for part in parts if part.liquid).value
 
 
 def sugar_g(parts: Iterable[SugarPart]) -> float | None:
     """Grams of sugar over all parts, liquid or not; None if one is not known."""
-    total = 0.0
-    for part in parts:
-        if part.mass_g > 0:
-            if part.sugar_pct is None:
-                return None
-            total += part.mass_g * part.sugar_pct / 100
-    return total
+    return _sugar((part.mass_g, Figure(part.sugar_pct)) for part in parts).value
+
+
+def _sugar(parts: Iterable[tuple[float, Figure]]) -> Figure:
+    """Grams of sugar of (grams, % of sugar by mass)."""
+    return added(
+        one if one.value is None else Figure(mass_g * one.value / 100)
+        for mass_g, one in parts
+        if mass_g > 0
+    )
+
+
+def _brix(parts: Iterable[tuple[float, Figure]], melt_g: float = 0.0) -> Figure:
+    """100 x sugar / mass of liquids given as (grams, % of sugar); melt water brings no sugar."""
+    liquids = [(mass_g, one) for mass_g, one in parts if mass_g > 0]
+    sugar, mass_g = _sugar(liquids), sum((mass_g for mass_g, _ in liquids), melt_g)
+    if sugar.value is None or mass_g <= 0:
+        return Figure(None, sugar.missing)
+    return Figure(100 * sugar.value / mass_g)
 
 
 def sucrose_density(brix_degrees: float) -> float:
     """g/ml at 20 C of a pure sucrose solution of so many % by mass (Bubnik et al. 1995)."""
-    w = within("brix_degrees", brix_degrees, 0.0, 100.0) / 100
-    return sum(factor * w**power for power, factor in enumerate(_SUCROSE)) / 1000
+    return sucrose_density_g_ml(within("brix_degrees", brix_degrees, 0.0, 100.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,30 +158,21 @@ class Source:
         """The content of the whole amount; None if it, or a density needed for it, is missing."""
         if self.mass_g == 0 or self.volume_ml == 0:
             return 0.0
-        amount = self._amount()
+        amount = self.volume_ml if self.mass_g is None else self.mass_g
+        measured = "100 ml" if self.mass_g is None else "100 g"
         if self.content is None or amount is None:
             return None
-        return self.content * amount / 100
-
-    def _amount(self) -> float | None:
-        if self.per == "100 g":
-            if self.mass_g is not None or self.volume_ml is None:
-                return self.mass_g
-            return None if self.density is None else self.volume_ml * self.density
-        if self.volume_ml is not None or self.mass_g is None:
-            return self.volume_ml
-        return None if self.density is None else self.mass_g / self.density
+        total = self.content * amount / 100
+        if measured == self.per:
+            return total
+        if self.density is None:
+            return None
+        return total * self.density if self.per == "100 g" else total / self.density
 
 
 def total_content(sources: Iterable[Source]) -> float | None:
     """Sum over the sources (mg of caffeine, kcal, kJ ...); None if one cannot be computed."""
-    total = 0.0
-    for source in sources:
-        one = source.total
-        if one is None:
-            return None
-        total += one
-    return total
+    return added(Figure(source.total) for source in sources).value
 
 
 def per_100_ml(total: float | None, volume_ml: float) -> float | None:
@@ -139,117 +191,163 @@ def kj_to_kcal(kj: float) -> float:
     return non_negative("kj", kj) / KJ_PER_KCAL
 
 
-EU_FACTORS: dict[str, tuple[float, float]] = {
-    "carbohydrate": (4.0, 17.0),
-    "polyols": (2.4, 10.0),
-    "protein": (4.0, 17.0),
-    "fat": (9.0, 37.0),
-    "salatrims": (6.0, 25.0),
-    "ethanol": (7.0, 29.0),
-    "organic_acids": (3.0, 13.0),
-    "fibre": (2.0, 8.0),
-    "erythritol": (0.0, 0.0),
-}
-"""(kcal, kJ) per gram: Regulation (EU) 1169/2011, Annex XIV. Carbohydrate without the polyols."""
-
-
 @dataclass(frozen=True, slots=True)
-class Energy:
-    """Label energy; kJ has factors of its own and is not kcal x 4.184."""
+class Facts:
+    """One drink as served: each nutrient in its unit, Brix, liquid ml, caffeine in mg per litre."""
 
-    kcal: float
-    kj: float
+    amounts: Mapping[str, Figure]
+    brix: Figure
+    liquid_ml: float
+    caffeine_mg_per_l: Figure
+
+    def __getitem__(self, nutrient: str) -> Figure:
+        return self.amounts[nutrient]
+
+    def label(self, rules: str) -> dict[str, LabelAmount | None]:
+        """Each nutrient as ``rules`` ("us" or "eu") round it; sodium in mg from salt besides."""
+        values = {name: figure.value for name, figure in self.amounts.items()}
+        salt = values.get("salt_g")
+        values["sodium_mg"] = None if salt is None else sodium_mg(salt)
+        return {
+            name: None if value is None else label_rounded(name, value, rules)
+            for name, value in values.items()
+        }
+
+    @property
+    def sugar_band(self) -> str:
+        """ "over-10-percent", "over-5-percent" or "" of WHO's two shares of 2000 kcal.
+
+        WHO speaks of FREE sugars a day; total sugars count milk's own too, so this errs to the
+        safe side.
+        """
+        sugars_g = self.amounts["sugars_g"].value or 0.0
+        if sugars_g > WHO_SUGARS_G[0]:
+            return "over-10-percent"
+        return "over-5-percent" if sugars_g > WHO_SUGARS_G[1] else ""
+
+    @property
+    def high_caffeine(self) -> bool:
+        """Whether caffeine is known to pass 150 mg a litre: the EU wants it said."""
+        return (self.caffeine_mg_per_l.value or 0.0) > EU_HIGH_CAFFEINE_MG_PER_L
+
+    @property
+    def over_single_dose(self) -> bool:
+        """Whether the drink is known to pass EFSA's single dose of caffeine for adults."""
+        return (self.amounts["caffeine_mg"].value or 0.0) > EFSA_SINGLE_DOSE_MG
 
 
-def label_energy(
-    *,
-    carbohydrate: float | None = 0.0,
-    protein: float | None = 0.0,
-    fat: float | None = 0.0,
-    polyols: float | None = 0.0,
-    ethanol: float | None = 0.0,
-    fibre: float | None = 0.0,
-    organic_acids: float | None = 0.0,
-    salatrims: float | None = 0.0,
-    erythritol: float | None = 0.0,
-) -> Energy | None:
-    """Energy of grams of each nutrient by :data:`EU_FACTORS`; None if one is given as None.
+def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
+    """Facts of a serving: what was really used, with the melt water of its shaking.
 
-    With carbohydrate, protein, fat and ethanol alone the kcal are those of the general Atwater
-    factors 4, 4, 9 and 7.
+    ``only`` names the nutrients wanted, where not all are.
     """
-    grams = {
-        "carbohydrate": carbohydrate,
-        "polyols": polyols,
-        "protein": protein,
-        "fat": fat,
-        "salatrims": salatrims,
-        "ethanol": ethanol,
-        "organic_acids": organic_acids,
-        "fibre": fibre,
-        "erythritol": erythritol,
-    }
-    kcal = kj = 0.0
-    for name, amount in grams.items():
-        if amount is None:
-            return None
-        non_negative(name, amount)
-        kcal += amount * EU_FACTORS[name][0]
-        kj += amount * EU_FACTORS[name][1]
-    return Energy(kcal, kj)
+    melt_g = sum(
+        figure.chilled.melted_g - figure.chilled.frozen_g
+        for figure in serving.steps
+        if figure.chilled is not None
+    )
+    parts = [(used.component, used.mass_g) for used in serving.used]
+    return facts_of_parts(parts, melt_g, only)
 
 
-LabelNutrient = Literal[
-    "energy", "fat", "cholesterol", "sodium", "potassium", "carbohydrate", "fibre", "sugars",
-    "protein",
-]  # fmt: skip
+def facts_of_parts(
+    parts: Iterable[tuple[Component, float]],
+    melt_g: float = 0.0,
+    only: Sequence[str] = NUTRIENTS,
+) -> Facts:
+    """Facts of grams of components and grams of melt water, which bring nothing but water."""
+    real = [(component, grams) for component, grams in parts if grams > 0]
+    amounts = {name: _of_grams((g, content_of(c, name)) for c, g in real) for name in only}
+    liquid = [(c, grams) for c, grams in real if c.behaves == "liquid"]
+    liquid_ml = sum(grams / c.density_g_ml for c, grams in liquid) + melt_g / MELT_DENSITY
+    caffeine = amounts.get("caffeine_mg", Figure(None))
+    strength = Figure(None, caffeine.missing)
+    if caffeine.value is not None and liquid_ml > 0:
+        strength = Figure(1000.0 * caffeine.value / liquid_ml)
+    return Facts(
+        amounts, _brix(((g, _brix_of_component(c)) for c, g in liquid), melt_g), liquid_ml, strength
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class LabelAmount:
-    """A rounded amount; ``less_than`` marks "less than 1 g" and "less than 5 mg"."""
+def _brix_of_component(component: Component) -> Figure:
+    degrees = component.brix
+    if degrees is None and component.source is not None:
+        degrees = brix_of(component.source)
+    return Figure(degrees, (component.id,) if degrees is None else ())
 
-    amount: Decimal
-    less_than: bool = False
 
+def brix_of(item: Item) -> float | None:
+    """Degrees Brix: an ingredient's own, a batch's by the mass of its parts and its finished mass.
 
-def label_amount(nutrient: LabelNutrient, value: float) -> LabelAmount:
-    """Round as the FDA Food Labeling Guide, Appendix H, says; halves go up.
-
-    ``value`` in kcal for energy, mg for cholesterol, sodium and potassium, else g. The guide states
-    half-up for % DV and serving sizes; that it holds for grams as well is our inference.
+    ``None`` while any part's is unknown. Without a stated Brix an ingredient's sugars per 100 g
+    stand in.
     """
-    exact = Decimal(repr(non_negative("value", value)))
-    # A computed 2.4999999999999996 is a half: drop binary noise before rounding up.
-    exact = exact.quantize(Decimal("1e-9"), rounding=ROUND_HALF_EVEN)
-    if nutrient == "energy":
-        return LabelAmount(_stepped(exact, least=5, small=5, up_to=50, large=10))
-    if nutrient in ("sodium", "potassium"):
-        return LabelAmount(_stepped(exact, least=5, small=5, up_to=140, large=10))
-    if nutrient == "fat":
-        if exact < Decimal("0.5"):
-            return LabelAmount(Decimal(0))
-        return LabelAmount(_nearest(exact, Decimal("0.5") if exact < 5 else Decimal(1)))
-    if nutrient == "cholesterol":
-        if exact < 2:
-            return LabelAmount(Decimal(0))
-        if exact <= 5:
-            return LabelAmount(Decimal(5), less_than=True)
-        return LabelAmount(_nearest(exact, Decimal(5)))
-    if nutrient not in ("carbohydrate", "fibre", "sugars", "protein"):
-        raise FigureError("nutrient", nutrient, "has no rounding rule")
-    if exact < Decimal("0.5"):
-        return LabelAmount(Decimal(0))
-    if exact < 1:
-        return LabelAmount(Decimal(1), less_than=True)
-    return LabelAmount(_nearest(exact, Decimal(1)))
+    if isinstance(item, Batch):
+        sugar = _sugar((part.mass_g, Figure(brix_of(part.item))) for part in item.parts).value
+        finished_g = figure_batch(item).finished_g
+        return 100.0 * sugar / finished_g if sugar is not None and finished_g else None
+    if item.brix is not None:
+        return item.brix
+    return _ingredient_content(item, "sugars_g", 100.0).value
 
 
-def _stepped(exact: Decimal, *, least: int, small: int, up_to: int, large: int) -> Decimal:
-    if exact < least:
-        return Decimal(0)
-    return _nearest(exact, Decimal(small if exact <= up_to else large))
+def content_of(item: Component | Item, nutrient: str) -> Figure:
+    """Content of one gram, in the nutrient's unit; the shop's own ice is water and brings none."""
+    if isinstance(item, Component):
+        if item.source is None:
+            return Figure(0.0) if item.role == "ice" else Figure(None, (item.id,))
+        return content_of(item.source, nutrient)
+    if isinstance(item, Ingredient):
+        return _ingredient_content(item, nutrient, 1.0)
+    finished_g = figure_batch(item).finished_g
+    if not finished_g:
+        return Figure(None, (item.id,))
+    total = _of_grams((part.mass_g, content_of(part.item, nutrient)) for part in item.parts)
+    return total if total.value is None else Figure(total.value / finished_g)
 
 
-def _nearest(exact: Decimal, step: Decimal) -> Decimal:
-    return (exact / step).quantize(Decimal(1), rounding=ROUND_HALF_UP) * step
+def _of_grams(parts: Iterable[tuple[float, Figure]]) -> Figure:
+    """The content of grams whose content a gram is known."""
+    return added(one if one.value is None else Figure(one.value * mass_g) for mass_g, one in parts)
+
+
+def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figure:
+    facts = item.nutrition
+    per_100 = None if facts is None else _per_100(facts, nutrient)
+    value: float | None = None
+    if facts is not None and per_100 is not None:
+        per: Literal["100 g", "100 ml"] = "100 g" if facts.per == "g" else "100 ml"
+        value = Source(per_100, per, mass_g=mass_g, density=item.density_g_ml).total
+    return Figure(value, (item.id,) if value is None else ())
+
+
+def _per_100(facts: Nutrition, nutrient: str) -> float | None:
+    """A declared figure; energy not declared is computed from the nutrients if all are known."""
+    if nutrient == "energy_kj":
+        computed = _energy(facts)
+        if computed is not None:
+            return computed.kj
+        return None if facts.energy_kcal is None else kcal_to_kj(facts.energy_kcal)
+    declared: float | None = getattr(facts, nutrient)
+    if declared is None and nutrient == "energy_kcal":
+        computed = _energy(facts)
+        return None if computed is None else computed.kcal
+    return declared
+
+
+def _energy(facts: Nutrition) -> Energy | None:
+    """kcal and kJ by Regulation (EU) 1169/2011 Annex XIV; carbohydrate without the polyols.
+
+    Fibre, polyols and alcohol that are not declared count as none: few labels declare them.
+    """
+    if facts.carbohydrate_g is None or facts.fat_g is None or facts.protein_g is None:
+        return None
+    polyols = facts.polyols_g or 0.0
+    return label_energy(
+        carbohydrate=max(0.0, facts.carbohydrate_g - polyols),
+        protein=facts.protein_g,
+        fat=facts.fat_g,
+        polyols=polyols,
+        ethanol=facts.alcohol_g or 0.0,
+        fibre=facts.fibre_g or 0.0,
+    )

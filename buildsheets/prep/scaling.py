@@ -10,13 +10,13 @@ from buildsheets.menu.model import Batch
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
-    Packs,
+    PackNeed,
     Portion,
     figure_batch,
     pack_grams,
     pack_need,
 )
-from buildsheets.prep.yields import whole_above
+from buildsheets.prep.yields import packs_for, scale_to_packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +45,6 @@ def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling
     return Scaling(positive("portions wanted", need), "portions")
 
 
-def for_amount(
-    batch: Batch, *, yield_g: float | None = None, yield_ml: float | None = None
-) -> Scaling:
-    """The factor that yields so many grams, or so many ml as served."""
-    full = figure_batch(batch)
-    for wanted, given in ((yield_g, full.yield_g), (yield_ml, full.yield_ml)):
-        if wanted is not None:
-            return Scaling(positive("yield wanted", wanted) / _known(batch, given), "portions")
-    raise FigureError("yield wanted", None, "give grams or ml")
-
-
 def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
     """As much as ``packs`` packs of ``item`` make (the batch's lead where none is named)."""
     lead = item if item is not None else batch.lead
@@ -67,26 +56,19 @@ def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
     return Scaling(positive("packs", packs) * grams / _need(batch, lead), "packs", lead)
 
 
-def whole_lead_packs(batch: Batch, factor: float) -> Scaling:
-    """``factor`` taken up to whole packs of the lead ingredient; unchanged without a lead."""
-    if batch.lead is None or (grams := pack_grams(batch.lead)) is None:
-        return Scaling(factor, "factor")
-    need = _need(batch, batch.lead)
-    return Scaling(whole_above(factor * need / grams) * grams / need, "packs", batch.lead)
-
-
 def to_scales(batch: Batch, factor: float) -> Scaling:
     """``factor`` taken up to what the shop makes: whole lead packs, else its smallest scale.
 
     A shop that makes full, half and quarter batches makes 1.6 as 1.75; one without named scales
     makes the factor itself.
     """
-    if batch.lead is not None and pack_grams(batch.lead) is not None:
-        return whole_lead_packs(batch, factor)
+    if batch.lead is not None and (grams := pack_grams(batch.lead)) is not None:
+        whole, _ = scale_to_packs(factor, _need(batch, batch.lead), grams)
+        return Scaling(whole, "packs", batch.lead)
     smallest = min(batch.scales.values(), default=0.0)
     if smallest <= 0:
         return for_factor(factor)
-    return Scaling(whole_above(factor / smallest) * smallest, "factor")
+    return Scaling(packs_for(factor, smallest)[0] * smallest, "factor")
 
 
 def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
@@ -113,29 +95,20 @@ def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
     return Scaling(factor, "stock", short)
 
 
-@dataclass(frozen=True, slots=True)
-class Containers:
-    """A yield put into containers: how many are needed and how full the last one is, in ml."""
-
-    count: int
-    last_ml: float
-
-
-def containers(figure: BatchFigure, container_ml: float) -> Containers:
-    """How many containers of ``container_ml`` hold the yield as served, air included."""
+def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:
+    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one."""
     total = _known(figure.batch, figure.yield_ml)
-    count = whole_above(total / positive("container", container_ml))
-    return Containers(count, total - (count - 1) * container_ml)
+    count, room = packs_for(total, positive("container", container_ml))
+    return count, container_ml - room
 
 
-def purchase(figure: BatchFigure) -> tuple[tuple[Item, Packs], ...]:
+def purchase(figure: BatchFigure) -> tuple[tuple[Item, PackNeed], ...]:
     """Whole packs to open for each ingredient at this factor; an item used twice is summed."""
-    needs: dict[str, tuple[Item, float]] = {}
+    items = {part.part.item.id: part.part.item for part in figure.parts}
+    needs = dict.fromkeys(items, 0.0)
     for part in figure.parts:
-        item = part.part.item
-        before = needs.get(item.id, (item, 0.0))[1]
-        needs[item.id] = (item, before + part.exact_g)
-    found = ((item, pack_need(item, grams)) for item, grams in needs.values())
+        needs[part.part.item.id] += part.exact_g
+    found = ((item, pack_need(item, needs[id_])) for id_, item in items.items())
     return tuple((item, packs) for item, packs in found if packs is not None)
 
 

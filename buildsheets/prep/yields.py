@@ -1,7 +1,7 @@
-"""The ingredients of a batch go in; its yield, portions, packs and bowl loads come out.
+"""Amounts of a batch in plain numbers go in; its yield, portions, packs and bowl loads come out.
 
-Fill model section 6. Counts forgive binary noise: 12.000000001 portions are 12, and 3.0000000001
-packs are 3.
+Fill model section 6; the batches of a menu are figured with the same functions. Counts forgive
+binary noise: 12.000000001 portions are 12, and 3.0000000001 packs are 3.
 """
 
 import math
@@ -23,6 +23,39 @@ def whole_above(amount: float) -> int:
     """ceil, forgiving a relative 1e-9 of noise above a whole number."""
     nearest = round(amount)
     return nearest if abs(amount - nearest) <= _NOISE * max(1.0, nearest) else math.ceil(amount)
+
+
+def portions_from(amount: float, portion: float) -> tuple[int, float]:
+    """(whole portions, what is left) of any amount, in its own unit."""
+    non_negative("amount", amount)
+    count = whole_below(amount / positive("portion", portion))
+    return count, max(0.0, amount - count * portion)
+
+
+def packs_for(need: float, pack: float) -> tuple[int, float]:
+    """(whole packs to open, what is left over in them) for a need in the unit of the pack."""
+    count = whole_above(non_negative("need", need) / positive("pack", pack))
+    return count, max(0.0, count * pack - need)
+
+
+def served_ml(yield_g: float, density: float, overrun_pct: float) -> float:
+    """Volume as served of grams of a batch whose unaerated density (g/ml) is known."""
+    return yield_g / density * (1 + overrun_pct / 100)
+
+
+@dataclass(frozen=True, slots=True)
+class Volumes:
+    """A batch in ml: before whipping, whipped, and what is served after the loss."""
+
+    unaerated_ml: float
+    whipped_ml: float
+    yield_ml: float
+
+    @classmethod
+    def of_yield(cls, yield_ml: float, overrun_pct: float, loss: float) -> "Volumes":
+        """The volumes of a batch of which ``yield_ml`` is served; ``loss`` is below 1."""
+        whipped = yield_ml / (1 - loss)
+        return cls(whipped / (1 + overrun_pct / 100), whipped, yield_ml)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,20 +127,21 @@ def batch_yield(
     mass = math.fsum(ingredient.mass_g for ingredient in listed)
     if mass <= 0:
         raise FigureError("ingredients", mass, "the batch has no mass")
-    unaerated = math.fsum(ingredient.mass_g / ingredient.density for ingredient in listed)
-    whipped = unaerated * (1 + overrun_pct / 100)
-    made = whipped * (1 - loss)
-    portions = whole_below(made / portion_ml)
+    density = mass / math.fsum(ingredient.mass_g / ingredient.density for ingredient in listed)
+    served = served_ml(mass * (1 - loss), density, overrun_pct)
+    volumes = Volumes.of_yield(served, overrun_pct, loss)
+    portions, leftover = portions_from(served, portion_ml)
+    foam_density = mass / volumes.whipped_ml
     return BatchYield(
         mass_g=mass,
-        unaerated_ml=unaerated,
-        whipped_ml=whipped,
-        yield_ml=made,
+        unaerated_ml=volumes.unaerated_ml,
+        whipped_ml=volumes.whipped_ml,
+        yield_ml=served,
         portion_ml=portion_ml,
         portions=portions,
-        leftover_ml=max(0.0, made - portions * portion_ml),
-        foam_density=mass / whipped,
-        portion_g=mass / whipped * portion_ml,
+        leftover_ml=leftover,
+        foam_density=foam_density,
+        portion_g=foam_density * portion_ml,
     )
 
 
@@ -128,9 +162,7 @@ def packs_needed(ingredients: Iterable[BatchIngredient], scale: float = 1.0) -> 
     for ingredient in ingredients:
         if ingredient.pack_g is not None:
             need = scale * ingredient.mass_g
-            packs = whole_above(need / ingredient.pack_g)
-            left = max(0.0, packs * ingredient.pack_g - need)
-            result.append(Packs(ingredient.name, need, packs, left))
+            result.append(Packs(ingredient.name, need, *packs_for(need, ingredient.pack_g)))
     return tuple(result)
 
 
@@ -155,9 +187,14 @@ def whole_packs_of(
     found = next((one for one in listed if one.name == lead), None)
     if found is None or found.pack_g is None or found.mass_g <= 0:
         raise FigureError("lead", lead, "must be an ingredient with an amount and a pack size")
-    packs = whole_above(non_negative("scale", scale) * found.mass_g / found.pack_g)
-    rounded = packs * found.pack_g / found.mass_g
+    rounded, packs = scale_to_packs(non_negative("scale", scale), found.mass_g, found.pack_g)
     return PackScale(rounded, packs, batch.portions_at(rounded), packs_needed(listed, rounded))
+
+
+def scale_to_packs(scale: float, need: float, pack: float) -> tuple[float, int]:
+    """``scale`` taken up to whole packs of what takes ``need`` at scale 1, and their number."""
+    packs, _ = packs_for(scale * need, pack)
+    return packs * pack / need, packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,10 +222,3 @@ def bowl_loads(
     volume = whipped_ml * non_negative("scale", scale)
     loads = whole_above(volume / usable)
     return BowlLoads(usable, volume, loads <= 1, loads, usable / whipped_ml)
-
-
-def portions_from(amount: float, portion: float) -> tuple[int, float]:
-    """(whole portions, what is left) of any amount, in its own unit."""
-    non_negative("amount", amount)
-    count = whole_below(amount / positive("portion", portion))
-    return count, max(0.0, amount - count * portion)

@@ -10,13 +10,8 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
 from buildsheets.prep.allergens import of_component
-from buildsheets.prep.facts import (
-    EFSA_SINGLE_DOSE_MG,
-    EU_HIGH_CAFFEINE_MG_PER_L,
-    facts_of,
-    named_tea_or_coffee,
-    over_single_dose,
-)
+from buildsheets.prep.food_labels import named_tea_or_coffee
+from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
 from buildsheets.rules.registry import rule
 
 SCALD_C = 60.0
@@ -284,8 +279,9 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
     Source: EFSA Journal 2015;13(5):4102: 200 mg.
     """
     for serving in servings:
-        caffeine = facts_of(serving, CAFFEINE)["caffeine_mg"].value
-        if caffeine is not None and over_single_dose(caffeine):
+        facts = facts_of(serving, CAFFEINE)
+        caffeine = facts["caffeine_mg"].value
+        if caffeine is not None and facts.over_single_dose:
             yield finding(
                 "NUT03",
                 serving.drink.span,

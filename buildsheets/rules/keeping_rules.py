@@ -9,7 +9,7 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import KeepsFor, Menu
-from buildsheets.prep.keeping import outlived, temperature_band, time_control_h
+from buildsheets.prep.keeping import TIME_CONTROL_H, hours_kept, outlived, time_control_h
 from buildsheets.rules.registry import rule
 
 
@@ -42,7 +42,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
         yield finding(
             "KEEP03",
             keeps.written.span,
-            f"'{batch.id}' is said to keep {count_of(keeps.days, 'day')}; "
+            f"'{batch.id}' is said to keep {keeps.days} days; "
             f"{menu.shop.shelf_rules} allows {limit}",
             subject=(batch.id,),
             fixes=(Fix(f"keep it {most}", keeps.written.span, most),),
@@ -71,10 +71,7 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     """
     for batch in menu.batches.values():
         keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
-        if keeps is None or limit is None:
-            continue
-        hours = keeps.hours if keeps.days is None else 24.0 * keeps.days
-        if hours is None or hours <= limit:
+        if keeps is None or limit is None or (hours_kept(keeps) or 0.0) <= limit:
             continue
         yield finding(
             "KEEP04",
@@ -112,12 +109,10 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     Source: FDA Food Code 2022, 3-501.17: combined foods keep the earliest date.
     """
     for batch in menu.batches.values():
-        keeps = batch.keeps_for
-        shorter = [(path, path[-1].keeps_for) for path in outlived(batch)]
-        timed = [(path, inner) for path, inner in shorter if inner is not None]
-        if keeps is None or not timed:
+        path = min(outlived(batch), key=lambda p: hours_kept(p[-1].keeps_for) or 0.0, default=())
+        keeps, least = batch.keeps_for, path[-1].keeps_for if path else None
+        if keeps is None or least is None:
             continue
-        path, least = min(timed, key=lambda pair: _hours(pair[1]))
         way = " <- ".join(entry.id for entry in path)
         yield finding(
             "KEEP05",
@@ -219,23 +214,16 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
     """
     for batch in menu.batches.values():
         keeps = batch.keeps_for
-        if keeps is None or keeps.at_c is not None or _hours(keeps) <= 4.0:
+        if keeps is None or keeps.at_c is not None or (hours_kept(keeps) or 0.0) <= TIME_CONTROL_H:
             continue
-        if temperature_band(menu.shop, keeps.at_c) == "cold":
-            yield finding(
-                "KEEP08",
-                keeps.written.span,
-                f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
-                f"{menu.shop.cold_limit_c:g} °C or colder",
-                subject=(batch.id,),
-            )
-
-
-def _hours(keeps: KeepsFor) -> float:
-    return 24.0 * keeps.days if keeps.days is not None else keeps.hours or 0.0
+        yield finding(
+            "KEEP08",
+            keeps.written.span,
+            f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
+            f"{menu.shop.cold_limit_c:g} °C or colder",
+            subject=(batch.id,),
+        )
 
 
 def _time(keeps: KeepsFor) -> str:
-    if keeps.days is not None:
-        return count_of(keeps.days, "day")
-    return f"{keeps.hours:g} h"
+    return f"{keeps.hours:g} h" if keeps.days is None else count_of(keeps.days, "day")

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
-from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Menu
-from buildsheets.menu.tables import sucrose_density_g_ml
-from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
-from buildsheets.prep.costing import drink_cost
+from buildsheets.prep.batches import bowl_check, figure_batch, scale_step_g
+from buildsheets.prep.cost import drink_cost
+from buildsheets.prep.nutrition import brix_of, sucrose_density
 from buildsheets.rules.registry import rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
@@ -42,25 +42,24 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         for name, factor in batch.scales.items():
             figure = figure_batch(batch, factor)
             check = bowl_check(figure)
-            if check is None or check.fits or figure.unaerated_ml is None:
+            unwhipped_ml = figure.unaerated_ml
+            if check is None or check.fits or unwhipped_ml is None:
                 continue
+            whipped_ml = check.whipped_ml
+            air = f"{batch.overrun_pct:g} %", f"{whipped_ml - unwhipped_ml:.0f} ml", "overrun"
+            most = math.floor(check.largest_scale * 100 + 1e-9) / 100
             yield finding(
                 "BAT06",
                 batch.span,
-                f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
-                f"for {check.room_ml:.0f} ml: {count_of(check.loads, 'load')}",
+                f"'{batch.id}' at {name} swells to {whipped_ml:.0f} ml and the bowl has room "
+                f"for {check.usable_ml:.0f} ml: {check.loads} loads",
                 subject=(batch.id,),
                 sums=(
-                    SumLine("unwhipped", "", f"{figure.unaerated_ml:.0f} ml"),
-                    SumLine(
-                        "air",
-                        f"{batch.overrun_pct:g} %",
-                        f"{check.whipped_ml - figure.unaerated_ml:.0f} ml",
-                        "overrun",
-                    ),
-                    SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
+                    SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
+                    SumLine("air", *air),
+                    SumLine("total", "", f"{whipped_ml:.0f} ml"),
                 ),
-                fixes=(Fix(f"make at most {_down(check.largest_factor)} of a full batch at once"),),
+                fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
             )
 
 
@@ -147,7 +146,7 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
         density, brix = figure_batch(batch).density_g_ml, brix_of(batch)
         if density is None or brix is None or not 0.0 < brix <= 100.0:
             continue
-        solution = sucrose_density_g_ml(brix)
+        solution = sucrose_density(brix)
         if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
             yield finding(
                 "BAT08",
@@ -222,15 +221,11 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    used = {
-        component.source.id
-        for component in menu.components.values()
-        if isinstance(component.source, Batch)
-    }
+    used = [component.source for component in menu.components.values()]
+    used += [part.item for batch in menu.batches.values() for part in batch.parts]
+    used_ids = {item.id for item in used if isinstance(item, Batch)}
     for batch in menu.batches.values():
-        used.update(part.item.id for part in batch.parts if isinstance(part.item, Batch))
-    for batch in menu.batches.values():
-        if batch.id not in used:
+        if batch.id not in used_ids:
             yield finding(
                 "BAT10",
                 batch.span,
@@ -257,18 +252,18 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    lacking: dict[str, list[str]] = {}
+    lacking: dict[str, dict[str, None]] = {}
     for serving in servings:
         for id_ in drink_cost(serving).cost.missing:
-            lacking.setdefault(id_, []).append(serving.drink.id)
+            lacking.setdefault(id_, {})[serving.drink.id] = None
     for id_, drinks in lacking.items():
         entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
-        names = list(dict.fromkeys(drinks))
+        first = next(iter(drinks))
+        whose = first if len(drinks) == 1 else f"{len(drinks)} drinks (first: {first})"
         yield finding(
             "COST01",
             entry.span if entry is not None else None,
-            f"'{id_}' has no price to count with, so the cost of "
-            f"{count_of(len(names), 'drink')} is unknown (first: {names[0]})",
+            f"'{id_}' has no price to count with, so the cost of {whose} is unknown",
             subject=(id_,),
             hint="add pack: {quantity: ..., price: ...}",
         )
@@ -294,25 +289,18 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     """
     for serving in servings:
         cost = drink_cost(serving)
-        margin, price, shown = cost.margin, cost.price, cost.cost.shown
-        if margin is None or margin >= 0 or price is None or shown is None:
+        if cost.margin is None or cost.margin >= 0:
             continue
+        total = cost.cost.rounded
+        parts = (
+            SumLine(part.component.id, f"{part.mass_g:.0f} g", str(part.cost.rounded))
+            for part in cost.parts
+        )
         yield finding(
             "COST02",
             serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} costs {shown} and sells at {price}",
+            f"'{serving.drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
             subject=(serving.drink.id, serving.cup.id),
-            sums=(
-                *(
-                    SumLine(p.component.id, f"{p.mass_g:.0f} g", str(p.cost.shown))
-                    for p in cost.parts
-                ),
-                SumLine("total", "", str(shown)),
-            ),
-            fixes=(Fix(f"sell it at {shown} or more"),),
+            sums=(*parts, SumLine("total", "", str(total))),
+            fixes=(Fix(f"sell it at {total} or more"),),
         )
-
-
-def _down(factor: float) -> str:
-    """A factor rounded down to hundredths, the safe side."""
-    return f"{int(factor * 100 + 1e-9) / 100:g}"

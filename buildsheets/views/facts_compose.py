@@ -1,144 +1,100 @@
-"""Servings go in; their sheet of nutrition, sugar and caffeine by the shop's label rules out."""
+"""Facts of servings go in; their sheet of nutrition, sugar and caffeine by the shop's rules out."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.prep.facts import (
-    Facts,
-    Figure,
-    facts_of,
-    needs_high_caffeine_words,
-    over_single_dose,
-    sodium_mg,
-    sugar_band,
-)
-from buildsheets.prep.facts import shown as label
-from buildsheets.views import prep_words as shown
-from buildsheets.views.prep_compose import A4_MM, HAND_MM
-from buildsheets.views.prep_views import SheetTable, SheetView
+from buildsheets.prep.food_labels import LabelAmount, named_tea_or_coffee
+from buildsheets.prep.nutrition import Facts
+from buildsheets.views import prep_words as text
+from buildsheets.views.prep_compose import HAND_MM
+from buildsheets.views.prep_views import SheetView
+from buildsheets.views.prep_words import name
 from buildsheets.views.words import Words
 
-_SHOWN = (
-    "energy_kcal", "fat_g", "saturates_g", "carbohydrate_g", "sugars_g", "protein_g", "salt_g",
-    "caffeine_mg",
-)  # fmt: skip
+_COLUMNS = {
+    "energy_kcal": "prep_energy",
+    "fat_g": "prep_fat",
+    "saturates_g": "prep_saturates",
+    "carbohydrate_g": "prep_carbohydrate",
+    "sugars_g": "prep_sugars",
+    "protein_g": "prep_protein",
+    "salt_g": "prep_salt",
+    "caffeine_mg": "prep_caffeine",
+}
 
 _SUGAR_MARKS = {"over-10-percent": " **", "over-5-percent": " *", "": ""}
 
 
-def facts_sheet(menu: Menu, servings: Sequence[Serving], words: Words) -> SheetView:
+def facts_sheet(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> SheetView:
     """Each drink and cup as made when nobody asks to change it; what is missing is named."""
     rules = menu.shop.label_rules
-    salt = "prep_sodium" if rules == "us" else "prep_salt"
-    keys = (
-        "prep_drink", "prep_size", "prep_energy", "prep_fat", "prep_saturates",
-        "prep_carbohydrate", "prep_sugars", "prep_protein", salt, "prep_caffeine",
-    )  # fmt: skip
-    facts = [(serving, facts_of(serving)) for serving in servings]
-    table = SheetTable(
-        title="",
-        header=tuple(words(key) for key in keys),
-        rows=tuple(_row(serving, one, rules, words) for serving, one in facts),
-        align="ll" + "r" * (len(keys) - 2),
-        weights=(5.4, 2.2, 4.0, 2.2, 2.6, 3.2, 2.6, 2.4, 2.2, 2.4),
-        strong=(0, 6),
-    )
-    return SheetView(
-        kind="facts",
-        language=words.language,
-        code="facts",
-        title=words("prep_facts_title"),
+    columns = dict(_COLUMNS)
+    if rules == "us":  # sodium takes the place of salt
+        columns = {
+            ("sodium_mg" if nutrient == "salt_g" else nutrient): key
+            for nutrient, key in (_COLUMNS | {"salt_g": "prep_sodium"}).items()
+        }
+    rows = (_row(serving, one, columns, rules, words) for serving, one in facts)
+    keys = ("prep_drink", "prep_size", *columns.values())
+    weights = (5.4, 2.2, 4.0, 2.2, 2.6, 3.2, 2.6, 2.4, 2.2, 2.4)
+    table = text.table(words, "", keys, rows, "ll" + "r" * len(columns), weights, (0, 6))
+    return text.sheet(
+        menu,
+        words,
+        "facts",
+        "facts",
+        words("prep_facts_title"),
+        [table],
+        _notes(menu, facts, words),
+        HAND_MM,
         subtitle=words("prep_facts_per", rules=words(f"prep_rules_{rules}")),
-        tables=(table,),
-        notes=tuple(_notes(menu, facts, table, words)),
-        foot=shown.office_foot(words, menu, "facts"),
-        reading_distance_mm=HAND_MM,
-        width_mm=A4_MM[1],
-        height_mm=A4_MM[0],
+        landscape=True,
     )
 
 
-def _row(serving: Serving, facts: Facts, rules: str, words: Words) -> tuple[str, ...]:
-    sugars, caffeine = facts["sugars_g"].value, facts["caffeine_mg"].value
-    mark = "" if sugars is None else _SUGAR_MARKS[sugar_band(sugars)]
-    dose = " !" if caffeine is not None and over_single_dose(caffeine) else ""
-    return (
-        serving.drink.name.in_language(words.language),
-        serving.cup.name.in_language(words.language),
-        _energy(facts, rules, words),
-        *(_gram(facts, name, rules, words) for name in ("fat_g", "saturates_g", "carbohydrate_g")),
-        _gram(facts, "sugars_g", rules, words) + mark,
-        _gram(facts, "protein_g", rules, words),
-        _salt(facts["salt_g"], rules, words),
-        _one(facts["caffeine_mg"], "caffeine_mg", "prep_mg", "mg", rules, words) + dose,
-    )
+def _row(
+    serving: Serving, facts: Facts, columns: Mapping[str, str], rules: str, words: Words
+) -> tuple[str, ...]:
+    label = facts.label(rules)
+    cells = {nutrient: _amount(label[nutrient], nutrient, words) for nutrient in columns}
+    if rules == "eu" and label["energy_kj"] is not None:
+        kj = _amount(label["energy_kj"], "energy_kj", words)
+        cells["energy_kcal"] = f"{kj} · {cells['energy_kcal']}"
+    cells["sugars_g"] += _SUGAR_MARKS[facts.sugar_band]
+    cells["caffeine_mg"] += " !" if facts.over_single_dose else ""
+    return (name(words, serving.drink), name(words, serving.cup), *cells.values())
 
 
-def _energy(facts: Facts, rules: str, words: Words) -> str:
-    kcal = _one(facts["energy_kcal"], "energy_kcal", "prep_kcal", "kcal", rules, words)
-    if rules == "us":
-        return kcal
-    kj = _one(facts["energy_kj"], "energy_kj", "prep_kj", "kj", rules, words)
-    return kcal if facts["energy_kj"].value is None else f"{kj} · {kcal}"
-
-
-def _gram(facts: Facts, nutrient: str, rules: str, words: Words) -> str:
-    return _one(facts[nutrient], nutrient, "prep_grams", "g", rules, words)
-
-
-def _salt(figure: Figure, rules: str, words: Words) -> str:
-    if rules != "us" or figure.value is None:
-        return _one(figure, "salt_g", "prep_grams", "g", rules, words)
-    sodium = Figure(sodium_mg(figure.value))
-    return _one(sodium, "sodium_mg", "prep_mg", "mg", rules, words)
-
-
-def _one(figure: Figure, nutrient: str, key: str, unit: str, rules: str, words: Words) -> str:
-    if figure.value is None:
+def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:
+    if rounded is None:
         return words("prep_unknown")
-    rounded = label(nutrient, figure.value, rules)
+    unit = nutrient.rpartition("_")[2]
+    key = "prep_grams" if unit == "g" else f"prep_{unit}"
     amount = words(key, **{unit: words.number(rounded.amount)})
     return words("prep_less_than", amount=amount) if rounded.less_than else amount
 
 
-def _notes(
-    menu: Menu, facts: Sequence[tuple[Serving, Facts]], table: SheetTable, words: Words
-) -> list[str]:
-    notes = []
-    cells = [cell for row in table.rows for cell in row]
-    if any(cell.endswith((" *", "**")) for cell in cells):
-        notes.append(words("prep_sugar_mark"))
-    if any(cell.endswith(" !") for cell in cells):
-        notes.append(words("prep_dose_mark"))
-    missing: dict[str, None] = {}
-    strongest: dict[str, tuple[Serving, float]] = {}
+def _notes(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> Iterator[str]:
+    if any(one.sugar_band for _, one in facts):
+        yield words("prep_sugar_mark")
+    if any(one.over_single_dose for _, one in facts):
+        yield words("prep_dose_mark")
+    strongest: dict[str, tuple[float, Serving]] = {}
     for serving, one in facts:
-        for nutrient in _SHOWN:
-            missing.update(dict.fromkeys(one[nutrient].missing))
-        strength = one.caffeine_mg_per_l.value
-        if strength is None or menu.shop.label_rules != "eu":
+        drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
+        warned = menu.shop.label_rules == "eu" and one.high_caffeine
+        if mg_per_l is None or not warned or named_tea_or_coffee(drink, words.language):
             continue
-        if needs_high_caffeine_words(serving.drink, strength, words.language):
-            before = strongest.get(serving.drink.id)
-            if before is None or before[1] < strength:
-                strongest[serving.drink.id] = (serving, strength)
-    for serving, strength in strongest.values():
-        notes.append(
-            words(
-                "prep_high_caffeine",
-                drink=serving.drink.name.in_language(words.language),
-                mg=words.number(round(strength / 10)),
-            )
-        )
+        if drink.id not in strongest or strongest[drink.id][0] < mg_per_l:
+            strongest[drink.id] = (mg_per_l, serving)
+    for mg_per_l, serving in strongest.values():
+        mg = words.number(round(mg_per_l / 10))
+        yield words("prep_high_caffeine", drink=name(words, serving.drink), mg=mg)
+    missing = dict.fromkeys(id_ for _, one in facts for n in _COLUMNS for id_ in one[n].missing)
     if missing:
-        named = {
-            id_: entry.name
-            for section in (menu.components, menu.batches, menu.ingredients)
-            for id_, entry in section.items()
-        }
-        names = [named[id_].in_language(words.language) for id_ in missing if id_ in named]
-        notes.append(words("prep_missing", names=", ".join(names)))
-    return notes
+        named: dict[str, text.Named] = {**menu.components, **menu.batches, **menu.ingredients}
+        entries = [named[id_] for id_ in missing if id_ in named]
+        yield words("prep_missing", names=text.names(words, entries))

@@ -1,23 +1,23 @@
-"""A menu goes in; the allergen matrix for the wall and date labels for containers come out."""
+"""Allergens and keeping times go in; the wall's allergen matrix, date labels and calendar out."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import UTC
+from itertools import pairwise
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import LabelSheet, Menu
-from buildsheets.prep.allergens import AllergenReport, of_add_on, of_batch, of_drink
-from buildsheets.prep.keeping import Keeping, discard_calendar
-from buildsheets.views import prep_words as shown
+from buildsheets.menu.model import AddOn, Drink, LabelSheet, Menu
+from buildsheets.prep.allergens import AllergenReport
+from buildsheets.prep.keeping import Keeping
+from buildsheets.views import prep_words as text
 from buildsheets.views.prep_views import (
     AllergenMatrixView,
     LabelSheetView,
     LabelView,
     MatrixRow,
-    SheetTable,
     SheetView,
 )
+from buildsheets.views.prep_words import A4_MM, name
 from buildsheets.views.words import Words
 
 WALL_DISTANCE_MM = 500.0
@@ -29,35 +29,37 @@ HAND_MM = 300.0
 SHELF_MM = 350.0
 """From the eye to a label on a container held or on a shelf; common practice, no source."""
 
-A4_MM = (210.0, 297.0)
 
-
-def allergen_matrix(menu: Menu, words: Words, code: str = "") -> AllergenMatrixView:
+def allergen_matrix(
+    menu: Menu,
+    sold: Iterable[tuple[Drink | AddOn, AllergenReport]],
+    words: Words,
+    code: str = "",
+) -> AllergenMatrixView:
     """Every drink and add-on against every allergen of the shop's list.
 
     Where a declaration is missing, every allergen not declared is marked as undeclared: the sheet
     has no blank that could be read as "none".
     """
     ids = tuple(menu.shop.allergens)
-    rows = [
-        _row(ids, drink.name.in_language(words.language), of_drink(drink), words("prep_drinks"))
-        for drink in menu.drinks.values()
-    ]
-    rows += [
-        _row(ids, add_on.name.in_language(words.language), of_add_on(add_on), words("add_ons"))
-        for add_on in menu.add_ons.values()
-    ]
-    undeclared = any("undeclared" in row.marks for row in rows)
-    notes = [words("prep_matrix_ask"), words("caution_cross")]
-    if undeclared:
-        notes.insert(0, words("prep_matrix_undeclared"))
+    rows = tuple(
+        MatrixRow(
+            name(words, entry),
+            tuple(report.verdict(one) for one in ids),
+            words("prep_drinks" if isinstance(entry, Drink) else "add_ons"),
+        )
+        for entry, report in sold
+    )
+    notes = ["prep_matrix_ask", "caution_cross"]
+    if any("undeclared" in row.marks for row in rows):
+        notes.insert(0, "prep_matrix_undeclared")
     return AllergenMatrixView(
         kind="allergens",
         language=words.language,
         code=code,
         title=words("prep_matrix_title"),
-        allergens=tuple(shown.allergen_name(words, menu, one) for one in ids),
-        rows=tuple(rows),
+        allergens=tuple(text.allergen_name(words, menu, one) for one in ids),
+        rows=rows,
         letters=(words("prep_letter_contains"), words("prep_letter_may")),
         legend=(
             words("contains"),
@@ -65,16 +67,12 @@ def allergen_matrix(menu: Menu, words: Words, code: str = "") -> AllergenMatrixV
             words("prep_mark_undeclared"),
             words("prep_mark_none"),
         ),
-        notes=tuple(notes),
-        foot=shown.office_foot(words, menu, code),
+        notes=tuple(words(key) for key in notes),
+        foot=text.office_foot(words, menu, code),
         reading_distance_mm=WALL_DISTANCE_MM,
         width_mm=A4_MM[1],
         height_mm=A4_MM[0],
     )
-
-
-def _row(ids: Sequence[str], name: str, report: AllergenReport, group: str) -> MatrixRow:
-    return MatrixRow(name, tuple(report.verdict(one) for one in ids), group)
 
 
 def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
@@ -105,113 +103,81 @@ def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
     )
 
 
-def label(menu: Menu, one: Keeping, words: Words) -> LabelView:
+def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> LabelView:
     """The date label of a batch: made, discard, why, how it is kept, what it contains."""
-    language = words.language
-    told = shown.allergens(words, menu, of_batch(one.batch))
-    first = one.decisive
+    first, made = one.decisive, one.prepared_at
     if first.last_day is not None:
-        discard = words("prep_use_through", day=shown.day_unbroken(words, first.last_day))
+        discard = words("prep_use_through", day=text.day_unbroken(words, first.last_day))
     else:
-        discard = words(
-            "prep_discard_at",
-            time=shown.moment(first.at),
-            day=shown.day_unbroken(words, first.at.date()),
-        )
-    name = first.path[-1].name.in_language(language)
+        day = text.day_unbroken(words, first.at.date())
+        discard = words("prep_discard_at", time=text.moment(first.at), day=day)
     at_c = one.at_c
     return LabelView(
-        name=one.batch.name.in_language(language),
-        made=words(
-            "prep_made",
-            day=shown.day(words, one.prepared_at.date()),
-            time=shown.moment(one.prepared_at),
-        ),
+        name=name(words, one.batch),
+        made=words("prep_made", day=text.day(words, made.date()), time=text.moment(made)),
         discard=discard,
-        because=words(f"prep_because_{first.because}", name=name),
-        keep="" if at_c is None else words("prep_keep_at", at=shown.celsius(words, at_c)),
-        allergens=shown.allergen_line(words, told),
+        because=_because(one, words),
+        keep="" if at_c is None else words("prep_keep_at", at=text.celsius(words, at_c)),
+        allergens=text.allergen_line(words, text.allergens(words, menu, report)),
     )
+
+
+def _because(one: Keeping, words: Words) -> str:
+    first = one.decisive
+    return words(f"prep_because_{first.because}", name=name(words, first.path[-1]))
 
 
 def label_sheets(
     menu: Menu,
-    keepings: Iterable[tuple[Keeping, int]],
+    batches: Iterable[tuple[Keeping, AllergenReport, int]],
     words: Words,
     sheet: LabelSheet,
     *,
     skip: int = 0,
 ) -> tuple[LabelSheetView, ...]:
-    """Labels of each keeping, as many as asked, on as many sheets as they need.
+    """Labels of each batch, as many as asked, on as many sheets as they need.
 
     ``skip`` places of the first sheet are left out: a sheet begun earlier is used up.
     """
     spots = places(sheet)
     if not 0 <= skip < len(spots):
         raise FigureError("skip", skip, f"a sheet has {len(spots)} labels")
-    labels = [label(menu, one, words) for one, copies in keepings for _ in range(copies)]
-    views: list[LabelSheetView] = []
-    while labels or not views:
-        free = spots[skip:] if not views else spots
-        here, labels = labels[: len(free)], labels[len(free) :]
-        views.append(
-            LabelSheetView(
-                kind="labels",
-                language=words.language,
-                code=f"labels-{len(views) + 1}",
-                title=words("prep_labels_title"),
-                labels=tuple(here),
-                label_width_mm=sheet.label_width_mm,
-                label_height_mm=sheet.label_height_mm,
-                places_mm=free[: len(here)],
-                foot=shown.office_foot(words, menu, f"labels-{len(views) + 1}"),
-                reading_distance_mm=SHELF_MM,
-                width_mm=sheet.width_mm,
-                height_mm=sheet.height_mm,
-            )
+    labels = [label(menu, one, report, words) for one, report, n in batches for _ in range(n)]
+    cuts = [0, *range(len(spots) - skip, len(labels), len(spots)), len(labels)]
+    return tuple(
+        LabelSheetView(
+            kind="labels",
+            language=words.language,
+            code=f"labels-{number}",
+            title=words("prep_labels_title"),
+            labels=tuple(labels[start:end]),
+            label_width_mm=sheet.label_width_mm,
+            label_height_mm=sheet.label_height_mm,
+            places_mm=(spots[skip:] if number == 1 else spots)[: end - start],
+            foot=text.office_foot(words, menu, f"labels-{number}"),
+            reading_distance_mm=SHELF_MM,
+            width_mm=sheet.width_mm,
+            height_mm=sheet.height_mm,
         )
-    return tuple(views)
+        for number, (start, end) in enumerate(pairwise(cuts), 1)
+    )
 
 
-def calendar(menu: Menu, keepings: Iterable[Keeping], words: Words) -> SheetView:
-    """What has to be gone on which day, earliest first, with a box to tick."""
-    rows = []
-    for one_day in discard_calendar(keepings):
-        for one in sorted(one_day.due, key=lambda k: k.discard_at.astimezone(UTC)):
-            first = one.decisive
-            until = words("prep_end_of_day") if first.last_day else shown.moment(first.at)
-            name = first.path[-1].name.in_language(words.language)
-            rows.append(
-                (
-                    shown.day(words, one_day.day),
-                    until,
-                    one.batch.name.in_language(words.language),
-                    shown.day(words, one.prepared_at.date()),
-                    words(f"prep_because_{first.because}", name=name),
-                )
-            )
-    table = SheetTable(
-        title="",
-        header=tuple(
-            words(key)
-            for key in ("prep_day", "prep_until", "prep_batch", "prep_made_on", "prep_why")
-        ),
-        rows=tuple(rows),
-        align="lllll",
-        weights=(3.0, 2.0, 4.0, 3.0, 4.5),
-        tick=True,
-        strong=(0, 1, 2),
+def calendar(menu: Menu, in_order: Sequence[Keeping], words: Words) -> SheetView:
+    """What has to be gone on which day, with a box to tick."""
+    rows = (
+        (
+            text.day(words, one.last_day),
+            words("prep_end_of_day") if one.decisive.last_day else text.moment(one.decisive.at),
+            name(words, one.batch),
+            text.day(words, one.prepared_at.date()),
+            _because(one, words),
+        )
+        for one in in_order
     )
-    return SheetView(
-        kind="prepsheet",
-        language=words.language,
-        code="calendar",
-        title=words("prep_calendar_title"),
-        subtitle="",
-        tables=(table,),
-        notes=(words("prep_day_one"), words("prep_frozen_note")),
-        foot=shown.office_foot(words, menu, "calendar"),
-        reading_distance_mm=HAND_MM,
-        width_mm=A4_MM[0],
-        height_mm=A4_MM[1],
-    )
+    keys = ("prep_day", "prep_until", "prep_batch", "prep_made_on", "prep_why")
+    weights = (3.0, 2.0, 4.0, 3.0, 4.5)
+    table = text.table(words, "", keys, rows, "lllll", weights, (0, 1, 2), tick=True)
+    notes = (words("prep_day_one"), words("prep_frozen_note"))
+    title = words("prep_calendar_title")
+    return text.sheet(menu, words, "prepsheet", "calendar", title, [table], notes, HAND_MM)

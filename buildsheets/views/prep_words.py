@@ -9,13 +9,40 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from typing import Protocol
 
-from buildsheets.menu.model import Batch, Component, Ingredient, KeepsFor, Menu
+from buildsheets.menu.model import Batch, Component, Ingredient, KeepsFor, Menu, Text
 from buildsheets.prep.allergens import AllergenReport, ordered
+from buildsheets.prep.dayplan import clock as time_and_day
+from buildsheets.views.prep_views import SheetTable, SheetView
 from buildsheets.views.views import Allergens, Foot
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6
+
+A4_MM = (210.0, 297.0)
+
+
+class Named(Protocol):
+    """An entry of the menu."""
+
+    @property
+    def name(self) -> Text: ...
+
+
+def name(words: Words, entry: Named) -> str:
+    """The name of an entry in the reader's language."""
+    return entry.name.in_language(words.language)
+
+
+def names(words: Words, entries: Iterable[Named]) -> str:
+    """Names one after the other."""
+    return ", ".join(name(words, entry) for entry in entries)
+
+
+def word_or(words: Words, key: str, otherwise: str) -> str:
+    """The word under ``key`` where the language has one."""
+    return words(key) if key in words.catalogue else otherwise
 
 
 def grams(words: Words, value: float) -> str:
@@ -24,14 +51,10 @@ def grams(words: Words, value: float) -> str:
     >>> grams(Words("es", {}), 2.5)
     '2,5'
     """
-    for decimals in (0, 1):
-        if abs(value - round(value, decimals)) < _NOISE:
-            return _plain(words, value, decimals)
-    return _plain(words, value, 2)
-
-
-def _plain(words: Words, value: float, decimals: int) -> str:
-    return str(round(value)) if decimals == 0 else words.number(round(value, decimals), decimals)
+    if abs(value - round(value)) < _NOISE:
+        return str(round(value))
+    decimals = 1 if abs(value - round(value, 1)) < _NOISE else 2
+    return words.number(round(value, decimals), decimals)
 
 
 def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
@@ -57,12 +80,9 @@ def _whole(value: float, up: bool) -> int:
 
 def amount(words: Words, mass_g: float | None, volume_ml: float | None) -> str:
     """Volume and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
-    shown = []
-    if volume_ml is not None:
-        shown.append(millilitres(words, volume_ml))
-    if mass_g is not None:
-        shown.append(whole_grams(words, mass_g))
-    return " · ".join(shown) or words("prep_unknown")
+    known = [millilitres(words, volume_ml)] if volume_ml is not None else []
+    known += [whole_grams(words, mass_g)] if mass_g is not None else []
+    return " · ".join(known) or words("prep_unknown")
 
 
 def factor(words: Words, value: float) -> str:
@@ -93,44 +113,35 @@ def keeps(words: Words, value: KeepsFor) -> str:
 
 def moment(when: datetime) -> str:
     """A clock time in 24 hours."""
-    return f"{when.hour:02d}:{when.minute:02d}"
+    return f"{when:%H:%M}"
 
 
 def day(words: Words, when: date) -> str:
     """A date with its weekday, so that nobody has to count."""
-    from babel.dates import format_skeleton
-
-    return str(format_skeleton("yMMMEd", when, locale=words.language.replace("-", "_")))
+    return _date(words, when, "yMMMEd")
 
 
 def day_unbroken(words: Words, when: date) -> str:
     """A weekday and date without the year, kept on one line."""
+    return _date(words, when, "MMMEd").replace(" ", "\u00a0")
+
+
+def _date(words: Words, when: date, skeleton: str) -> str:
     from babel.dates import format_skeleton
 
-    shown = str(format_skeleton("MMMEd", when, locale=words.language.replace("-", "_")))
-    return shown.replace(" ", "\u00a0")
-
-
-def day_word(words: Words, offset: int) -> str:
-    """Which day a time lies on, seen from the day planned: nothing for the day itself."""
-    if offset == 0:
-        return ""
-    if offset == -1:
-        return words("prep_day_before")
-    return words("prep_days_before", count=-offset) if offset < 0 else words("prep_day_after")
+    return str(format_skeleton(skeleton, when, locale=words.language.replace("-", "_")))
 
 
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
-    whole = math.floor(minutes + _NOISE)
-    shown = f"{whole % 1440 // 60:02d}:{whole % 60:02d}"
-    other = day_word(words, whole // 1440)
-    return f"{shown} ({other})" if other else shown
-
-
-def allergen_names(words: Words, menu: Menu, ids: Iterable[str]) -> tuple[str, ...]:
-    """Names in the order of the shop's list: the shop's own word, else the list's."""
-    return tuple(allergen_name(words, menu, one) for one in ordered(ids, menu.shop))
+    time, days = time_and_day(minutes)
+    if days == 0:
+        return time
+    if days > 0:
+        other = words("prep_day_after")
+    else:
+        other = words("prep_days_before", count=-days) if days < -1 else words("prep_day_before")
+    return f"{time} ({other})"
 
 
 def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
@@ -138,35 +149,33 @@ def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
     own = menu.shop.allergens.get(allergen)
     if own is not None and own.has(words.language) and own.in_language(words.language) != allergen:
         return own.in_language(words.language)
-    key = f"allergen_{allergen}"
-    if key in words.catalogue:
-        return words(key)
-    return allergen if own is None else own.in_language(words.language)
+    otherwise = allergen if own is None else own.in_language(words.language)
+    return word_or(words, f"allergen_{allergen}", otherwise)
 
 
 def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
     """Contains and may contain by name; the statement when neither is, or when one is unknown."""
     statement = ""
     if report.undeclared:
-        who = dict.fromkeys(path[-1].name.in_language(words.language) for path in report.undeclared)
+        who = dict.fromkeys(name(words, path[-1]) for path in report.undeclared)
         statement = words("prep_undeclared", names=", ".join(who))
     elif not report.contains and not report.may_contain:
         statement = words("allergens_none", count=len(menu.shop.allergens))
-    return Allergens(
-        allergen_names(words, menu, report.contains),
-        allergen_names(words, menu, report.may_contain),
-        statement,
+    contains, may_contain = (
+        tuple(allergen_name(words, menu, one) for one in ordered(ids, menu.shop))
+        for ids in (report.contains, report.may_contain)
     )
+    return Allergens(contains, may_contain, statement)
 
 
-def allergen_line(words: Words, told: Allergens) -> str:
+def allergen_line(words: Words, known: Allergens) -> str:
     """All of it in one line, never blank: "Contains milk; may contain soya"."""
     lists = []
-    if told.contains:
-        lists.append(words("contains_list", list=words.list(told.contains)))
-    if told.may_contain:
-        lists.append(words("may_list", list=words.list(told.may_contain)))
-    line = ". ".join(filter(None, ("; ".join(lists), told.statement)))
+    if known.contains:
+        lists.append(words("contains_list", list=words.list(known.contains)))
+    if known.may_contain:
+        lists.append(words("may_list", list=words.list(known.may_contain)))
+    line = ". ".join(filter(None, ("; ".join(lists), known.statement)))
     return line[:1].upper() + line[1:]
 
 
@@ -188,9 +197,64 @@ def office_foot(words: Words, menu: Menu, code: str) -> Foot:
     return Foot(
         code=code,
         revision="",
-        edition=menu.edition.name.in_language(words.language),
+        edition=name(words, menu.edition),
         valid="",
         qr_payload="",
         local_code_note=words("follow_code"),
-        shop=menu.shop.name.in_language(words.language),
+        shop=name(words, menu.shop),
+    )
+
+
+def table(
+    words: Words,
+    title: str,
+    keys: Sequence[str],
+    rows: Iterable[tuple[str, ...]],
+    align: str,
+    weights: tuple[float, ...],
+    strong: tuple[int, ...],
+    *,
+    tick: bool = False,
+    note: str = "",
+) -> SheetTable:
+    """A table of a sheet; ``title``, ``keys`` of its columns and ``note`` are words' keys or ""."""
+    return SheetTable(
+        title=title and words(title),
+        header=tuple(words(key) for key in keys),
+        rows=tuple(rows),
+        align=align,
+        weights=weights,
+        tick=tick,
+        strong=strong,
+        note=note and words(note),
+    )
+
+
+def sheet(
+    menu: Menu,
+    words: Words,
+    kind: str,
+    code: str,
+    title: str,
+    tables: Iterable[SheetTable],
+    notes: Iterable[str],
+    distance_mm: float,
+    *,
+    subtitle: str = "",
+    landscape: bool = False,
+) -> SheetView:
+    """An A4 sheet of those tables that have rows."""
+    short_mm, long_mm = A4_MM
+    return SheetView(
+        kind=kind,
+        language=words.language,
+        code=code,
+        title=title,
+        subtitle=subtitle,
+        tables=tuple(one for one in tables if one.rows),
+        notes=tuple(notes),
+        foot=office_foot(words, menu, code),
+        reading_distance_mm=distance_mm,
+        width_mm=long_mm if landscape else short_mm,
+        height_mm=short_mm if landscape else long_mm,
     )

@@ -2,181 +2,138 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from buildsheets.menu.model import Menu
-from buildsheets.prep.batches import Packs, figure_batch
-from buildsheets.prep.costing import DrinkCost, batch_cost, component_cost, pack_waste
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Purchase, Run
-from buildsheets.prep.facts import facts_of
-from buildsheets.views import prep_words as shown
-from buildsheets.views.prep_compose import A4_MM, HAND_MM
+from buildsheets.prep.batches import PackNeed
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
+from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
+from buildsheets.views import prep_words as text
+from buildsheets.views.prep_compose import HAND_MM
 from buildsheets.views.prep_views import SheetTable, SheetView
+from buildsheets.views.prep_words import name
 from buildsheets.views.words import Words
 
 BENCH_MM = 400.0
 """From the eye to the prep sheet on its board; common practice, no source."""
 
+Row = tuple[str, ...]
+
 
 def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
     """The day's plan to work from: what to make and when, what to have ready, what to buy."""
-    tables = [
-        _runs(plan, words),
-        _par(plan, words),
+    hours = words(
+        "prep_plan_hours",
+        opens=text.clock(words, plan.opens_min),
+        closes=text.clock(words, plan.closes_min % 1440),
+        count=sum(line.count for line in plan.day.lines),
+    )
+    title = words("prep_plan_title", day=name(words, plan.day))
+    tables = (
+        _makings(plan, words),
+        _ready(plan, words),
         _purchases(menu, plan, words),
         _left(plan, words),
-    ]
-    notes = [words("prep_even_note")]
-    batches = {batch.id: batch.name.in_language(words.language) for batch in menu.batches.values()}
-    if plan.unknown:
-        names = ", ".join(batches[one] for one in plan.unknown)
-        notes.insert(0, words("prep_no_yield", names=names))
+    )
+    notes = _plan_notes(menu, plan, words)
+    code = f"plan-{plan.day.id}"
+    return text.sheet(
+        menu, words, "prepsheet", code, title, tables, notes, BENCH_MM, subtitle=hours
+    )
+
+
+def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
     if plan.not_planned:
-        names = ", ".join(
-            f"{menu.drinks[drink].name.in_language(words.language)} ({cup})"
-            for drink, cup in plan.not_planned
+        drinks = (f"{name(words, menu.drinks[drink])} ({cup})" for drink, cup in plan.not_planned)
+        yield words("prep_not_planned", names=", ".join(drinks))
+    if plan.unknown:
+        unknown = [menu.batches[one] for one in plan.unknown]
+        yield words("prep_no_yield", names=text.names(words, unknown))
+    yield words("prep_even_note")
+
+
+def _makings(plan: DayPlan, words: Words) -> SheetTable:
+    def row(making: Making) -> Row:
+        figure = making.figure
+        loads = words("prep_loads", count=making.loads) if making.loads > 1 else ""
+        return (
+            text.clock(words, making.start_min),
+            text.clock(words, making.ready_min),
+            name(words, making.batch),
+            " · ".join(filter(None, (text.factor(words, figure.factor), loads))),
+            text.amount(words, figure.yield_g, figure.yield_ml),
+            text.clock(words, making.until_min),
         )
-        notes.insert(0, words("prep_not_planned", names=names))
-    sold = sum(line.count for line in plan.day.lines)
-    return SheetView(
-        kind="prepsheet",
-        language=words.language,
-        code=f"plan-{plan.day.id}",
-        title=words("prep_plan_title", day=plan.day.name.in_language(words.language)),
-        subtitle=words(
-            "prep_plan_hours",
-            opens=shown.clock(words, plan.opens_min),
-            closes=shown.clock(words, plan.closes_min % 1440),
-            count=sold,
-        ),
-        tables=tuple(table for table in tables if table.rows),
-        notes=tuple(notes),
-        foot=shown.office_foot(words, menu, f"plan-{plan.day.id}"),
-        reading_distance_mm=BENCH_MM,
-        width_mm=A4_MM[0],
-        height_mm=A4_MM[1],
-    )
 
-
-def _runs(plan: DayPlan, words: Words) -> SheetTable:
     keys = ("prep_start", "prep_ready", "prep_batch", "prep_make", "prep_gives", "prep_serves")
-    return SheetTable(
-        title=words("prep_to_make"),
-        header=tuple(words(key) for key in keys),
-        rows=tuple(_run(run, words) for run in plan.runs),
-        align="llllll",
-        weights=(2.4, 1.4, 4.0, 2.6, 3.4, 1.8),
-        tick=True,
-        strong=(0, 2, 3),
-    )
+    weights = (2.4, 1.4, 4.0, 2.6, 3.4, 1.8)
+    rows = map(row, plan.makings)
+    return text.table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
 
 
-def _run(run: Run, words: Words) -> tuple[str, ...]:
-    make = shown.factor(words, run.figure.factor)
-    if run.loads > 1:
-        make += " · " + words("prep_loads", count=run.loads)
-    return (
-        shown.clock(words, run.start_min),
-        shown.clock(words, run.ready_min),
-        run.batch.name.in_language(words.language),
-        make,
-        shown.amount(words, run.figure.yield_g, run.figure.yield_ml),
-        shown.clock(words, run.until_min),
-    )
-
-
-def _par(plan: DayPlan, words: Words) -> SheetTable:
-    def given(share: float, batch_ml: float | None, batch_g: float | None) -> str:
+def _ready(plan: DayPlan, words: Words) -> SheetTable:
+    def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
-        if batch_ml is not None:
-            return shown.millilitres(words, share * batch_ml, up=True)
-        if batch_g is not None:
-            return shown.whole_grams(words, share * batch_g, up=True)
-        return words("prep_unknown")
+        grams, ml = one.amount(share)
+        if ml is not None:
+            return text.millilitres(words, ml, up=True)
+        return words("prep_unknown") if grams is None else text.whole_grams(words, grams, up=True)
 
-    return SheetTable(
-        title=words("prep_par"),
-        header=tuple(
-            words(k) for k in ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
-        ),
-        rows=tuple(
-            (
-                par.batch.name.in_language(words.language),
-                *(
-                    given(share, par.figure.yield_ml, par.figure.yield_g)
-                    for share in (par.ready, par.day, par.at_most)
-                ),
-            )
-            for par in plan.par
-        ),
-        align="lrrr",
-        weights=(5.0, 2.5, 2.5, 2.5),
-        strong=(0, 1),
-        note=words("prep_par_note"),
+    rows = (
+        (name(words, one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
+        for one in plan.batches
     )
+    keys = ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
+    weights = (5.0, 2.5, 2.5, 2.5)
+    return text.table(words, "prep_par", keys, rows, "lrrr", weights, (0, 1), note="prep_par_note")
 
 
 def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
+    def row(one: Purchase) -> Row:
+        packs = one.packs
+        if packs is None:
+            needed = text.whole_grams(words, one.mass_g, up=True)
+            return name(words, one.ingredient), needed, words("prep_no_pack"), "", ""
+        cost = one.cost
+        return (
+            name(words, one.ingredient),
+            _in_unit(packs, packs.need, words, up=True),
+            f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
+            _in_unit(packs, packs.left_over, words),
+            words("prep_no_price") if cost is None else words.money(cost, menu.shop.currency),
+        )
+
     keys = ("prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost")
-    return SheetTable(
-        title=words("prep_to_buy"),
-        header=tuple(words(key) for key in keys),
-        rows=tuple(_purchase(one, menu.shop.currency, words) for one in plan.purchases),
-        align="lrrrr",
-        weights=(4.6, 2.4, 3.0, 2.4, 2.2),
-        tick=True,
-        strong=(0, 2),
-    )
+    weights = (4.6, 2.4, 3.0, 2.4, 2.2)
+    rows = map(row, plan.purchases)
+    return text.table(words, "prep_to_buy", keys, rows, "lrrrr", weights, (0, 2), tick=True)
 
 
-def _purchase(one: Purchase, currency: str, words: Words) -> tuple[str, ...]:
-    name = one.ingredient.name.in_language(words.language)
-    if one.packs is None:
-        needed = shown.whole_grams(words, one.mass_g, up=True)
-        return name, needed, words("prep_no_pack"), "", ""
-    packs = one.packs
-    return (
-        name,
-        _in_unit(packs, packs.need, words, up=True),
-        f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
-        _in_unit(packs, packs.left_over, words),
-        words("prep_no_price") if one.cost is None else words.money(one.cost, currency),
-    )
-
-
-def _in_unit(packs: Packs, value: float, words: Words, *, up: bool = False) -> str:
-    if packs.unit == "ml":
-        return shown.millilitres(words, value, up=up)
-    return shown.whole_grams(words, value, up=up)
+def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
+    in_unit = text.millilitres if packs.unit == "ml" else text.whole_grams
+    return in_unit(words, value, up=up)
 
 
 def _left(plan: DayPlan, words: Words) -> SheetTable:
-    def row(one: BatchPlan) -> tuple[str, str, str]:
-        full = figure_batch(one.batch)
-        amount = shown.amount(
-            words,
-            None if full.yield_g is None else full.yield_g * one.left_share,
-            None if full.yield_ml is None else full.yield_ml * one.left_share,
+    rows = (
+        (
+            name(words, one.batch),
+            text.amount(words, *one.amount(one.left_share)),
+            words("prep_tomorrow" if one.carries_over else "prep_thrown_out"),
         )
-        fate = words("prep_tomorrow" if one.carries_over else "prep_thrown_out")
-        return one.batch.name.in_language(words.language), amount, fate
-
-    return SheetTable(
-        title=words("prep_left_title"),
-        header=(words("prep_batch"), words("prep_left"), words("prep_fate")),
-        rows=tuple(row(one) for one in plan.batches if one.left_share > 0.005),
-        align="lrl",
-        weights=(5.0, 4.0, 4.0),
-        strong=(0,),
+        for one in plan.batches
+        if one.left_share > 0.005
     )
+    keys = ("prep_batch", "prep_left", "prep_fate")
+    return text.table(words, "prep_left_title", keys, rows, "lrl", (5.0, 4.0, 4.0), (0,))
 
 
 def cost_sheet(
     menu: Menu,
     costs: Sequence[DrinkCost],
+    add_ons: Sequence[AddOnCost],
+    batches: Sequence[BatchCost],
     words: Words,
     *,
     after: Sequence[DrinkCost] = (),
@@ -187,163 +144,64 @@ def cost_sheet(
     With ``after`` (the same servings at another price) each row also shows the cost then and the
     difference; ``what_if`` says what changed.
     """
-    tables = [_drinks(menu, costs, after, words), _add_ons(menu, words), _batches(menu, words)]
-    return SheetView(
-        kind="costs",
-        language=words.language,
-        code="costs",
-        title=words("prep_costs_title"),
-        subtitle=what_if,
-        tables=tuple(table for table in tables if table.rows),
-        notes=(words("prep_costs_note"),),
-        foot=shown.office_foot(words, menu, "costs"),
-        reading_distance_mm=HAND_MM,
-        width_mm=A4_MM[0],
-        height_mm=A4_MM[1],
+    tables = (
+        _drinks(menu, costs, after, words),
+        _add_ons(menu, add_ons, words),
+        _batches(menu, batches, words),
+    )
+    title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
+    return text.sheet(
+        menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if
     )
 
 
 def _drinks(
     menu: Menu, costs: Sequence[DrinkCost], after: Sequence[DrinkCost], words: Words
 ) -> SheetTable:
-    keys = ["prep_drink", "prep_size", "prep_cost", "prep_price", "prep_margin", "prep_share"]
-    if after:
-        keys += ["prep_cost_then", "prep_more"]
-    rows = []
-    for index, one in enumerate(costs):
-        row = [
-            one.serving.drink.name.in_language(words.language),
-            one.serving.cup.name.in_language(words.language),
-            _money(menu, one.cost.shown, words),
-            _money(menu, one.price, words),
-            _money(menu, one.margin, words),
-            "" if one.margin_share is None else words.percent(float(one.margin_share)),
-        ]
-        if after:
-            then = after[index].cost
-            more = (
-                None
-                if then.shown is None or one.cost.shown is None
-                else (then.shown - one.cost.shown)
-            )
-            row += [_money(menu, then.shown, words), _money(menu, more, words)]
-        rows.append(tuple(row))
-    return SheetTable(
-        title=words("prep_drinks"),
-        header=tuple(words(key) for key in keys),
-        rows=tuple(rows),
-        align="ll" + "r" * (len(keys) - 2),
-        weights=(5.0, 2.4, *(2.0 for _ in keys[2:])),
-        strong=(0, 4),
-    )
-
-
-def _add_ons(menu: Menu, words: Words) -> SheetTable:
-    rows = []
-    for add_on in menu.add_ons.values():
-        for cup_id, amount in add_on.amounts.items():
-            if cup_id not in menu.cups:
-                continue
-            cost = component_cost(add_on.component, amount.mass_g, amount.volume_ml).shown
-            price = add_on.price
-            margin = None if cost is None or price is None else price - cost
-            rows.append(
-                (
-                    add_on.name.in_language(words.language),
-                    menu.cups[cup_id].name.in_language(words.language),
-                    _money(menu, cost, words),
-                    _money(menu, price, words),
-                    _money(menu, margin, words),
-                )
-            )
-    keys = ("add_ons", "prep_size", "prep_cost", "prep_price", "prep_margin")
-    return SheetTable(
-        title=words("add_ons"),
-        header=tuple(words(key) for key in keys),
-        rows=tuple(rows),
-        align="llrrr",
-        weights=(5.0, 2.4, 2.0, 2.0, 2.0),
-        strong=(0, 4),
-    )
-
-
-def _batches(menu: Menu, words: Words) -> SheetTable:
-    rows = []
-    for batch in menu.batches.values():
-        figure = figure_batch(batch)
-        left = [waste.left_over_cost for waste in pack_waste(figure)]
-        over = sum(one for one in left if one is not None) if left else None
-        rows.append(
-            (
-                batch.name.in_language(words.language),
-                shown.amount(words, figure.yield_g, figure.yield_ml),
-                _money(menu, batch_cost(figure).shown, words),
-                _money(menu, None if over is None else Decimal(round(over * 100)) / 100, words),
-            )
+    def row(one: DrinkCost, *then: DrinkCost) -> Row:
+        share = one.margin_share
+        return (
+            name(words, one.serving.drink),
+            name(words, one.serving.cup),
+            *(_money(menu, value, words) for value in (one.cost.rounded, one.price, one.margin)),
+            "" if share is None else words.percent(float(share)),
+            *(_money(menu, value, words) for other in then for value in one.changed_to(other)),
         )
-    keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
-    return SheetTable(
-        title=words("prep_batches"),
-        header=tuple(words(key) for key in keys),
-        rows=tuple(rows),
-        align="lrrr",
-        weights=(4.6, 4.0, 2.2, 3.0),
-        strong=(0,),
+
+    keys = ["prep_drink", "prep_size", "prep_cost", "prep_price", "prep_margin", "prep_share"]
+    keys += ["prep_cost_then", "prep_more"] if after else []
+    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
+    rows = map(row, costs, after) if after else map(row, costs)
+    align = "ll" + "r" * (len(keys) - 2)
+    return text.table(words, "prep_drinks", keys, rows, align, weights, (0, 4))
+
+
+def _add_ons(menu: Menu, costs: Sequence[AddOnCost], words: Words) -> SheetTable:
+    rows = (
+        (
+            name(words, one.add_on),
+            name(words, one.cup),
+            *(_money(menu, value, words) for value in (one.cost, one.price, one.margin)),
+        )
+        for one in costs
     )
+    keys = ("add_ons", "prep_size", "prep_cost", "prep_price", "prep_margin")
+    return text.table(words, "add_ons", keys, rows, "llrrr", (5.0, 2.4, 2.0, 2.0, 2.0), (0, 4))
+
+
+def _batches(menu: Menu, costs: Sequence[BatchCost], words: Words) -> SheetTable:
+    rows = (
+        (
+            name(words, one.figure.batch),
+            text.amount(words, one.figure.yield_g, one.figure.yield_ml),
+            *(_money(menu, value, words) for value in (one.cost.rounded, one.left_in_packs)),
+        )
+        for one in costs
+    )
+    keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
+    return text.table(words, "prep_batches", keys, rows, "lrrr", (4.6, 4.0, 2.2, 3.0), (0,))
 
 
 def _money(menu: Menu, value: Decimal | None, words: Words) -> str:
     """Money as the language writes it; "not computed" where a price is missing."""
     return words("prep_unknown") if value is None else words.money(value, menu.shop.currency)
-
-
-COST_COLUMNS = (
-    "drink",
-    "cup",
-    "sweetness",
-    "ice",
-    "add_ons",
-    "cost",
-    "price",
-    "margin",
-    "margin_share",
-    "missing_prices",
-    "energy_kcal",
-    "sugars_g",
-    "caffeine_mg",
-)
-
-
-def cost_csv(costs: Sequence[DrinkCost]) -> str:
-    """Costs for a spreadsheet: RFC 4180, numbers with a decimal point, nothing where unknown."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COST_COLUMNS)
-    for one in costs:
-        choice, facts = one.serving.choice, facts_of(one.serving)
-        share = one.margin_share
-        energy, sugars, caffeine = (
-            facts[name].value for name in ("energy_kcal", "sugars_g", "caffeine_mg")
-        )
-        writer.writerow(
-            [
-                one.serving.drink.id,
-                one.serving.cup.id,
-                "" if choice.sweetness is None else f"{choice.sweetness:g}",
-                choice.ice or "",
-                " ".join(choice.add_ons),
-                _blank(one.cost.shown),
-                _blank(one.price),
-                _blank(one.margin),
-                "" if share is None else f"{float(share):.4f}",
-                " ".join((*one.cost.missing, *one.price_missing)),
-                "" if energy is None else f"{energy:.1f}",
-                "" if sugars is None else f"{sugars:.1f}",
-                "" if caffeine is None else f"{caffeine:.1f}",
-            ]
-        )
-    return out.getvalue()
-
-
-def _blank(value: Decimal | None) -> str:
-    return "" if value is None else str(value)

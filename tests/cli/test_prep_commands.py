@@ -22,10 +22,11 @@ from buildsheets.cup.options import choices
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import Batch, Ingredient, Menu
 from buildsheets.pipeline import check
-from buildsheets.prep.facts import facts_of
-from buildsheets.prep.shelf import Frozen
+from buildsheets.prep.keeping import Frozen
+from buildsheets.prep.nutrition import facts_of
 
 MENU = Path(__file__).parents[2] / "menu"
+JSON, PDF = pc.How("json"), pc.How("pdf")
 MORNING = datetime(2026, 12, 5, 8, 0)
 
 
@@ -43,7 +44,7 @@ def text_of(pdf: bytes) -> str:
     return text
 
 
-def sound(made: pc.Made) -> bytes:
+def sound(made: pc.Answer) -> bytes:
     assert made.pdf.startswith(b"%PDF")
     assert not [f.message for f in made.findings if f.severity is Severity.ERROR]
     with pikepdf.open(io.BytesIO(made.pdf)) as document:
@@ -56,7 +57,7 @@ def sound(made: pc.Made) -> bytes:
 
 def test_plan_as_json_conserves_the_days_sales() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
     day = menu.days["saturday"]
     first = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
     grams: dict[str, float] = {}
@@ -77,7 +78,7 @@ def test_plan_as_json_conserves_the_days_sales() -> None:
 
 def test_plan_buys_what_the_runs_weigh_out() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
     weighed: dict[str, float] = {}
     for run in data["runs"]:
         for part in menu.batches[run["batch"]].parts:
@@ -96,7 +97,7 @@ def test_plan_buys_what_the_runs_weigh_out() -> None:
 
 def test_no_batch_is_served_longer_than_it_keeps() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", form="json").text)
+    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
 
     def minutes(clock: str) -> int:
         return int(clock[:2]) * 60 + int(clock[3:])
@@ -112,7 +113,7 @@ def test_plan_as_text_and_pdf_in_two_languages() -> None:
     english = pc.plan(menu, servings, "saturday").text
     assert english.startswith("Prep for Saturday · Open 10:00 to 20:00")
     assert "Tapioca pearls" in english
-    pdf = text_of(sound(pc.plan(menu, servings, "saturday", form="pdf", language="es")))
+    pdf = text_of(sound(pc.plan(menu, servings, "saturday", how=pc.How("pdf", "es"))))
     assert "Perlas de tapioca" in pdf
     assert "Sacar del almacén o comprar" in pdf
 
@@ -136,9 +137,9 @@ def test_labels_in_every_form() -> None:
     text = pc.labels(menu, copies, MORNING).text
     assert text.count("Salted cream cap") == 2
     assert "Throw out at 12:00, Sat, Dec 5" in text
-    data = json.loads(pc.labels(menu, copies, MORNING, form="json").text)
+    data = json.loads(pc.labels(menu, copies, MORNING, how=JSON).text)
     assert data[1]["discard_at"] == "2026-12-05T12:00:00+01:00"
-    calendar = pc.labels(menu, copies, MORNING, calendar=True).text
+    calendar = pc.labels(menu, copies, MORNING, by_day=True).text
     assert calendar.index("Tapioca pearls") < calendar.index("Salted cream cap")
 
 
@@ -146,7 +147,7 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
     menu, _ = demo()
     sheet = menu.shop.label_sheet
     assert sheet is not None
-    made = pc.labels(menu, {"salted-cap": 4}, MORNING, skip=2, form="pdf")
+    made = pc.labels(menu, {"salted-cap": 4}, MORNING, skip=2, how=PDF)
     document = pypdfium2.PdfDocument(made.pdf)
     page = document[0]
     scale = 25.4 / 72
@@ -172,11 +173,11 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
 def test_labels_follow_opened_packs_and_the_freezer() -> None:
     menu, _ = demo()
     opened = {"whole-milk": datetime(2026, 12, 4, 9)}
-    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, opened=opened, form="json").text)
+    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, since=opened, how=JSON).text)
     assert data[0]["last_day"] == "2026-12-06"
     assert data[0]["limits"][0]["because"] == "opened"
     frozen = (Frozen(date(2026, 12, 6), date(2026, 12, 16)),)
-    cane = json.loads(pc.labels(menu, {"cane-syrup": 1}, MORNING, frozen=frozen, form="json").text)
+    cane = json.loads(pc.labels(menu, {"cane-syrup": 1}, MORNING, frozen=frozen, how=JSON).text)
     assert cane[0]["last_day"] == "2026-12-21"  # Dec 11 and ten days in the freezer
 
 
@@ -192,7 +193,7 @@ def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
     sheet = menu.shop.label_sheet
     assert sheet is not None
     tiny = replace(sheet, label_height_mm=14.0)
-    made = pc.labels(menu, {"salted-cap": 1}, MORNING, sheet=tiny, form="pdf")
+    made = pc.labels(menu, {"salted-cap": 1}, MORNING, sheet=tiny, how=PDF)
     assert made.pdf == b""
     assert [f.code for f in made.findings] == ["CARD03"]
 
@@ -202,7 +203,7 @@ def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
 
 def test_costs_csv_has_a_row_a_serving_and_sums_right() -> None:
     menu, servings = demo()
-    rows = list(csv.DictReader(io.StringIO(pc.costs(menu, servings, form="csv").text)))
+    rows = list(csv.DictReader(io.StringIO(pc.costs(menu, servings, how=pc.How("csv")).text)))
     assert len(rows) == len(servings)
     for row in rows:
         assert Decimal(row["price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
@@ -214,7 +215,7 @@ def test_costs_of_every_choice() -> None:
     drink = menu.drinks["boathouse-pearl"]
     cup = drink.cups[0]
     every = [figure(drink, cup, choice) for choice in list(choices(drink, cup))[:40]]
-    rows = json.loads(pc.costs(menu, every, form="json").text)
+    rows = json.loads(pc.costs(menu, every, how=JSON).text)
     assert len({(r["sweetness"], r["ice"], tuple(r["add_ons"])) for r in rows}) == len(every)
     for row in rows:
         assert sum(Decimal(p["cost"]) for p in row["parts"]) == pytest.approx(
@@ -225,7 +226,7 @@ def test_costs_of_every_choice() -> None:
 def test_what_if_a_pack_cost_more() -> None:
     menu, servings = demo()
     rows = json.loads(
-        pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), form="json").text
+        pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), how=JSON).text
     )
     milk = [r for r in rows if r["drink"] == "sugar-shore"]
     assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
@@ -237,7 +238,7 @@ def test_what_if_a_pack_cost_more() -> None:
 
 def test_cost_sheet_as_pdf() -> None:
     menu, servings = demo()
-    text = text_of(sound(pc.costs(menu, servings, form="pdf")))
+    text = text_of(sound(pc.costs(menu, servings, how=PDF)))
     assert "Costs and margins" in text
     assert text.count("Marsh Milk Tea") == 3
 
@@ -247,10 +248,10 @@ def test_cost_sheet_as_pdf() -> None:
 
 def test_facts_in_every_form() -> None:
     menu, servings = demo()
-    rows = json.loads(pc.facts(menu, servings, form="json").text)
+    rows = json.loads(pc.facts(menu, servings, how=JSON).text)
     by_hand = facts_of(servings[0])
     assert rows[0]["facts"]["sugars_g"]["value"] == pytest.approx(by_hand["sugars_g"].value)
-    text = text_of(sound(pc.facts(menu, servings, form="pdf")))
+    text = text_of(sound(pc.facts(menu, servings, how=PDF)))
     assert "EU label rules" in text
     assert "High caffeine content" in text
     assert "Marsh Milk Tea: High caffeine" not in text  # its name says tea
@@ -298,13 +299,13 @@ def test_missing_nutrition_is_not_computed_and_named() -> None:
 
 def test_allergens_in_every_form() -> None:
     menu, _ = demo()
-    data = json.loads(pc.allergens(menu, form="json").text)
+    data = json.loads(pc.allergens(menu, how=JSON).text)
     assert set(data) == set(menu.drinks) | set(menu.add_ons)
     ways = data["sugar-shore"]["contains"]["milk"]
     assert all(way["path"][0] == "Brown Sugar Shore" for way in ways)
     text = pc.allergens(menu).text
     assert "None declared, ask" in text
-    pdf = text_of(sound(pc.allergens(menu, form="pdf", language="es")))
+    pdf = text_of(sound(pc.allergens(menu, how=pc.How("pdf", "es"))))
     assert "Alérgenos" in pdf
     assert "altramuces" in pdf
 
@@ -325,24 +326,22 @@ def test_allergens_in_every_form() -> None:
 )
 def test_ways_to_ask_for_a_batch(wish: pc.Wish, factor: float) -> None:
     menu, servings = demo()
-    data = json.loads(pc.scale_batch(menu, "salted-cap", wish, servings=servings, form="json").text)
+    data = json.loads(pc.scale_batch(menu, "salted-cap", wish, servings=servings, how=JSON).text)
     assert data["factor"] == pytest.approx(factor)
 
 
 def test_portions_and_containers_give_what_was_asked() -> None:
     menu, servings = demo()
     asked = pc.Wish(portions={"small": 30})
-    data = json.loads(
-        pc.scale_batch(menu, "salted-cap", asked, servings=servings, form="json").text
-    )
+    data = json.loads(pc.scale_batch(menu, "salted-cap", asked, servings=servings, how=JSON).text)
     smalls = [p for p in data["portions"] if p["cup"] == "small"]
     assert smalls[0]["count"] == 30
     held = pc.Wish(containers=2, container_ml=1000.0)
-    data = json.loads(pc.scale_batch(menu, "salted-cap", held, form="json").text)
+    data = json.loads(pc.scale_batch(menu, "salted-cap", held, how=JSON).text)
     assert data["yield_ml"] == pytest.approx(2000.0)
     assert data["containers"] == {"count": 2, "last_ml": pytest.approx(1000.0)}
     short = pc.Wish(stock_g={"whipping-cream": 503.0})
-    data = json.loads(pc.scale_batch(menu, "salted-cap", short, form="json").text)
+    data = json.loads(pc.scale_batch(menu, "salted-cap", short, how=JSON).text)
     assert data["limited_by"] == "whipping-cream"
 
 
@@ -358,9 +357,9 @@ def test_wishes_that_cannot_be_met() -> None:
 
 def test_portions_poured_to_a_line_are_counted_from_servings() -> None:
     menu, servings = demo()
-    plain = json.loads(pc.scale_batch(menu, "black-tea-brew", pc.Wish(), form="json").text)
+    plain = json.loads(pc.scale_batch(menu, "black-tea-brew", pc.Wish(), how=JSON).text)
     poured = json.loads(
-        pc.scale_batch(menu, "black-tea-brew", pc.Wish(), servings=servings, form="json").text
+        pc.scale_batch(menu, "black-tea-brew", pc.Wish(), servings=servings, how=JSON).text
     )
     assert len(poured["portions"]) >= len(plain["portions"])
 
@@ -370,5 +369,5 @@ def test_batch_card_as_text_and_pdf() -> None:
     text = pc.scale_batch(menu, "salted-cap", pc.Wish(packs=2), servings=servings).text
     assert text.startswith("Salted cream cap · × 2")
     assert "2 packs · whole packs only" in text
-    pdf = sound(pc.scale_batch(menu, "cooked-pearls", pc.Wish(scale="half"), form="pdf"))
+    pdf = sound(pc.scale_batch(menu, "cooked-pearls", pc.Wish(scale="half"), how=PDF))
     assert "half × 0.5" in text_of(pdf)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from buildsheets.menu.model import Batch, Drink, Menu
 from buildsheets.prep import dayplan as dp
-from buildsheets.prep.dayplan_json import plan_json
+from buildsheets.prep.as_json import plan_json
 
 
 def servings(*drinks: Drink) -> Any:
@@ -61,20 +61,21 @@ def test_pearls_are_cooked_three_times_in_twelve_hours() -> None:
     (pearls,) = made.batches
     assert pearls.share == pytest.approx(6.0)  # 120 x 50 g of 1000 g
     assert [
-        (dp.clock(r.start_min), dp.clock(r.ready_min), dp.clock(r.until_min)) for r in pearls.runs
+        (dp.clock(r.start_min)[0], dp.clock(r.ready_min)[0], dp.clock(r.until_min)[0])
+        for r in pearls.makings
     ] == [
         ("09:30", "10:00", "14:00"),
         ("13:30", "14:00", "18:00"),
         ("17:30", "18:00", "22:00"),
     ]
-    assert [r.share for r in pearls.runs] == [pytest.approx(2.0)] * 3
+    assert [r.share for r in pearls.makings] == [pytest.approx(2.0)] * 3
     assert not pearls.carries_over
 
 
 def test_stretches_are_equal_and_never_longer_than_it_keeps() -> None:
     drink = pearl_drink(pearls_batch())
     made = plan(s.menu(drinks=[drink]), s.sold(drink, 90), opens=600, closes=1140)
-    runs = made.batches[0].runs
+    runs = made.batches[0].makings
     assert [r.until_min - r.ready_min for r in runs] == [pytest.approx(180.0)] * 3
 
 
@@ -82,7 +83,7 @@ def test_the_time_rule_shortens_a_longer_claim() -> None:
     # Food Code 3-501.19: 4 h out of temperature control, whatever the batch says.
     longer = pearls_batch(keeps_for=s.keeps(hours=12, at_c=21.0))
     drink = pearl_drink(longer)
-    assert len(plan(s.menu(drinks=[drink]), s.sold(drink, 10)).batches[0].runs) == 3
+    assert len(plan(s.menu(drinks=[drink]), s.sold(drink, 10)).batches[0].makings) == 3
 
 
 def test_what_keeps_for_days_is_made_once_before_opening() -> None:
@@ -95,8 +96,8 @@ def test_what_keeps_for_days_is_made_once_before_opening() -> None:
     )
     drink = s.drink("tea", [s.add_step(s.component("tea", tea), {"regular": s.amount(200)})])
     made = plan(s.menu(drinks=[drink]), s.sold(drink, 26))
-    (run,) = made.batches[0].runs
-    assert (dp.clock(run.start_min), run.share, run.figure.factor) == ("09:45", 2.6, 3.0)
+    (run,) = made.batches[0].makings
+    assert (dp.clock(run.start_min)[0], run.share, run.figure.factor) == ("09:45", 2.6, 3.0)
     assert made.batches[0].left_share == pytest.approx(0.4)
     assert made.batches[0].carries_over
 
@@ -117,8 +118,8 @@ def test_nested_batches_are_ready_when_the_outer_one_starts() -> None:
     assert [p.batch.id for p in made.batches] == ["pearls", "syrup"]
     inner = made.batches[1]
     assert inner.share == pytest.approx(3.0)
-    (run,) = inner.runs
-    assert (dp.clock(run.start_min), dp.clock(run.ready_min)) == ("09:20", "09:30")
+    (run,) = inner.makings
+    assert (dp.clock(run.start_min)[0], dp.clock(run.ready_min)[0]) == ("09:20", "09:30")
     bought = {one.ingredient.id: one for one in made.purchases}
     assert bought["sugar"].mass_g == pytest.approx(3000.0)
     assert bought["dry"].mass_g == pytest.approx(3000.0)
@@ -127,7 +128,7 @@ def test_nested_batches_are_ready_when_the_outer_one_starts() -> None:
 def test_bowl_loads_lengthen_the_work() -> None:
     drink = pearl_drink(pearls_batch(bowl_ml=1000.0))
     made = plan(s.menu(drinks=[drink]), s.sold(drink, 120))
-    (first, *_) = made.batches[0].runs
+    (first, *_) = made.batches[0].makings
     assert first.loads == 2  # 2 batches of 1000 ml into a pot of 1000 ml
     assert first.minutes == pytest.approx(60.0)
 
@@ -167,18 +168,18 @@ def test_add_ons_sold_with_a_drink_count() -> None:
 
 def test_par_is_the_first_stretch_or_what_sells_while_it_keeps() -> None:
     drink = pearl_drink(pearls_batch())
-    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 120)).par
-    assert (par.ready, par.day, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 6.0, 2.0))
+    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 120)).batches
+    assert (par.ready, par.share, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 6.0, 2.0))
     tea = s.batch("tea", [s.part(s.ingredient("w"), 1000)], keeps_for=s.keeps(days=3))
     drink = s.drink("tea", [s.add_step(s.component("tea", tea), {"regular": s.amount(100)})])
-    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 20)).par
-    assert (par.ready, par.day, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 2.0, 6.0))
+    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 20)).batches
+    assert (par.ready, par.share, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 2.0, 6.0))
 
 
 def test_open_past_midnight() -> None:
     drink = pearl_drink(pearls_batch())
     made = plan(s.menu(drinks=[drink]), s.sold(drink, 10), opens=18 * 60, closes=2 * 60)
-    assert [dp.clock(r.ready_min) for r in made.runs] == ["18:00", "22:00"]
+    assert [dp.clock(r.ready_min)[0] for r in made.makings] == ["18:00", "22:00"]
 
 
 def test_a_drink_without_a_serving_is_named_not_forgotten() -> None:
@@ -186,7 +187,7 @@ def test_a_drink_without_a_serving_is_named_not_forgotten() -> None:
     menu = s.menu(drinks=[drink])
     made = dp.plan_day(menu, s.day([s.sold(drink, 5)]), {})
     assert made.not_planned == (("pearl-tea", "regular"),)
-    assert made.runs == ()
+    assert made.makings == ()
 
 
 def test_unknown_yield_is_named() -> None:
@@ -198,7 +199,7 @@ def test_unknown_yield_is_named() -> None:
 
 
 def test_clock_rounds_early_and_wraps() -> None:
-    assert [dp.clock(m) for m in (0, 569.9, 600, 1500, -30)] == [
+    assert [dp.clock(m)[0] for m in (0, 569.9, 600, 1500, -30)] == [
         "00:00", "09:29", "10:00", "01:00", "23:30",
     ]  # fmt: skip
 
@@ -235,11 +236,11 @@ def test_what_is_sold_is_made_and_what_is_made_is_bought(
         closes=(opens * 60 + hours * 60) % 1440 if hours < 24 else opens * 60,
     )
     (pearls,) = made.batches
-    assert sum(r.share for r in pearls.runs) == pytest.approx(pearls.share)
-    for run in pearls.runs:
+    assert sum(r.share for r in pearls.makings) == pytest.approx(pearls.share)
+    for run in pearls.makings:
         assert run.figure.factor >= run.share * (1 - 1e-8)
         assert run.figure.factor - run.share < 0.25 + 1e-8
         assert run.until_min - run.ready_min <= keeps * 60 * (1 + 1e-8)
     assert made.purchases[0].mass_g == pytest.approx(
-        500 * sum(r.figure.factor for r in pearls.runs)
+        500 * sum(r.figure.factor for r in pearls.makings)
     )

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch
 from buildsheets.prep import keeping as k
-from buildsheets.prep.shelf import Frozen
+from buildsheets.prep.as_json import keeping_json
+from buildsheets.prep.keeping import Frozen
 
 
 def at(year: int, month: int, day: int, hour: int = 9, minute: int = 0) -> datetime:
@@ -42,7 +43,7 @@ def test_cooked_june_1_used_june_3_use_by_june_7() -> None:
     # Same FAQ: cooked Jun 1, used in a new batch on Jun 3: use by Jun 7.
     cooked = long_keeper()
     new = s.batch("new", [s.part(cooked, 100)], keeps_for=s.keeps(days=30))
-    kept = k.keeping(s.shop(), new, at(2025, 6, 3), made={"mix": at(2025, 6, 1)})
+    kept = k.keeping(s.shop(), new, at(2025, 6, 3), since={"mix": at(2025, 6, 1)})
     assert kept.last_day == date(2025, 6, 7)
     assert [entry.id for entry in kept.decisive.path] == ["new", "mix"]
 
@@ -103,7 +104,7 @@ def test_an_opened_pack_counts_from_its_opening() -> None:
     milk = s.ingredient("milk", keeps_for=s.keeps(days=3))
     fresh = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5))
     assert (fresh.last_day, fresh.decisive.because) == (date(2025, 5, 7), "opened")
-    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), opened={"milk": at(2025, 5, 4)})
+    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), since={"milk": at(2025, 5, 4)})
     assert older.last_day == date(2025, 5, 6)
 
 
@@ -118,7 +119,7 @@ def test_expired_stock_is_refused() -> None:
         k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 1))
     stale = s.ingredient("milk", keeps_for=s.keeps(days=2))
     with pytest.raises(FigureError, match="milk"):
-        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), opened={"milk": at(2025, 5, 3)})
+        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), since={"milk": at(2025, 5, 3)})
 
 
 def test_use_by_today_is_still_good_today() -> None:
@@ -129,7 +130,7 @@ def test_use_by_today_is_still_good_today() -> None:
 def test_a_part_made_after_the_whole_is_refused() -> None:
     outer = s.batch("outer", [s.part(long_keeper(), 1)])
     with pytest.raises(FigureError, match="after"):
-        k.keeping(s.shop(), outer, at(2025, 5, 1), made={"mix": at(2025, 5, 2)})
+        k.keeping(s.shop(), outer, at(2025, 5, 1), since={"mix": at(2025, 5, 2)})
 
 
 # Rule sets
@@ -210,17 +211,16 @@ def test_earliest_is_judged_in_elapsed_time_in_the_repeated_hour() -> None:
 # Calendar, cooling, outliving
 
 
-def test_calendar_lists_each_day_once_earliest_first() -> None:
+def test_what_is_due_first_comes_first() -> None:
     pearls = s.batch("pearls", [s.part(s.ingredient("x"), 1)], keeps_for=s.keeps(hours=4))
     tea = s.batch("tea", [s.part(s.ingredient("y"), 1)], keeps_for=s.keeps(days=1))
     cap = s.batch("cap", [s.part(s.ingredient("z"), 1)], keeps_for=s.keeps(days=3))
     shop = s.shop()
-    days = k.discard_calendar(
-        k.keeping(shop, one, at(2025, 1, 30, 9)) for one in (cap, tea, pearls)
-    )
-    assert [(d.day, [x.batch.id for x in d.due]) for d in days] == [
-        (date(2025, 1, 30), ["pearls", "tea"]),
-        (date(2025, 2, 1), ["cap"]),
+    due = k.discard_order(k.keeping(shop, one, at(2025, 1, 30, 9)) for one in (cap, tea, pearls))
+    assert [(one.last_day, one.batch.id) for one in due] == [
+        (date(2025, 1, 30), "pearls"),
+        (date(2025, 1, 30), "tea"),
+        (date(2025, 2, 1), "cap"),
     ]
 
 
@@ -252,7 +252,7 @@ def test_outlived_names_the_short_dated_part_at_any_depth() -> None:
 
 
 def test_json_has_offsets_and_paths() -> None:
-    data = k.keeping_json(k.keeping(s.shop(), long_keeper(), at(2025, 4, 1)), "en")
+    data = keeping_json(k.keeping(s.shop(), long_keeper(), at(2025, 4, 1)), "en")
     assert data["discard_at"] == "2025-04-08T00:00:00+02:00"
     assert data["last_day"] == "2025-04-07"
     assert data["limits"][0]["path"] == ["mix"]  # type: ignore[index]

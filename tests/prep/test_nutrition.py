@@ -9,15 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
+from buildsheets.prep.food_labels import EU_FACTORS, label_amount, label_energy
 from buildsheets.prep.nutrition import (
-    EU_FACTORS,
     Source,
     SugarPart,
     brix,
     kcal_to_kj,
     kj_to_kcal,
-    label_amount,
-    label_energy,
     per_100_ml,
     sucrose_density,
     sugar_g,

@@ -190,6 +190,8 @@ def test_unknown_variant_is_refused() -> None:
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
 def test_every_kind_of_the_demo_menu(language: str) -> None:
     """All kinds of cards, in every language, are said without a word missing."""
+    from buildsheets.prep.allergens import of_everything_sold
+    from buildsheets.prep.batch_card import every_batch
     from buildsheets.views.batch_compose import batch_cards
     from buildsheets.views.compose import build_view
     from buildsheets.views.compose_station import station_view
@@ -206,8 +208,8 @@ def test_every_kind_of_the_demo_menu(language: str) -> None:
         addons_view(menu, cup, checked.servings, words),
         gauge_view(menu, cup, checked.servings, words),
     ]
-    views += [batch_cards(menu, words)[0][2]]
-    views += [allergen_matrix(menu, words)]
+    views += [batch_cards(menu, every_batch(menu, {})[:1], words)[0][2]]
+    views += [allergen_matrix(menu, of_everything_sold(menu), words)]
     done = accessible(views, replace(OPTIONS, language=language))
     assert done.findings == ()
     have = letters(text_of(done.pdf))

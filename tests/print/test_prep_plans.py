@@ -13,6 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Severity
+from buildsheets.prep.allergens import of_everything_sold
+from buildsheets.prep.batch_card import batch_figures
 from buildsheets.print.flow import Piece, pages_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.legibility import Misfit
@@ -93,7 +95,7 @@ def matrix(language: str = "en") -> Any:
             s.drink("unclear", [s.add_step(sauce, steps)]),
         ]
     )
-    return allergen_matrix(menu, Layouts(None).words(language), "ALG")
+    return allergen_matrix(menu, of_everything_sold(menu), Layouts(None).words(language), "ALG")
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -132,9 +134,14 @@ def big_batch(parts: int, steps: int) -> Any:
     )
 
 
+def full_card(batch: Any) -> Any:
+    menu = s.menu(batches=[batch])
+    return batch_card(menu, batch_figures(menu, batch, 1.0, {}), "full", EN, "B1")
+
+
 def test_a_long_batch_goes_on_on_a_second_card_with_everything_on_it() -> None:
     batch = big_batch(18, 14)
-    view = batch_card(s.menu(batches=[batch]), batch, "full", 1.0, EN, code="B1")
+    view = full_card(batch)
     plans, findings = plan_card(view, Pages(Layouts(None)), RenderOptions(largest_stocks=("A5",)))
     assert [f for f in findings if f.severity is Severity.ERROR] == []
     assert len(plans) >= 2
@@ -149,7 +156,7 @@ def test_a_long_batch_goes_on_on_a_second_card_with_everything_on_it() -> None:
 
 def test_nothing_runs_into_the_code() -> None:
     batch = replace(big_batch(3, 2), cautions=("hot", "choking", "honey"))
-    view = batch_card(s.menu(batches=[batch]), batch, "full", 1.0, EN, code="B1")
+    view = full_card(batch)
     view = replace(view, foot=replace(view.foot, qr_payload="https://shop.example/c/" + "B" * 40))
     (plan,), _ = plan_card(view, Pages(Layouts(None)), RenderOptions())
     assert plan.qr is not None
@@ -166,7 +173,7 @@ def test_batch_cards_print_in_every_language(language: str) -> None:
     words = Layouts(None).words(language)
     batch = big_batch(4, 3)
     menu = s.menu(batches=[batch])
-    views = [batch_card(menu, batch, name, f, words, code=name)
+    views = [batch_card(menu, batch_figures(menu, batch, f, {}), name, words, name)
              for name, f in (("full", 1.0), ("half", 0.5))]  # fmt: skip
     made = render_pdf(views)
     assert errors(made) == []

@@ -7,6 +7,7 @@ from typing import Any
 import prep_samples as s
 
 from buildsheets.menu.model import Batch
+from buildsheets.prep.batch_card import batch_figures, every_batch
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.batch_compose import batch_card, batch_cards
 
@@ -43,7 +44,8 @@ def cap(**given: Any) -> Batch:
 def card(batch: Batch, factor: float = 1.0, words: Any = EN) -> Any:
     top = s.component("cap", batch, behaves="floated", overrun_pct=60.0)
     drink = s.drink("tea", [s.add_step(top, {"regular": s.amount(40, 64)})])
-    return batch_card(s.menu(drinks=[drink]), batch, "half", factor, words)
+    menu = s.menu(drinks=[drink])
+    return batch_card(menu, batch_figures(menu, batch, factor, {}), "half", words)
 
 
 def test_parts_in_grams_with_packs_and_volume_beside() -> None:
@@ -131,7 +133,7 @@ def test_time_control_is_said() -> None:
 def test_cards_of_every_batch_at_every_scale_in_another_language() -> None:
     batch = cap()
     menu = s.menu(batches=[batch])
-    found = batch_cards(menu, DE)
+    found = batch_cards(menu, every_batch(menu, {}), DE)
     assert [(b, scale, view.scale) for b, scale, view in found] == [
         ("cap", "full", "ganz"),
         ("cap", "half", "halb"),

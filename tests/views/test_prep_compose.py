@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
+from typing import Any
 
 import prep_samples as s
 import pytest
@@ -13,9 +14,11 @@ from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import LabelSheet, Menu
-from buildsheets.prep.keeping import Keeping, keeping
+from buildsheets.prep.allergens import of_batch, of_everything_sold
+from buildsheets.prep.keeping import Keeping, discard_order, keeping
 from buildsheets.print.layouts import Layouts
 from buildsheets.views import prep_compose as pc
+from buildsheets.views.prep_views import LabelSheetView, LabelView
 
 EN = Layouts(None).words("en")
 
@@ -33,8 +36,13 @@ def menu_of_two() -> Menu:
     )
 
 
+def matrix() -> Any:
+    menu = menu_of_two()
+    return pc.allergen_matrix(menu, of_everything_sold(menu), EN)
+
+
 def test_matrix_has_a_mark_in_every_place() -> None:
-    view = pc.allergen_matrix(menu_of_two(), EN)
+    view = matrix()
     assert len(view.allergens) == 14
     assert [row.name for row in view.rows] == ["plain", "unclear", "egg"]
     assert [row.group for row in view.rows] == ["Drinks", "Drinks", "Add-ons"]
@@ -51,7 +59,7 @@ def test_matrix_has_a_mark_in_every_place() -> None:
 
 
 def test_undeclared_marks_everything_not_known_to_be_in_it() -> None:
-    view = pc.allergen_matrix(menu_of_two(), EN)
+    view = matrix()
     marks = dict(zip(view.allergens, view.rows[1].marks, strict=True))
     assert marks["milk"] == "contains"
     assert marks["nuts"] == "may-contain"
@@ -103,37 +111,46 @@ def kept(**given: object) -> Keeping:
     return keeping(s.shop(), batch, datetime(2026, 12, 5, 8, 30))
 
 
+def label(one: Keeping) -> LabelView:
+    return pc.label(s.menu(), one, of_batch(one.batch), EN)
+
+
+def sheets(one: Keeping, copies: int, skip: int) -> tuple[LabelSheetView, ...]:
+    wanted = [(one, of_batch(one.batch), copies)]
+    return pc.label_sheets(s.menu(), wanted, EN, s.label_sheet(), skip=skip)
+
+
 def test_label_by_day_names_why_and_what_is_in_it() -> None:
-    view = pc.label(s.menu(), kept(keeps_for=s.keeps(days=3)), EN)
+    view = label(kept(keeps_for=s.keeps(days=3)))
     assert (view.name, view.made) == ("Cream cap", "Made Sat, Dec 5, 2026, 08:30")
     assert view.discard.replace("\u00a0", " ") == "Use until the end of Mon, Dec 7"
     assert (view.because, view.keep) == ("as the batch keeps", "Keep at 5 °C")
     assert view.allergens == "Contains milk"
-    early = pc.label(s.menu(), kept(keeps_for=s.keeps(days=3), use_by=date(2026, 12, 6)), EN)
+    early = label(kept(keeps_for=s.keeps(days=3), use_by=date(2026, 12, 6)))
     assert early.because == "use-by of cream"
     assert "Sun" in early.discard
 
 
 def test_label_by_hour_says_the_clock() -> None:
-    view = pc.label(s.menu(), kept(keeps_for=s.keeps(hours=8, at_c=20.0)), EN)
+    view = label(kept(keeps_for=s.keeps(hours=8, at_c=20.0)))
     assert view.discard.replace("\u00a0", " ") == "Throw out at 12:30, Sat, Dec 5"
     assert view.because == "time without cooling is up"
 
 
 def test_labels_fill_sheets_in_order_and_skip_used_places() -> None:
     one = kept()
-    first, second = pc.label_sheets(s.menu(), [(one, 20)], EN, s.label_sheet(), skip=3)
+    first, second = sheets(one, 20, 3)
     assert (len(first.labels), len(second.labels)) == (18, 2)
     assert first.places_mm[0] == (7.25, 53.25)
     assert second.places_mm == ((7.25, 15.15), (73.25, 15.15))
     with pytest.raises(FigureError, match="21 labels"):
-        pc.label_sheets(s.menu(), [(one, 1)], EN, s.label_sheet(), skip=21)
+        sheets(one, 1, 21)
 
 
 def test_calendar_rows_by_day() -> None:
     later = kept(keeps_for=s.keeps(days=3))
     sooner = kept(keeps_for=s.keeps(hours=4))
-    (table,) = pc.calendar(s.menu(), [later, sooner], EN).tables
+    (table,) = pc.calendar(s.menu(), discard_order([later, sooner]), EN).tables
     assert [row[:3] for row in table.rows] == [
         ("Sat, Dec 5, 2026", "12:30", "Cream cap"),
         ("Mon, Dec 7, 2026", "closing", "Cream cap"),

@@ -8,11 +8,11 @@ from typing import Any
 
 import prep_samples as s
 
+from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Drink, Menu
-from buildsheets.prep.costing import drink_cost
+from buildsheets.prep.cost import add_on_costs, batch_costs, drink_cost
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.plain import sheet_text
 from buildsheets.views.sheet_compose import cost_sheet, prep_sheet
 
 EN = Layouts(None).words("en")
@@ -39,6 +39,10 @@ def simple(**pack: Any) -> tuple[Menu, Drink]:
 
 def rows(view: Any, title: str) -> list[tuple[str, ...]]:
     return [row for table in view.tables if table.title == title for row in table.rows]
+
+
+def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
+    return cost_sheet(menu, drinks, add_on_costs(menu), batch_costs(menu), EN, **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:
@@ -73,7 +77,7 @@ def test_a_batch_of_unknown_yield_is_named() -> None:
 
 def test_unknown_cost_is_not_computed_and_never_zero() -> None:
     menu, drink = simple(pack=s.pack(1000))
-    view = cost_sheet(menu, [drink_cost(serving(drink, 200))], EN)
+    view = costs_of(menu, [drink_cost(serving(drink, 200))])
     assert rows(view, "Drinks") == [
         ("latte", "regular", "not computed", "€4.00", "not computed", "")
     ]
@@ -82,10 +86,9 @@ def test_unknown_cost_is_not_computed_and_never_zero() -> None:
 def test_cost_sheet_with_what_if_shows_the_difference() -> None:
     menu, drink = simple(pack=s.pack(1000, price="1.00"))
     dearer, dear_drink = simple(pack=s.pack(1000, price="2.00"))
-    view = cost_sheet(
+    view = costs_of(
         menu,
         [drink_cost(serving(drink, 200))],
-        EN,
         after=[drink_cost(serving(dear_drink, 200))],
         what_if="If milk doubled",
     )
@@ -99,7 +102,7 @@ def test_cost_sheet_with_what_if_shows_the_difference() -> None:
 def test_batches_show_what_whole_packs_leave() -> None:
     cream = s.ingredient("cream", pack=s.pack(300, price="3.00"))
     cap = s.batch("cap", [s.part(cream, 500)], name="Cap")
-    view = cost_sheet(s.menu(batches=[cap]), [], EN)
+    view = costs_of(s.menu(batches=[cap]), [])
     assert rows(view, "Batches, full") == [("Cap", "500 ml · 500 g", "€5.00", "€1.00")]
 
 

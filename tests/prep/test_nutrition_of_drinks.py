@@ -10,7 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.menu.model import Component
-from buildsheets.prep import facts as f
+from buildsheets.prep import food_labels as labels
+from buildsheets.prep import nutrition as f
+from buildsheets.prep.as_json import facts_json
 from buildsheets.prep.batches import figure_batch
 
 
@@ -42,15 +44,15 @@ def test_a_cup_of_milk_rounds_as_its_us_label() -> None:
         "fat_g": pytest.approx(7.93),
         "carbohydrate_g": pytest.approx(11.712),
     }
-    assert f.shown("energy_kcal", 148.84, "us").amount == 150
-    assert f.shown("fat_g", 7.93, "us").amount == 8
-    assert f.shown("carbohydrate_g", 11.71, "us").amount == 12
-    assert f.shown("sugars_g", facts["sugars_g"].value or 0, "us").amount == 12
-    assert f.shown("protein_g", facts["protein_g"].value or 0, "us").amount == 8
+    assert labels.label_rounded("energy_kcal", 148.84, "us").amount == 150
+    assert labels.label_rounded("fat_g", 7.93, "us").amount == 8
+    assert labels.label_rounded("carbohydrate_g", 11.71, "us").amount == 12
+    assert labels.label_rounded("sugars_g", facts["sugars_g"].value or 0, "us").amount == 12
+    assert labels.label_rounded("protein_g", facts["protein_g"].value or 0, "us").amount == 8
     salt = facts["salt_g"].value
     assert salt is not None
-    assert f.sodium_mg(salt) == pytest.approx(104.92)
-    assert f.shown("sodium_mg", f.sodium_mg(salt), "us").amount == 105
+    assert labels.sodium_mg(salt) == pytest.approx(104.92)
+    assert labels.label_rounded("sodium_mg", labels.sodium_mg(salt), "us").amount == 105
 
 
 def test_energy_from_nutrients_by_annex_xiv() -> None:
@@ -127,14 +129,24 @@ def test_caffeine_strength_of_efsas_examples(drink: str, mg: float, ml: float, p
     assert facts.caffeine_mg_per_l.value == pytest.approx(per_l, abs=0.5)
 
 
+def known(sugars_g: float = 0.0, caffeine_mg: float = 0.0, per_l: float = 0.0) -> f.Facts:
+    amounts = {"sugars_g": f.Figure(sugars_g), "caffeine_mg": f.Figure(caffeine_mg)}
+    return f.Facts(amounts, f.Figure(0.0), 100.0, f.Figure(per_l))
+
+
+def needs_words(name: str, mg_per_l: float) -> bool:
+    named = labels.named_tea_or_coffee(s.drink("d", [], name=name), "en")
+    return known(per_l=mg_per_l).high_caffeine and not named
+
+
 def test_high_caffeine_words_hang_on_the_name() -> None:
     # Regulation (EU) 1169/2011 Annex III 4.1: over 150 mg/l unless the name says tea or coffee.
     strong = 227.0
-    assert not f.needs_high_caffeine_words(s.drink("d", [], name="Black tea"), strong, "en")
-    assert f.needs_high_caffeine_words(s.drink("d", [], name="Midnight"), strong, "en")
-    assert f.needs_high_caffeine_words(s.drink("d", [], name="Steam cloud"), strong, "en")
-    assert not f.needs_high_caffeine_words(s.drink("d", [], name="Midnight"), 150.0, "en")
-    assert f.needs_high_caffeine_words(s.drink("d", [], name="Midnight"), 150.1, "en")
+    assert not needs_words("Black tea", strong)
+    assert needs_words("Midnight", strong)
+    assert needs_words("Steam cloud", strong)
+    assert not needs_words("Midnight", 150.0)
+    assert needs_words("Midnight", 150.1)
 
 
 @pytest.mark.parametrize(
@@ -146,26 +158,26 @@ def test_high_caffeine_words_hang_on_the_name() -> None:
 )  # fmt: skip
 def test_tea_or_coffee_in_the_name(language: str, name: str, says: bool) -> None:
     named = s.drink("d", [], name={language: name})
-    assert f.named_tea_or_coffee(named, language) is says
+    assert labels.named_tea_or_coffee(named, language) is says
 
 
 def test_name_is_judged_in_the_language_the_guest_reads() -> None:
     named = s.drink("d", [], name={"en": "Milk tea", "es": "Nube"})
-    assert f.named_tea_or_coffee(named, "en")
-    assert not f.named_tea_or_coffee(named, "es")
+    assert labels.named_tea_or_coffee(named, "en")
+    assert not labels.named_tea_or_coffee(named, "es")
     everywhere = s.drink("d", [], name="Té verde")
-    assert f.named_tea_or_coffee(everywhere, "en")
+    assert labels.named_tea_or_coffee(everywhere, "en")
 
 
 def test_thresholds() -> None:
     # WHO 2015: 50 g and 25 g of free sugars at 2000 kcal; EFSA 2015: 200 mg in one go.
-    assert [f.sugar_band(g) for g in (25.0, 25.1, 50.0, 50.1)] == [
+    assert [known(sugars_g=g).sugar_band for g in (25.0, 25.1, 50.0, 50.1)] == [
         "",
         "over-5-percent",
         "over-5-percent",
         "over-10-percent",
     ]
-    assert [f.over_single_dose(mg) for mg in (200.0, 200.1)] == [False, True]
+    assert [known(caffeine_mg=mg).over_single_dose for mg in (200.0, 200.1)] == [False, True]
 
 
 @pytest.mark.parametrize(
@@ -182,7 +194,7 @@ def test_thresholds() -> None:
 )  # fmt: skip
 def test_us_rounding(nutrient: str, value: float, amount: str, less: bool) -> None:
     # FDA Food Labeling Guide, Appendix H.
-    label = f.shown(nutrient, value, "us")
+    label = labels.label_rounded(nutrient, value, "us")
     assert (label.amount, label.less_than) == (Decimal(amount), less)
 
 
@@ -197,7 +209,7 @@ def test_us_rounding(nutrient: str, value: float, amount: str, less: bool) -> No
 )  # fmt: skip
 def test_eu_rounding(nutrient: str, value: float, amount: str, less: bool) -> None:
     # European Commission guidance on tolerances, December 2012, rounding table.
-    label = f.shown(nutrient, value, "eu")
+    label = labels.label_rounded(nutrient, value, "eu")
     assert (label.amount, label.less_than) == (Decimal(amount), less)
 
 
@@ -225,9 +237,9 @@ def test_beds_and_caps_do_not_count_for_brix_but_do_for_sugar() -> None:
 
 def test_json_says_null_for_what_is_missing() -> None:
     facts = f.facts_of_parts([(s.component("tea", s.ingredient("leaf")), 100.0)])
-    data = f.facts_json(facts, "eu")
+    data = facts_json(facts, "eu")
     assert data["fat_g"] == {"value": None, "missing": ["leaf"]}
-    milk = f.facts_json(f.facts_of_parts([(whole_milk(), 100.0)]), "eu")
+    milk = facts_json(f.facts_of_parts([(whole_milk(), 100.0)]), "eu")
     assert milk["fat_g"] == {"value": pytest.approx(3.25), "label": "3.3", "less_than": False}
 
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.prep.shelf import (
+from buildsheets.prep.keeping import (
     Frozen,
     cooling,
     cooling_from_readings,
