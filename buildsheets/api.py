@@ -148,12 +148,10 @@ From a menu (a folder, or one YAML file)::
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildsheets.cup.build import default_choice, figure
 from buildsheets.cup.chill import Chilled, chill
 from buildsheets.cup.contents import (
     Bed,
@@ -170,18 +168,25 @@ from buildsheets.cup.contents import (
 )
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
-from buildsheets.cup.fill import FillState, FillWarning, contents_state
-from buildsheets.cup.fill import states_after_each_step as _states_after_each_step
+from buildsheets.cup.fill import (
+    FillState,
+    FillWarning,
+    LineFill,
+    contents_state,
+    fill_to_line,
+    states_after_each_step,
+)
+from buildsheets.cup.fit import default_choice
 from buildsheets.cup.holdback import HoldBack, hold_back
-from buildsheets.cup.line import LineFill, Step, ToLine, fill_to_line, resolve_lines
 from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
-from buildsheets.cup.options import Outcome, Scan, choices, scan
+from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
+from buildsheets.cup.simulate import Step, ToLine, resolve_lines
+from buildsheets.cup.tolerance import AmountTolerance as Tolerance
 from buildsheets.cup.tolerance import (
     Drawn,
     Spread,
     Term,
-    Tolerance,
     build_monte_carlo,
     build_spread,
     combine,
@@ -318,16 +323,6 @@ __all__ = [
     "total_content",
     "whole_packs_of",
 ]
-
-
-def states_after_each_step(
-    cup: Cup, steps: Iterable[Step], working_ml: float | None = None
-) -> tuple[FillState, ...]:
-    """One state per step, each of all steps so far, judged against ``working_ml`` (or brimful).
-
-    Line steps (:class:`ToLine`) pour what reaches their line. Only the last state warns.
-    """
-    return _states_after_each_step(cup, resolve_lines(cup, steps), working_ml)
 
 
 def check_menu(path: str | PathLike[str]) -> Checked:

@@ -176,9 +176,7 @@ def _pair(text: str) -> tuple[str, str]:
 
 def _costs(options: argparse.Namespace) -> int:
     from buildsheets.cli import prep_commands
-    from buildsheets.cup.build import Fitter
-    from buildsheets.cup.options import choices
-    from buildsheets.cup.plan import plan
+    from buildsheets.cup.scan import choices
 
     def make(menu: Menu, servings: tuple[Serving, ...], place: Place) -> Made:
         what_if = None
@@ -190,9 +188,8 @@ def _costs(options: argparse.Namespace) -> int:
                 raise ValueError(f"'{options.what_if}': write INGREDIENT=PRICE") from None
         if options.options:
             servings = tuple(
-                fitter.serving(choice)
+                serving.choices[choice]
                 for serving in servings
-                for fitter in [Fitter(plan(serving.drink, serving.cup))]
                 for choice in choices(serving.drink, serving.cup)
             )
         return prep_commands.costs(

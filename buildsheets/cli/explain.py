@@ -8,11 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from buildsheets.cup.build import Fitter
 from buildsheets.cup.fill import FillState
-from buildsheets.cup.plan import plan
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
-from buildsheets.cup.spread import spread
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo
 
 Row = Sequence[str]
@@ -20,11 +18,8 @@ Row = Sequence[str]
 
 def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
     """Every number of a build with its place and formula, at full precision."""
-    fitter = Fitter(plan(drink, size))
-    fitted = fitter.fit(choice)
-    serving = fitter.serving(choice)
-    found = spread(fitter.plan, fitted)
-    cup = fitter.plan.cup
+    serving = figure(drink, size, choice)
+    spread, cup = serving.choices.spread(choice), serving.final.cup
     return {
         "drink": drink.id,
         "cup": {
@@ -45,20 +40,20 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
         },
         "steps": [_step_json(figure, size) for figure in serving.steps],
         "verdict": serving.verdict,
-        "requires": fitter.plan.requires,
+        "requires": serving.choices.build.requires,
         "held_back_ml": serving.held_back_ml,
         "over_ml": serving.over_ml,
         "worst_step": serving.worst_step,
         "verdicts": _verdicts(serving.final),
         "spread": {
-            "nominal_ml": found.nominal_ml,
-            "standard_ml": found.standard_ml,
-            "expanded_ml": found.expanded_ml,
-            "worst_ml": found.worst_ml,
-            "worst_fits": found.worst_fits,
-            "share_over": found.p_over,
-            "shares": dict(found.shares),
-            "largest": found.largest,
+            "nominal_ml": spread.nominal_ml,
+            "standard_ml": spread.standard_ml,
+            "expanded_ml": spread.expanded_ml,
+            "worst_ml": spread.worst_ml,
+            "worst_fits": spread.worst_fits,
+            "share_over": spread.p_over,
+            "shares": dict(spread.shares),
+            "largest": spread.largest,
         },
     }
 
@@ -160,10 +155,8 @@ def _written(step: AddStep, size: CupSize) -> str:
 
 def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     """The calculation as short tables: cup, steps, verdict, spread and where figures come from."""
-    fitter = Fitter(plan(drink, size))
-    serving = fitter.serving(choice)
-    found = spread(fitter.plan, fitter.fit(choice))
-    cup = fitter.plan.cup
+    serving = figure(drink, size, choice)
+    spread, cup = serving.choices.spread(choice), serving.final.cup
     said = [f"{drink.id} in {size.id}", _choice_words(choice)]
     lines = [" · ".join(part for part in said if part), ""]
     lines += _table(
@@ -195,11 +188,11 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     if proud is not None and proud > 3.0:
         lines.append(f"ice stands {proud:.0f} mm above the drink")
     # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
-    usual_ml = min(found.expanded_ml, found.worst_ml)
+    usual_ml = min(spread.expanded_ml, spread.worst_ml)
     lines.append(
-        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {found.worst_ml:.0f} ml worst; "
-        f"about {100 * (found.p_over or 0.0):.1f} % of cups over; "
-        f"{found.largest or 'nothing'} strays most"
+        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
+        f"about {100 * (spread.p_over or 0.0):.1f} % of cups over; "
+        f"{spread.largest or 'nothing'} strays most"
     )
     lines += ["", "where the figures come from"]
     lines += _table(_origins(serving), ())

@@ -12,9 +12,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.build import figure
 from buildsheets.cup.errors import AboveRimError
 from buildsheets.cup.fill import FillState
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep, Drink
 

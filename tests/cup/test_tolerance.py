@@ -10,10 +10,10 @@ from uncertainties import ufloat
 
 from buildsheets.cup.contents import Bed, Cap, Ice, Liquid
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.line import ToLine
+from buildsheets.cup.simulate import ToLine
+from buildsheets.cup.tolerance import AmountTolerance as Tolerance
 from buildsheets.cup.tolerance import (
     Term,
-    Tolerance,
     build_monte_carlo,
     build_spread,
     combine,
