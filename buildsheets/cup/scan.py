@@ -111,13 +111,13 @@ class Scan:
         """Those that do not fit even with base held back."""
         return tuple(o for o in self.outcomes if o.verdict == "too-much")
 
-    def fullest(self, made: Choice, add_ons: tuple[str, ...]) -> Serving:
-        """The drink with these add-ons as made, or, where another sweetness or ice on offer needs
+    def fullest(self, add_ons: tuple[str, ...]) -> Serving:
+        """The default choice with these add-ons, or, where another sweetness or ice on offer needs
         more base left out, that one: what is left out for it is enough for every choice.
 
-        Choices that do not fit at all are left aside; ``made`` is what is made when nobody says.
+        Choices that do not fit at all are left aside.
         """
-        best = self._outcome(replace(made, add_ons=add_ons))
+        best = self._outcome(replace(default_choice(self.drink), add_ons=add_ons))
         if best.verdict != "too-much":
             for other in self._by_add_ons.get(add_ons, ()):
                 more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
@@ -135,12 +135,11 @@ class Scan:
     @cached_property
     def seen_ml(self) -> tuple[tuple[float, float], ...]:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
-        made = [self.fit(choice).after for choice in _with(self.drink, ())]
-        return tuple(
-            (min(readings), max(readings))
-            for after in zip(*made, strict=True)
-            for readings in [[levels(one.cup).seen for one in after]]
-        )
+        readings = [
+            [levels(after.cup).seen for after in self.fit(choice).after]
+            for choice in _with(self.drink, ())
+        ]
+        return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
 
 
 def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:

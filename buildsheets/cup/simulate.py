@@ -181,28 +181,28 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
 
 def plain_steps(cup: Cup, steps: Iterable[Step]) -> tuple[list[PlainStep], list[float | None]]:
     """Items and line steps made ready for ``run``, with their amounts; anything else is refused."""
-    made: list[PlainStep] = []
+    plain: list[PlainStep] = []
     amounts: list[float | None] = []
     for step in steps:
         if isinstance(step, ToLine):
             line = step.reading_ml(cup)
-            made.append(
+            plain.append(
                 PlainStep(item=Liquid(0.0, step.density), line_ml=line, density=step.density)
             )
             amounts.append(None)
         elif isinstance(step, Item):
-            made.append(PlainStep(item=step))
+            plain.append(PlainStep(item=step))
             amounts.append(step.amount)
         else:
             raise FigureError("steps", step, "is neither an item nor a line step")
-    return made, amounts
+    return plain, amounts
 
 
 def resolve_lines(cup: Cup, steps: Iterable[Step]) -> tuple[Item, ...]:
     """The steps with every line step replaced by the volume that it pours."""
-    made, amounts = plain_steps(cup, steps)
+    plain, amounts = plain_steps(cup, steps)
     return tuple(
         step.item.with_amount(after.amount)
-        for step, after in zip(made, run(made, amounts), strict=True)
+        for step, after in zip(plain, run(plain, amounts), strict=True)
         if step.item is not None
     )

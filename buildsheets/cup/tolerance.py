@@ -246,8 +246,8 @@ def build_spread(
     it moves into the poured amount and drops out of the liquid level by itself.
     """
     working = checked_working_ml(cup, working_ml)
-    made = _strays(cup, steps, tolerances, names)
-    return spread_of(*made, _reading(level), working, capacity_tolerance)
+    plain = _strays(cup, steps, tolerances, names)
+    return spread_of(*plain, _reading(level), working, capacity_tolerance)
 
 
 def pour_spread(
@@ -261,8 +261,8 @@ def pour_spread(
     """Spread of the ml that the line step at ``index`` pours: what earlier errors turn into."""
     if not 0 <= index < len(steps) or not isinstance(steps[index], ToLine):
         raise FigureError("index", index, "is not a line step")
-    made = _strays(cup, steps, tolerances, names)
-    return spread_of(*made, lambda after: after[index].amount)
+    plain = _strays(cup, steps, tolerances, names)
+    return spread_of(*plain, lambda after: after[index].amount)
 
 
 def build_monte_carlo(
@@ -285,10 +285,10 @@ def build_monte_carlo(
         working_ml=working_ml,
         capacity_tolerance=capacity_tolerance,
     )
-    made, read = plain_steps(cup, steps)[0], _reading(level)
+    plain, read = plain_steps(cup, steps)[0], _reading(level)
 
     def drawn_level(amounts: Sequence[float]) -> float:
-        return read(_run_at(made, [max(0.0, amount) for amount in amounts]))
+        return read(_run_at(plain, [max(0.0, amount) for amount in amounts]))
 
     return _draw(spread, drawn_level, draws, seed)
 
@@ -312,14 +312,15 @@ def _strays(
     tolerances: Sequence[AmountTolerance | None],
     names: Sequence[str] | None,
 ) -> tuple[Sequence[PlainStep], Sequence[float], Sequence[Stray]]:
-    made, given = plain_steps(cup, steps)
-    if len(tolerances) != len(made):
-        raise FigureError("tolerances", len(tolerances), f"must be one per step ({len(made)})")
-    names = names if names is not None else [f"step {number}" for number in range(1, len(made) + 1)]
-    if len(names) != len(made):
-        raise FigureError("names", len(names), f"must be one per step ({len(made)})")
-    strays = zip(range(len(made)), names, (one or EXACT for one in tolerances), strict=True)
-    return made, amounts_at(made, given), tuple(strays)
+    plain, given = plain_steps(cup, steps)
+    count = len(plain)
+    if names is None:
+        names = [f"step {number}" for number in range(1, count + 1)]
+    for name, listed in (("tolerances", tolerances), ("names", names)):
+        if len(listed) != count:
+            raise FigureError(name, len(listed), f"must be one per step ({count})")
+    strays = zip(range(count), names, (one or EXACT for one in tolerances), strict=True)
+    return plain, amounts_at(plain, given), tuple(strays)
 
 
 def amounts_at(steps: Sequence[PlainStep], given: Sequence[float | None]) -> list[float]:

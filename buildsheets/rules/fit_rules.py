@@ -106,8 +106,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
             melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
             found.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
             continue
-        made = step.amounts[serving.cup.id].written
-        used = figure.used
+        written, used = step.amounts[serving.cup.id].written, figure.used
         reason = {
             "settled": f"{used.mass_g:.0f} g; its gaps fill with drink",
             "ice": f"{used.mass_g:.0f} g of ice, as solid",
@@ -115,7 +114,9 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         }.get(step.component.behaves, "")
         if used.to_line_ml is not None:
             reason = f"poured up to the {ml(used.to_line_ml)} line"
-        found.append(SumLine(step.component.id, made.text, f"{taken:.1f} ml", reason, made.span))
+        found.append(
+            SumLine(step.component.id, written.text, f"{taken:.1f} ml", reason, written.span)
+        )
     return found
 
 
@@ -138,13 +139,13 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
                 continue
             step = figure.step
             assert isinstance(step, AddStep)
-            made = step.amounts[serving.cup.id].written
+            written = step.amounts[serving.cup.id].written
             reached = used.to_line_ml + used.already_over_ml
             yield Finding(
                 "FIT02",
                 "line-passed",
                 Severity.ERROR,
-                made.span,
+                written.span,
                 f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
                 f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
                 sums=tuple(_sum_lines(serving, figure.number - 1)),
@@ -178,8 +179,12 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
             Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(outcomes)} "
-            f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
-            sums=tuple(SumLine(said(o), "", f"{o.over_ml:.1f} ml", "over") for o in _shortest(bad)),
+            f"combinations do not fit; the first: {choice_words(least.choice)}, over by "
+            f"{ml(least.over_ml)}",
+            sums=tuple(
+                SumLine(choice_words(o.choice), "", f"{o.over_ml:.1f} ml", "over")
+                for o in _shortest(bad)
+            ),
             hint="the add-on card will say that these do not fit; make it smaller for this cup",
             subject=(serving.drink.id, serving.cup.id),
         )
@@ -195,13 +200,8 @@ def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
     return list(worst.values())
 
 
-def said(outcome: Outcome) -> str:
+def choice_words(choice: Choice) -> str:
     """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
-    return said_choice(outcome.choice)
-
-
-def said_choice(choice: Choice) -> str:
-    """As :func:`said`, for a choice alone."""
     parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
     if choice.sweetness is not None:
         parts.append(f"sweetness {percent(choice.sweetness)}")

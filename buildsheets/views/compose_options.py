@@ -39,7 +39,7 @@ def _sweetener_rows(
     serving: Serving, sweets: Sequence[float | None], words: Words
 ) -> list[tuple[str, ...]]:
     rows = []
-    made = [serving.choices[Choice(s, serving.choice.ice)] for s in sweets]
+    choices = [serving.choices[Choice(s, serving.choice.ice)] for s in sweets]
     for index, figure in enumerate(serving.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.component.role != "sweetener":
@@ -49,7 +49,7 @@ def _sweetener_rows(
             rounding.counted_in(figure, words),
         )
         name = words("counts_of", what=name, unit=unit) if unit else words("pour_of", what=name)
-        rows.append((name, *(measured(one.steps[index], words)[0] for one in made)))
+        rows.append((name, *(measured(one.steps[index], words)[0] for one in choices)))
     return rows
 
 
@@ -119,9 +119,7 @@ def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView,
     """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
     fits with every sweetness and ice, what it contains, or that it does not fit."""
     return tuple(
-        _add_on_view(
-            menu, serving, add_on, serving.choices.fullest(serving.choice, (add_on.id,)), words
-        )
+        _add_on_view(menu, serving, add_on, serving.choices.fullest((add_on.id,)), words)
         for add_on in serving.offered
     )
 

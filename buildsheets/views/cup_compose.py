@@ -35,11 +35,11 @@ def cup_cards(
     """The add-on card and the gauge strip of every cup in use: (kind, cup id, view)."""
     found: list[tuple[str, str, SheetView | GaugeStripView]] = []
     for size in menu.cups.values():
-        made = (
+        views = (
             addons_view(menu, size, servings, words),
             gauge_view(menu, size, servings, words),
         )
-        found += [(view.kind, size.id, view) for view in made if view is not None]
+        found += [(view.kind, size.id, view) for view in views if view is not None]
     return tuple(found)
 
 
@@ -155,13 +155,13 @@ def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...
             keys = frozenset(ids)
             if any(known <= keys for known in impossible):
                 continue
-            made = serving.choices.fullest(serving.choice, ids)
+            fullest = serving.choices.fullest(ids)
             asked = ""
-            if made.verdict == "too-much":
+            if fullest.verdict == "too-much":
                 impossible.append(keys)
-                asked = f"{words('does_not_fit')}: {too_much(made, words)}"
-            elif made.held_back_ml > 0.0:
-                asked = _held_back(made, words)
+                asked = f"{words('does_not_fit')}: {too_much(fullest, words)}"
+            elif fullest.held_back_ml > 0.0:
+                asked = _held_back(fullest, words)
             known_already = any(part < keys and told == asked for part, told in asked_of.items())
             asked_of[keys] = asked
             if count > 1 and asked and not known_already:
@@ -192,14 +192,14 @@ def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     for serving in servings:
         drink, chosen = serving.drink, serving.choice
         if drink.sweetness is not None:
-            made = [serving.choices[Choice(s, chosen.ice)] for s in drink.sweetness.levels]
+            choices = [serving.choices[Choice(s, chosen.ice)] for s in drink.sweetness.levels]
             header = tuple(words.percent(s) for s in drink.sweetness.levels)
-            _group(sweet.setdefault(header, {}), serving, made, "sweetener", words)
+            _group(sweet.setdefault(header, {}), serving, choices, "sweetener", words)
         if drink.ice is not None:
             levels = drink.ice
-            made = [serving.choices[Choice(chosen.sweetness, i)] for i in levels.levels]
+            choices = [serving.choices[Choice(chosen.sweetness, i)] for i in levels.levels]
             header = tuple(levels.names[i].in_language(words.language) for i in levels.levels)
-            _group(ice.setdefault(header, {}), serving, made, "ice", words)
+            _group(ice.setdefault(header, {}), serving, choices, "ice", words)
     for title, tables in (("sweetness", sweet), ("addons_ice", ice)):
         for header, groups in tables.items():
             rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
@@ -212,19 +212,19 @@ _Groups = dict[tuple[str, ...], dict[tuple[str, ...], list[str]]]
 
 
 def _group(
-    groups: dict[tuple[str, ...], list[str]], serving: Serving, made: Sequence[Serving],
+    groups: dict[tuple[str, ...], list[str]], serving: Serving, choices: Sequence[Serving],
     role: str, words: Words,
 ) -> None:  # fmt: skip
     """Add a drink to the row that says what it does for each choice.
 
     A cell has the count or amount; where the base changes with it, that as well.
     """
-    bases = [_base(one, words) for one in made]
+    bases = [_base(one, words) for one in choices]
     for index, figure in enumerate(serving.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.component.role != role:
             continue
-        amounts = [rounding.measured(one.steps[index], words) for one in made]
+        amounts = [rounding.measured(one.steps[index], words) for one in choices]
         what = words(
             "counts_of",
             what=step.component.name.in_language(words.language),

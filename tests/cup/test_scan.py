@@ -86,7 +86,7 @@ def test_what_is_left_out_for_the_fullest_choice_is_enough_for_every_other(drink
     outcomes = scanned.outcomes
     for add_on in drink.add_ons:
         with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
-        made = scanned.fullest(default_choice(drink), (add_on.id,))
+        made = scanned.fullest((add_on.id,))
         usual = next(
             o for o in with_it
             if replace(o.choice, add_ons=()) == default_choice(drink)
