@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from buildsheets import api
-from buildsheets.cup.tolerance import Level
+from buildsheets.cup.spread import Level
 
 
 def test_the_worked_usage_in_its_docstring():
@@ -119,7 +119,7 @@ def test_importing_it_pulls_in_the_standard_library_alone():
 
 ARITHMETIC = (
     "chill", "contents", "cost", "cup", "errors", "fill", "holdback", "nutrition", "shelf",
-    "simulate", "tolerance", "yields",
+    "simulate", "spread", "tolerance", "yields",
 )  # fmt: skip
 
 

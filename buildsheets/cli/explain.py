@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from buildsheets.cup.fill import FillState
+from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
@@ -28,9 +28,6 @@ USED = "mass_g volume_ml written_g count to_line_ml to_line_mm already_over_ml"
 COMPONENT = "density_g_ml bulk_density_g_ml packing overrun_pct"
 CHILLED = "temperature_c melted_g ice_left_g liquid_ml dilution"
 SPREAD = "nominal_ml standard_ml expanded_ml worst_ml worst_fits largest"
-
-PROUD_MM = 3.0
-"""Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
 
 
 def _named(thing: object, names: str) -> dict[str, Any]:

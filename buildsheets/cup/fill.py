@@ -29,6 +29,9 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, non_negative
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
+PROUD_MM = 3.0
+"""Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
+
 Limiting = Literal["nothing", "liquid", "bed", "ice", "cap"]
 
 

@@ -25,8 +25,9 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import largest_within, most_within, round_down
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
+from buildsheets.cup.spread import spread_of, straying
 from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep, amount_tolerance
-from buildsheets.cup.tolerance import Spread, amounts_at, spread_of
+from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import Drink
 
 LEAST_SHARE = 0.25
@@ -258,13 +259,13 @@ def spread_of_fit(fit: Fit) -> Spread:
             replace(s, line_ml=fit.line_ml) if s.body and s.line_ml is not None else s
             for s in steps
         ]
-    amounts = amounts_at(steps, [after.amount for after in fit.after])
+    amounts = [after.amount for after in fit.after]
     return spread_of(
         steps,
         amounts,
         [
-            (i, step.name, step.tolerance(amount, build.cup))
-            for i, (step, amount) in enumerate(zip(steps, amounts, strict=True))
+            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
+            for i, step in enumerate(steps)
             if step.item is not None and not isinstance(step.item, Dusted)
         ],
         lambda after: judged_ml(build.requires, after[-1].cup),

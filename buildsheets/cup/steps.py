@@ -157,14 +157,14 @@ def _body(steps: Sequence[BuildStep]) -> int:
 def _add_on_step(add_on: AddOn, build: Build) -> BuildStep:
     component = add_on.component
     step = AddStep(
-        component,
-        add_on.amounts,
-        "cup",
-        component.station,
-        component.tool,
-        False,
-        component.dairy_stir,
-        add_on.span,
+        component=component,
+        amounts=add_on.amounts,
+        into="cup",
+        station=component.station,
+        tool=component.tool,
+        body=False,
+        note=component.dairy_stir,
+        span=add_on.span,
     )
     return replace(_build_step(step, build.size, build.cup), scales="", add_on=add_on)
 

@@ -179,11 +179,11 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
             Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(outcomes)} "
-            f"combinations do not fit; the first: {choice_words(least.choice)}, over by "
+            f"combinations do not fit; the first: {_choice_words(least.choice)}, over by "
             f"{ml(least.over_ml)}",
             sums=tuple(
-                SumLine(choice_words(o.choice), "", f"{o.over_ml:.1f} ml", "over")
-                for o in _shortest(bad)
+                SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+                for one in _shortest(bad)
             ),
             hint="the add-on card will say that these do not fit; make it smaller for this cup",
             subject=(serving.drink.id, serving.cup.id),
@@ -200,7 +200,7 @@ def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
     return list(worst.values())
 
 
-def choice_words(choice: Choice) -> str:
+def _choice_words(choice: Choice) -> str:
     """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
     parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
     if choice.sweetness is not None:

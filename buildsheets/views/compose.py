@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddOn, AddStep, Menu
@@ -25,9 +26,6 @@ from buildsheets.views.views import (
 from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
-
-PROUD_MM = 3.0
-"""Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
 
 NO_FOOT = Foot("", "", "", "", "", "")
 

@@ -85,21 +85,9 @@ def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) 
 
 
 def _table(
-    title: str,
-    header: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    weights: Sequence[float],
-    note: str = "",
+    title: str, header: tuple[str, ...], rows: Sequence[tuple[str, ...]], *weights: float
 ) -> SheetTable:
-    return SheetTable(
-        title=title,
-        header=tuple(header),
-        rows=tuple(tuple(row) for row in rows),
-        align="l" * len(header),
-        weights=tuple(weights),
-        strong=(0,),
-        note=note,
-    )
+    return SheetTable(title, header, tuple(rows), "l" * len(header), weights, strong=(0,))
 
 
 def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
@@ -117,7 +105,7 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         header = (words("add_ons"), words("addons_allergens"), words("addons_do"),
                   words("addons_drinks"))  # fmt: skip
         cells = [(*row, " · ".join(groups[row])) for row in rows]
-        yield _table("", header, cells, (0.8, 0.8, 0.8, 1.6))
+        yield _table("", header, cells, 0.8, 0.8, 0.8, 1.6)
 
 
 def _asked(view: AddOnView, words: Words) -> str:
@@ -143,7 +131,7 @@ def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]
     if groups:
         rows = [(names, asked, " · ".join(drinks)) for (names, asked), drinks in groups.items()]
         header = (words("add_ons"), words("addons_do"), words("addons_drinks"))
-        yield _table(words("addons_together"), header, rows, (1.2, 1.2, 1.6))
+        yield _table(words("addons_together"), header, rows, 1.2, 1.2, 1.6)
 
 
 def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...], str]]:
@@ -204,8 +192,8 @@ def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
         for header, groups in tables.items():
             rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
             heads = ("", *header, words("addons_drinks"))
-            weights = (1.2, *(0.5 if len(header) > 3 else 0.8 for _ in header), 1.6)
-            yield _table(words(title), heads, rows, weights)
+            width = 0.5 if len(header) > 3 else 0.8
+            yield _table(words(title), heads, rows, 1.2, *(width for _ in header), 1.6)
 
 
 _Groups = dict[tuple[str, ...], dict[tuple[str, ...], list[str]]]

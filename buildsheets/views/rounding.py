@@ -9,18 +9,16 @@ from __future__ import annotations
 import math
 
 from buildsheets.cup.serving import StepFigure
+from buildsheets.cup.steps import LINE_STEP_ML
 from buildsheets.menu.model import AddStep, Text, Tool
 from buildsheets.views.words import Words
-
-LEVEL_STEP_ML = 5.0
-"""A level is read to 5 ml on a cup (fill model, "What to show to a barista")."""
 
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
 def level_ml(reading_ml: float) -> int:
     """A level, down to 5 ml."""
-    return int(math.floor(reading_ml / LEVEL_STEP_ML + 1e-9) * LEVEL_STEP_ML)
+    return int(math.floor(reading_ml / LINE_STEP_ML + 1e-9) * LINE_STEP_ML)
 
 
 def level(words: Words, reading_ml: float) -> str:
@@ -30,12 +28,12 @@ def level(words: Words, reading_ml: float) -> str:
 
 def left_out_ml(volume_ml: float) -> int:
     """What is left out, up to 5 ml."""
-    return int(math.ceil(volume_ml / LEVEL_STEP_ML - 1e-9) * LEVEL_STEP_ML)
+    return int(math.ceil(volume_ml / LINE_STEP_ML - 1e-9) * LINE_STEP_ML)
 
 
 def about_ml(volume_ml: float) -> int:
     """A poured volume to the nearest 5 ml: the line is the measure, this only helps to plan."""
-    return int(LEVEL_STEP_ML * math.floor(volume_ml / LEVEL_STEP_ML + 0.5))
+    return int(LINE_STEP_ML * math.floor(volume_ml / LINE_STEP_ML + 0.5))
 
 
 def base_ml(body: StepFigure) -> int:

@@ -73,7 +73,7 @@ def test_a_line_is_not_lowered_below_what_is_in_the_cup() -> None:
     assert not [most for most in mosts(deep) if most.step.line_ml is not None]
 
 
-@settings(max_examples=150)
+@settings(max_examples=100)
 @given(b.drinks(full=True))
 def test_the_most_fits_and_one_step_more_does_not(drink: Drink) -> None:
     first = drink.steps[0]
