@@ -73,7 +73,6 @@ class Scan:
         self.drink = drink
         self.cup = cup
         self._fitter = Fitter(build_of(drink, cup))
-        self._fits: dict[Choice, Fit] = {}
         self._servings: dict[Choice, Serving] = {}
 
     @property
@@ -87,10 +86,8 @@ class Scan:
         return self._servings[choice]
 
     def fit(self, choice: Choice) -> Fit:
-        """A choice in bare numbers."""
-        if choice not in self._fits:
-            self._fits[choice] = self._fitter.fit(choice)
-        return self._fits[choice]
+        """A choice in bare numbers; not kept."""
+        return self._fitter.fit(choice)
 
     def spread(self, choice: Choice) -> Spread:
         """The spread of a choice's level at the tools' tolerances."""
@@ -99,12 +96,12 @@ class Scan:
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
-        return tuple(self._outcome(choice) for choice in choices(self.drink, self.cup))
-
-    def _outcome(self, choice: Choice) -> Outcome:
-        # Not kept: there may be thousands, and few of them are looked at again.
-        fit = self._fits.get(choice) or self._fitter.fit(choice)
-        return Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml))
+        # In numbers: there may be thousands, and few are looked at again.
+        fits = ((choice, self.fit(choice)) for choice in choices(self.drink, self.cup))
+        return tuple(
+            Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml))
+            for choice, fit in fits
+        )
 
     @property
     def too_much(self) -> tuple[Outcome, ...]:
@@ -117,26 +114,21 @@ class Scan:
 
         Choices that do not fit at all are left aside.
         """
-        best = self._outcome(replace(default_choice(self.drink), add_ons=add_ons))
+        usual = replace(default_choice(self.drink), add_ons=add_ons)
+        outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
+        best = outcomes[usual]
         if best.verdict != "too-much":
-            for other in self._by_add_ons.get(add_ons, ()):
+            for other in outcomes.values():
                 more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
                 if more and other.verdict != "too-much":
                     best = other
         return self[best.choice]
 
     @cached_property
-    def _by_add_ons(self) -> dict[tuple[str, ...], list[Outcome]]:
-        found: dict[tuple[str, ...], list[Outcome]] = {}
-        for outcome in self.outcomes:
-            found.setdefault(outcome.choice.add_ons, []).append(outcome)
-        return found
-
-    @cached_property
     def seen_ml(self) -> tuple[tuple[float, float], ...]:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
         readings = [
-            [levels(after.cup).seen for after in self.fit(choice).after]
+            [figure.state.seen_ml for figure in self[choice].steps]
             for choice in _with(self.drink, ())
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
