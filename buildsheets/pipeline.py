@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from buildsheets.cup.build import figure
 from buildsheets.cup.errors import FigureError
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key

@@ -7,10 +7,11 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from buildsheets.cup.build import Fitted, figure
+from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.fixing import Most, most_that_fits
-from buildsheets.cup.plan import Plan, round_down
+from buildsheets.cup.fit import Most, most_that_fits
+from buildsheets.cup.holdback import round_down
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
@@ -23,14 +24,14 @@ SHOWN = 4
 OVERFULL = "FIT01"
 
 
-def fixes_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tuple[Fix, ...]:
+def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
     """Amounts that work, one change each, in the unit and at the place they were written in.
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
     found: list[Fix] = []
-    for most in most_that_fits(the_plan, fitted):
-        fix = _fix(menu, serving, the_plan, most)
+    for most in most_that_fits(serving.choices.fit(serving.choice)):
+        fix = _fix(menu, serving, most)
         if fix is not None:
             found.append(fix)
         if len(found) == SHOWN:
@@ -38,32 +39,36 @@ def fixes_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tu
     return tuple(found)
 
 
-def _fix(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Fix | None:
-    step = most.op.step
+def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
+    step = most.step.step
     assert isinstance(step, AddStep)
-    made = step.amounts[serving.cup.id]
+    amount = step.amounts[serving.cup.id]
+    place = amount.written.span
     # One text may be the amount of several cups; a change of it changes them all.
     cups = [
-        cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == made.written.span
+        cup
+        for cup in serving.drink.cups
+        if step.amounts[cup.id].written.span == amount.written.span
     ]
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
     def tried(steps: int) -> Fix | None:
-        share = _share(made, the_plan, most, steps * most.step)
-        text = times(made.written.text, share)
+        share = _share(amount, serving.final.cup, most, steps * most.tool_step)
+        text = times(amount.written.text, share)
         if text is None:
             return None
         words, exact = text
-        drink = _changed(serving.drink, most.at, step, made.written.span, words, exact)
+        drink = _changed(serving.drink, most.at, step, place, words, exact)
         if any(fault not in allowed for fault in _faults(menu, drink, cups)):
             return None
-        verb = "pour only to" if isinstance(made, LineTo) else "take"
-        return Fix(
-            f"{what(step)}: {verb} {words} (was {made.written.text})", made.written.span, words
-        )
+        verb = "pour only to" if isinstance(amount, LineTo) else "take"
+        return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
-    low, high = max(1, math.ceil(most.least / most.step - 1e-9)), round(most.most / most.step)
+    low, high = (
+        max(1, math.ceil(most.least / most.tool_step - 1e-9)),
+        round(most.most / most.tool_step),
+    )
     best = tried(high)
     if best is not None or low >= high:
         return best
@@ -78,10 +83,10 @@ def _fix(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Fix | None
     return best
 
 
-def _share(made: Amount | LineTo, the_plan: Plan, most: Most, amount: float) -> float:
+def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:
     """``amount`` as a share of what is written; a line in mm to whole mm."""
-    if isinstance(made, LineTo) and made.line_mm is not None:
-        return round_down(the_plan.cup.height_mm(amount), 1.0) / made.line_mm
+    if isinstance(written, LineTo) and written.line_mm is not None:
+        return round_down(cup.height_mm(amount), 1.0) / written.line_mm
     return amount / most.whole
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import cup_of
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.contrast import contrast

@@ -15,7 +15,7 @@ import prep_samples as s
 import pytest
 import yaml
 
-from buildsheets.cup.build import figure
+from buildsheets.cup.scan import figure
 from buildsheets.findings.catalogue import CATALOGUE
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.menu.decode import decode
