@@ -9,8 +9,8 @@ import prep_samples as s
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import cup_of
 from buildsheets.menu.model import (
     AddOn,
     AddStep,

@@ -10,8 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 
-from buildsheets.cup.build import figure
-from buildsheets.cup.options import scan
+from buildsheets.cup.scan import figure, scan
 from buildsheets.findings.finding import Span
 from buildsheets.menu.model import (
     AddOn,

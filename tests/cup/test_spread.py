@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.build import Fitter, default_choice
 from buildsheets.cup.contents import levels
-from buildsheets.cup.plan import plan
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.scan import scan
 from buildsheets.cup.serving import Choice
-from buildsheets.cup.simulate import simulate
-from buildsheets.cup.spread import spread
+from buildsheets.cup.simulate import run
+from buildsheets.cup.steps import build_of
 from buildsheets.menu.model import Drink, Tolerance
 
 JUG = b.tool(step=5.0, tolerance=Tolerance(4.0, None, "limit", "ml"))
@@ -38,8 +38,7 @@ CAPPED = b.drink(*FIXED.steps, b.add(b.CREAM, 30, tool=b.tool(
 
 
 def of(drink: Drink, size: object = b.CUP, choice: Choice | None = None) -> api.Spread:
-    fitter = Fitter(plan(drink, size))  # type: ignore[arg-type]
-    return spread(fitter.plan, fitter.fit(choice or default_choice(drink)))
+    return scan(drink, size).spread(choice or default_choice(drink))  # type: ignore[arg-type]
 
 
 PUBLIC = {
@@ -103,7 +102,7 @@ def test_a_shaken_drink_agrees_with_chance() -> None:
     )
     one = of(drink)
     chance = random.Random(11)
-    ops = plan(drink, b.CUP).ops
+    steps = build_of(drink, b.CUP).steps
     drawn = []
     for _ in range(4000):
         amounts = [
@@ -112,7 +111,7 @@ def test_a_shaken_drink_agrees_with_chance() -> None:
             chance.gauss(150, 5),
             0.0,
         ]
-        drawn.append(levels(simulate(ops, amounts)[-1].cup).top)
+        drawn.append(levels(run(steps, amounts)[-1].cup).top)
     mean = math.fsum(drawn) / len(drawn)
     deviation = math.sqrt(math.fsum((x - mean) ** 2 for x in drawn) / len(drawn))
     assert one.nominal_ml == pytest.approx(mean, abs=0.5)
@@ -163,13 +162,13 @@ def test_it_agrees_with_the_public_function_for_any_drink(drink: Drink, size: fl
         replace(s, tool=tool) if getattr(s, "body", False) else replace(s, tool=None)
         if hasattr(s, "tool") else s for s in drink.steps))  # fmt: skip
     one = of(drink)
-    fitter = Fitter(plan(drink, b.CUP))
-    items = b.api_items(fitter.serving(default_choice(drink)))
+    scanned = scan(drink, b.CUP)
+    items = b.api_items(scanned[default_choice(drink)])
     steps: list[object] = []
     tolerances: list[api.Tolerance | None] = []
-    for op, item in zip(fitter.plan.ops, items, strict=True):
-        steps.append(api.ToLine(1.0, op.line_ml) if op.line_ml is not None else item)
-        tolerances.append(api.Tolerance(size) if op.body else None)
+    for step, item in zip(scanned.build.steps, items, strict=True):
+        steps.append(api.ToLine(1.0, step.line_ml) if step.line_ml is not None else item)
+        tolerances.append(api.Tolerance(size) if step.body else None)
     other = api.build_spread(b.cup(), steps, tolerances, working_ml=b.WORKING)  # type: ignore[arg-type]
     assert one.nominal_ml == pytest.approx(other.nominal_ml)
     assert one.standard_ml == pytest.approx(other.standard_ml, abs=1e-6)

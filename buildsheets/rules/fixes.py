@@ -1,4 +1,4 @@
-"""An overfull serving goes in; the changes of one amount in its file that mend it without bringing
+"""An overfull serving goes in; the changes of one amount in its file that fix it without bringing
 another finding come out."""
 
 from __future__ import annotations
@@ -7,15 +7,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from buildsheets.cup.build import Fitted, figure
+from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.mending import Most, most_that_fits
-from buildsheets.cup.plan import Plan, round_down
+from buildsheets.cup.fit import Most, most_that_fits
+from buildsheets.cup.holdback import round_down
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Mend, Span
+from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.amounts import times, what
 from buildsheets.rules.registry import RULES
-from buildsheets.rules.showing import times, what
 
 SHOWN = 4
 """More choices than that are no help on a Sunday night."""
@@ -23,65 +24,69 @@ SHOWN = 4
 OVERFULL = "FIT01"
 
 
-def mends_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tuple[Mend, ...]:
+def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
     """Amounts that work, one change each, in the unit and at the place they were written in.
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
-    found: list[Mend] = []
-    for most in most_that_fits(the_plan, fitted):
-        mend = _mend(menu, serving, the_plan, most)
-        if mend is not None:
-            found.append(mend)
+    found: list[Fix] = []
+    for most in most_that_fits(serving.choices.fit(serving.choice)):
+        fix = _fix(menu, serving, most)
+        if fix is not None:
+            found.append(fix)
         if len(found) == SHOWN:
             break
     return tuple(found)
 
 
-def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | None:
-    step = most.op.step
+def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
+    step = most.step.step
     assert isinstance(step, AddStep)
-    made = step.amounts[serving.cup.id]
+    amount = step.amounts[serving.cup.id]
+    place = amount.written.span
     # One text may be the amount of several cups; a change of it changes them all.
     cups = [
-        cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == made.written.span
+        cup
+        for cup in serving.drink.cups
+        if step.amounts[cup.id].written.span == amount.written.span
     ]
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
-    def tried(steps: int) -> Mend | None:
-        share = _share(made, the_plan, most, steps * most.step)
-        text = times(made.written.text, share)
+    def tried(steps: int) -> Fix | None:
+        share = _share(amount, serving.final.cup, most, steps * most.tool_step)
+        text = times(amount.written.text, share)
         if text is None:
             return None
         words, exact = text
-        drink = _changed(serving.drink, most.at, step, made.written.span, words, exact)
+        drink = _changed(serving.drink, most.at, step, place, words, exact)
         if any(fault not in allowed for fault in _faults(menu, drink, cups)):
             return None
-        verb = "pour only to" if isinstance(made, LineTo) else "take"
-        return Mend(
-            f"{what(step)}: {verb} {words} (was {made.written.text})", made.written.span, words
-        )
+        verb = "pour only to" if isinstance(amount, LineTo) else "take"
+        return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
-    low, high = max(1, math.ceil(most.least / most.step - 1e-9)), round(most.most / most.step)
+    low, high = (
+        max(1, math.ceil(most.least / most.tool_step - 1e-9)),
+        round(most.most / most.tool_step),
+    )
     best = tried(high)
     if best is not None or low >= high:
         return best
     best = tried(low)
     while best is not None and high - low > 1:
         middle = (low + high) // 2
-        mend = tried(middle)
-        if mend is None:
+        fix = tried(middle)
+        if fix is None:
             high = middle
         else:
-            low, best = middle, mend
+            low, best = middle, fix
     return best
 
 
-def _share(made: Amount | LineTo, the_plan: Plan, most: Most, amount: float) -> float:
+def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:
     """``amount`` as a share of what is written; a line in mm to whole mm."""
-    if isinstance(made, LineTo) and made.line_mm is not None:
-        return round_down(the_plan.cup.height_mm(amount), 1.0) / made.line_mm
+    if isinstance(written, LineTo) and written.line_mm is not None:
+        return round_down(cup.height_mm(amount), 1.0) / written.line_mm
     return amount / most.whole
 
 

@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given, settings
 
 from buildsheets import api
-from buildsheets.cup.build import Fitter, default_choice, figure
-from buildsheets.cup.options import add_ons_for, choices, fullest, scan
-from buildsheets.cup.plan import plan
-from buildsheets.cup.serving import Choice
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.scan import choices, figure, scan
+from buildsheets.cup.serving import Choice, add_ons_for
 from buildsheets.menu.model import Drink
 from buildsheets.pipeline import check
 
@@ -73,21 +72,21 @@ def test_a_choice_that_fits_fits_at_every_step(drink: Drink) -> None:
 
 def test_every_choice_of_the_demo_menu_that_fits_fits_at_every_step() -> None:
     for serving in check(m.DEMO).servings:
-        for outcome in scan(serving.drink, serving.cup).outcomes[::7]:
-            made = figure(serving.drink, serving.cup, outcome.choice)
+        for outcome in serving.choices.outcomes[::7]:
             if outcome.verdict == "fits":
-                assert all(step.state is None or step.state.fits for step in made.steps)
+                steps = serving.choices[outcome.choice].steps
+                assert all(step.state.fits for step in steps)
 
 
 @settings(max_examples=40)
 @given(b.drinks(full=True))
 def test_what_is_left_out_for_the_fullest_choice_is_enough_for_every_other(drink: Drink) -> None:
     """A card says one amount for an add-on, and the guest may ask for any sweetness and ice."""
-    fitter = Fitter(plan(drink, b.CUP))
-    outcomes = scan(drink, b.CUP).outcomes
+    scanned = scan(drink, b.CUP)
+    outcomes = scanned.outcomes
     for add_on in drink.add_ons:
         with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
-        made = fullest(fitter, default_choice(drink), (add_on.id,))
+        made = scanned.fullest((add_on.id,))
         usual = next(
             o for o in with_it
             if replace(o.choice, add_ons=()) == default_choice(drink)

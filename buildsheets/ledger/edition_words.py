@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
 from functools import lru_cache
 
 from buildsheets.print.layouts import LayoutMissing, Layouts
 from buildsheets.views.words import Words
-
-FALL_BACK = "en"
 
 
 @lru_cache(maxsize=32)
@@ -17,17 +14,9 @@ def edition_words(layouts: Layouts, language: str) -> Words:
 
     "es-MX" takes those of "es"; a language without a list takes the English one.
     """
-    for name in (language, language.split("-")[0], FALL_BACK):
+    for name in (language, language.split("-")[0]):
         try:
             return Words(name, layouts.mapping(f"words/editions.{name}.yaml"))
         except LayoutMissing:
             continue
-    raise LayoutMissing(f"no words/editions.{FALL_BACK}.yaml")
-
-
-def foot_texts(words: Words, name: str, valid_from: date, valid_to: date) -> tuple[str, str]:
-    """The foot's edition text and validity text: "Winter 2026, from 1 Dec 2026" and until when."""
-    return (
-        words("foot_edition", name=name, day=words.date(valid_from)),
-        words("foot_valid", day=words.date(valid_to)),
-    )
+    return Words("en", layouts.mapping("words/editions.en.yaml"))

@@ -12,7 +12,7 @@ import pypdfium2
 import pytest
 from edition_samples import AUTUMN, STEPS, WINTER, build, codes_of, edition, station
 
-from buildsheets.cli import edition_commands as commands
+from buildsheets.cli import edition_answers as commands
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
 from buildsheets.print.layouts import Layouts
@@ -53,12 +53,6 @@ def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     assert codes_of(again.findings) == ["PUB01"]
 
 
-def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
-    (tmp_path / "menu.yaml").write_text("", "utf-8")
-    assert commands.ledger_folder(tmp_path / "menu.yaml") == tmp_path / "editions"
-    assert commands.ledger_folder(tmp_path) == tmp_path / "editions"
-
-
 def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
     answer = commands.compare_editions(menu, "a26", "W26", "en", LAYOUTS, sheet=True)
     assert answer.good
@@ -79,7 +73,7 @@ def test_the_sheet_prints_in_every_language(menu: Path, language: str) -> None:
 
 
 def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
-    plan, _ = commands.plan_cards(
+    plan, _ = commands.cards_for_print(
         [build(title="\u2603")], menu, edition("X", "2027-03-01", "2027-04-01"), ISSUER
     )
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan, sheet=True)
@@ -88,7 +82,7 @@ def test_a_sheet_with_a_letter_no_face_has_is_refused(menu: Path) -> None:
 
 
 def test_the_menu_as_it_is_now_is_compared_too(menu: Path) -> None:
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert not findings
     answer = commands.compare_editions(menu, "W26", "menu", "en", LAYOUTS, plan)
     assert "egg: no longer declared as contained; still ask" in answer.text
@@ -98,11 +92,11 @@ def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
     answer = commands.compare_editions(menu, "W27", "W26", "en", LAYOUTS)
     assert codes_of(answer.findings) == ["PUB07"]
     assert "A26 and W26" in answer.findings[0].message
-    assert answer.findings[0].mends[0].text == "write W26"
+    assert answer.findings[0].fixes[0].text == "write W26"
 
 
 def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
-    plan, _ = commands.plan_cards([build()], menu, AUTUMN, ISSUER)
+    plan, _ = commands.cards_for_print([build()], menu, AUTUMN, ISSUER)
     code = plan.cards[0].entry.code
     answer = commands.cards_current(
         [f"{code} r1", f"HTTPS://TEA.EXAMPLE/C/{code.replace('-', '')}-2/", f"{code} 9", "B-1234"],
@@ -136,16 +130,14 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
     assert answer.data["cards"] == 3
     out = tmp_path / "out"
     manifest.write_folder(out, answer.files, "W26")
-    assert commands.check_folder(out).good
+    assert manifest.check(out) == []
     (out / "site" / "index.html").write_text("changed", "utf-8")
-    checked = commands.check_folder(out)
-    assert not checked.good
-    assert codes_of(checked.findings) == ["OUT03"]
+    assert codes_of(manifest.check(out)) == ["OUT03"]
 
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
     (menu / "editions" / "2026-09-01-A26.yaml").write_text("edited: by hand\n", "utf-8")
-    plan, findings = commands.plan_cards([build()], menu, WINTER, ISSUER)
+    plan, findings = commands.cards_for_print([build()], menu, WINTER, ISSUER)
     assert codes_of(findings) == ["PUB02"]
     assert plan.is_draft
     for answer in (
