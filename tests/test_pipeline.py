@@ -214,7 +214,7 @@ def test_a_crash_of_a_rule_is_a_finding_and_the_other_rules_run(
     def broken(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", "x", Severity.WARNING, broken))
+    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", broken))
     findings = m.check_texts(PALE).findings
     assert codes(findings) == ["BUG01", "CUP05"]
     assert "FIT06" in next(f.message for f in findings if f.code == "BUG01")

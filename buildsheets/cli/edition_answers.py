@@ -15,11 +15,11 @@ from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_cards, s
 from buildsheets.compare.report import as_json, as_text, report_of
 from buildsheets.compare.sentences import edition_name
 from buildsheets.compare.sheet import change_sheet
-from buildsheets.findings.finding import Finding, Mend, Severity
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, any_error
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.ledger.current import Standing, State, current, what_follows
 from buildsheets.ledger.edition_words import edition_words
-from buildsheets.ledger.faults import finding
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.menu.model import Edition
@@ -62,7 +62,7 @@ def publish_edition(
     """
     folder = Place.of(menu).ledger
     done, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
-    if done is None or any(found.severity is Severity.ERROR for found in findings):
+    if done is None or any_error(findings):
         return Answer(findings=tuple(findings), good=False)
     ledger = load(folder)
     published = ledger.edition(edition.code)
@@ -230,6 +230,6 @@ def _unknown_edition(code: str, ledger: Ledger) -> Finding:
         "PUB07",
         None,
         f"no edition {code} was published; {there}",
-        mends=tuple(Mend(f"write {near}") for near in nearest(code, known)),
+        fixes=tuple(Fix(f"write {near}") for near in nearest(code, known)),
         hint=f'"{NOW}" stands for the menu as it is now',
     )

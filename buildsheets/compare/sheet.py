@@ -10,9 +10,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from buildsheets.compare.report import Report
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed
-from buildsheets.ledger.faults import finding
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.words import Words
 

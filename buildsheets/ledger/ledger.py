@@ -19,9 +19,9 @@ from typing import Any
 
 import yaml
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.ledger.card_texts import CardTexts
-from buildsheets.ledger.faults import finding
 from buildsheets.views.cardkey import CardKey
 
 FORMAT = 1

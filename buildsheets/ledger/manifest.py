@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.ledger.faults import finding
 from buildsheets.print.files import write_whole
 from buildsheets.print.versions import engine_versions, tool_version
 

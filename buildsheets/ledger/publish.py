@@ -14,12 +14,12 @@ from operator import attrgetter
 from pathlib import Path
 from typing import TypeVar
 
-from buildsheets.findings.finding import Finding, Mend
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.ledger import codes, payload
 from buildsheets.ledger.card_texts import card_texts
 from buildsheets.ledger.edition_words import edition_words
-from buildsheets.ledger.faults import finding
 from buildsheets.ledger.ledger import (
     Entry,
     Ledger,
@@ -262,7 +262,7 @@ def _published_already(drafts: EditionCards, published: PublishedEdition) -> Fin
         "PUB01",
         edition.span,
         f"edition {edition.code} is published and its cards may hang on the wall; {what}",
-        mends=(Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        fixes=(Fix(f"give the edition a new code, such as {_next_code(edition.code)}"),),
         hint="a published edition is never rewritten: it is the record of what hangs on the wall",
     )
 
@@ -281,7 +281,7 @@ def _without_these_changes(drafts: EditionCards, ledger: Ledger) -> list[Finding
             edition.span,
             f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
             f"({edition.valid_from}), but was published before it: it lacks its changes",
-            mends=(Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+            fixes=(Fix(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
         )
         for ahead in ledger.editions
         if ahead.valid_from > edition.valid_from and drafts.is_draft

@@ -7,9 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar, get_args, get_origin
 
-from buildsheets.findings.finding import At, Finding, Mend, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import At, Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 from buildsheets.menu.leaves import bad_id, empty, leaf
 from buildsheets.menu.nodes import Entry, Mapping, Node, Scalar, Sequence
 from buildsheets.menu.quantity import Measures
@@ -124,7 +124,7 @@ class _Decoder:
     def wrong_shape(self, node: Node, wanted: str, hint: str = "") -> _Failed:
         found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
         message = f"{found[type(node)]} found, {wanted} wanted"
-        return self.fail(fault("VAL01", node.span, message, hint=hint))
+        return self.fail(finding("VAL01", node.span, message, hint=hint))
 
     def one_of(self, node: Node, kinds: Iterable[Any], owner: Scalar | None) -> Any:
         """A union of record types: the one whose tag key is there."""
@@ -139,12 +139,12 @@ class _Decoder:
             near = [n for e in node.entries for n in nearest(e.key.text, by_tag)]
             if near:  # the record reports the misspelt tag as an unknown key
                 return self.record(node, by_tag[near[0]], owner)
-            finding = fault("KEY02", _place(node, owner), f"this entry has none of {tags}")
-            return self.fail(finding, broken=node.broken)
+            lack = finding("KEY02", _place(node, owner), f"this entry has none of {tags}")
+            return self.fail(lack, broken=node.broken)
         if len(present) > 1:
             message = f"this entry has both `{present[0].text}:` and `{present[1].text}:`"
             return self.fail(
-                fault("KEY01", present[1].span, message, hint="Make two entries of it.")
+                finding("KEY01", present[1].span, message, hint="Make two entries of it.")
             )
         return self.record(node, by_tag[present[0].text], owner)
 
@@ -214,7 +214,7 @@ class _Decoder:
             names = listed((f"`{key.key}`" for key in missing), "and")
             hint = "; ".join(f"{key.key}: {key.doc}" for key in missing if key.doc)
             place = _place(node, owner)
-            self.findings.append(fault("KEY02", place, f"{subject} lacks {names}", hint=hint))
+            self.findings.append(finding("KEY02", place, f"{subject} lacks {names}", hint=hint))
         return meant
 
     def words(self, node: Node) -> Any:
@@ -230,7 +230,7 @@ class _Decoder:
             if not _LANGUAGE.fullmatch(language):
                 message = f"“{language}” is not a language"
                 hint = "Write languages as en, es, zh-Hant (BCP 47)."
-                self.findings.append(fault("VAL09", entry.key.span, message, hint=hint))
+                self.findings.append(finding("VAL09", entry.key.span, message, hint=hint))
             if not isinstance(entry.value, Scalar):
                 self.wrong_shape(entry.value, "a text")
             elif not entry.value.text.strip():
@@ -296,11 +296,11 @@ def _place(node: Mapping, owner: Scalar | None) -> Span:
 
 def _unknown_key(key: Scalar, near: list[str], left: list[str]) -> Finding:
     if near:
-        return fault(
+        return finding(
             "KEY01",
             key.span,
             f"the key `{key.text}` is not known here; did you mean `{near[0]}`?",
-            mends=(Mend(f"write {near[0]}", key.span, near[0]),),
+            fixes=(Fix(f"write {near[0]}", key.span, near[0]),),
         )
     hint = f"Keys that can still stand here: {listed(left, 'and')}." if left else ""
-    return fault("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)
+    return finding("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from buildsheets.findings.finding import Mend
+from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.linking import Linker, text
 from buildsheets.menu.model import IceLevels, Sweetness
@@ -37,7 +37,7 @@ def offer(link: Linker, w: WrittenOptions | None) -> Offer:
                 "OPT01",
                 w.add_ons.at_most.span,
                 f"at_most is {at_most}; from 0 to {ADD_ONS_MOST} add-ons can be checked at once",
-                mends=(Mend(f"write {ADD_ONS_MOST}", w.add_ons.at_most.span, str(ADD_ONS_MOST)),),
+                fixes=(Fix(f"write {ADD_ONS_MOST}", w.add_ons.at_most.span, str(ADD_ONS_MOST)),),
             )
             at_most = ADD_ONS_MOST
     share = None

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import TypeVar
 
-from buildsheets.findings.finding import At, Finding, Label, Mend, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import At, Finding, Fix, Label, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.link_faults import LINK_FAULTS
 from buildsheets.menu.model import Batch, Ingredient, Text, Tolerance, Written
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.shapes import Lost, Words
@@ -35,11 +35,10 @@ class Linker:
         *,
         hint: str = "",
         labels: tuple[Label, ...] = (),
-        mends: tuple[Mend, ...] = (),
+        fixes: tuple[Fix, ...] = (),
     ) -> None:
         """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
-        known = LINK_FAULTS[code]
-        found = Finding(code, known.name, known.severity, span, message, labels, (), mends, hint)
+        found = finding(code, span, message, labels=labels, fixes=fixes, hint=hint)
         if found not in self.findings:
             self.findings.append(found)
 
@@ -74,7 +73,7 @@ class Linker:
                 ref.span,
                 f"there is no {what} '{ref.value}'",
                 hint=f"known: {names}" if len(declared) <= 24 else f"{len(declared)} are declared",
-                mends=tuple(Mend(f"write {word}", ref.span, word) for word in close),
+                fixes=tuple(Fix(f"write {word}", ref.span, word) for word in close),
             )
         return None
 

@@ -92,7 +92,7 @@ def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
     answer = commands.compare_editions(menu, "W27", "W26", "en", LAYOUTS)
     assert codes_of(answer.findings) == ["PUB07"]
     assert "A26 and W26" in answer.findings[0].message
-    assert answer.findings[0].mends[0].text == "write W26"
+    assert answer.findings[0].fixes[0].text == "write W26"
 
 
 def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
