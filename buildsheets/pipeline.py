@@ -11,8 +11,7 @@ from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.link import link
-from buildsheets.menu.menu import decode_menu
+from buildsheets.menu.menu import link
 from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
 from buildsheets.menu.read import read
 from buildsheets.rules.registry import RULES
@@ -40,14 +39,13 @@ def any_error(findings: Iterable[Finding]) -> bool:
 
 
 def check(path: Path) -> Checked:
-    """Read, decode, link, figure and check a menu; every stage's findings in one list."""
+    """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
     root, more = read(sources)
     findings = [*findings, *more]
     if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
-    written = decode_menu(root, findings)
-    menu, more = link(written)
+    menu, more = link(root)
     findings += more
     servings, more = figured(menu)
     findings += more
@@ -73,14 +71,14 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
 
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
-    if refused.input_name.startswith("headspace") and size.headspace_written is not None:
+    if refused.input_name.startswith("headspace"):
+        headspace = size.written("headspace")
         return Finding(
             "FIT08",
             "cannot-be-figured",
             Severity.ERROR,
-            size.headspace_written.span,
-            f"the headspace of cup {size.id} is {size.headspace_written.text}, which "
-            f"{refused.reason}",
+            headspace.span,
+            f"the headspace of cup {size.id} is {headspace.text}, which {refused.reason}",
             labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
             hint="write what must stay empty under the lid",
             subject=(size.id,),

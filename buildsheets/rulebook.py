@@ -6,8 +6,7 @@ from collections.abc import Mapping
 
 from buildsheets.findings.finding import Severity
 from buildsheets.ledger.faults import FAULTS as EDITION_FAULTS
-from buildsheets.menu.faults import FAULTS, Fault
-from buildsheets.menu.link_faults import LINK_FAULTS
+from buildsheets.menu.faults import FAULTS, LINK_FAULTS, Fault
 from buildsheets.proof.fault_table import FAULTS as CARD_FAULTS
 from buildsheets.rules import run
 from buildsheets.rules.registry import RULES

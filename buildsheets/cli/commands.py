@@ -232,16 +232,17 @@ def _measure(options: argparse.Namespace) -> int:
 
 def _keys(options: argparse.Namespace) -> int:
     from buildsheets.findings.spelling import listed
-    from buildsheets.menu.decode import reference
-    from buildsheets.menu.written_drinks import SECTIONS, WrittenMenu
+    from buildsheets.menu.model import Menu, sections
+    from buildsheets.menu.reference import reference
 
     if options.section is None:
-        print(reference(WrittenMenu), end="")
+        print(reference(Menu), end="")
         return CLEAN
-    if options.section not in SECTIONS:
-        print(f"there is no section '{options.section}': {listed(SECTIONS)}", file=sys.stderr)
+    known = sections()
+    if options.section not in known:
+        print(f"there is no section '{options.section}': {listed(known)}", file=sys.stderr)
         return COULD_NOT
-    print(reference(SECTIONS[options.section]), end="")
+    print(reference(known[options.section]), end="")
     return CLEAN
 
 

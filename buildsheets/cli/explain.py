@@ -33,8 +33,8 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "at": str(size.shape_written.span),
             "brimful_ml": cup.brimful_ml,
             "rim_height_mm": cup.rim_height_mm,
-            "headspace": size.headspace_written.text if size.headspace_written else "",
-            "headspace_at": str(size.headspace_written.span) if size.headspace_written else "",
+            "headspace": size.written("headspace").text,
+            "headspace_at": str(size.written("headspace").span),
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
         },
@@ -173,8 +173,8 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
             (
                 "may be filled",
                 f"{serving.working_ml:.1f} ml",
-                f"less {size.headspace_written.text if size.headspace_written else 'nothing'}",
-                f"{size.headspace_written.span}" if size.headspace_written else "",
+                f"less {size.written('headspace').text}",
+                f"{size.written('headspace').span}",
             ),
         ],
         (),
@@ -234,7 +234,7 @@ def _rule_words(state: FillState) -> str:
 def _step_row(figure: StepFigure, size: CupSize) -> Row:
     step, used, state = figure.step, figure.used, figure.state
     if isinstance(step, DoStep):
-        name, written, makes, how = step.action, step.pour, "", ""
+        name, written, makes, how = str(step.action), str(step.pour), "", ""
         if figure.chilled is not None:
             chilled = figure.chilled
             makes = f"{chilled.temperature_c:.0f} °C"

@@ -120,11 +120,11 @@ class Fitter:
 
     def _made_up(self, sweet: float) -> bool:
         sweetness = self.plan.drink.sweetness
-        return sweet == 1.0 or (sweetness is not None and sweetness.make_up == "base")
+        return sweet == 1.0 or (sweetness is not None and sweetness.with_less_sweet == "more_base")
 
     def _keeps_line(self, ice: float) -> bool:
         levels = self.plan.drink.ice
-        return ice == 1.0 or (levels is not None and levels.keep == "line")
+        return ice == 1.0 or (levels is not None and levels.with_less_ice == "same_line")
 
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up

@@ -130,14 +130,12 @@ def _add_on_op(add_on: AddOn, the_plan: Plan) -> Op:
     made = add_on.amounts[the_plan.size.id]
     station = component.station
     step = AddStep(
-        component,
-        {the_plan.size.id: made},
-        "cup",
-        station,
-        component.tool,
-        False,
-        component.dairy_stir,
-        add_on.span,
+        component=component,
+        amounts={the_plan.size.id: made},
+        station=station,
+        tool=component.tool,
+        note=component.note,
+        span=add_on.span,
     )
     return replace(_op(step, the_plan.size, the_plan.cup, add_on), scales="")
 
@@ -158,8 +156,8 @@ def _place(ops: list[Op], op: Op) -> int:
 
 def _op(step: Step, size: CupSize, cup: Cup, add_on: AddOn | None) -> Op:
     if not isinstance(step, AddStep):
-        kind = step.action if step.action in ("shake", "pour", "chill") else "none"
-        return Op(step, kind)
+        moves = step.action in ("shake", "pour", "chill")
+        return Op(step, step.action if moves else "none")
     component = step.component
     made = step.amounts[size.id]
     kind = {
@@ -182,7 +180,7 @@ def _op(step: Step, size: CupSize, cup: Cup, add_on: AddOn | None) -> Op:
         extra=extra,
         scales={"sweetener": "sweetness", "ice": "ice"}.get(component.role, ""),
         shaker=step.into == "shaker",
-        body=step.body,
+        body=step.makes_room,
         temperature_c=temperature,
         add_on=add_on,
     )

@@ -1,75 +1,105 @@
-"""A menu's nodes go in; the written menu comes out, with a stand-in for what could not be read."""
+"""A menu's nodes go in; the linked menu and a finding for everything wrong in it come out."""
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
-from datetime import date
+from typing import Any
 
-from buildsheets.findings.finding import At, Finding, Span
-from buildsheets.menu.decode import decode_over
-from buildsheets.menu.nodes import Mapping, text_at
+from buildsheets.findings.finding import Finding, Label
+from buildsheets.findings.spelling import listed
+from buildsheets.menu.counter import Station
+from buildsheets.menu.drinks import Options
+from buildsheets.menu.link import Failed, Linker
+from buildsheets.menu.model import Menu
+from buildsheets.menu.nodes import Mapping, Pair, text_at
 from buildsheets.menu.quantity import Measures
-from buildsheets.menu.shapes import Named, Record, Words, keys_of
-from buildsheets.menu.written import WrittenEdition, WrittenShop
-from buildsheets.menu.written_drinks import WrittenMenu
+from buildsheets.menu.schema import NOWHERE, keys_of
+from buildsheets.menu.shop import NO_EDITION, NO_SHOP
 
-_NOWHERE = Span("", 1, 1, 1, 1)
-_WORDS = Words({"": "?"}, _NOWHERE)
-
-
-def _all_failed(record: type[Record]) -> frozenset[str]:
-    return frozenset(key.name for key in keys_of(record).values())
+COMPONENTS = ("bases", "sweeteners", "toppings", "ice")
+SHARED_NAMES = (("ingredients", "batches"), COMPONENTS)
+"""Sections whose entries are named in one place, so that no name may stand twice in them."""
 
 
-STAND_IN = WrittenMenu(
-    span=_NOWHERE,
-    shop=WrittenShop(
-        span=_NOWHERE,
-        name=_WORDS,
-        languages=(),
-        allergen_list=At("eu14", _NOWHERE),
-        shelf_rules=At("custom", _NOWHERE),
-        failed=_all_failed(WrittenShop),
-    ),
-    edition=WrittenEdition(
-        span=_NOWHERE,
-        code=At("X", _NOWHERE),
-        name=_WORDS,
-        valid_from=At(date.min, _NOWHERE),
-        valid_to=At(date.max, _NOWHERE),
-        failed=_all_failed(WrittenEdition),
-    ),
-    stations=Named(),
-    cups=Named(),
-    bases=Named(),
-    drinks=Named(),
-)
-"""What takes the place of a section or value that could not be read, so that the rest is checked
-all the same. Such a menu is never printed, since an error stands where the stand-in was needed."""
+def link(root: Mapping) -> tuple[Menu, list[Finding]]:
+    """The menu with whatever could be linked, and a finding for everything that could not.
 
-
-def decode_menu(root: Mapping, findings: list[Finding]) -> WrittenMenu:
-    """Read a menu's sections; everything wrong inside them goes into ``findings``.
-
-    A section that is not all there is ``broken``, and its missing names are no findings.
+    An entry that fails is left out; whatever needs it is left out without a second finding. A shop
+    or an edition that could not be read has a stand-in, so that the rest is checked all the same.
     """
-    menu = decode_over(root, STAND_IN, findings, declared_measures(root))
-    sections = {
-        key.name: getattr(menu, key.name)
-        for key in fields(menu)
-        if isinstance(getattr(menu, key.name), Named)
-    }
-    broken = {
-        name: replace(section, broken=True)
-        for name, section in sections.items()
-        if root.broken or name in menu.failed
-    }
-    return replace(menu, **broken)
+    linker = Linker(measures=declared_measures(root))
+    keys = keys_of(Menu)
+    given = {key.key: pair for key, pair in linker.meant_keys(root, Menu, None).items()}
+    for name in SECTIONS:
+        linker.add_section(keys[name], given.get(name), root.broken)
+    for names in SHARED_NAMES:
+        _refuse_doubles(linker, names)
+    shop = linker.record_over(given.get("shop"), NO_SHOP)
+    edition = linker.record_over(given.get("edition"), NO_EDITION)
+    linker.allergens = shop.allergens
+    linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
+    linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
+    _refuse_twin_letters(linker)
+    sections: dict[str, Any] = {name: linker.section(name) for name in SECTIONS}
+    menu = Menu(
+        span=root.span,
+        shop=shop,
+        edition=edition,
+        options=linker.options,
+        allows=_value(linker, given, "allow") or (),
+        components={id: one for name in COMPONENTS for id, one in sections[name].items()},
+        **sections,
+    )
+    return menu, linker.findings
+
+
+SECTIONS = tuple(
+    name for name in keys_of(Menu) if name not in ("shop", "edition", "options", "allow")
+)
+"""The sections that have entries by id."""
 
 
 def declared_measures(root: Mapping) -> Measures | None:
-    """The spoon system the shop declares, known before anything is decoded with it."""
+    """The spoon system the shop declares, known before anything is read with it."""
     try:
         return Measures(text_at(root, "shop", "measures") or "")
     except ValueError:
         return None
+
+
+def _value(linker: Linker, given: dict[str, Pair], name: str) -> Any:
+    if name not in given:
+        return None
+    value = linker.value(given[name].value, keys_of(Menu)[name].hint, given[name].key)
+    return None if isinstance(value, Failed) else value
+
+
+def _refuse_doubles(linker: Linker, names: tuple[str, ...]) -> None:
+    """Leave out an entry whose name stands in an earlier section that shares its names."""
+    seen: dict[str, Pair] = {}
+    for section in names:
+        pairs = linker.sections[section].pairs
+        for id in [id for id in pairs if id in seen]:
+            linker.error(
+                "REF02",
+                pairs.pop(id).key.span,
+                f"'{id}' is the name of two things",
+                hint=f"{listed(names, 'and')} share one list of names",
+                labels=(Label(seen[id].key.span, "first here"),),
+            )
+        seen |= pairs
+
+
+def _refuse_twin_letters(linker: Linker) -> None:
+    """Leave out a station whose letter another has, since letters mark cards in grey print."""
+    first: dict[str, Station] = {}
+    for id, station in linker.section("stations").items():
+        other = first.setdefault(station.letter, station)
+        if other is not station:
+            linker.sections["stations"].linked[id] = None
+            linker.error(
+                "STN02",
+                station.written("letter").span,
+                f"two stations are marked '{station.letter}'; in grey print nobody could tell "
+                "them apart",
+                labels=(Label(other.written("letter").span, "also marked so"),),
+            )

@@ -61,10 +61,10 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
     sums.append(
         SumLine(
             "may be filled",
-            size.headspace_written.text if size.headspace_written else "",
+            size.written("headspace").text,
             f"{limit:.1f} ml",
             f"{brimful}, less headspace" if limit < tenths(the_plan.cup.brimful_ml) else brimful,
-            size.headspace_written.span if size.headspace_written else None,
+            size.written("headspace").span,
         )
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))

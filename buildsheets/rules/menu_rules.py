@@ -39,7 +39,7 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
     Source: frustum volume; OIML R 138:2007 gives the tolerances of capacity measures.
     """
     for cup in menu.cups.values():
-        if cup.declared_brimful_ml is None or cup.declared_written is None:
+        if cup.declared_brimful_ml is None:
             continue
         figured = cup_of(cup.shape).brimful_ml
         off = abs(cup.declared_brimful_ml - figured) / figured
@@ -48,7 +48,7 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
                 "CUP05",
                 "declared-capacity-differs",
                 Severity.WARNING,
-                cup.declared_written.span,
+                cup.written("brimful").span,
                 f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
                 f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
                 labels=(Label(cup.shape_written.span, cup.shape_written.text),),
@@ -75,7 +75,7 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 "STN05",
                 "accent-too-pale",
                 Severity.ERROR,
-                station.accent_written.span if station.accent_written else station.span,
+                station.written("accent").span,
                 f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
                 f"on white; at least {TEXT_CONTRAST} to 1 is needed",
                 hint="take a darker shade of it",

@@ -73,7 +73,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
                     ALLOW_TOO_MUCH,
                     "allow-of-an-error",
                     allow,
-                    f"{allow.code} at {allow.at} is an error; errors cannot be accepted",
+                    f"{allow.code} at {allow.place} is an error; errors cannot be accepted",
                 )
             )
         elif i not in used and complete:
@@ -82,7 +82,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
                     ALLOW_UNUSED,
                     "allow-unused",
                     allow,
-                    f"there is no {allow.code} at {allow.at} to accept; take this entry out",
+                    f"there is no {allow.code} at {allow.place} to accept; take this entry out",
                 )
             )
         if not allow.reason.strip():
@@ -91,7 +91,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
                     ALLOW_REASONLESS,
                     "allow-without-reason",
                     allow,
-                    f"{allow.code} at {allow.at} is accepted without a reason",
+                    f"{allow.code} at {allow.place} is accepted without a reason",
                 )
             )
     return sorted(kept, key=sort_key)
@@ -99,7 +99,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
 
 def _allowing(finding: Finding, allows: Sequence[Allow]) -> int | None:
     for i, allow in enumerate(allows):
-        if allow.code == finding.code and allow.at in finding.subject:
+        if allow.code == finding.code and allow.place in finding.subject:
             return i
     return None
 

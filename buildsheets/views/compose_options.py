@@ -79,7 +79,7 @@ def _body_rows(
 ) -> tuple[list[tuple[str, ...]], str, str]:
     """The base for each ice level, as rows, or as one sentence where it never changes; its name."""
     body = next(
-        i for i, f in enumerate(serving.steps) if isinstance(f.step, AddStep) and f.step.body
+        i for i, f in enumerate(serving.steps) if isinstance(f.step, AddStep) and f.step.makes_room
     )
     step = serving.steps[body].step
     assert isinstance(step, AddStep)
@@ -208,7 +208,7 @@ def _made_room(serving: Serving, with_it: Serving, words: Words) -> tuple[str, s
 
 
 def _body(serving: Serving) -> StepFigure:
-    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
+    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.makes_room)
 
 
 def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
@@ -252,12 +252,12 @@ def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words)
             sweets, ices = [(s, made) for s, made in sweets if s > 0.0], []
         elif step.component.behaves == "ice":
             sweets, ices = [], [(i, made) for i, made in ices if shares[i] > 0.0]
-        elif not step.body:
+        elif not step.makes_room:
             continue
         cells = [(words.percent(s), _short(made, words)) for s, made in sweets]
         cells += [(names[i].in_language(words.language), _short(made, words)) for i, made in ices]
         usual = _short(figure, words)
-        if step.body and all(amount == usual for _, amount in cells):
+        if step.makes_room and all(amount == usual for _, amount in cells):
             if figure.used is not None and figure.used.to_line_ml is not None:
                 rows.append((words("same_line_any"), ()))
             continue

@@ -167,7 +167,7 @@ def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...
 
 
 def _body(serving: Serving) -> StepFigure:
-    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
+    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.makes_room)
 
 
 def _held_back(serving: Serving, words: Words) -> str:
