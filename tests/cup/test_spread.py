@@ -160,7 +160,7 @@ def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
 def test_it_agrees_with_the_public_function_for_any_drink(drink: Drink, size: float) -> None:
     tool = b.tool(tolerance=Tolerance(size, None, "limit", "ml"))
     drink = replace(drink, steps=tuple(
-        replace(s, tool=tool) if getattr(s, "body", False) else replace(s, tool=None)
+        replace(s, tool=tool) if getattr(s, "makes_room", False) else replace(s, tool=None)
         if hasattr(s, "tool") else s for s in drink.steps))  # fmt: skip
     one = of(drink)
     fitter = Fitter(plan(drink, b.CUP))
