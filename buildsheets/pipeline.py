@@ -11,8 +11,7 @@ from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.menu import link
-from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
+from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules.registry import RULES
 from buildsheets.rules.run import own_fault, run, without_allowed

@@ -15,6 +15,7 @@ from typing import Any, TypeVar, get_args, get_origin
 from buildsheets.findings.finding import Finding, Label, Located, Mend, Span
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.faults import fault
+from buildsheets.menu.keys import meant_keys, place
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.schema import (
@@ -61,10 +62,6 @@ class Section:
     pairs: dict[str, Pair] = field(default_factory=dict)
     broken: bool = False  # lacks entries nobody could read, so any name may be one of them
     linked: dict[str, Entry | None] = field(default_factory=dict)
-
-    def lost(self, name: str) -> bool:
-        """Whether an entry of this name may have been written and could not be linked."""
-        return self.broken or (name in self.pairs and self.linked.get(name) is None)
 
 
 @dataclass(slots=True)
@@ -133,7 +130,7 @@ class Linker:
         """
         if name in names:
             return True
-        if any(self.sections[section].lost(name) for section in sections):
+        if any(self._is_lost(section, name) for section in sections):
             return False
         declared = sorted(names)
         shown = listed(declared) if declared else "none is declared"
@@ -188,6 +185,11 @@ class Linker:
         self._under_way.pop()
         found.linked[id] = None if wrong or isinstance(made, Failed) else made
         return found.linked[id]
+
+    def _is_lost(self, section: str, id: str) -> bool:
+        """Whether an entry of this name may have been written and could not be linked."""
+        found = self.sections[section]
+        return found.broken or (id in found.pairs and self._entry(section, id) is None)
 
     def _ring(self, section: str, id: str) -> None:
         """Report batches that need each other, at the first of them."""
@@ -288,7 +290,7 @@ class Linker:
             near = [n for pair in node.pairs for n in nearest(pair.key.text, by_tag)]
             if near:  # the record reports the misspelt tag as an unknown key
                 return self.record(node, by_tag[near[0]], owner)
-            finding = fault("KEY02", _place(node, owner), f"this entry has none of {tags}")
+            finding = fault("KEY02", place(node, owner), f"this entry has none of {tags}")
             return self._fail(finding, broken=node.broken)
         if len(present) > 1:
             message = f"this entry has both `{present[0].text}:` and `{present[1].text}:`"
@@ -387,7 +389,7 @@ class Linker:
             first = next(iter(keys_of(kind)), "key")
             hint = f"Write keys below it, such as `{first}: …`."
             return self._wrong_shape(node, "entries (key: value)", hint=hint)
-        meant = self.meant_keys(node, kind, owner)
+        meant = meant_keys(node, kind, owner, self.findings)
         read = {key.key: self._key(key, pair) for key, pair in meant.items()}
         missing = any(key.required and key not in meant for key in keys_of(kind).values())
         failed = _failed(read.values(), missing)
@@ -412,7 +414,7 @@ class Linker:
         if pair is None or not isinstance(node, Mapping):
             nothing = replace(stand_in, failed=frozenset(key.key for key in keys_of(kind).values()))
             return nothing.linked(self) or nothing
-        meant = self.meant_keys(node, kind, pair.key)
+        meant = meant_keys(node, kind, pair.key, self.findings)
         failed = {key.key for key in keys_of(kind).values() if key.required and key not in meant}
         values: dict[str, Any] = {}
         for key, one in meant.items():
@@ -445,63 +447,6 @@ class Linker:
         kind = next(name for name, hint in key.fields if value.kind in note(hint, Kinds).names)
         return {kind: value.value}
 
-    def meant_keys(
-        self, node: Mapping, kind: type[Record], owner: Scalar | None
-    ) -> dict[Key, Pair]:
-        """Which key each pair is meant for; reports former, unknown and missing keys."""
-        known = keys_of(kind)
-        meant = {known[p.key.text]: p for p in node.pairs if p.key.text in known}
-        former = {key.was.key: key for key in known.values() if key.was and key not in meant}
-        for pair in node.pairs:
-            name = pair.key.text
-            if name in former:
-                meant[former[name]] = pair
-        for key, pair in meant.items():
-            if key.was:
-                self._report_former(key, key.was.values, pair)
-        for pair in node.pairs:
-            if pair.key.text in known or pair.key.text in former:
-                continue
-            left = [key for key in known.values() if key not in meant]
-            left.sort(key=lambda key: not key.required)
-            near = nearest(pair.key.text, (key.key for key in left))
-            self.findings.append(_unknown_key(pair.key, near, [key.key for key in left]))
-            if near:
-                meant[known[near[0]]] = pair
-        missing = [key for key in known.values() if key.required and key not in meant]
-        if missing and not node.broken:
-            subject = f"`{owner.text}`" if owner else "this entry"
-            names = listed((f"`{key.key}`" for key in missing), "and")
-            hint = "; ".join(f"{key.key}: {key.doc}" for key in missing if key.doc)
-            place = _place(node, owner)
-            self.findings.append(fault("KEY02", place, f"{subject} lacks {names}", hint=hint))
-        return meant
-
-    def _report_former(
-        self, key: Key, values: collections.abc.Mapping[str, str], pair: Pair
-    ) -> None:
-        """Note a key or a value of a former name, which is read all the same."""
-        name, node = pair.key, pair.value
-        text = node.text if isinstance(node, Scalar) else ""
-        if name.text == key.key and text not in values:
-            return
-        new = values.get(text, text)
-        old_words, new_words = f"{name.text}: {text}", f"{key.key}: {new}"
-        span = name.span
-        if text in values and node.span.line == span.line:
-            span = replace(span, end_line=node.span.end_line, end_column=node.span.end_column)
-        else:
-            old_words, new_words = name.text, key.key
-        self.findings.append(
-            fault(
-                "KEY03",
-                span,
-                f"`{old_words}` is now written `{new_words}`",
-                hint=key.doc,
-                mends=(Mend(f"write {new_words}", span, new_words),),
-            )
-        )
-
 
 def _located(node: Node, value: Any) -> Located[Any]:
     return Located(value, node.span, node.text if isinstance(node, Scalar) else "")
@@ -513,22 +458,3 @@ def _failed(values: Iterable[Any], failed: bool) -> Failed | None:
     if failed or FAILED in bad:
         return FAILED
     return LOST if bad else None
-
-
-def _place(node: Mapping, owner: Scalar | None) -> Span:
-    """Where to point for a whole entry: at its key, else at its first line's key."""
-    if owner is not None:
-        return owner.span
-    return node.pairs[0].key.span if node.pairs else node.span
-
-
-def _unknown_key(key: Scalar, near: list[str], left: list[str]) -> Finding:
-    if near:
-        return fault(
-            "KEY01",
-            key.span,
-            f"the key `{key.text}` is not known here; did you mean `{near[0]}`?",
-            mends=(Mend(f"write {near[0]}", key.span, near[0]),),
-        )
-    hint = f"Keys that can still stand here: {listed(left, 'and')}." if left else ""
-    return fault("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)

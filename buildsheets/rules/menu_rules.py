@@ -8,8 +8,8 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
+from buildsheets.menu.tables import contrast
 from buildsheets.rules.registry import rule
 from buildsheets.rules.showing import ml, percent
 

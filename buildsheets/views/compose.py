@@ -8,8 +8,8 @@ from buildsheets.cup.fill import FillState
 from buildsheets.cup.options import add_ons_for
 from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddOn, AddStep, Batch, CupSize, Ingredient, Menu
+from buildsheets.menu.tables import contrast
 from buildsheets.prep.allergens import of_drink
 from buildsheets.views import shown
 from buildsheets.views.compose_options import add_on_views, options_table

@@ -17,8 +17,7 @@ import yaml
 
 from buildsheets.cup.build import figure
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.menu import link
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules import guest_rules, keeping_rules, prep_rules
 from buildsheets.rules.registry import RULES
