@@ -31,10 +31,11 @@ def meant_keys(
             continue
         left = [key for key in known.values() if key not in meant]
         left.sort(key=lambda key: not key.required)
-        near = nearest(pair.key.text, (key.key for key in left))
-        findings.append(_unknown_key(pair.key, near, [key.key for key in left]))
+        spelt = {key.key: key for key in left} | {k.was.key: k for k in left if k.was}
+        near = [spelt[name] for name in nearest(pair.key.text, spelt)]
+        findings.append(_unknown_key(pair.key, near, left))
         if near:
-            meant[known[near[0]]] = pair
+            meant[near[0]] = pair
     missing = [key for key in known.values() if key.required and key not in meant]
     if missing and not node.broken:
         subject = f"`{owner.text}`" if owner else "this entry"
@@ -68,13 +69,17 @@ def _former(key: Key, values: Named[str, str], pair: Pair) -> list[Finding]:
     return [fault("KEY03", span, f"`{old}` is now written `{new}`", hint=key.doc, mends=mends)]
 
 
-def _unknown_key(key: Scalar, near: list[str], left: list[str]) -> Finding:
+def _unknown_key(key: Scalar, near: list[Key], left: list[Key]) -> Finding:
     if near:
         return fault(
             "KEY01",
             key.span,
-            f"the key `{key.text}` is not known here; did you mean `{near[0]}`?",
-            mends=(Mend(f"write {near[0]}", key.span, near[0]),),
+            f"the key `{key.text}` is not known here; did you mean `{near[0].key}`?",
+            mends=(Mend(f"write {near[0].key}", key.span, near[0].key),),
         )
-    hint = f"Keys that can still stand here: {listed(left, 'and')}." if left else ""
+    hint = (
+        f"Keys that can still stand here: {listed((one.key for one in left), 'and')}."
+        if left
+        else ""
+    )
     return fault("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)
