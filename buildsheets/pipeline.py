@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from buildsheets.cup.build import figure
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
 from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
-from buildsheets.rules.registry import RULES
 from buildsheets.rules.run import own_fault, run, without_allowed
 
 
@@ -30,11 +30,6 @@ class Checked:
     def stopped(self) -> bool:
         """Whether an error stands, so that nothing may be printed for the counter."""
         return any_error(self.findings)
-
-
-def any_error(findings: Iterable[Finding]) -> bool:
-    """Whether one of the findings is an error."""
-    return any(finding.severity is Severity.ERROR for finding in findings)
 
 
 def check(path: Path) -> Checked:
@@ -70,17 +65,13 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
 
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
+    labels = (Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),)
+    headspace = size.written("headspace")
     if refused.input_name.startswith("headspace"):
-        headspace = size.written("headspace")
-        return Finding(
-            "FIT08",
-            "cannot-be-figured",
-            Severity.ERROR,
-            headspace.span,
-            f"the headspace of cup {size.id} is {headspace.text}, which {refused.reason}",
-            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
-            hint="write what must stay empty under the lid",
-            subject=(size.id,),
+        message = f"the headspace of cup {size.id} is {headspace.text}, which {refused.reason}"
+        hint = "write what must stay empty under the lid"
+        return finding(
+            "FIT08", headspace.span, message, labels=labels, hint=hint, subject=(size.id,)
         )
     span, what, hint = drink.span, f"{refused.input_name} {refused.value}", ""
     for step in drink.steps:
@@ -89,16 +80,6 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
             span = made.written.span
             what = f"the line {made.written.text}"
             hint = "lower the line, or sell it in a larger cup"
-    return Finding(
-        "FIT08",
-        "cannot-be-figured",
-        Severity.ERROR,
-        span,
-        f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}",
-        labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
-        hint=hint,
-        subject=(drink.id, size.id),
-    )
-
-
-__all__ = ["RULES", "Checked", "check", "figured"]
+    message = f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}"
+    subject = (drink.id, size.id)
+    return finding("FIT08", span, message, labels=labels, hint=hint, subject=subject)

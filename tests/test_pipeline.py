@@ -46,7 +46,7 @@ def test_a_shops_menu_with_former_keys_is_read_with_notes_that_rewrite_it(name: 
     assert len(former) == 2  # make_up and keep
     files = {name: (MENUS / name).read_text("utf-8")}
     for finding in former:
-        files = m.applied(files, finding.mends[0])
+        files = m.applied(files, finding.fixes[0])
     rewritten = m.check_texts(files)
     assert codes(rewritten.findings) == codes([f for f in checked.findings if f.code != "KEY03"])
     assert rewritten.menu is not None
@@ -240,7 +240,7 @@ def test_a_crash_of_a_rule_is_a_finding_and_the_other_rules_run(
     def broken(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", "x", Severity.WARNING, broken))
+    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", broken))
     findings = m.check_texts(PALE).findings
     assert codes(findings) == ["BUG01", "CUP05"]
     assert "FIT06" in next(f.message for f in findings if f.code == "BUG01")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,7 @@ ALLOWED: dict[str, set[str]] = {
 }
 
 
+@cache
 def edges() -> list[tuple[str, str, str]]:
     """(room, imported room, where) of every import of one module by another, lazy ones too."""
     found = []

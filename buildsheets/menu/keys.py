@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping as Named
 from dataclasses import replace
 
-from buildsheets.findings.finding import Finding, Mend, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 from buildsheets.menu.nodes import Mapping, Pair, Scalar
 from buildsheets.menu.schema import Key, Record, keys_of
 
@@ -42,7 +42,7 @@ def meant_keys(
         names = listed((f"`{key.key}`" for key in missing), "and")
         hint = "; ".join(f"{key.key}: {key.doc}" for key in missing if key.doc)
         message = f"{subject} lacks {names}"
-        findings.append(fault("KEY02", place(node, owner), message, hint=hint))
+        findings.append(finding("KEY02", place(node, owner), message, hint=hint))
     return meant
 
 
@@ -65,21 +65,21 @@ def _former(key: Key, values: Named[str, str], pair: Pair) -> list[Finding]:
         old, new, span = text, values[text], node.span
     if old == new:
         return []
-    mends = (Mend(f"write {new}", span, new),)
-    return [fault("KEY03", span, f"`{old}` is now written `{new}`", hint=key.doc, mends=mends)]
+    fixes = (Fix(f"write {new}", span, new),)
+    return [finding("KEY03", span, f"`{old}` is now written `{new}`", hint=key.doc, fixes=fixes)]
 
 
 def _unknown_key(key: Scalar, near: list[Key], left: list[Key]) -> Finding:
     if near:
-        return fault(
+        return finding(
             "KEY01",
             key.span,
             f"the key `{key.text}` is not known here; did you mean `{near[0].key}`?",
-            mends=(Mend(f"write {near[0].key}", key.span, near[0].key),),
+            fixes=(Fix(f"write {near[0].key}", key.span, near[0].key),),
         )
     hint = (
         f"Keys that can still stand here: {listed((one.key for one in left), 'and')}."
         if left
         else ""
     )
-    return fault("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)
+    return finding("KEY01", key.span, f"the key `{key.text}` is not known here", hint=hint)

@@ -12,9 +12,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, get_args, get_origin
 
-from buildsheets.findings.finding import Finding, Label, Located, Mend, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 from buildsheets.menu.keys import meant_keys, place
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
@@ -91,11 +91,11 @@ class Linker:
         *,
         hint: str = "",
         labels: tuple[Label, ...] = (),
-        mends: tuple[Mend, ...] = (),
+        fixes: tuple[Fix, ...] = (),
     ) -> None:
         """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
         self._faulty = True
-        found = fault(code, span, message, hint=hint, labels=labels, mends=mends)
+        found = finding(code, span, message, hint=hint, labels=labels, fixes=fixes)
         if found not in self.findings:
             self.findings.append(found)
 
@@ -140,7 +140,7 @@ class Linker:
             span,
             f"there is no {what} '{name}'",
             hint=f"{len(declared)} are declared" if many else f"known: {shown}",
-            mends=tuple(Mend(f"write {word}", span, word) for word in nearest(name, declared)),
+            fixes=tuple(Fix(f"write {word}", span, word) for word in nearest(name, declared)),
         )
         return False
 
@@ -267,15 +267,15 @@ class Linker:
         self.error("RNG01", node.span, f"{what} is {node.text}, and must be {within.words}")
         return False
 
-    def _fail(self, finding: Finding, broken: bool = False) -> Failed:
+    def _fail(self, found: Finding, broken: bool = False) -> Failed:
         if not broken:
-            self.findings.append(finding)
+            self.findings.append(found)
         return FAILED
 
     def _wrong_shape(self, node: Node, wanted: str, hint: str = "") -> Failed:
         found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
         message = f"{found[type(node)]} found, {wanted} wanted"
-        return self._fail(fault("VAL01", node.span, message, hint=hint))
+        return self._fail(finding("VAL01", node.span, message, hint=hint))
 
     def _one_of(self, node: Node, kinds: Iterable[Any], owner: Scalar | None) -> Any:
         """A union of record types: the one whose tag key is there."""
@@ -290,12 +290,12 @@ class Linker:
             near = [n for pair in node.pairs for n in nearest(pair.key.text, by_tag)]
             if near:  # the record reports the misspelt tag as an unknown key
                 return self.record(node, by_tag[near[0]], owner)
-            finding = fault("KEY02", place(node, owner), f"this entry has none of {tags}")
-            return self._fail(finding, broken=node.broken)
+            found = finding("KEY02", place(node, owner), f"this entry has none of {tags}")
+            return self._fail(found, broken=node.broken)
         if len(present) > 1:
             message = f"this entry has both `{present[0].text}:` and `{present[1].text}:`"
             hint = "Make two entries of it."
-            return self._fail(fault("KEY01", present[1].span, message, hint=hint))
+            return self._fail(finding("KEY01", present[1].span, message, hint=hint))
         return self.record(node, by_tag[present[0].text], owner)
 
     def _text(self, node: Node) -> Any:
@@ -311,7 +311,7 @@ class Linker:
             if not _LANGUAGE.fullmatch(language):
                 message = f"“{language}” is not a language"
                 hint = "Write languages as en, es, zh-Hant (BCP 47)."
-                self.findings.append(fault("VAL09", pair.key.span, message, hint=hint))
+                self.findings.append(finding("VAL09", pair.key.span, message, hint=hint))
             if not isinstance(pair.value, Scalar):
                 self._wrong_shape(pair.value, "a text")
             elif not pair.value.text.strip():

@@ -107,26 +107,21 @@ class Menu(Record):
     components: Mapping[str, Component] = field(default_factory=dict)
 
 
-def sections() -> dict[str, type[Record]]:
-    """What an entry of each section is."""
-    return {name: _record_in(key.hint) for name, key in keys_of(Menu).items()}
-
-
 def _record_in(hint: object) -> type[Record]:
     if isinstance(hint, type) and issubclass(hint, Record):
         return hint
     return next(_record_in(part) for part in get_args(hint) if part not in (str, type(None), ...))
 
 
+SECTIONS = {name: _record_in(key.hint) for name, key in keys_of(Menu).items()}
+"""What an entry of each section is."""
+
+BY_ID = tuple(name for name in SECTIONS if name not in ("shop", "edition", "options", "allow"))
+"""The sections that have entries by id."""
+
 COMPONENTS = ("bases", "sweeteners", "toppings", "ice")
 SHARED_NAMES = (("ingredients", "batches"), COMPONENTS)
 """Sections whose entries are named in one place, so that no name may stand twice in them."""
-
-
-SECTIONS = tuple(
-    name for name in keys_of(Menu) if name not in ("shop", "edition", "options", "allow")
-)
-"""The sections that have entries by id."""
 
 
 def link(root: Root) -> tuple[Menu, list[Finding]]:
@@ -138,7 +133,7 @@ def link(root: Root) -> tuple[Menu, list[Finding]]:
     linker = Linker(measures=declared_measures(root))
     keys = keys_of(Menu)
     given = {key.key: pair for key, pair in meant_keys(root, Menu, None, linker.findings).items()}
-    for name in SECTIONS:
+    for name in BY_ID:
         linker.add_section(keys[name], given.get(name), root.broken)
     for names in SHARED_NAMES:
         _refuse_doubles(linker, names)
@@ -148,7 +143,7 @@ def link(root: Root) -> tuple[Menu, list[Finding]]:
     linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
     _refuse_twin_letters(linker)
-    sections: dict[str, Any] = {name: linker.section(name) for name in SECTIONS}
+    sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}
     menu = Menu(
         span=root.span,
         shop=shop,

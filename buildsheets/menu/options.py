@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Annotated, Literal
 
-from buildsheets.findings.finding import Mend
+from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.link import Linker
 from buildsheets.menu.schema import Id, Range, Record, Share, Text, Was, key
@@ -104,7 +104,7 @@ class AddOnRule(Record):
                 span,
                 f"at_most is {self.at_most}; from 0 to {ADD_ONS_MOST} add-ons can be checked at "
                 "once",
-                mends=(Mend(f"write {ADD_ONS_MOST}", span, str(ADD_ONS_MOST)),),
+                fixes=(Fix(f"write {ADD_ONS_MOST}", span, str(ADD_ONS_MOST)),),
             )
         return self
 

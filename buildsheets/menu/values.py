@@ -8,9 +8,9 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Literal, get_args, get_origin
 
-from buildsheets.findings.finding import Finding, Mend, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 from buildsheets.menu.nodes import Scalar
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
 from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds
@@ -58,12 +58,12 @@ def _formed(text: str, span: Span, form: Form) -> Any:
     value = form.read(text)
     if value is not None:
         return value
-    return fault(form.code, span, form.message.format(text), hint=form.hint)
+    return finding(form.code, span, form.message.format(text), hint=form.hint)
 
 
 def empty(span: Span) -> Finding:
     """The finding for a key without a value."""
-    return fault(
+    return finding(
         "VAL02", span, "the value is missing", hint="Write the value, or leave out the key."
     )
 
@@ -82,29 +82,29 @@ def bad_id(text: str, span: Span) -> Finding | None:
     if ID_PATTERN.fullmatch(text):
         return None
     better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
-    return fault(
+    return finding(
         "VAL07",
         span,
         f"“{text}” is not an id",
         hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
-        mends=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
+        fixes=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
     )
 
 
-def _write(text: str, span: Span, because: str = "") -> tuple[Mend, ...]:
+def _write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
     words = f"write {text}" + (f" ({because})" if because else "")
-    return (Mend(words, span, text),)
+    return (Fix(words, span, text),)
 
 
 def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
     if text in words:
         return kind(text) if isinstance(kind, type) else text
     near = nearest(text, words)
-    return fault(
+    return finding(
         "VAL06",
         span,
         f"“{text}” is not one of {listed(words)}",
-        mends=_write(near[0], span) if near else (),
+        fixes=_write(near[0], span) if near else (),
     )
 
 
@@ -112,37 +112,37 @@ def _yes_no(text: str, span: Span) -> bool | Finding:
     value = YES_NO.get(text.casefold())
     if value is not None:
         return value
-    return fault("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
+    return finding("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
 
 
 def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
     if len(text) > MAX_DIGITS:
-        return fault("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
+        return finding("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
     if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
         return kind(text)
     wanted = "a number" if kind is Decimal else "a whole number"
-    mends: tuple[Mend, ...] = ()
+    fixes: tuple[Fix, ...] = ()
     if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
         whole, rest = match.groups()
         if kind is Decimal:
-            mends += _write(f"{whole}.{rest}", span, "a decimal comma")
+            fixes += _write(f"{whole}.{rest}", span, "a decimal comma")
         if len(rest) == 3:
-            mends += _write(f"{whole}{rest}", span, "a comma between the thousands")
-    return fault(
+            fixes += _write(f"{whole}{rest}", span, "a comma between the thousands")
+    return finding(
         "VAL03",
         span,
         f"“{text}” is not {wanted} written in digits",
         hint="Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
         if kind is Decimal
         else "Write digits only: 3, without unit.",
-        mends=mends,
+        fixes=fixes,
     )
 
 
 def _date(text: str, span: Span) -> date | Finding:
     match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
     if match is None:
-        return fault(
+        return finding(
             "VAL05",
             span,
             f"“{text}” is not a date",
@@ -151,14 +151,14 @@ def _date(text: str, span: Span) -> date | Finding:
     try:
         day = date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
-        return fault("VAL05", span, f"there is no day {text} in the calendar")
+        return finding("VAL05", span, f"there is no day {text} in the calendar")
     if day.isoformat() == text:
         return day
-    return fault(
+    return finding(
         "VAL05",
         span,
         f"“{text}” lacks a 0 before a single digit",
-        mends=_write(day.isoformat(), span),
+        fixes=_write(day.isoformat(), span),
     )
 
 
@@ -168,7 +168,7 @@ def _quantity(
     try:
         return parse_quantity(text, measures, kinds)
     except QuantityError as error:
-        mends = tuple(
-            mend for choice in error.choices for mend in _write(choice.write, span, choice.because)
+        fixes = tuple(
+            fix for choice in error.choices for fix in _write(choice.write, span, choice.because)
         )
-        return fault("VAL08", span, error.message, hint=error.hint, mends=mends)
+        return finding("VAL08", span, error.message, hint=error.hint, fixes=fixes)

@@ -1,4 +1,4 @@
-"""Decoding: every kind of field, every fault in one run, mends that mend, one finding a slip."""
+"""Decoding: every kind of field, every fault in one run, fixes that fix, one finding a slip."""
 
 from __future__ import annotations
 
@@ -116,16 +116,16 @@ def with_line(line: str) -> str:
     return "\n".join([*kept, line, ""])
 
 
-def mended(text: str, finding: Finding, number: int = 0) -> str:
-    """The text after a mend was written in its place."""
-    mend = finding.mends[number]
-    assert mend.span is not None
-    assert mend.replacement is not None
-    assert mend.span.line == mend.span.end_line
+def fixed(text: str, finding: Finding, number: int = 0) -> str:
+    """The text after a fix was written in its place."""
+    fix = finding.fixes[number]
+    assert fix.span is not None
+    assert fix.replacement is not None
+    assert fix.span.line == fix.span.end_line
     lines = text.split("\n")
-    old = lines[mend.span.line - 1]
-    start, end = mend.span.column - 1, mend.span.end_column - 1
-    lines[mend.span.line - 1] = old[:start] + mend.replacement + old[end:]
+    old = lines[fix.span.line - 1]
+    start, end = fix.span.column - 1, fix.span.end_column - 1
+    lines[fix.span.line - 1] = old[:start] + fix.replacement + old[end:]
     return "\n".join(lines)
 
 
@@ -259,18 +259,18 @@ def test_one_fault_is_one_finding_at_its_place(
 
 
 @pytest.mark.parametrize("line", [line for line, *_ in FAULTS])
-def test_each_mend_makes_the_finding_vanish(line: str) -> None:
+def test_each_fix_makes_the_finding_vanish(line: str) -> None:
     text = with_line(line)
     _, findings = decoded(text)
     for finding in findings:
-        for number in range(len(finding.mends)):
-            drink, after = decoded(mended(text, finding, number))
+        for number in range(len(finding.fixes)):
+            drink, after = decoded(fixed(text, finding, number))
             assert after == []
             assert drink is not None
 
 
-def test_some_faults_offer_mends() -> None:
-    offered = [line for line, *_ in FAULTS if any(f.mends for f in decoded(with_line(line))[1])]
+def test_some_faults_offer_fixes() -> None:
+    offered = [line for line, *_ in FAULTS if any(f.fixes for f in decoded(with_line(line))[1])]
     assert len(offered) >= 9
 
 
@@ -280,7 +280,7 @@ def test_a_slip_in_a_needed_key_is_one_finding() -> None:
     assert [(f.code, str(f.span)) for f in findings] == [("KEY01", "a.yaml:2:1")]
     assert drink is not None  # read as the key it was meant for: no second finding later on
     assert drink.hot is False
-    assert decoded(mended(text, findings[0]))[1] == []
+    assert decoded(fixed(text, findings[0]))[1] == []
 
 
 def test_missing_keys_are_one_finding_with_what_they_are() -> None:

@@ -1,4 +1,4 @@
-"""An overfull serving goes in; the changes of one amount in its file that mend it without bringing
+"""An overfull serving goes in; the changes of one amount in its file that fix it without bringing
 another finding come out."""
 
 from __future__ import annotations
@@ -9,13 +9,13 @@ from dataclasses import replace
 
 from buildsheets.cup.build import Fitted, figure
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.mending import Most, most_that_fits
+from buildsheets.cup.fixing import Most, most_that_fits
 from buildsheets.cup.plan import Plan, round_down
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Mend, Span
+from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.amounts import times, what
 from buildsheets.rules.registry import RULES
-from buildsheets.rules.showing import times, what
 
 SHOWN = 4
 """More choices than that are no help on a Sunday night."""
@@ -23,22 +23,22 @@ SHOWN = 4
 OVERFULL = "FIT01"
 
 
-def mends_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tuple[Mend, ...]:
+def fixes_of(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> tuple[Fix, ...]:
     """Amounts that work, one change each, in the unit and at the place they were written in.
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
-    found: list[Mend] = []
+    found: list[Fix] = []
     for most in most_that_fits(the_plan, fitted):
-        mend = _mend(menu, serving, the_plan, most)
-        if mend is not None:
-            found.append(mend)
+        fix = _fix(menu, serving, the_plan, most)
+        if fix is not None:
+            found.append(fix)
         if len(found) == SHOWN:
             break
     return tuple(found)
 
 
-def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | None:
+def _fix(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Fix | None:
     step = most.op.step
     assert isinstance(step, AddStep)
     made = step.amounts[serving.cup.id]
@@ -49,7 +49,7 @@ def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | No
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
-    def tried(steps: int) -> Mend | None:
+    def tried(steps: int) -> Fix | None:
         share = _share(made, the_plan, most, steps * most.step)
         text = times(made.written.text, share)
         if text is None:
@@ -59,7 +59,7 @@ def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | No
         if any(fault not in allowed for fault in _faults(menu, drink, cups)):
             return None
         verb = "pour only to" if isinstance(made, LineTo) else "take"
-        return Mend(
+        return Fix(
             f"{what(step)}: {verb} {words} (was {made.written.text})", made.written.span, words
         )
 
@@ -70,11 +70,11 @@ def _mend(menu: Menu, serving: Serving, the_plan: Plan, most: Most) -> Mend | No
     best = tried(low)
     while best is not None and high - low > 1:
         middle = (low + high) // 2
-        mend = tried(middle)
-        if mend is None:
+        fix = tried(middle)
+        if fix is None:
             high = middle
         else:
-            low, best = middle, mend
+            low, best = middle, fix
     return best
 
 

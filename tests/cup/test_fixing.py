@@ -9,7 +9,7 @@ import pytest
 from hypothesis import assume, given, settings
 
 from buildsheets.cup.build import Fitter, default_choice, figure
-from buildsheets.cup.mending import LEAST_SHARE, Most, most_that_fits
+from buildsheets.cup.fixing import LEAST_SHARE, Most, most_that_fits
 from buildsheets.cup.plan import plan
 from buildsheets.menu.model import AddStep, Drink
 
@@ -58,7 +58,7 @@ def test_nothing_is_offered_that_would_leave_another_drink() -> None:
     assert [most.op.kind for most in mosts(small)] == ["liquid"]
     (tea,) = mosts(small)
     assert tea.most >= LEAST_SHARE * 700
-    # less syrup alone cannot mend a cup that runs over with tea
+    # less syrup alone cannot fix a cup that runs over with tea
     assert tea.op.step is small.steps[1]
 
 
@@ -79,9 +79,9 @@ def test_the_most_fits_and_one_step_more_does_not(drink: Drink) -> None:
     drink = replace(drink, steps=(b.add(b.CREAM, 45), *drink.steps))
     assume(figure(drink, b.CUP).verdict == "too-much")
     for most in mosts(drink):
-        mended = figure(changed(drink, most, most.most), b.CUP)
-        assert mended.verdict == "fits"
-        assert not any(u.already_over_ml > 1e-6 for u in mended.used)
+        fixed = figure(changed(drink, most, most.most), b.CUP)
+        assert fixed.verdict == "fits"
+        assert not any(u.already_over_ml > 1e-6 for u in fixed.used)
         more = most.most + most.step
         if more < most.whole:
             assert figure(changed(drink, most, more), b.CUP).verdict == "too-much"

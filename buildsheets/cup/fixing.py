@@ -33,7 +33,7 @@ class Most(NamedTuple):
 
 
 def most_that_fits(the_plan: Plan, fitted: Fitted) -> list[Most]:
-    """For each amount of the build that can mend it alone, the most that fits; ice first.
+    """For each amount of the build that can fix it alone, the most that fits; ice first.
 
     Order: what a counter can best do without, ice before base before cap before the rest.
     """
