@@ -7,7 +7,6 @@ records within records. What is special to one kind of record is its own ``linke
 from __future__ import annotations
 
 import collections.abc
-import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, get_args, get_origin
@@ -34,14 +33,13 @@ from buildsheets.menu.schema import (
     keys_of,
     note,
 )
-from buildsheets.menu.values import bad_id, empty, single
+from buildsheets.menu.values import bad_id, empty, read_text, single, wrong_shape
 
 R = TypeVar("R", bound=Record)
 
-# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
-_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
-
 MOST_NAMES_SHOWN = 24
+MOST_NESTED = 40
+"""How deep batches may stand in one another: beyond any kitchen, and well within Python."""
 
 
 class Failed:
@@ -176,6 +174,10 @@ class Linker:
         if (section, id) in self._under_way:
             self._ring(section, id)
             return None
+        if len(self._under_way) > MOST_NESTED:
+            span = found.pairs[id].key.span
+            self.error("BAT01", span, f"'{id}' stands deeper than {MOST_NESTED} batches in others")
+            return None
         pair = found.pairs[id]
         self._under_way.append((section, id))
         made = self.record(pair.value, found.kind, pair.key, id=id)
@@ -241,7 +243,7 @@ class Linker:
         if is_record(plain):
             return self.record(node, plain, owner)
         if plain is Text:
-            return self._text(node)
+            return read_text(node, self.findings) or FAILED
         origin, args = get_origin(plain), get_args(plain)
         if not any(isinstance(one, Form) for one in notes):
             if origin is tuple:
@@ -263,7 +265,7 @@ class Linker:
         number = value.value if isinstance(value, Quantity) else value
         if within is None or within.holds(float(number)):
             return True
-        what = f"the {owner.text.replace('_', ' ')}" if owner else "this"
+        what = f"`{owner.text}`" if owner else "this"
         self.error("RNG01", node.span, f"{what} is {node.text}, and must be {within.words}")
         return False
 
@@ -273,9 +275,7 @@ class Linker:
         return FAILED
 
     def _wrong_shape(self, node: Node, wanted: str, hint: str = "") -> Failed:
-        found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
-        message = f"{found[type(node)]} found, {wanted} wanted"
-        return self._fail(finding("VAL01", node.span, message, hint=hint))
+        return self._fail(wrong_shape(node, wanted, hint))
 
     def _one_of(self, node: Node, kinds: Iterable[Any], owner: Scalar | None) -> Any:
         """A union of record types: the one whose tag key is there."""
@@ -297,31 +297,6 @@ class Linker:
             hint = "Make two entries of it."
             return self._fail(finding("KEY01", present[1].span, message, hint=hint))
         return self.record(node, by_tag[present[0].text], owner)
-
-    def _text(self, node: Node) -> Any:
-        if isinstance(node, Scalar):
-            text = node.text.strip()
-            return Text({"": text}) if text else self._fail(empty(node.span))
-        if isinstance(node, Sequence):
-            return self._wrong_shape(node, "a text, or a text for each language")
-        texts: dict[str, str] = {}
-        before = len(self.findings)
-        for pair in node.pairs:
-            language = pair.key.text
-            if not _LANGUAGE.fullmatch(language):
-                message = f"“{language}” is not a language"
-                hint = "Write languages as en, es, zh-Hant (BCP 47)."
-                self.findings.append(finding("VAL09", pair.key.span, message, hint=hint))
-            if not isinstance(pair.value, Scalar):
-                self._wrong_shape(pair.value, "a text")
-            elif not pair.value.text.strip():
-                self._fail(empty(pair.key.span), broken=pair.value.broken)
-            else:
-                texts[language] = pair.value.text.strip()
-        if not node.pairs:
-            return self._fail(empty(node.span), broken=node.broken)
-        complete = len(self.findings) == before and len(texts) == len(node.pairs)
-        return Text(texts) if complete else FAILED
 
     def _items(self, node: Node, hint: Any, within: Range | None) -> Any:
         """A list; one single value stands for a list of one.

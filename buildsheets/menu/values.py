@@ -11,14 +11,53 @@ from typing import Any, Literal, get_args, get_origin
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.nodes import Scalar
+from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
-from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds
+from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds, Text
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
 
+# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
+_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+
+
+def read_text(node: Node, findings: list[Finding]) -> Text | None:
+    """A text for everybody, or one for each language; None after findings."""
+    if isinstance(node, Sequence):
+        findings.append(wrong_shape(node, "a text, or a text for each language"))
+        return None
+    if isinstance(node, Scalar):
+        text = node.text.strip()
+        if not text:
+            findings.append(empty(node.span))
+        return Text({"": text}) if text else None
+    texts: dict[str, str] = {}
+    before = len(findings)
+    for pair in node.pairs:
+        language, value = pair.key.text, pair.value
+        if not _LANGUAGE.fullmatch(language):
+            message = f"“{language}” is not a language"
+            hint = "Write languages as en, es, zh-Hant (BCP 47)."
+            findings.append(finding("VAL09", pair.key.span, message, hint=hint))
+        if not isinstance(value, Scalar):
+            findings.append(wrong_shape(value, "a text"))
+        elif value.text.strip():
+            texts[language] = value.text.strip()
+        elif not value.broken:
+            findings.append(empty(pair.key.span))
+    if not node.pairs and not node.broken:
+        findings.append(empty(node.span))
+    complete = len(findings) == before and 0 < len(texts) == len(node.pairs)
+    return Text(texts) if complete else None
+
+
+def wrong_shape(node: Node, wanted: str, hint: str = "") -> Finding:
+    """The finding for a list, a mapping or a text where another is wanted."""
+    found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
+    message = f"{found[type(node)]} found, {wanted} wanted"
+    return finding("VAL01", node.span, message, hint=hint)
 
 
 def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None) -> Any:

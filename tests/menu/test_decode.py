@@ -194,7 +194,7 @@ FAULTS = [
     ("rank: 1e3", "VAL03", 7, "whole number"),
     ("rank: ٣", "VAL03", 7, "whole number"),
     ("rank: 1_000", "VAL03", 7, "whole number"),
-    ("rank: 21", "RNG01", 7, "the rank is 21, and must be from 0 to 20"),
+    ("rank: 21", "RNG01", 7, "`rank` is 21, and must be from 0 to 20"),
     ("price: {s: .inf}", "VAL03", 12, "a number"),
     ("price: {s: 1e3}", "VAL03", 12, "a number"),
     ("price: {s: '1,5'}", "VAL03", 12, "a number"),

@@ -193,6 +193,24 @@ def test_everything_that_needs_a_lost_entry_is_left_out_without_a_finding() -> N
     assert set(checked.menu.components) == {"tea", "strong", "plain-milk", "sweet"}
 
 
+def batches_in_a_row(number: int) -> str:
+    """The small menu with so many batches more, each made of the one written after it."""
+    row = "".join(
+        f"  deep{i}: {{name: D, parts: [{{use: deep{i + 1}, amount: 1 g}}], keeps_for: 1 days}}\n"
+        for i in range(number)
+    )
+    last = f"  deep{number}: {{name: D, parts: [{{use: water, amount: 1 g}}], keeps_for: 1 days}}\n"
+    return m.swapped(m.SMALL, "batches:\n", f"batches:\n{row}{last}")
+
+
+@pytest.mark.parametrize(("number", "codes"), [(30, set()), (500, {"BAT01"})])
+def test_batches_far_within_one_another_are_refused_not_crashed_on(
+    number: int, codes: set[str]
+) -> None:
+    findings = m.check_texts(batches_in_a_row(number)).findings
+    assert {f.code for f in findings if f.severity is Severity.ERROR} == codes
+
+
 def test_amounts_of_tools_and_packs_become_grams_and_ml() -> None:
     menu = m.check_texts(m.SMALL).menu
     assert menu is not None
