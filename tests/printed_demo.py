@@ -12,7 +12,7 @@ import pypdf
 from command_samples import ROOT, Ran, demo_copy, own_process
 
 from buildsheets import output
-from buildsheets.cli.edition_commands import plan_cards
+from buildsheets.cli.edition_answers import plan_cards
 from buildsheets.ledger.lock import sole_writer
 from buildsheets.ledger.publish import Issuer, Plan
 from buildsheets.pipeline import Checked, check

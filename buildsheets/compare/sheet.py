@@ -10,9 +10,9 @@ from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from buildsheets.compare.telling import Told
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed
-from buildsheets.ledger.faults import fault
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.words import Words
 
@@ -56,4 +56,4 @@ def _texts(part: object) -> list[str]:
 
 
 def _broken(why: str) -> Finding:
-    return fault("PUB06", f"the change sheet: {why}")
+    return finding("PUB06", None, f"the change sheet: {why}")

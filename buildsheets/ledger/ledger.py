@@ -18,8 +18,8 @@ from typing import Any
 
 import yaml
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.ledger.faults import fault
 from buildsheets.ledger.said import Said
 from buildsheets.views.cardkey import CardKey
 
@@ -272,8 +272,9 @@ def _chain(folder: Path, editions: Sequence[Published]) -> list[Finding]:
 
 
 def _damaged(path: Path, why: str) -> Finding:
-    return fault(
+    return finding(
         "PUB02",
+        None,
         f"{path.name} is not the edition file as it was published: {why}",
         hint=f"bring back the published {path.parent.name}/{path.name} from your backup or version "
         "control; to change a card, change the menu and publish an edition with a new code",

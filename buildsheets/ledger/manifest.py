@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.ledger.faults import fault
 from buildsheets.print.files import write_whole
 from buildsheets.print.versions import engine_versions, tool_version
 
@@ -79,21 +79,23 @@ def check(out: Path) -> list[Finding]:
     told = _read(out / NAME)
     if told is None:
         message = f"{out / NAME} is missing or cannot be read"
-        return [fault("OUT01", message, hint="build the cards again")]
+        return [finding("OUT01", None, message, hint="build the cards again")]
     found = []
     for path, kept in sorted(told["files"].items()):
         target = out / path
         if not target.is_file():
-            found.append(fault("OUT02", f"{path} is missing from {out}"))
+            found.append(finding("OUT02", None, f"{path} is missing from {out}"))
         elif hashlib.sha256(target.read_bytes()).hexdigest() != kept["sha256"]:
             message = f"{path} is not the file that was built: its digest differs"
-            found.append(fault("OUT03", message, hint="do not print it; build the cards again"))
+            found.append(
+                finding("OUT03", None, message, hint="do not print it; build the cards again")
+            )
     for target in sorted(out.rglob("*")):
         path = target.relative_to(out).as_posix()
         hidden = any(part.startswith(".") for part in target.relative_to(out).parts)
         if target.is_file() and not hidden and path not in told["files"] and path != NAME:
             message = f"{path} is in {out} but was not built with the other files"
-            found.append(fault("OUT04", message, hint="it may be an old card: remove it"))
+            found.append(finding("OUT04", None, message, hint="it may be an old card: remove it"))
     return found
 
 

@@ -14,10 +14,10 @@ from operator import attrgetter
 from pathlib import Path
 from typing import TypeVar
 
-from buildsheets.findings.finding import Finding, Mend
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.ledger import codes, ledger, payload
-from buildsheets.ledger.faults import fault
 from buildsheets.ledger.ledger import Entry, Ledger, Published
 from buildsheets.ledger.lock import WAIT_S, Busy, sole_writer
 from buildsheets.ledger.said import said
@@ -261,17 +261,17 @@ def _published_already(plan: Plan, before: Published) -> Finding:
     dates = (before.valid_from, before.valid_to) == (edition.valid_from, edition.valid_to)
     if not changed and dates:
         message = f"edition {edition.code} is published already, and nothing has changed since"
-        return fault("PUB05", message, edition.span)
+        return finding("PUB05", edition.span, message)
     named = [*dict.fromkeys(changed)][:NAMED_AT_MOST]
     if len(changed) > len(named):
         named.append(f"{len(changed) - len(named)} more")
     what = f"{listed(named, 'and')} changed since" if changed else "its dates changed since"
-    return fault(
+    return finding(
         "PUB01",
-        f"edition {edition.code} is published and its cards may hang on the wall; {what}",
         edition.span,
-        (Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
-        "a published edition is never rewritten: it is the record of what hangs on the wall",
+        f"edition {edition.code} is published and its cards may hang on the wall; {what}",
+        fixes=(Fix(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        hint="a published edition is never rewritten: it is the record of what hangs on the wall",
     )
 
 
@@ -284,12 +284,12 @@ def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
     """A warning for each edition published ahead that was made without this one's changes."""
     edition = plan.edition
     return [
-        fault(
+        finding(
             "PUB04",
+            edition.span,
             f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
             f"({edition.valid_from}), but was published before it: it lacks its changes",
-            edition.span,
-            (Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+            fixes=(Fix(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
         )
         for ahead in book.editions
         if ahead.valid_from > edition.valid_from and plan.is_draft
@@ -298,4 +298,4 @@ def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
 
 def _busy(folder: Path, why: str) -> Finding:
     hint = f"run it again when the other run on {folder.name}/ has ended"
-    return fault("PUB03", f"nothing was published: {why}", hint=hint)
+    return finding("PUB03", None, f"nothing was published: {why}", hint=hint)

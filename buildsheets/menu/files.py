@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Source, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 
 # A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
 MAX_FILE_BYTES = 2_000_000
@@ -43,7 +43,9 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
             findings.append(_missing(path))
             return []
         if not path.is_dir():
-            findings.append(fault("TXT02", None, f"{_shown(path)} is neither a file nor a folder"))
+            findings.append(
+                finding("TXT02", None, f"{_shown(path)} is neither a file nor a folder")
+            )
             return []
         visible = sorted(file for file in path.iterdir() if not file.name.startswith("."))
     except (OSError, ValueError) as error:
@@ -53,7 +55,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
     if not files:
         others = [file.name for file in visible[:5]]
         findings.append(
-            fault(
+            finding(
                 "TXT03",
                 None,
                 f"the folder {_shown(path)} has no .yaml or .yml file",
@@ -62,7 +64,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
         )
     if len(files) > MAX_FILES:
         findings.append(
-            fault(
+            finding(
                 "TXT04",
                 None,
                 f"the folder {_shown(path)} has {len(files)} menu files; {MAX_FILES} are read",
@@ -79,12 +81,12 @@ def _missing(path: Path) -> Finding:
         beside = []
     near = nearest(path.name, beside, count=2)
     hint = f"Did you mean {listed(_shown(parent / name) for name in near)}?" if near else ""
-    return fault("TXT01", None, f"there is no file or folder {_shown(path)}", hint=hint)
+    return finding("TXT01", None, f"there is no file or folder {_shown(path)}", hint=hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
     reason = getattr(error, "strerror", None) or str(error)
-    return fault("TXT02", None, f"{_shown(path)} cannot be read: {reason}")
+    return finding("TXT02", None, f"{_shown(path)} cannot be read: {reason}")
 
 
 def _shown(path: Path) -> str:
@@ -97,7 +99,7 @@ def _shown(path: Path) -> str:
 def _read_text(file: Path, findings: list[Finding]) -> str | None:
     try:
         if not file.is_file():
-            findings.append(fault("TXT02", None, f"{_shown(file)} is not an ordinary file"))
+            findings.append(finding("TXT02", None, f"{_shown(file)} is not an ordinary file"))
             return None
         with file.open("rb") as stream:
             data = stream.read(MAX_FILE_BYTES + 1)
@@ -106,7 +108,7 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
         return None
     if len(data) > MAX_FILE_BYTES:
         findings.append(
-            fault(
+            finding(
                 "TXT04",
                 None,
                 f"{_shown(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
@@ -124,7 +126,7 @@ def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff")) or b"\0" in data[:4]:
         findings.append(
-            fault(
+            finding(
                 "TXT05",
                 Span(name, 1, 1, 1, 1),
                 f"{name} is not saved as UTF-8 (it looks like UTF-16)",
@@ -151,7 +153,7 @@ def _bad_bytes(name: str, before: str, bad: bytes, words: str) -> Finding:
     lines = before.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     line, column = len(lines), len(lines[-1]) + 1
     looks_like = bad.decode("cp1252", errors="replace")
-    return fault(
+    return finding(
         "TXT05",
         Span(name, line, column, line, column + 1),
         f"{words} byte {' '.join(f'0x{byte:02x}' for byte in bad)}",

@@ -353,7 +353,7 @@ def _sugars_per_100_g(item: Ingredient) -> float | None:
     facts = item.nutrition
     if facts is None or facts.sugars_g is None:
         return None
-    if facts.per == "g":
+    if facts.per == "100 g":
         return facts.sugars_g
     return None if item.density_g_ml is None else facts.sugars_g / item.density_g_ml
 

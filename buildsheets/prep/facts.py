@@ -160,7 +160,7 @@ def _ingredient_content(item: Ingredient, nutrient: str) -> Figure:
     per_100 = None if facts is None else _per_100(facts, nutrient)
     if facts is None or per_100 is None:
         return Figure(None, (item.id,))
-    if facts.per == "g":
+    if facts.per == "100 g":
         return Figure(per_100 / 100.0)
     if item.density_g_ml is None:
         return Figure(None, (item.id,))

@@ -13,9 +13,9 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.print.engine import to_pdf
-from buildsheets.print.faults import fault
 from buildsheets.print.fonts import families
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.templates import broken_layout, environment
@@ -78,18 +78,18 @@ def accessible(views: Sequence[AnyView], options: AccessibleOptions) -> Accessib
         )
     except UnknownWord as unknown:
         told = str(unknown.args[0])
-        return Accessible(b"", (fault("CARD02", "word-missing", told, codes),))
+        return Accessible(b"", (finding("CARD02", None, told, subject=codes),))
     except Exception as broken:  # a shop's own template may raise anything
         return Accessible(b"", (broken_layout(broken, codes),))
     made = to_pdf(html, layouts, options.variant)
     found = [
-        fault("CARD07", "engine-complaint", f"the PDF engine said: {line}", codes)
+        finding("CARD07", None, f"the PDF engine said: {line}", subject=codes)
         for line in made.complaints
     ]
     if made.strange_fonts:
         fonts = ", ".join(made.strange_fonts)
         found.append(
-            fault("CARD11", "foreign-font", f"text was set in a font not ours: {fonts}", codes)
+            finding("CARD11", None, f"text was set in a font not ours: {fonts}", subject=codes)
         )
     if found:
         return Accessible(b"", tuple(found))

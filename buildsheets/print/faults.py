@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Severity
-from buildsheets.menu.contrast import MIN_CONTRAST, contrast
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding
+from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.desk import SHAPES
 from buildsheets.print.engine import EngineResult
 from buildsheets.print.fonts import MM_PER_PT, missing_glyphs
@@ -18,14 +19,6 @@ from buildsheets.views.views import BuildCardView, StationCardView, StationMark
 
 SIZE_TOLERANCE_MM = 0.1
 BOX_TOLERANCE_MM = 0.4
-
-
-def fault(
-    code: str, name: str, message: str, cards: Sequence[str] = (), hint: str = "",
-    severity: Severity = Severity.ERROR,
-) -> Finding:  # fmt: skip
-    """A finding about cards; ``cards`` are the codes of the cards it keeps from printing."""
-    return Finding(code, name, severity, None, message, hint=hint, subject=tuple(cards))
 
 
 # Fields that are instructions to the layout or to a machine, not text for a reader.
@@ -54,13 +47,14 @@ def before_layout(view: AnyView) -> list[Finding]:
         if lacking := missing_glyphs(text):
             named = ", ".join(f"{char} (U+{ord(char):04X})" for char in lacking)
             found.append(
-                fault(
-                    "CARD01", "glyph-missing",
+                finding(
+                    "CARD01",
+                    None,
                     f"card {view.code}: the typeface has no glyph for {named} in {text!r}",
-                    [view.code],
-                    "write it with other characters, or install a font package that has them",
+                    subject=[view.code],
+                    hint="write it with other characters, or install a font package that has them",
                 )
-            )  # fmt: skip
+            )
     if isinstance(view, BuildCardView):
         found += _mark_faults(view, view.stations)
     elif isinstance(view, StationCardView):
@@ -75,7 +69,7 @@ def _mark_faults(view: AnyView, marks: Sequence[StationMark]) -> list[Finding]:
             inside, outside = contrast(mark.accent, mark.ink), contrast(mark.accent, "#ffffff")
         except ValueError as wrong:
             found.append(
-                fault("CARD08", "low-contrast", f"station {mark.name}: {wrong}", [view.code])
+                finding("CARD08", None, f"station {mark.name}: {wrong}", subject=[view.code])
             )
             continue
         for ratio, pair, needed in (
@@ -84,31 +78,36 @@ def _mark_faults(view: AnyView, marks: Sequence[StationMark]) -> list[Finding]:
         ):
             if ratio < needed:
                 found.append(
-                    fault(
-                        "CARD08", "low-contrast",
+                    finding(
+                        "CARD08",
+                        None,
                         f"station {mark.name}: {pair} has contrast {ratio:.2f} : 1, "
                         f"needs {needed:g} : 1",
-                        [view.code], "choose a darker accent",
+                        subject=[view.code],
+                        hint="choose a darker accent",
                     )
-                )  # fmt: skip
+                )
         if mark.shape not in SHAPES:
             found.append(
-                fault(
-                    "CARD13", "unknown-shape",
+                finding(
+                    "CARD13",
+                    None,
                     f"station {mark.name}: no shape {mark.shape!r}; there are {', '.join(SHAPES)}",
-                    [view.code],
+                    subject=[view.code],
                 )
-            )  # fmt: skip
+            )
     looks = [(mark.shape, mark.letter) for mark in marks]
     if len({shape for shape, _ in looks}) < len(looks):
         found.append(
-            fault(
-                "CARD13", "unknown-shape",
+            finding(
+                "CARD13",
+                None,
                 f"card {view.code}: two of its stations have the same shape; step marks are told "
                 "apart by shape",
-                [view.code], "give every station a shape of its own",
+                subject=[view.code],
+                hint="give every station a shape of its own",
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -116,37 +115,39 @@ def after_layout(plans: Sequence[Plan], result: EngineResult) -> list[Finding]:
     """Complaints of the engine, foreign fonts, wrong page sizes."""
     cards = [plan.view.code for plan in plans]
     found = [
-        fault("CARD07", "engine-complaint", f"the PDF engine said: {line}", cards)
+        finding("CARD07", None, f"the PDF engine said: {line}", subject=cards)
         for line in result.complaints
     ]
     if result.strange_fonts:
         fonts = ", ".join(result.strange_fonts)
         found.append(
-            fault("CARD11", "foreign-font", f"text was set in a font not ours: {fonts}", cards)
+            finding("CARD11", None, f"text was set in a font not ours: {fonts}", subject=cards)
         )
     if not result.pdf:
         return found
     if len(result.pages) != len(plans):
         found.append(
-            fault(
-                "CARD06", "text-lost",
+            finding(
+                "CARD06",
+                None,
                 f"{len(plans)} cards came out as {len(result.pages)} pages: something overflowed",
-                cards,
+                subject=cards,
             )
-        )  # fmt: skip
+        )
         return found
     for plan, page in zip(plans, result.pages, strict=True):
         stock = plan.stock
         off = max(abs(page.width_mm - stock.width_mm), abs(page.height_mm - stock.height_mm))
         if off > SIZE_TOLERANCE_MM:
             found.append(
-                fault(
-                    "CARD14", "page-size",
+                finding(
+                    "CARD14",
+                    None,
                     f"card {plan.view.code}: page {page.width_mm:.1f} x {page.height_mm:.1f} mm, "
                     f"the card {stock.width_mm:g} x {stock.height_mm:g} mm",
-                    [plan.view.code],
+                    subject=[plan.view.code],
                 )
-            )  # fmt: skip
+            )
     return found
 
 
@@ -174,13 +175,14 @@ def lost_text(plans: Sequence[Plan], pdf: bytes) -> list[Finding]:
             )  # fmt: skip
             if _letters(wanted) not in _letters(have):
                 found.append(
-                    fault(
-                        "CARD06", "text-lost",
+                    finding(
+                        "CARD06",
+                        None,
                         f"card {plan.view.code}: {wanted!r} does not stand whole in its place, "
                         f"there is {have.strip()!r}",
-                        [plan.view.code],
+                        subject=[plan.view.code],
                     )
-                )  # fmt: skip
+                )
     document.close()
     return found
 

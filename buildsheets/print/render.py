@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print.desk import Desk
 from buildsheets.print.engine import EngineResult, to_pdf
-from buildsheets.print.faults import after_layout, before_layout, fault, lost_text
+from buildsheets.print.faults import after_layout, before_layout, lost_text
 from buildsheets.print.gauge import POUCH_BORDER_MM, OffCard
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 from buildsheets.print.legibility import PREFERRED_ARCMIN, Fitted, Misfit, fit
@@ -94,21 +95,21 @@ def plan_card(
         return (), [broken_layout(broken, [view.code])]
     except (UnknownWord, LayoutMissing) as missing:
         message = str(missing.args[0])
-        return (), [fault("CARD02", "word-missing", f"card {view.code}: {message}", [view.code])]
+        return (), [finding("CARD02", None, f"card {view.code}: {message}", subject=[view.code])]
     except OffCard as off:
         hint = "use a taller card for this cup"
         return (), [
-            fault("CARD09", "gauge-off-card", f"card {view.code}: {off}", [view.code], hint)
+            finding("CARD09", None, f"card {view.code}: {off}", subject=[view.code], hint=hint)
         ]
     except PayloadTooLong as long:
-        return (), [fault("CARD10", "code-too-long", f"card {view.code}: {long}", [view.code])]
+        return (), [finding("CARD10", None, f"card {view.code}: {long}", subject=[view.code])]
     except ValueError as wrong:
         message = f"card {view.code}: {wrong}"
-        return (), [fault("CARD16", "card-incomplete", message, [view.code])]
+        return (), [finding("CARD16", None, message, subject=[view.code])]
     except Misfit as misfit:
         message = f"card {view.code} does not fit at the smallest legible size: {misfit}"
         hint = "a larger stock, fewer options on the card, or a shorter reading distance"
-        return (), [fault("CARD03", "card-too-full", message, [view.code], hint)]
+        return (), [finding("CARD03", None, message, subject=[view.code], hint=hint)]
     return fitted.plans, _choices(view, fitted, stocks[0])
 
 
@@ -117,30 +118,33 @@ def _choices(view: AnyView, fitted: Fitted[Plan], declared: Stock) -> list[Findi
     found = []
     if fitted.stock != declared:
         found.append(
-            fault(
-                "CARD04", "larger-stock",
+            finding(
+                "CARD04",
+                None,
                 f"card {view.code} is printed on {fitted.stock.name} instead of {declared.name}: "
                 f"{fitted.reason}",
-                [view.code], severity=Severity.NOTE,
+                subject=[view.code],
             )
-        )  # fmt: skip
+        )
     if len(fitted.plans) > 1:
         found.append(
-            fault(
-                "CARD05", "card-split",
+            finding(
+                "CARD05",
+                None,
                 f"card {view.code} is split over {len(fitted.plans)} cards: {fitted.reason}",
-                [view.code], severity=Severity.NOTE,
+                subject=[view.code],
             )
-        )  # fmt: skip
+        )
     if fitted.arcmin < PREFERRED_ARCMIN:
         found.append(
-            fault(
-                "CARD15", "type-below-preferred",
+            finding(
+                "CARD15",
+                None,
                 f"card {view.code} is set at {fitted.arcmin:g} arcmin from "
                 f"{view.reading_distance_mm:g} mm; {PREFERRED_ARCMIN:g} is preferred, 16 the floor",
-                [view.code], severity=Severity.NOTE,
+                subject=[view.code],
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -197,9 +201,9 @@ def render_parts(
 def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     """A layout that does not work is one finding, however many cards it keeps from printing."""
     found: dict[Finding, list[str]] = {}
-    for finding in findings:
-        shared = replace(finding, subject=()) if finding.code == "CARD12" else finding
-        found.setdefault(shared, []).extend(finding.subject)
+    for one in findings:
+        shared = replace(one, subject=()) if one.code == "CARD12" else one
+        found.setdefault(shared, []).extend(one.subject)
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 

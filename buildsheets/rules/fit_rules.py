@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.scan import Outcome
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.cup.steps import BuildStep
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
-from buildsheets.rules.mends import mends_of
+from buildsheets.rules.amounts import ml, percent, tenths, times, what
+from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import rule
-from buildsheets.rules.showing import ml, percent, tenths, times, what
 
-NO_MEND = "no single amount mends it: change several, or sell it in a larger cup"
+NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
 
 @rule("FIT01", "cup-overfull", Severity.ERROR)
@@ -27,7 +28,7 @@ def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     leave something out, each a different thing.
 
     Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
-    Mended: tea to the 185 ml line, or a cap of 85 ml.
+    Fixed: tea to the 185 ml line, or a cap of 85 ml.
 
     Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
     """
@@ -56,28 +57,24 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     sums.append(
         SumLine(
             "may be filled",
-            size.headspace_written.text if size.headspace_written else "",
+            size.written("headspace").text,
             f"{limit:.1f} ml",
             f"{to_rim}, less headspace" if limit < brimful else to_rim,
-            size.headspace_written.span if size.headspace_written else None,
+            size.written("headspace").span,
         )
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
-    mends = mends_of(menu, serving)
-    return Finding(
-        code="FIT01",
-        name="cup-overfull",
-        severity=Severity.ERROR,
-        span=_span(serving, worst.number),
-        message=(
-            f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
-            f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-            f"{too_much:.1f} ml too much"
-        ),
+    fixes = fixes_of(menu, serving)
+    return finding(
+        "FIT01",
+        _span(serving, worst.number),
+        f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+        f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
+        f"{too_much:.1f} ml too much",
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
-        mends=mends,
-        hint="or sell it in a larger cup" if mends else NO_MEND,
+        fixes=fixes,
+        hint="or sell it in a larger cup" if fixes else NO_FIX,
         subject=(drink.id, size.id),
     )
 
@@ -128,7 +125,7 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     poured; the barista pours anyway.
 
     Trips it: 200 ml of milk and 60 ml of syrup, then tea to the 250 ml line.
-    Mended: tea to the 300 ml line, or less milk.
+    Fixed: tea to the 300 ml line, or less milk.
 
     Source: fill model section 3.
     """
@@ -141,10 +138,8 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             assert isinstance(step, AddStep)
             written = step.amounts[serving.cup.id].written
             reached = used.to_line_ml + used.already_over_ml
-            yield Finding(
+            yield finding(
                 "FIT02",
-                "line-passed",
-                Severity.ERROR,
                 written.span,
                 f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
                 f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
@@ -164,7 +159,7 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
     Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
-    Mended: a smaller add-on for that cup, or a larger share that may be held back.
+    Fixed: a smaller add-on for that cup, or a larger share that may be held back.
 
     Source: fill model sections 2 and 3; the limit is the shop's own.
     """
@@ -173,13 +168,12 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         if not bad or serving.verdict == "too-much":
             continue
         least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
-        yield Finding(
+        do = "does" if len(bad) == 1 else "do"
+        yield finding(
             "FIT03",
-            "options-do-not-fit",
-            Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(outcomes)} "
-            f"combinations do not fit; the first: {_choice_words(least.choice)}, over by "
+            f"combinations {do} not fit; the first: {_choice_words(least.choice)}, over by "
             f"{ml(least.over_ml)}",
             sums=tuple(
                 SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
@@ -220,7 +214,7 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: the recipe fits on paper, and every tenth cup runs over the lid.
 
     Trips it: a fill 5 ml under the limit with an ice scoop that strays by 20 g.
-    Mended: leave more headspace, or weigh the ice.
+    Fixed: leave more headspace, or weigh the ice.
 
     Source: JCGM 100:2008, 5.1.2; fill model section 5.
     """
@@ -231,10 +225,8 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         share = found.p_over or 0.0
         if share <= menu.shop.overflow_warn_share or found.worst_fits:
             continue
-        yield Finding(
+        yield finding(
             "FIT04",
-            "likely-to-overflow",
-            Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: about {percent(share)} of cups would pass "
             f"{ml(serving.working_ml)} at your tools' tolerances; at most "
@@ -260,7 +252,7 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     At the counter: the recipe says 12 g, the scoop gives 40; nobody makes the recipe.
 
     Trips it: 12 ml with a pump of 10 ml and a step of one pump.
-    Mended: 10 ml, or a pump that gives 6.
+    Fixed: 10 ml, or a pump that gives 6.
 
     Source: common practice, no source.
     """
@@ -273,25 +265,23 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
             if off <= menu.shop.round_error_warn_share * amount:
                 continue
             written, tool = step.amounts[serving.cup.id].written, step.tool
-            yield Finding(
+            yield finding(
                 "FIT05",
-                "tool-too-coarse",
-                Severity.WARNING,
                 written.span,
                 f"{serving.drink.id} in {serving.cup.id}: {written.text} of {step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
-                mends=tuple(_to_step(build_step, written)),
+                fixes=tuple(_to_step(build_step, written)),
                 subject=(serving.drink.id, serving.cup.id),
             )
 
 
-def _to_step(step: BuildStep, written: Written) -> Iterator[Mend]:
+def _to_step(step: BuildStep, written: Written) -> Iterator[Fix]:
     lower = int(step.amount / step.tool_step)
     for count in (lower, lower + 1):
         text = times(written.text, count * step.tool_step / step.amount) if count else None
         if text is not None:
-            yield Mend(f"write {text[0]}", written.span, text[0])
+            yield Fix(f"write {text[0]}", written.span, text[0])
 
 
 @rule("FIT06", "topping-may-not-settle", Severity.WARNING)
@@ -302,7 +292,7 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
     is not there; a topping lighter than the drink swims.
 
     Trips it: ice first, then pearls; or a jelly of 1.02 g/ml under a syrupy drink of 1.05.
-    Mended: the topping first, then the ice.
+    Fixed: the topping first, then the ice.
 
     Source: fill model section 2, warnings; Archimedes.
     """
@@ -317,10 +307,8 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
                 else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
                 "and may lodge in it"
             )
-            yield Finding(
+            yield finding(
                 "FIT06",
-                "topping-may-not-settle",
-                Severity.WARNING,
                 serving.drink.span,
                 f"{serving.drink.id} in {serving.cup.id}: {text}",
                 subject=(serving.drink.id, serving.cup.id),
@@ -336,7 +324,7 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
     At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
 
     Trips it: 25 % of one pump with a pump that is never pressed by less than half.
-    Mended: a finer pump, or levels of 0, 50 and 100 %.
+    Fixed: a finer pump, or levels of 0, 50 and 100 %.
 
     Source: common practice, no source.
     """
@@ -354,10 +342,8 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
             ]
             if lost:
                 written = step.step.amounts[serving.cup.id].written
-                yield Finding(
+                yield finding(
                     "FIT07",
-                    "sweetness-between-steps",
-                    Severity.WARNING,
                     written.span,
                     f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {written.text} of "
                     f"{step.step.component.id} is less than the smallest step of its tool",

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
+from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import bowl_check, brix_of, figure_batch, scale_step_g
 from buildsheets.prep.costing import drink_cost
-from buildsheets.rules.made import first_of_each, found
 from buildsheets.rules.registry import rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
@@ -30,7 +31,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         batches:
           tea-brew: {bowl: 1 l, bowl_fill: 80 %}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {bowl: 2 l, bowl_fill: 80 %}
@@ -43,12 +44,12 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             check = bowl_check(figure)
             if check is None or check.fits or figure.unaerated_ml is None:
                 continue
-            yield found(
+            yield finding(
                 "BAT06",
                 batch.span,
                 f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
-                f"for {check.room_ml:.0f} ml: {check.loads} loads",
-                batch.id,
+                f"for {check.room_ml:.0f} ml: {count_of(check.loads, 'load')}",
+                subject=(batch.id,),
                 sums=(
                     SumLine("unwhipped", "", f"{figure.unaerated_ml:.0f} ml"),
                     SumLine(
@@ -59,9 +60,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                     ),
                     SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
                 ),
-                mends=(
-                    Mend(f"make at most {_down(check.largest_factor)} of a full batch at once"),
-                ),
+                fixes=(Fix(f"make at most {_down(check.largest_factor)} of a full batch at once"),),
             )
 
 
@@ -82,7 +81,7 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}, {use: leaf, amount: 20 g}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           leaf: {name: Leaf, contains: []}
@@ -100,11 +99,11 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         if figure.yield_ml is None or figure.yield_g is None:
             who = ", ".join(item.id for item in figure.missing) or batch.id
             what = "grams" if figure.yield_g is None else "ml"
-            yield found(
+            yield finding(
                 "BAT07",
                 batch.span,
                 f"how many {what} '{batch.id}' gives is not known: no density for {who}",
-                batch.id,
+                subject=(batch.id,),
                 labels=tuple(Label(item.span, "no density") for item in figure.missing),
                 hint="give the batch a density, or measure its yield",
             )
@@ -129,7 +128,7 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: sugar, amount: 500 g}, {use: water, amount: 500 g}]
             keeps_for: 5 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           sugar:
@@ -150,13 +149,13 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             continue
         solution = sucrose_density_g_ml(brix)
         if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
-            yield found(
+            yield finding(
                 "BAT08",
                 batch.span,
                 f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
                 f"{brix:.0f} °Bx weighs {solution:.2f}",
-                batch.id,
-                mends=(Mend(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
+                subject=(batch.id,),
+                fixes=(Fix(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
             )
 
 
@@ -174,7 +173,7 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: water, amount: 1 kg}, {use: milk, amount: 3 g}]
             scales: {full: 1, quarter: 0.25}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -189,13 +188,13 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             for part in figure_batch(batch, factor, step).parts:
                 if abs(part.error_share) <= menu.shop.round_error_warn_share + 1e-9:
                     continue
-                yield found(
+                yield finding(
                     "BAT09",
                     batch.span,
                     f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
                     f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
-                    batch.id,
-                    labels=(Label(part.part.written.span, "the full batch"),),
+                    subject=(batch.id,),
+                    labels=(Label(part.part.written("amount").span, "the full batch"),),
                     hint="weigh it on a finer scale, or leave out this scale of the batch",
                 )
 
@@ -215,7 +214,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -232,8 +231,11 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         used.update(part.item.id for part in batch.parts if isinstance(part.item, Batch))
     for batch in menu.batches.values():
         if batch.id not in used:
-            yield found(
-                "BAT10", batch.span, f"'{batch.id}' goes into nothing that is sold", batch.id
+            yield finding(
+                "BAT10",
+                batch.span,
+                f"'{batch.id}' goes into nothing that is sold",
+                subject=(batch.id,),
             )
 
 
@@ -248,7 +250,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         ingredients:
           milk: {pack: {quantity: 1 l}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.05}}
@@ -256,18 +258,18 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     Source: common practice, no source.
     """
     lacking: dict[str, list[str]] = {}
-    for serving in first_of_each(servings):
+    for serving in servings:
         for id_ in drink_cost(serving).cost.missing:
             lacking.setdefault(id_, []).append(serving.drink.id)
     for id_, drinks in lacking.items():
         entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
         names = list(dict.fromkeys(drinks))
-        yield found(
+        yield finding(
             "COST01",
             entry.span if entry is not None else None,
-            f"'{id_}' has no price to count with, so the cost of {len(names)} drinks is unknown "
-            f"(first: {names[0]})",
-            id_,
+            f"'{id_}' has no price to count with, so the cost of "
+            f"{count_of(len(names), 'drink')} is unknown (first: {names[0]})",
+            subject=(id_,),
             hint="add pack: {quantity: ..., price: ...}",
         )
 
@@ -283,24 +285,23 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ingredients:
           milk: {pack: {quantity: 1 l, price: 40.00}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.00}}
 
     Source: arithmetic, fill model section 7.
     """
-    for serving in first_of_each(servings):
+    for serving in servings:
         cost = drink_cost(serving)
         margin, price, shown = cost.margin, cost.price, cost.cost.shown
         if margin is None or margin >= 0 or price is None or shown is None:
             continue
-        yield found(
+        yield finding(
             "COST02",
             serving.drink.span,
             f"'{serving.drink.id}' in {serving.cup.id} costs {shown} and sells at {price}",
-            serving.drink.id,
-            serving.cup.id,
+            subject=(serving.drink.id, serving.cup.id),
             sums=(
                 *(
                     SumLine(p.component.id, f"{p.mass_g:.0f} g", str(p.cost.shown))
@@ -308,7 +309,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
                 ),
                 SumLine("total", "", str(shown)),
             ),
-            mends=(Mend(f"sell it at {shown} or more"),),
+            fixes=(Fix(f"sell it at {shown} or more"),),
         )
 
 

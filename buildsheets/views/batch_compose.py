@@ -101,7 +101,7 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     if part.packs is not None:
         count = float(part.packs) * (one.exact_g / part.mass_g if part.mass_g else 1.0)
         notes.append(words("prep_packs", n=words.number(round(count, 2)), count=round(count, 2)))
-    if one.volume_ml is not None and _VOLUME.search(part.written.text):
+    if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
         notes.append(shown.millilitres(words, one.volume_ml))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))

@@ -173,8 +173,8 @@ def test_a_published_edition_is_never_rewritten(
     assert codes_of(findings) == ["PUB01"]
     assert findings[0].severity == "error"
     assert snapshot(tmp_path) == before
-    mended = replace(which, code=findings[0].mends[0].text.split()[-1])
-    _, findings = publish(cards, tmp_path, mended)
+    fixed = replace(which, code=findings[0].fixes[0].text.split()[-1])
+    _, findings = publish(cards, tmp_path, fixed)
     assert not [f for f in findings if f.severity == "error"]
 
 

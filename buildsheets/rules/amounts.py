@@ -1,4 +1,4 @@
-"""Numbers for people who read findings: plain floats in, short text in their units out."""
+"""Amounts as findings show them: plain floats in, short text in their units out."""
 
 from __future__ import annotations
 

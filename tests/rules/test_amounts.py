@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.menu.quantity import parse_quantity
-from buildsheets.rules.showing import ml, percent, tenths, times, written_number
+from buildsheets.rules.amounts import ml, percent, tenths, times, written_number
 
 
 @pytest.mark.parametrize(

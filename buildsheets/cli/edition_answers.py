@@ -15,15 +15,16 @@ from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_edition,
 from buildsheets.compare.sheet import change_sheet
 from buildsheets.compare.telling import as_json, as_text, tell
 from buildsheets.compare.wording import edition_name
-from buildsheets.findings.finding import Finding, Mend, Severity
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, any_error
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.ledger import ledger, manifest
+from buildsheets.ledger import ledger
 from buildsheets.ledger.current import Standing, State, current
-from buildsheets.ledger.faults import fault
 from buildsheets.ledger.ledger import Ledger
 from buildsheets.ledger.publish import Issuer, Plan, plan_revisions, publish
 from buildsheets.ledger.words import edition_words
 from buildsheets.menu.model import Edition
+from buildsheets.output import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import site_files
 from buildsheets.views.cards import Card
@@ -37,7 +38,7 @@ class Answer:
     """The answer to a command: for a person, for a program, and what is wrong.
 
     ``files`` are to be written by whoever asked, by their paths within an output folder.
-    ``good`` is whether the answer is the one hoped for: every card current, every file as built.
+    ``good`` is whether the answer is the one hoped for: every card current, nothing damaged.
     """
 
     text: str
@@ -45,11 +46,6 @@ class Answer:
     findings: tuple[Finding, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
     good: bool = True
-
-
-def ledger_folder(menu: Path) -> Path:
-    """Where the editions of a menu are kept: ``editions/`` in its folder."""
-    return (menu if menu.is_dir() else menu.parent) / ledger.FOLDER
 
 
 def publish_edition(
@@ -66,10 +62,9 @@ def publish_edition(
     ``parts`` is on how many cards each code is printed.
     """
     words = edition_words(issuer.layouts, language)
-    folder = ledger_folder(menu)
+    folder = Place.of(menu).ledger
     plan, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
-    errors = any(finding.severity is Severity.ERROR for finding in findings)
-    if plan is None or errors:
+    if plan is None or any_error(findings):
         return Answer("", findings=tuple(findings), good=False)
     book = ledger.load(folder)
     published = book.edition(edition.code)
@@ -106,7 +101,7 @@ def compare_editions(
 
     With ``sheet``, ``changes.pdf`` for the team is among the files.
     """
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     sides: list[Side] = []
@@ -135,7 +130,7 @@ def cards_current(
     texts: Sequence[str], menu: Path, day: date, language: str, layouts: Layouts
 ) -> Answer:
     """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts."""
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     words = edition_words(layouts, language)
@@ -185,7 +180,7 @@ def standing_lines(held: Standing, words: Words) -> list[str]:
 
 def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layouts) -> Answer:
     """The static site of all that was published, as files under ``site/``."""
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(Place.of(menu).ledger)
     if book.findings:
         return Answer("", findings=book.findings, good=False)
     words = edition_words(layouts, language)
@@ -193,13 +188,6 @@ def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layout
     files = {f"site/{path}": data for path, data in pages.items()}
     text = words("site_count") + f": {len(book.printed())}\n"
     return Answer(text, {"cards": len(book.printed()), "files": sorted(files)}, files=files)
-
-
-def check_folder(out: Path) -> Answer:
-    """Whether every file in an output folder is as it was built."""
-    found = manifest.check(out)
-    good = not any(finding.severity is Severity.ERROR for finding in found)
-    return Answer("", {"folder": out.as_posix(), "good": good}, tuple(found), good=good)
 
 
 def plan_cards(
@@ -213,7 +201,7 @@ def plan_cards(
 
     ``as_published`` gives them the feet they will have once the edition is published.
     """
-    book = ledger.load(ledger_folder(menu))
+    book = ledger.load(Place.of(menu).ledger)
     if book.findings:
         return plan_revisions(cards, Ledger(book.folder), edition, issuer), book.findings
     return plan_revisions(cards, book, edition, issuer, as_published), ()
@@ -238,9 +226,10 @@ def _unknown_edition(code: str, book: Ledger) -> Finding:
     known = [edition.code for edition in book.editions]
     near = nearest(code, known)
     there = f"published are {listed(known, 'and')}" if known else "none is published yet"
-    return fault(
+    return finding(
         "PUB07",
+        None,
         f"no edition {code} was published; {there}",
-        mends=tuple(Mend(f"write {suggestion}") for suggestion in near),
+        fixes=tuple(Fix(f"write {suggestion}") for suggestion in near),
         hint=f'"{NOW}" stands for the menu as it is now',
     )

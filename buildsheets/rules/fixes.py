@@ -1,4 +1,4 @@
-"""An overfull serving goes in; the changes of one amount in its file that mend it without bringing
+"""An overfull serving goes in; the changes of one amount in its file that fix it without bringing
 another finding come out."""
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from buildsheets.cup.fit import Most, most_that_fits
 from buildsheets.cup.holdback import round_down
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Mend, Span
+from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.amounts import times, what
 from buildsheets.rules.registry import RULES
-from buildsheets.rules.showing import times, what
 
 SHOWN = 4
 """More choices than that are no help on a Sunday night."""
@@ -24,22 +24,22 @@ SHOWN = 4
 OVERFULL = "FIT01"
 
 
-def mends_of(menu: Menu, serving: Serving) -> tuple[Mend, ...]:
+def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
     """Amounts that work, one change each, in the unit and at the place they were written in.
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
-    found: list[Mend] = []
+    found: list[Fix] = []
     for most in most_that_fits(serving.choices.fit(serving.choice)):
-        mend = _mend(menu, serving, most)
-        if mend is not None:
-            found.append(mend)
+        fix = _fix(menu, serving, most)
+        if fix is not None:
+            found.append(fix)
         if len(found) == SHOWN:
             break
     return tuple(found)
 
 
-def _mend(menu: Menu, serving: Serving, most: Most) -> Mend | None:
+def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     step = most.step.step
     assert isinstance(step, AddStep)
     amount = step.amounts[serving.cup.id]
@@ -53,7 +53,7 @@ def _mend(menu: Menu, serving: Serving, most: Most) -> Mend | None:
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
-    def tried(steps: int) -> Mend | None:
+    def tried(steps: int) -> Fix | None:
         share = _share(amount, serving.final.cup, most, steps * most.tool_step)
         text = times(amount.written.text, share)
         if text is None:
@@ -63,7 +63,7 @@ def _mend(menu: Menu, serving: Serving, most: Most) -> Mend | None:
         if any(fault not in allowed for fault in _faults(menu, drink, cups)):
             return None
         verb = "pour only to" if isinstance(amount, LineTo) else "take"
-        return Mend(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
+        return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
     low, high = (
         max(1, math.ceil(most.least / most.tool_step - 1e-9)),
@@ -75,11 +75,11 @@ def _mend(menu: Menu, serving: Serving, most: Most) -> Mend | None:
     best = tried(low)
     while best is not None and high - low > 1:
         middle = (low + high) // 2
-        mend = tried(middle)
-        if mend is None:
+        fix = tried(middle)
+        if fix is None:
             high = middle
         else:
-            low, best = middle, mend
+            low, best = middle, fix
     return best
 
 

@@ -12,9 +12,10 @@ import pypdfium2
 import pytest
 from edition_samples import AUTUMN, STEPS, WINTER, build, codes_of, edition, station
 
-from buildsheets.cli import edition_commands as commands
+from buildsheets.cli import edition_answers as commands
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
+from buildsheets.output import Place
 from buildsheets.print.layouts import Layouts
 
 FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
@@ -55,8 +56,8 @@ def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
 
 def test_menu_may_be_a_file_or_its_folder(tmp_path: Path) -> None:
     (tmp_path / "menu.yaml").write_text("", "utf-8")
-    assert commands.ledger_folder(tmp_path / "menu.yaml") == tmp_path / "editions"
-    assert commands.ledger_folder(tmp_path) == tmp_path / "editions"
+    assert Place.of(tmp_path / "menu.yaml").ledger == tmp_path / "editions"
+    assert Place.of(tmp_path).ledger == tmp_path / "editions"
 
 
 def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
@@ -98,7 +99,7 @@ def test_an_unknown_edition_is_named_with_what_there_is(menu: Path) -> None:
     answer = commands.compare_editions(menu, "W27", "W26", "en", LAYOUTS)
     assert codes_of(answer.findings) == ["PUB07"]
     assert "A26 and W26" in answer.findings[0].message
-    assert answer.findings[0].mends[0].text == "write W26"
+    assert answer.findings[0].fixes[0].text == "write W26"
 
 
 def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
@@ -136,11 +137,9 @@ def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> Non
     assert answer.data["cards"] == 3
     out = tmp_path / "out"
     manifest.write_folder(out, answer.files, "W26")
-    assert commands.check_folder(out).good
+    assert manifest.check(out) == []
     (out / "site" / "index.html").write_text("changed", "utf-8")
-    checked = commands.check_folder(out)
-    assert not checked.good
-    assert codes_of(checked.findings) == ["OUT03"]
+    assert codes_of(manifest.check(out)) == ["OUT03"]
 
 
 def test_a_damaged_ledger_stops_every_answer(menu: Path) -> None:
