@@ -12,9 +12,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.link import link
-from buildsheets.menu.menu import decode_menu
-from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
+from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules.run import own_fault, run, without_allowed
 
@@ -35,14 +33,13 @@ class Checked:
 
 
 def check(path: Path) -> Checked:
-    """Read, decode, link, figure and check a menu; every stage's findings in one list."""
+    """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
     root, more = read(sources)
     findings = [*findings, *more]
     if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
-    written = decode_menu(root, findings)
-    menu, more = link(written)
+    menu, more = link(root)
     findings += more
     servings, more = figured(menu)
     findings += more
@@ -69,8 +66,8 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
     labels = (Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),)
-    headspace = size.headspace_written
-    if refused.input_name.startswith("headspace") and headspace is not None:
+    headspace = size.written("headspace")
+    if refused.input_name.startswith("headspace"):
         message = f"the headspace of cup {size.id} is {headspace.text}, which {refused.reason}"
         hint = "write what must stay empty under the lid"
         return finding(

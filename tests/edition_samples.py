@@ -37,11 +37,11 @@ SPAN = Span("shop.yaml", 3, 1, 3, 8)
 def edition(code: str, begins: str, ends: str) -> Edition:
     names = {"A26": {"": "Autumn 2026"}, "W26": {"en": "Winter 2026", "es": "Invierno 2026"}}
     return Edition(
-        code,
-        Text(names.get(code, {"": code})),
-        date.fromisoformat(begins),
-        date.fromisoformat(ends),
-        SPAN,
+        code=code,
+        name=Text(names.get(code, {"": code})),
+        valid_from=date.fromisoformat(begins),
+        valid_to=date.fromisoformat(ends),
+        span=SPAN,
     )
 
 

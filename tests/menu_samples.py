@@ -123,13 +123,13 @@ toppings:
 ice:
   cubes: {name: Cubes, packing: 55 %, tool: scoop, station: bar}
 options:
-  sweetness: {levels: [0 %, 50 %, 100 %], default: 100 %, make_up: base}
+  sweetness: {levels: [0 %, 50 %, 100 %], default: 100 %, with_less_sweet: more_base}
   ice:
     levels:
       without: {name: Without, share: 0 %}
       regular: {name: Regular, share: 100 %}
     default: regular
-    keep: line
+    with_less_ice: same_line
   add_ons: {at_most: 2, hold_back_at_most: 50 %}
 add_ons:
   add-pearls: {topping: pearls, amount: 1 scoop, price: 0.60}

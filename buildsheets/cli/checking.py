@@ -19,8 +19,8 @@ from buildsheets.cli.commands import (
 from buildsheets.cli.explain import explain_json, explain_text, parse_choice
 from buildsheets.cup.errors import FigureError
 from buildsheets.findings.spelling import count_of, listed, nearest
-from buildsheets.menu.decode import reference
-from buildsheets.menu.written_drinks import SECTIONS, WrittenMenu
+from buildsheets.menu.model import SECTIONS, Menu
+from buildsheets.menu.reference import reference
 from buildsheets.rulebook import rulebook
 
 
@@ -83,7 +83,7 @@ def keys(options: argparse.Namespace) -> int:
     """The keys a menu may have, as Markdown."""
     if options.section not in (None, *SECTIONS):
         raise Ended(COULD_NOT, f"there is no section '{options.section}': {listed(SECTIONS)}")
-    print(reference(SECTIONS[options.section] if options.section else WrittenMenu), end="")
+    print(reference(SECTIONS[options.section] if options.section else Menu), end="")
     return CLEAN
 
 

@@ -37,7 +37,11 @@ def _named(thing: object, names: str) -> dict[str, Any]:
 def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
     """Every number of a build with its place and formula, at full precision."""
     serving = figure(drink, size, choice)
-    spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
+    spread, cup, headspace = (
+        serving.choices.spread(choice),
+        serving.final.cup,
+        size.written("headspace"),
+    )
     return {
         "drink": drink.id,
         "cup": {
@@ -46,8 +50,8 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "at": str(size.shape_written.span),
             "brimful_ml": cup.brimful_ml,
             "rim_height_mm": cup.rim_height_mm,
-            "headspace": headspace[0],
-            "headspace_at": headspace[1],
+            "headspace": headspace.text,
+            "headspace_at": str(headspace.span),
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
         },
@@ -62,12 +66,6 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "shares": dict(spread.shares),
         },
     }
-
-
-def _headspace(size: CupSize) -> tuple[str, str]:
-    """The headspace as written and where, "" without one."""
-    written = size.headspace_written
-    return (written.text, str(written.span)) if written else ("", "")
 
 
 def _step_json(figure: StepFigure, size: CupSize) -> dict[str, Any]:
@@ -122,15 +120,19 @@ def _written(step: AddStep, size: CupSize) -> str:
 def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     """The calculation as short tables: cup, steps, verdict, spread and where figures come from."""
     serving = figure(drink, size, choice)
-    spread, state, headspace = serving.choices.spread(choice), serving.final, _headspace(size)
+    spread, state, headspace = (
+        serving.choices.spread(choice),
+        serving.final,
+        size.written("headspace"),
+    )
     cup = [
         ("cup", size.shape_written.text, "", str(size.shape_written.span)),
         ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
         (
             "may be filled",
             f"{serving.working_ml:.1f} ml",
-            f"less {headspace[0] or 'nothing'}",
-            headspace[1],
+            f"less {headspace.text}",
+            str(headspace.span),
         ),
     ]
     columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
@@ -193,7 +195,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
     step, used, state, chilled = figure.step, figure.used, figure.state, figure.chilled
     makes = how = ""
     if isinstance(step, DoStep):
-        name, written = step.action, step.pour
+        name, written = str(step.action), str(step.pour)
         if chilled is not None:
             makes, how = f"{chilled.temperature_c:.0f} °C", f"{chilled.melted_g:.0f} g ice melts"
     else:

@@ -139,11 +139,11 @@ class Fitter:
 
     def _made_up(self, sweet: float) -> bool:
         sweetness = self.build.drink.sweetness
-        return sweet == 1.0 or (sweetness is not None and sweetness.make_up == "base")
+        return sweet == 1.0 or (sweetness is not None and sweetness.with_less_sweet == "more_base")
 
     def _keeps_line(self, ice: float) -> bool:
         ice_levels = self.build.drink.ice
-        return ice == 1.0 or (ice_levels is not None and ice_levels.keep == "line")
+        return ice == 1.0 or (ice_levels is not None and ice_levels.with_less_ice == "same_line")
 
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up

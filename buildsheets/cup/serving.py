@@ -86,7 +86,7 @@ class Serving:
     @property
     def body(self) -> StepFigure:
         """The step of the base that makes room for the rest."""
-        return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.body)
+        return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.makes_room)
 
     @property
     def offered(self) -> tuple[AddOn, ...]:

@@ -159,11 +159,9 @@ def _add_on_step(add_on: AddOn, build: Build) -> BuildStep:
     step = AddStep(
         component=component,
         amounts=add_on.amounts,
-        into="cup",
         station=component.station,
         tool=component.tool,
-        body=False,
-        note=component.dairy_stir,
+        note=component.note,
         span=add_on.span,
     )
     return replace(_build_step(step, build.size, build.cup), scales="", add_on=add_on)
@@ -208,7 +206,7 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         line_mm=line_mm,
         amount=amount,
         scales=_SCALES.get(component.role, ""),
-        body=step.body,
+        body=step.makes_room,
         tool_step=tool_step,
         count_unit=count_unit,
     )

@@ -36,7 +36,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class At(Generic[T_co]):
+class Located(Generic[T_co]):
     """A value with the place it was written at and its text as written."""
 
     value: T_co

@@ -12,13 +12,13 @@ import yaml
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.nodes import Entry, Mapping, Node, Scalar, Sequence, text_at
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence, text_at
 from buildsheets.menu.syntax import syntax_fault
 
 __all__ = [
-    "Entry",
     "Mapping",
     "Node",
+    "Pair",
     "Scalar",
     "Sequence",
     "Source",
@@ -170,7 +170,7 @@ class _Builder:
         return Scalar(text, quoted, span)
 
     def mapping(self, start: Span, depth: int) -> Mapping:
-        entries: dict[str, Entry] = {}
+        entries: dict[str, Pair] = {}
         broken = False
         last: list[Node] = []
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
@@ -188,7 +188,7 @@ class _Builder:
             elif key.text in entries:
                 self.findings.append(_duplicate(key, entries[key.text].key))
             else:
-                entries[key.text] = Entry(key, value)
+                entries[key.text] = Pair(key, value)
         return Mapping(tuple(entries.values()), self.until(start, event, last), broken)
 
     def properties(self, event: Any) -> None:
@@ -271,23 +271,23 @@ def _duplicate(second: Scalar, first: Scalar) -> Finding:
 
 def _merged(roots: list[Mapping], findings: list[Finding]) -> Mapping:
     """One mapping of the sections of all files; the entries of a divided section are joined."""
-    sections: dict[str, Entry] = {}
+    sections: dict[str, Pair] = {}
     for root in roots:
-        for entry in root.entries:
+        for entry in root.pairs:
             name = entry.key.text
             first = sections.get(name)
             if first is None:
                 sections[name] = entry
             elif isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
-                sections[name] = Entry(first.key, _joined(first.value, entry.value, findings))
+                sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
             else:
                 findings.append(_duplicate(entry.key, first.key))
     return Mapping(tuple(sections.values()), roots[0].span, any(root.broken for root in roots))
 
 
 def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping:
-    entries = {entry.key.text: entry for entry in first.entries}
-    for entry in second.entries:
+    entries = {entry.key.text: entry for entry in first.pairs}
+    for entry in second.pairs:
         if entry.key.text in entries:
             findings.append(_duplicate(entry.key, entries[entry.key.text].key))
         else:

@@ -9,7 +9,7 @@ from typing import Any
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.menu.contrast import MIN_CONTRAST, contrast
+from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.desk import SHAPES
 from buildsheets.print.engine import EngineResult
 from buildsheets.print.fonts import MM_PER_PT, missing_glyphs

@@ -57,10 +57,10 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     sums.append(
         SumLine(
             "may be filled",
-            size.headspace_written.text if size.headspace_written else "",
+            size.written("headspace").text,
             f"{limit:.1f} ml",
             f"{to_rim}, less headspace" if limit < brimful else to_rim,
-            size.headspace_written.span if size.headspace_written else None,
+            size.written("headspace").span,
         )
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))

@@ -9,8 +9,8 @@ from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
+from buildsheets.menu.tables import contrast
 from buildsheets.rules.amounts import ml, percent
 from buildsheets.rules.guest_rules import SCALD_C
 from buildsheets.rules.registry import rule
@@ -38,14 +38,14 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
     Source: frustum volume; OIML R 138:2007 gives the tolerances of capacity measures.
     """
     for cup in menu.cups.values():
-        if cup.declared_brimful_ml is None or cup.declared_written is None:
+        if cup.declared_brimful_ml is None:
             continue
         figured = cup_of(cup.shape).brimful_ml
         off = abs(cup.declared_brimful_ml - figured) / figured
         if off > BRIMFUL_SHARE:
             yield finding(
                 "CUP05",
-                cup.declared_written.span,
+                cup.written("brimful").span,
                 f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
                 f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
                 labels=(Label(cup.shape_written.span, cup.shape_written.text),),
@@ -70,7 +70,7 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
         if found < TEXT_CONTRAST:
             yield finding(
                 "STN05",
-                station.accent_written.span if station.accent_written else station.span,
+                station.written("accent").span,
                 f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
                 f"on white; at least {TEXT_CONTRAST} to 1 is needed",
                 hint="take a darker shade of it",

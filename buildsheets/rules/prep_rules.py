@@ -193,7 +193,7 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
                     f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
                     f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
                     subject=(batch.id,),
-                    labels=(Label(part.part.written.span, "the full batch"),),
+                    labels=(Label(part.part.written("amount").span, "the full batch"),),
                     hint="weigh it on a finer scale, or leave out this scale of the batch",
                 )
 

@@ -51,7 +51,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
     used: set[Allow] = set()
     refused: set[Allow] = set()
     for one in findings:
-        allow = next((a for a in allows if a.code == one.code and a.at in one.subject), None)
+        allow = next((a for a in allows if a.code == one.code and a.place in one.subject), None)
         error = one.severity is Severity.ERROR
         if allow is None or error:
             kept.append(one)
@@ -59,7 +59,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
             (refused if error else used).add(allow)
     complete = not any_error(findings)
     for allow in allows:
-        place = f"{allow.code} at {allow.at}"
+        place = f"{allow.code} at {allow.place}"
         if allow in refused:
             message = f"{place} is an error; errors cannot be accepted"
             kept.append(finding("ALW03", allow.span, message))

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.contrast import contrast
 from buildsheets.menu.model import AddOn, AddStep, Menu
+from buildsheets.menu.tables import contrast
 from buildsheets.prep.allergens import of_drink
 from buildsheets.views import rounding
 from buildsheets.views.compose_options import add_on_views, options_table

@@ -208,7 +208,7 @@ def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words)
             others = [(label, choice) for label, choice in sweets if choice.sweetness]
         elif step.component.behaves == "ice":
             others = [(label, one) for label, one in ices if ice and ice.levels[one.ice or ""]]
-        elif step.body:
+        elif step.makes_room:
             others = sweets + ices
         else:
             continue
@@ -216,7 +216,7 @@ def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words)
             (label, measured(serving.choices[choice].steps[figure.number - 1], words)[0])
             for label, choice in others
         )
-        if step.body and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
+        if step.makes_room and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
             if pours_to_line(serving):
                 rows.append((words("same_line_any"), ()))
             continue

@@ -36,7 +36,7 @@ OVER = b.drink(
     b.add(b.PEARLS, 60, tool=b.tool(step=0.5, holds=40.0)),
     b.add(b.SYRUP, 30),
     b.add(b.ICE, 160, tool=b.tool(step=0.5, holds=60.0)),
-    b.add(b.TEA, 260, body=True, tool=b.tool(step=5.0)),
+    b.add(b.TEA, 260, makes_room=True, tool=b.tool(step=5.0)),
     b.add(b.CREAM, 20),
     b.add(b.COCOA, 1),
 )
@@ -56,7 +56,7 @@ def test_each_is_a_whole_number_of_steps_of_its_tool() -> None:
 
 
 def test_nothing_is_offered_that_would_leave_another_drink() -> None:
-    small = b.drink(b.add(b.SYRUP, 10), b.add(b.TEA, 700, body=True))
+    small = b.drink(b.add(b.SYRUP, 10), b.add(b.TEA, 700, makes_room=True))
     assert [kind(most) for most in mosts(small)] == ["Liquid"]
     (tea,) = mosts(small)
     assert tea.most >= LEAST_SHARE * 700

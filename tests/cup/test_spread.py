@@ -29,7 +29,7 @@ FIXED = b.drink(
     b.add(b.PEARLS, 50, tool=SCALE),
     b.add(b.SYRUP, 30, tool=SHARE),
     b.add(b.ICE, 120, tool=SCALE),
-    b.add(b.TEA, 230, body=True, tool=JUG),
+    b.add(b.TEA, 230, makes_room=True, tool=JUG),
 )
 LINED = b.drink(b.add(b.SYRUP, 30, tool=SHARE), b.add(b.ICE, 120, tool=SCALE),
                 b.to_line(b.TEA, 420, tool=LINE))  # fmt: skip
@@ -96,7 +96,7 @@ def test_a_shaken_drink_agrees_with_chance() -> None:
     scoop = b.tool("g", step=1.0, tolerance=Tolerance(5.0, None, "std", "g"))
     drink = b.drink(
         b.add(b.SYRUP, 30, into="shaker", tool=SHARE),
-        b.add(b.TEA, 220, into="shaker", body=True, tool=JUG),
+        b.add(b.TEA, 220, into="shaker", makes_room=True, tool=JUG),
         b.add(b.ICE, 150, into="shaker", tool=scoop),
         b.do("shake", "dumped"),
     )
@@ -123,7 +123,7 @@ def test_limits_of_counted_tools_add_up_and_deviations_add_by_their_squares() ->
     for kind, grown in (("limit", 4 * 2.0 / math.sqrt(3)), ("std", 2 * 2.0)):
         scoop = b.tool(step=0.5, holds=25.0, tolerance=Tolerance(2.0, None, kind, "g"))
         drink = b.drink(b.add(b.SYRUP, 20), b.add(b.ICE, 100, tool=scoop),
-                        b.add(b.TEA, 250, body=True))  # fmt: skip
+                        b.add(b.TEA, 250, makes_room=True))  # fmt: skip
         (ice,) = [term for term in of(drink).terms if term.name == "ice"]
         assert ice.tolerance.standard(ice.amount) == pytest.approx(grown)
 
@@ -136,7 +136,7 @@ def test_a_line_cancels_what_the_scoop_strays_before_it() -> None:
 
 
 def test_a_lower_line_of_a_choice_is_still_a_line() -> None:
-    drink = replace(LINED, ice=b.ice_levels("recipe"))
+    drink = replace(LINED, ice=b.ice_levels("same_amounts"))
     no_lid = replace(b.CUP, lid="none")
     found = of(drink, no_lid, Choice(1.0, "less"))
     by_name = {term.name: term for term in found.terms}
@@ -147,7 +147,7 @@ def test_a_lower_line_of_a_choice_is_still_a_line() -> None:
 
 
 def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
-    heap = b.drink(b.add(b.ICE, 230, tool=SCALE), b.add(b.TEA, 100, body=True),
+    heap = b.drink(b.add(b.ICE, 230, tool=SCALE), b.add(b.TEA, 100, makes_room=True),
                    lid_may_press=True)  # fmt: skip
     (ice,) = [term for term in of(heap).terms if term.name == "ice"]
     assert of(heap).nominal_ml == pytest.approx(230 / 0.9167 / 0.55)
@@ -159,7 +159,7 @@ def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
 def test_it_agrees_with_the_public_function_for_any_drink(drink: Drink, size: float) -> None:
     tool = b.tool(tolerance=Tolerance(size, None, "limit", "ml"))
     drink = replace(drink, steps=tuple(
-        replace(s, tool=tool) if getattr(s, "body", False) else replace(s, tool=None)
+        replace(s, tool=tool) if getattr(s, "makes_room", False) else replace(s, tool=None)
         if hasattr(s, "tool") else s for s in drink.steps))  # fmt: skip
     one = of(drink)
     scanned = scan(drink, b.CUP)

@@ -42,9 +42,9 @@ def nodes(node: Node) -> Iterator[Node]:
         for item in node.items:
             yield from nodes(item)
     elif isinstance(node, Mapping):
-        for entry in node.entries:
-            yield entry.key
-            yield from nodes(entry.value)
+        for pair in node.pairs:
+            yield pair.key
+            yield from nodes(pair.value)
 
 
 def cut(text: str, node: Node) -> str:
@@ -122,7 +122,7 @@ class TestPlaces:
     def test_absent_values(self) -> None:
         root, _ = read_texts("a:\nb: null\nc: ~\nd: ''\ne: 'null'\n")
         assert root is not None
-        values = [entry.value for entry in root.entries]
+        values = [pair.value for pair in root.pairs]
         assert [v.absent for v in values if isinstance(v, Scalar)] == [True] * 3 + [False] * 2
 
     # One menu for each fault, and where it must be reported (line:column, counted by hand).

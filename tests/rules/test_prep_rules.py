@@ -18,11 +18,8 @@ import yaml
 from buildsheets.cup.scan import figure
 from buildsheets.findings.catalogue import CATALOGUE
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.decode import decode
-from buildsheets.menu.link import link
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
-from buildsheets.menu.written_drinks import WrittenMenu
 from buildsheets.rules import guest_rules, keeping_rules, prep_rules
 from buildsheets.rules.registry import RULES
 
@@ -111,9 +108,7 @@ def written(fragment: str = "") -> str:
 def linked(text: str) -> Menu:
     root, findings = read({"menu.yaml": Source("menu.yaml", text)})
     assert root is not None
-    menu = decode(root, WrittenMenu, findings)
-    assert menu is not None, [f.message for f in findings]
-    done, more = link(menu)
+    done, more = link(root)
     errors = [f for f in findings + more if f.severity is Severity.ERROR]
     assert not errors, [f.message for f in errors]
     return done

@@ -31,7 +31,8 @@ STEAMED = (
     ),
     (
         "      - {add: pearls, amount: 1 scoop}\n",
-        "      - {add: steamed, amount: 20 ml, body: no}\n      - {add: pearls, amount: 1 scoop}\n",
+        "      - {add: steamed, amount: 20 ml, makes_room: no}\n"
+        "      - {add: pearls, amount: 1 scoop}\n",
     ),
 )
 PEARLS = "      - {add: pearls, amount: 1 scoop}\n"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,8 +11,9 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from buildsheets.cup.fit import Fit, Fitter
 from buildsheets.cup.scan import figure, scan
-from buildsheets.cup.serving import Serving, add_ons_for
+from buildsheets.cup.serving import Choice, Serving, add_ons_for
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
@@ -67,6 +69,27 @@ def test_every_offered_add_on_stands_on_the_card_once_for_every_drink(
     )
     assert printed == offered
     assert offered
+
+
+def test_no_choice_is_worked_out_twice_whatever_the_languages(
+    menu: Menu, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    servings = check(Path(__file__).parents[2] / "menu").servings
+    worked_out: Counter[tuple[str, str, Choice]] = Counter()
+    fit = Fitter.fit
+
+    def counted(fitter: Fitter, choice: Choice) -> Fit:
+        worked_out[(fitter.build.drink.id, fitter.build.size.id, choice)] += 1
+        return fit(fitter, choice)
+
+    monkeypatch.setattr(Fitter, "fit", counted)
+    for language in ("en", "es"):
+        words = Layouts(None).words(language)
+        for serving in servings:
+            build_view(menu, serving, words)
+        cup_cards(menu, servings, words)
+    assert len(worked_out) > 10 * len(servings)
+    assert set(worked_out.values()) == {1}
 
 
 @pytest.mark.parametrize("cup", ["small", "medium", "large"])

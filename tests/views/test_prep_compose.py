@@ -91,7 +91,7 @@ def test_a_sheet_that_cannot_be_is_refused(change: dict[str, float], reason: str
 def test_no_label_leaves_the_sheet_or_touches_another(
     across: int, down: int, wide: float, high: float, gap: float, left: float, top: float
 ) -> None:
-    sheet = LabelSheet(210, 297, wide, high, across, down, left, top, wide + gap, high + gap)
+    sheet = s.label_sheet_of(210, 297, wide, high, across, down, left, top, wide + gap, high + gap)
     assume(left + across * wide + (across - 1) * gap <= 210)
     assume(top + down * high + (down - 1) * gap <= 297)
     spots = pc.places(sheet)

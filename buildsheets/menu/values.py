@@ -1,4 +1,4 @@
-"""Single values: a text and the type declared for it go in, the value or a finding comes out."""
+"""Single values: a text and what its field declares go in, the value or a finding comes out."""
 
 from __future__ import annotations
 
@@ -9,30 +9,95 @@ from enum import StrEnum
 from typing import Any, Literal, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import At, Finding, Fix, Span
+from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.nodes import Scalar
+from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
-from buildsheets.menu.shapes import ID_PATTERN, Id, Kinds
+from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds, Text
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
 
+# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
+_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 
 
-def leaf(
-    node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None
-) -> At[Any] | Finding:
-    """Read the text of a node as a value of ``kind``, the argument of ``At[...]``.
+def read_text(node: Node, findings: list[Finding]) -> Text | None:
+    """A text for everybody, or one for each language; None after findings."""
+    if isinstance(node, Sequence):
+        findings.append(wrong_shape(node, "a text, or a text for each language"))
+        return None
+    if isinstance(node, Scalar):
+        text = node.text.strip()
+        if not text:
+            findings.append(empty(node.span))
+        return Text({"": text}) if text else None
+    texts: dict[str, str] = {}
+    before = len(findings)
+    for pair in node.pairs:
+        language, value = pair.key.text, pair.value
+        if not _LANGUAGE.fullmatch(language):
+            message = f"“{language}” is not a language"
+            hint = "Write languages as en, es, zh-Hant (BCP 47)."
+            findings.append(finding("VAL09", pair.key.span, message, hint=hint))
+        if not isinstance(value, Scalar):
+            findings.append(wrong_shape(value, "a text"))
+        elif value.text.strip():
+            texts[language] = value.text.strip()
+        elif not value.broken:
+            findings.append(empty(pair.key.span))
+    if not node.pairs and not node.broken:
+        findings.append(empty(node.span))
+    complete = len(findings) == before and 0 < len(texts) == len(node.pairs)
+    return Text(texts) if complete else None
 
-    ``notes`` are the annotations beside it: :class:`Id`, :class:`Kinds`.
+
+def wrong_shape(node: Node, wanted: str, hint: str = "") -> Finding:
+    """The finding for a list, a mapping or a text where another is wanted."""
+    found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
+    message = f"{found[type(node)]} found, {wanted} wanted"
+    return finding("VAL01", node.span, message, hint=hint)
+
+
+def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None) -> Any:
+    """Read the text of a node as a value of ``kind``, or say in a finding why it is none.
+
+    ``notes`` are the annotations beside it: :class:`Id`, :class:`Kinds`, :class:`Form`.
     """
     text = node.text.strip()
     if not text:
         return empty(node.span)
-    value = _value(text, node.span, kind, notes, measures)
-    return value if isinstance(value, Finding) else At(value, node.span, node.text)
+    forms = [note for note in notes if isinstance(note, Form)]
+    if forms:
+        return _formed(text, node.span, forms[0])
+    if (words := choices_of(kind)) is not None:
+        return _choice(text, node.span, kind, words)
+    if kind is str:
+        return (Id() in notes and bad_id(text, node.span)) or text
+    if kind is bool:
+        return _yes_no(text, node.span)
+    kinds = [note for note in notes if isinstance(note, Kinds)]
+    if kind is Quantity:
+        return _quantity(text, node.span, kinds[0].names if kinds else (), measures)
+    if kind is float and kinds:
+        read = _quantity(text, node.span, kinds[0].names, measures)
+        return kinds[0].times * read.value if isinstance(read, Quantity) else read
+    if kind is int or kind is Decimal:
+        return _number(text, node.span, kind)
+    if kind is float:
+        number = _number(text, node.span, Decimal)
+        return number if isinstance(number, Finding) else float(number)
+    if kind is date:
+        return _date(text, node.span)
+    raise TypeError(f"no reading is declared for {kind}")
+
+
+def _formed(text: str, span: Span, form: Form) -> Any:
+    value = form.read(text)
+    if value is not None:
+        return value
+    return finding(form.code, span, form.message.format(text), hint=form.hint)
 
 
 def empty(span: Span) -> Finding:
@@ -63,25 +128,6 @@ def bad_id(text: str, span: Span) -> Finding | None:
         hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
         fixes=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
     )
-
-
-def _value(
-    text: str, span: Span, kind: Any, notes: tuple[Any, ...], measures: Measures | None
-) -> Any:
-    if (words := choices_of(kind)) is not None:
-        return _choice(text, span, kind, words)
-    if kind is str:
-        return (Id() in notes and bad_id(text, span)) or text
-    if kind is bool:
-        return _yes_no(text, span)
-    if kind is int or kind is Decimal:
-        return _number(text, span, kind)
-    if kind is date:
-        return _date(text, span)
-    if kind is Quantity:
-        kinds = next((note.names for note in notes if isinstance(note, Kinds)), ())
-        return _quantity(text, span, kinds, measures)
-    raise TypeError(f"no reading is declared for {kind}")
 
 
 def _write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
