@@ -6,7 +6,15 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
-from buildsheets.menu.counter import Station, StationRef, Tool, ToolRef
+from buildsheets.menu.equipment import Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import (
+    Batch,
+    Caution,
+    Declared,
+    Ingredient,
+    ItemRef,
+    OverrunPct,
+)
 from buildsheets.menu.link import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
@@ -21,14 +29,6 @@ from buildsheets.menu.schema import (
     Text,
     Written,
     key,
-)
-from buildsheets.menu.stock import (
-    Batch,
-    Caution,
-    Declared,
-    Ingredient,
-    ItemRef,
-    OverrunPct,
 )
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
 

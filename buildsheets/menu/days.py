@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Annotated, ClassVar
 
-from buildsheets.menu.counter import CupSize
 from buildsheets.menu.drinks import AddOn, Drink, DrinkRef
+from buildsheets.menu.equipment import CupSize
 from buildsheets.menu.link import Linker
 from buildsheets.menu.schema import FROM_0, BySize, Entry, Form, Record, Text, key
 

@@ -14,7 +14,8 @@ from buildsheets.menu.components import (
     ComponentRef,
     amount,
 )
-from buildsheets.menu.counter import CupRef, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.link import Linker
 from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
@@ -32,7 +33,6 @@ from buildsheets.menu.schema import (
     Written,
     key,
 )
-from buildsheets.menu.stock import Caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

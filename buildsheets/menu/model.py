@@ -14,7 +14,6 @@ from typing import Any, get_args
 from buildsheets.findings.finding import Finding, Label
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.components import Amount, Component, Ice, Liquid, Topping
-from buildsheets.menu.counter import CupShape, CupSize, Station, Tolerance, Tool
 from buildsheets.menu.days import DaySales, SalesLine
 from buildsheets.menu.drinks import (
     AddOn,
@@ -24,15 +23,8 @@ from buildsheets.menu.drinks import (
     LineTo,
     Step,
 )
-from buildsheets.menu.keys import meant_keys
-from buildsheets.menu.link import Failed, Linker
-from buildsheets.menu.nodes import Mapping as Root
-from buildsheets.menu.nodes import Pair, text_at
-from buildsheets.menu.options import IceLevels, Options, Sweetness
-from buildsheets.menu.quantity import Measures
-from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of
-from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
-from buildsheets.menu.stock import (
+from buildsheets.menu.equipment import CupShape, CupSize, Station, Tolerance, Tool
+from buildsheets.menu.ingredients import (
     Batch,
     BatchPart,
     BatchStep,
@@ -42,6 +34,14 @@ from buildsheets.menu.stock import (
     Nutrition,
     Pack,
 )
+from buildsheets.menu.keys import meant_keys
+from buildsheets.menu.link import Failed, Linker
+from buildsheets.menu.nodes import Mapping as Root
+from buildsheets.menu.nodes import Pair, text_at
+from buildsheets.menu.options import IceLevels, Options, Sweetness
+from buildsheets.menu.quantity import Measures
+from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of
+from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
 
 __all__ = [
     "AddOn",

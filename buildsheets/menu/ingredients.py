@@ -10,7 +10,7 @@ from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.counter import ToolRef
+from buildsheets.menu.equipment import ToolRef
 from buildsheets.menu.link import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
