@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.menu.components import (
@@ -16,7 +16,6 @@ from buildsheets.menu.components import (
 )
 from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
-from buildsheets.menu.link import Linker
 from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -33,6 +32,9 @@ from buildsheets.menu.schema import (
     Written,
     key,
 )
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
