@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
-from buildsheets.menu.counter import Station, StationRef, Tool, ToolRef
-from buildsheets.menu.link import Linker
+from buildsheets.menu.equipment import Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import (
+    Batch,
+    Caution,
+    Declared,
+    Ingredient,
+    ItemRef,
+    OverrunPct,
+)
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -22,15 +29,10 @@ from buildsheets.menu.schema import (
     Written,
     key,
 )
-from buildsheets.menu.stock import (
-    Batch,
-    Caution,
-    Declared,
-    Ingredient,
-    ItemRef,
-    OverrunPct,
-)
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 ICE_TEMPERATURE_C = 0.0
 """Wet ice from an open bin; common practice, no source."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Annotated, ClassVar
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
-from buildsheets.menu.counter import CupSize
 from buildsheets.menu.drinks import AddOn, Drink, DrinkRef
-from buildsheets.menu.link import Linker
+from buildsheets.menu.equipment import CupSize
 from buildsheets.menu.schema import FROM_0, BySize, Entry, Form, Record, Text, key
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 
 def _minutes(text: str) -> int | None:

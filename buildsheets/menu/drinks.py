@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.menu.components import (
@@ -14,8 +14,8 @@ from buildsheets.menu.components import (
     ComponentRef,
     amount,
 )
-from buildsheets.menu.counter import CupRef, Station, StationRef, Tool, ToolRef
-from buildsheets.menu.link import Linker
+from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -32,7 +32,9 @@ from buildsheets.menu.schema import (
     Written,
     key,
 )
-from buildsheets.menu.stock import Caution
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

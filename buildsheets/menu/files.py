@@ -30,7 +30,7 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     for file in _menu_files(path, findings):
         text = _read_text(file, findings)
         if text is not None:
-            name = _shown(file)
+            name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
 
@@ -43,9 +43,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
             findings.append(_missing(path))
             return []
         if not path.is_dir():
-            findings.append(
-                finding("TXT02", None, f"{_shown(path)} is neither a file nor a folder")
-            )
+            findings.append(finding("TXT02", None, f"{_name(path)} is neither a file nor a folder"))
             return []
         visible = sorted(file for file in path.iterdir() if not file.name.startswith("."))
     except (OSError, ValueError) as error:
@@ -58,7 +56,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
             finding(
                 "TXT03",
                 None,
-                f"the folder {_shown(path)} has no .yaml or .yml file",
+                f"the folder {_name(path)} has no .yaml or .yml file",
                 hint=f"It holds {listed(others, 'and')}." if others else "It is empty.",
             )
         )
@@ -67,7 +65,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
             finding(
                 "TXT04",
                 None,
-                f"the folder {_shown(path)} has {len(files)} menu files; {MAX_FILES} are read",
+                f"the folder {_name(path)} has {len(files)} menu files; {MAX_FILES} are read",
             )
         )
     return files[:MAX_FILES]
@@ -80,16 +78,16 @@ def _missing(path: Path) -> Finding:
     except OSError:
         beside = []
     near = nearest(path.name, beside, count=2)
-    hint = f"Did you mean {listed(_shown(parent / name) for name in near)}?" if near else ""
-    return finding("TXT01", None, f"there is no file or folder {_shown(path)}", hint=hint)
+    hint = f"Did you mean {listed(_name(parent / name) for name in near)}?" if near else ""
+    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint=hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
     reason = getattr(error, "strerror", None) or str(error)
-    return finding("TXT02", None, f"{_shown(path)} cannot be read: {reason}")
+    return finding("TXT02", None, f"{_name(path)} cannot be read: {reason}")
 
 
-def _shown(path: Path) -> str:
+def _name(path: Path) -> str:
     """The path relative to the working folder where it lies in it; with forward slashes."""
     here = Path.cwd()
     absolute = Path(os.path.abspath(path))
@@ -99,7 +97,7 @@ def _shown(path: Path) -> str:
 def _read_text(file: Path, findings: list[Finding]) -> str | None:
     try:
         if not file.is_file():
-            findings.append(finding("TXT02", None, f"{_shown(file)} is not an ordinary file"))
+            findings.append(finding("TXT02", None, f"{_name(file)} is not an ordinary file"))
             return None
         with file.open("rb") as stream:
             data = stream.read(MAX_FILE_BYTES + 1)
@@ -111,12 +109,12 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
             finding(
                 "TXT04",
                 None,
-                f"{_shown(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
+                f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
                 hint="Check that it is a menu; a long menu can be divided into several files.",
             )
         )
         return None
-    return decode_text(_shown(file), data, findings)
+    return decode_text(_name(file), data, findings)
 
 
 def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.link import Linker
 from buildsheets.menu.schema import Id, Range, Record, Share, Text, Was, key
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 ADD_ONS_MOST = 2
 """More than two add-ons at once are not figured: the trade sells one or two (common practice,

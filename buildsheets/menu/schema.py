@@ -32,7 +32,7 @@ from buildsheets.menu.nodes import Pair, Scalar
 from buildsheets.menu.quantity import Quantity
 
 if TYPE_CHECKING:
-    from buildsheets.menu.link import Linker
+    from buildsheets.menu.linker import Linker
 
 T_co = TypeVar("T_co", covariant=True)
 

@@ -7,12 +7,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Annotated, Literal
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.link import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
     NOWHERE,
@@ -25,6 +23,9 @@ from buildsheets.menu.schema import (
     key,
 )
 from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""
@@ -52,6 +53,8 @@ def _card_size(text: str) -> tuple[float, float] | None:
 
 
 def _time_zone(text: str) -> str | None:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError  # not needed by who imports the types
+
     try:
         ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError, OSError):

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.link import Linker
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.read import read
 from buildsheets.menu.reference import reference

@@ -6,12 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.counter import ToolRef
-from buildsheets.menu.link import Linker
+from buildsheets.menu.equipment import ToolRef
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -36,6 +35,9 @@ from buildsheets.menu.schema import (
     key,
 )
 from buildsheets.menu.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 DAY_S = 86_400.0
 

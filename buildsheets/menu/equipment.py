@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Annotated, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.link import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -26,6 +25,9 @@ from buildsheets.menu.schema import (
     Written,
     key,
 )
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
 
 READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
