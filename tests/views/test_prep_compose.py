@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import LabelSheet, Menu
+from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.keeping import Keeping, discard_order, keeping
 from buildsheets.print.layouts import Layouts
