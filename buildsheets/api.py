@@ -148,12 +148,10 @@ From a menu (a folder, or one YAML file)::
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from buildsheets.cup.build import default_choice, figure
 from buildsheets.cup.chill import Chilled, chill
 from buildsheets.cup.contents import (
     Bed,
@@ -170,23 +168,23 @@ from buildsheets.cup.contents import (
 )
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
-from buildsheets.cup.fill import FillState, FillWarning, contents_state
-from buildsheets.cup.fill import states_after_each_step as _states_after_each_step
-from buildsheets.cup.holdback import HoldBack, hold_back
-from buildsheets.cup.line import LineFill, Step, ToLine, fill_to_line, resolve_lines
-from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
-from buildsheets.cup.options import Outcome, Scan, choices, scan
-from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
-from buildsheets.cup.tolerance import (
-    Drawn,
-    Spread,
-    Term,
-    Tolerance,
-    build_monte_carlo,
-    build_spread,
-    combine,
-    pour_spread,
+from buildsheets.cup.fill import (
+    FillState,
+    FillWarning,
+    LineFill,
+    contents_state,
+    fill_to_line,
+    states_after_each_step,
 )
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.holdback import HoldBack, hold_back
+from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
+from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
+from buildsheets.cup.simulate import Step, ToLine, resolve_lines
+from buildsheets.cup.spread import build_monte_carlo, build_spread, pour_spread
+from buildsheets.cup.tolerance import AmountTolerance as Tolerance
+from buildsheets.cup.tolerance import Drawn, Spread, Term, combine
 from buildsheets.prep.cost import CostLine, cost, exact_cost
 from buildsheets.prep.food_labels import (
     EU_FACTORS,
@@ -231,105 +229,20 @@ if TYPE_CHECKING:
     from buildsheets.pipeline import Checked
 
 __all__ = [
-    "EU_FACTORS",
-    "AboveRimError",
-    "BatchIngredient",
-    "BatchYield",
-    "Bed",
-    "BowlLoads",
-    "Cap",
-    "Chilled",
-    "Choice",
-    "Contents",
-    "Cooling",
-    "CostLine",
-    "Cup",
-    "Drawn",
-    "Dusted",
-    "Energy",
-    "FigureError",
-    "FillState",
-    "FillWarning",
-    "Frozen",
-    "HoldBack",
-    "Ice",
-    "Item",
-    "LabelAmount",
-    "Levels",
-    "LineFill",
-    "Liquid",
-    "NotEnoughHeatError",
-    "Outcome",
-    "PackScale",
-    "Packs",
-    "Scan",
-    "Scoop",
-    "Serving",
-    "Source",
-    "Spread",
-    "Step",
-    "StepFigure",
-    "SugarPart",
-    "Term",
-    "ToLine",
-    "Tolerance",
-    "Used",
-    "add_up",
-    "batch_yield",
-    "bowl_loads",
-    "brix",
-    "build_monte_carlo",
-    "build_spread",
-    "calibration",
-    "check_menu",
-    "chill",
-    "choices",
-    "combine",
-    "contents_state",
-    "cooling",
-    "cooling_from_readings",
-    "cost",
-    "default_choice",
-    "discard_date",
-    "discard_time",
-    "exact_cost",
-    "figure",
-    "fill_to_line",
-    "frustum",
-    "hold_back",
-    "kcal_to_kj",
-    "kj_to_kcal",
-    "label_amount",
-    "label_energy",
-    "levels",
-    "liquid_to_float_ml",
-    "overrun_pct",
-    "packing",
-    "packs_needed",
-    "per_100_ml",
-    "portions_from",
-    "pour_points",
-    "pour_spread",
-    "profile",
-    "resolve_lines",
-    "scan",
-    "scoop",
-    "states_after_each_step",
-    "sucrose_density",
-    "sugar_g",
-    "total_content",
-    "whole_packs_of",
-]
-
-
-def states_after_each_step(
-    cup: Cup, steps: Iterable[Step], working_ml: float | None = None
-) -> tuple[FillState, ...]:
-    """One state per step, each of all steps so far, judged against ``working_ml`` (or brimful).
-
-    Line steps (:class:`ToLine`) pour what reaches their line. Only the last state warns.
-    """
-    return _states_after_each_step(cup, resolve_lines(cup, steps), working_ml)
+    "EU_FACTORS", "AboveRimError", "BatchIngredient", "BatchYield", "Bed", "BowlLoads", "Cap",
+    "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Drawn", "Dusted", "Energy",
+    "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item", "LabelAmount",
+    "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale", "Packs", "Scan",
+    "Scoop", "Serving", "Source", "Spread", "Step", "StepFigure", "SugarPart", "Term", "ToLine",
+    "Tolerance", "Used", "add_up", "batch_yield", "bowl_loads", "brix", "build_monte_carlo",
+    "build_spread", "calibration", "check_menu", "chill", "choices", "combine", "contents_state",
+    "cooling", "cooling_from_readings", "cost", "default_choice", "discard_date", "discard_time",
+    "exact_cost", "figure", "fill_to_line", "frustum", "hold_back", "kcal_to_kj", "kj_to_kcal",
+    "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing",
+    "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile",
+    "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density", "sugar_g",
+    "total_content", "whole_packs_of",
+]  # fmt: skip
 
 
 def check_menu(path: str | PathLike[str]) -> Checked:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from buildsheets.cup.build import figure
 from buildsheets.cup.errors import FigureError
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Label, Severity, Source, sort_key
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
 from buildsheets.menu.link import link
-from buildsheets.menu.menu import decode_menu
 from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
 from buildsheets.menu.read import read
-from buildsheets.rules.registry import RULES
 from buildsheets.rules.run import own_fault, run, without_allowed
 
 
@@ -34,20 +33,14 @@ class Checked:
         return any_error(self.findings)
 
 
-def any_error(findings: Iterable[Finding]) -> bool:
-    """Whether one of the findings is an error."""
-    return any(finding.severity is Severity.ERROR for finding in findings)
-
-
 def check(path: Path) -> Checked:
-    """Read, decode, link, figure and check a menu; every stage's findings in one list."""
+    """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
     root, more = read(sources)
     findings = [*findings, *more]
     if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
-    written = decode_menu(root, findings)
-    menu, more = link(written)
+    menu, more = link(root)
     findings += more
     servings, more = figured(menu)
     findings += more
@@ -73,17 +66,13 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
 
 def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
-    if refused.input_name.startswith("headspace") and size.headspace_written is not None:
-        return Finding(
-            "FIT08",
-            "cannot-be-figured",
-            Severity.ERROR,
-            size.headspace_written.span,
-            f"the headspace of cup {size.id} is {size.headspace_written.text}, which "
-            f"{refused.reason}",
-            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
-            hint="write what must stay empty under the lid",
-            subject=(size.id,),
+    labels = (Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),)
+    headspace = size.written("headspace")
+    if refused.input_name.startswith("headspace"):
+        message = f"the headspace of cup {size.id} is {headspace.text}, which {refused.reason}"
+        hint = "write what must stay empty under the lid"
+        return finding(
+            "FIT08", headspace.span, message, labels=labels, hint=hint, subject=(size.id,)
         )
     span, what, hint = drink.span, f"{refused.input_name} {refused.value}", ""
     for step in drink.steps:
@@ -92,16 +81,6 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
             span = made.written.span
             what = f"the line {made.written.text}"
             hint = "lower the line, or sell it in a larger cup"
-    return Finding(
-        "FIT08",
-        "cannot-be-figured",
-        Severity.ERROR,
-        span,
-        f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}",
-        labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
-        hint=hint,
-        subject=(drink.id, size.id),
-    )
-
-
-__all__ = ["RULES", "Checked", "check", "figured"]
+    message = f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}"
+    subject = (drink.id, size.id)
+    return finding("FIT08", span, message, labels=labels, hint=hint, subject=subject)

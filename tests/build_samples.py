@@ -9,8 +9,8 @@ import prep_samples as s
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.plan import cup_of
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import cup_of
 from buildsheets.menu.model import (
     AddOn,
     AddStep,
@@ -56,9 +56,15 @@ def tool(unit: str = "ml", step: float = 5.0, holds: float | None = None, **give
     tolerance: Tolerance | None = given.get("tolerance")
     counted = holds is not None
     return Tool(
-        "tool", s.text("tool"), "scoop" if counted else "jug", "count" if counted else unit,
-        step, None, holds, tolerance, None, None, s.SPAN,
-    )  # fmt: skip
+        id="tool",
+        name=s.text("tool"),
+        kind="scoop" if counted else "jug",
+        unit="count" if counted else unit,
+        step=step,
+        holds_g=holds,
+        tolerance=tolerance,
+        span=s.SPAN,
+    )
 
 
 def made(what: Component, amount: float) -> Amount:
@@ -73,25 +79,29 @@ def add(what: Component, amount: float, **given: Any) -> AddStep:
 
 def to_line(what: Component, line_ml: float, **given: Any) -> AddStep:
     line = LineTo(line_ml, None, s.written(f"{line_ml:g} ml"))
-    return s.add_step(what, {"regular": line}, body=True, **given)  # type: ignore[dict-item]
+    return s.add_step(what, {"regular": line}, makes_room=True, **given)  # type: ignore[dict-item]
 
 
 def do(action: str, pour: str = "") -> DoStep:
-    return DoStep(action, pour, None, None, None, s.SPAN)
+    return DoStep(action=action, pour=pour, span=s.SPAN)  # type: ignore[arg-type]
 
 
 def add_on(what: Component, amount: float, id: str = "extra") -> AddOn:
-    return AddOn(id, s.text(id), what, {"regular": made(what, amount)}, None, s.SPAN)
+    amounts = {"regular": made(what, amount)}
+    return AddOn(id=id, name=s.text(id), component=what, amounts=amounts, span=s.SPAN)
 
 
-def sweetness(make_up: str = "base", default: float = 1.0, top: float = 1.0) -> Sweetness:
+def sweetness(with_less: str = "more_base", default: float = 1.0, top: float = 1.0) -> Sweetness:
     levels = sorted({0.0, 0.25, 0.5, 0.75, 1.0, default, top})
-    return Sweetness(tuple(levels), default, make_up, s.SPAN)
+    values: dict[str, Any] = {"levels": tuple(levels), "with_less_sweet": with_less}
+    return Sweetness(default=default, span=s.SPAN, **values)
 
 
-def ice_levels(keep: str = "line", default: str = "regular") -> IceLevels:
+def ice_levels(with_less: str = "same_line", default: str = "regular") -> IceLevels:
     shares = {"none": 0.0, "less": 0.5, "regular": 1.0}
-    return IceLevels(shares, {k: s.text(k) for k in shares}, default, keep, s.SPAN)
+    names = {k: s.text(k) for k in shares}
+    values: dict[str, Any] = {"levels": shares, "names": names, "with_less_ice": with_less}
+    return IceLevels(default=default, span=s.SPAN, **values)
 
 
 def drink(*steps: AddStep | DoStep, **given: Any) -> Drink:
@@ -167,7 +177,7 @@ def drinks(draw: st.DrawFn, *, shaken: bool | None = None, full: bool = False) -
         steps = [
             *opening[:-1],
             add(SYRUP, grams(0, 60), tool=pump, into="shaker"),
-            add(TEA, grams(least, 280), tool=jug, into="shaker", body=True),
+            add(TEA, grams(least, 280), tool=jug, into="shaker", makes_room=True),
             add(ICE, grams(0, 200), tool=scoop, into="shaker"),
             do("shake", pour),
         ]
@@ -175,14 +185,14 @@ def drinks(draw: st.DrawFn, *, shaken: bool | None = None, full: bool = False) -
         line = 5.0 * draw(st.integers(85 if full else 40, 95))
         steps = [*opening, ice, milk, to_line(TEA, line, tool=jug)]
     else:
-        steps = [*opening, ice, milk, add(TEA, grams(least, 280), tool=jug, body=True)]
+        steps = [*opening, ice, milk, add(TEA, grams(least, 280), tool=jug, makes_room=True)]
     if draw(st.booleans()):
         steps.append(add(CREAM, grams(5, 40)))
     steps.append(do("lid"))
     return drink(
         *steps,
-        sweetness=sweetness(draw(st.sampled_from(["base", "none"]))),
-        ice=ice_levels(draw(st.sampled_from(["line", "recipe"]))),
+        sweetness=sweetness(draw(st.sampled_from(["more_base", "same_amounts"]))),
+        ice=ice_levels(draw(st.sampled_from(["same_line", "same_amounts"]))),
         hold_back_most_share=draw(st.sampled_from([0.0, 0.3, 0.5, 1.0])),
         add_ons=(add_on(PEARLS, 40.0, "more-pearls"), add_on(CREAM, 30.0, "more-cream")),
     )

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from buildsheets.findings.finding import Finding, Span
 from buildsheets.ledger.ledger import Ledger, load
-from buildsheets.ledger.publish import Issuer, Plan, plan_revisions, publish
+from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.menu.model import Edition, Text
 from buildsheets.views.cardkey import CardKey
 from buildsheets.views.cards import Card
@@ -37,11 +37,11 @@ SPAN = Span("shop.yaml", 3, 1, 3, 8)
 def edition(code: str, begins: str, ends: str) -> Edition:
     names = {"A26": {"": "Autumn 2026"}, "W26": {"en": "Winter 2026", "es": "Invierno 2026"}}
     return Edition(
-        code,
-        Text(names.get(code, {"": code})),
-        date.fromisoformat(begins),
-        date.fromisoformat(ends),
-        SPAN,
+        code=code,
+        name=Text(names.get(code, {"": code})),
+        valid_from=date.fromisoformat(begins),
+        valid_to=date.fromisoformat(ends),
+        span=SPAN,
     )
 
 
@@ -140,9 +140,9 @@ def published(
     which: Edition = AUTUMN,
     issuer: Issuer | None = None,
     parts: int = 0,
-) -> Plan:
+) -> EditionCards:
     """Publish; ``parts`` is on how many cards each is printed."""
-    printed = {p.entry.code: parts for p in plan_revisions(cards, load(folder), which).cards}
+    printed = {p.entry.code: parts for p in edition_cards(cards, load(folder), which).cards}
     plan, findings = publish(cards, folder, which, issuer, parts=printed if parts else None)
     assert plan is not None, findings
     assert not [f for f in findings if f.severity == "error"], findings
@@ -164,5 +164,5 @@ def kiosk(count: int = 4, edited: int | None = None) -> list[Card]:
         )
         for n in range(count)
     ]
-    plan = plan_revisions([*cards, station()], Ledger(Path()), AUTUMN)
+    plan = edition_cards([*cards, station()], Ledger(Path()), AUTUMN)
     return [planned.card for planned in plan.cards]

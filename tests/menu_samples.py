@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from buildsheets.findings.finding import Finding, Mend, Span
+from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.pipeline import Checked, check
 
 DEMO = Path(__file__).parent.parent / "menu"
@@ -123,13 +123,13 @@ toppings:
 ice:
   cubes: {name: Cubes, packing: 55 %, tool: scoop, station: bar}
 options:
-  sweetness: {levels: [0 %, 50 %, 100 %], default: 100 %, make_up: base}
+  sweetness: {levels: [0 %, 50 %, 100 %], default: 100 %, with_less_sweet: more_base}
   ice:
     levels:
       without: {name: Without, share: 0 %}
       regular: {name: Regular, share: 100 %}
     default: regular
-    keep: line
+    with_less_ice: same_line
   add_ons: {at_most: 2, hold_back_at_most: 50 %}
 add_ons:
   add-pearls: {topping: pearls, amount: 1 scoop, price: 0.60}
@@ -210,15 +210,15 @@ def name_of(span: Span) -> str:
     return Path(span.file).name
 
 
-def applied(files: Mapping[str, str], mend: Mend) -> dict[str, str]:
-    """The files with a mend's replacement written at its span."""
-    span = mend.span
+def applied(files: Mapping[str, str], fix: Fix) -> dict[str, str]:
+    """The files with a fix's replacement written at its span."""
+    span = fix.span
     assert span is not None
-    assert mend.replacement is not None
+    assert fix.replacement is not None
     lines = files[name_of(span)].split("\n")
     assert span.line == span.end_line
     line = lines[span.line - 1]
-    lines[span.line - 1] = line[: span.column - 1] + mend.replacement + line[span.end_column - 1 :]
+    lines[span.line - 1] = line[: span.column - 1] + fix.replacement + line[span.end_column - 1 :]
     return {**files, name_of(span): "\n".join(lines)}
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -35,6 +34,8 @@ from buildsheets.menu.model import (
     Tool,
     Written,
 )
+from buildsheets.menu.nodes import Pair, Scalar
+from buildsheets.menu.schema import keys_of
 
 SPAN = Span("menu.yaml", 1, 1, 1, 2)
 
@@ -56,7 +57,7 @@ EU14 = [
 ]
 
 
-NUTRIENTS = tuple(f.name for f in fields(Nutrition) if f.name != "per")
+NUTRIENTS = tuple(key for key in keys_of(Nutrition) if key != "per")
 
 
 def span(line: int) -> Span:
@@ -73,14 +74,24 @@ def written(words: str = "as written") -> Written:
     return Written(words, SPAN)
 
 
+def placed(**values: str) -> dict[str, Pair]:
+    """The keys of a record as they would be written."""
+    return {
+        name: Pair(Scalar(name, False, SPAN), Scalar(value, False, SPAN))
+        for name, value in values.items()
+    }
+
+
 def nutrition(per: str = "g", **values: float | None) -> Nutrition:
     """Nutrition with everything missing but the values given."""
-    return Nutrition(per=per, **{name: values.get(name) for name in NUTRIENTS})
+    return Nutrition(span=SPAN, per=f"100 {per}", **{name: values.get(name) for name in NUTRIENTS})
 
 
 def full_nutrition(per: str = "g", **values: float) -> Nutrition:
     """Nutrition with everything not given known to be zero."""
-    return Nutrition(per=per, **{name: values.get(name, 0.0) for name in NUTRIENTS})
+    return Nutrition(
+        span=SPAN, per=f"100 {per}", **{name: values.get(name, 0.0) for name in NUTRIENTS}
+    )
 
 
 def keeps(
@@ -91,7 +102,11 @@ def keeps(
 
 def pack(quantity: float, unit: str = "g", price: str | None = None, usable: float = 1.0) -> Pack:
     return Pack(
-        quantity, unit, None if price is None else Decimal(price), usable, written(f"{quantity}")
+        quantity=quantity,
+        unit=unit,
+        price=None if price is None else Decimal(price),
+        usable_share=usable,
+        span=SPAN,
     )
 
 
@@ -105,15 +120,10 @@ def ingredient(id: str, **given: Any) -> Ingredient:
         "name": text(given.pop("name", id.replace("-", " "))),
         "density_g_ml": 1.0,
         "density_source": "sample",
-        "brix": None,
+        "contains": (),
         "declared": Declared(
             None if contains is None else tuple(contains), tuple(may_contain), where
         ),
-        "nutrition": None,
-        "pack": None,
-        "keeps_for": None,
-        "use_by": None,
-        "cautions": (),
         "span": where,
     }
     values.update(given)
@@ -128,11 +138,12 @@ def part(
     words: str = "",
 ) -> BatchPart:
     return BatchPart(
-        item,
-        mass_g,
-        volume_ml,
-        None if packs is None else Decimal(packs),
-        written(words or f"{mass_g:g} g"),
+        item=item,
+        mass_g=mass_g,
+        volume_ml=volume_ml,
+        packs=None if packs is None else Decimal(packs),
+        span=SPAN,
+        places=placed(amount=words or f"{mass_g:g} g"),
     )
 
 
@@ -142,22 +153,7 @@ def batch(id: str, parts: Sequence[BatchPart], **given: Any) -> Batch:
         "id": id,
         "name": text(given.pop("name", id.replace("-", " "))),
         "parts": tuple(parts),
-        "steps": (),
-        "density_g_ml": None,
-        "overrun_pct": 0.0,
-        "loss_share": 0.0,
-        "yield_factor": 1.0,
-        "yield_basis": "none",
-        "measured_yield_g": None,
-        "measured_yield_ml": None,
         "keeps_for": keeps(days=3),
-        "bowl_ml": None,
-        "bowl_fill_share": 1.0,
-        "scales": {"full": 1.0},
-        "lead": None,
-        "cautions": (),
-        "cross_contact": (),
-        "serves_at_c": None,
         "span": SPAN,
     }
     values.update(given)
@@ -165,9 +161,7 @@ def batch(id: str, parts: Sequence[BatchPart], **given: Any) -> Batch:
 
 
 def batch_step(words: str, seconds: float | None = None, **given: Any) -> BatchStep:
-    values: dict[str, Any] = {"temperature_c": None, "speed": "", "tool": None, "span": SPAN}
-    values.update(given)
-    return BatchStep(text(words), seconds, **values)
+    return BatchStep(text=text(words), time_s=seconds, span=SPAN, **given)
 
 
 def component(id: str, source: Ingredient | Batch | None, **given: Any) -> Component:
@@ -175,21 +169,10 @@ def component(id: str, source: Ingredient | Batch | None, **given: Any) -> Compo
     values: dict[str, Any] = {
         "id": id,
         "role": "base",
-        "behaves": "liquid",
         "name": text(given.pop("name", id.replace("-", " "))),
         "source": source,
-        "declared": None,
         "density_g_ml": 1.0,
         "density_origin": "sample",
-        "bulk_density_g_ml": None,
-        "packing": None,
-        "overrun_pct": 0.0,
-        "temperature_c": None,
-        "brix": None,
-        "tool": None,
-        "station": None,
-        "cautions": (),
-        "dairy_stir": None,
         "span": SPAN,
     }
     values.update(given)
@@ -210,14 +193,8 @@ def cup(id: str = "regular", **given: Any) -> CupSize:
         "shape": CupShape(frustum=(58.0, 91.0, 114.0)),
         "floor_mm": 3.0,
         "headspace_mm": 5.0,
-        "headspace_ml": None,
-        "declared_brimful_ml": None,
         "lid": "flat",
-        "hot": False,
-        "capacity_tolerance": None,
         "shape_written": written(),
-        "headspace_written": None,
-        "declared_written": None,
         "span": SPAN,
     }
     values.update(given)
@@ -225,21 +202,19 @@ def cup(id: str = "regular", **given: Any) -> CupSize:
 
 
 def add_step(what: Component, amounts: Mapping[str, Amount], **given: Any) -> AddStep:
-    values: dict[str, Any] = {
-        "into": "cup",
-        "station": None,
-        "tool": None,
-        "body": False,
-        "note": None,
-        "span": SPAN,
-    }
-    values.update(given)
-    return AddStep(what, dict(amounts), **values)
+    return AddStep(component=what, amounts=dict(amounts), span=SPAN, **given)
 
 
 def add_on(id: str, what: Component, grams: float, price: str | None = None) -> AddOn:
     amounts = {"regular": amount(grams), "large": amount(grams * 1.5)}
-    return AddOn(id, text(id), what, amounts, None if price is None else Decimal(price), SPAN)
+    return AddOn(
+        id=id,
+        name=text(id),
+        component=what,
+        amounts=amounts,
+        price=None if price is None else Decimal(price),
+        span=SPAN,
+    )
 
 
 def drink(id: str, steps: Sequence[AddStep], **given: Any) -> Drink:
@@ -248,16 +223,9 @@ def drink(id: str, steps: Sequence[AddStep], **given: Any) -> Drink:
         "name": text(given.pop("name", id.replace("-", " "))),
         "group": "tea",
         "cups": (cup(),),
-        "price": {},
         "steps": tuple(steps),
-        "sweetness": None,
-        "ice": None,
-        "add_ons": (),
         "add_ons_at_most": 2,
-        "hold_back_most_share": 0.0,
         "lid_may_press": True,
-        "cautions": (),
-        "note": None,
         "span": SPAN,
     }
     values.update(given)
@@ -265,12 +233,19 @@ def drink(id: str, steps: Sequence[AddStep], **given: Any) -> Drink:
 
 
 def scale_tool(step_g: float = 1.0) -> Tool:
-    return Tool("scale", text("scale"), "scale", "g", step_g, None, None, None, None, None, SPAN)
+    return Tool(id="scale", name=text("scale"), kind="scale", unit="g", step=step_g, span=SPAN)
 
 
 def label_sheet() -> LabelSheet:
     """Three across and seven down on A4: 3 x 63.5 + 2 x 2.5 gaps, 7 x 38.1 without gaps."""
-    return LabelSheet(210.0, 297.0, 63.5, 38.1, 3, 7, 7.25, 15.15, 66.0, 38.1)
+    return label_sheet_of(210.0, 297.0, 63.5, 38.1, 3, 7, 7.25, 15.15, 66.0, 38.1)
+
+
+def label_sheet_of(*measures: float) -> LabelSheet:
+    """A sheet by its measures, in the order of the keys."""
+    names = [key.fields[0][0] for key in keys_of(LabelSheet).values()]
+    values: dict[str, Any] = dict(zip(names, measures, strict=True))
+    return LabelSheet(span=SPAN, **values)
 
 
 def shop(**given: Any) -> Shop:
@@ -286,13 +261,9 @@ def shop(**given: Any) -> Shop:
         "cold_limit_c": 5.0,
         "hot_limit_c": 57.0,
         "label_rules": "eu",
-        "site": None,
         "time_zone": "Europe/Madrid",
-        "card_width_mm": 148.0,
-        "card_height_mm": 210.0,
-        "pouch_border_mm": 3.0,
+        "card_mm": (148.0, 210.0),
         "round_error_warn_share": 0.05,
-        "overflow_warn_share": 0.05,
         "span": SPAN,
     }
     values.update(given)
@@ -330,7 +301,14 @@ def menu(**given: Any) -> Menu:
     days: tuple[DaySales, ...] = tuple(given.pop("days", ()))
     return Menu(
         shop=given.pop("shop", None) or shop(),
-        edition=Edition("A1", text("Sample"), date(2026, 3, 1), date(2026, 9, 30), SPAN),
+        edition=Edition(
+            code="A1",
+            name=text("Sample"),
+            valid_from=date(2026, 3, 1),
+            valid_to=date(2026, 9, 30),
+            span=SPAN,
+        ),
+        span=SPAN,
         stations={},
         tools={tool.id: tool for tool in tools},
         cups={c.id: c for one in drinks for c in one.cups},
@@ -340,21 +318,26 @@ def menu(**given: Any) -> Menu:
         add_ons=add_ons,
         drinks={one.id: one for one in drinks},
         days={day.id: day for day in days},
-        allows=(),
     )
 
 
 def day(lines: Sequence[SalesLine], opens: int = 600, closes: int = 1320) -> DaySales:
     """A day open from 10:00 to 22:00 unless told otherwise."""
-    return DaySales("saturday", text("Saturday"), opens, closes, tuple(lines), SPAN)
+    return DaySales(
+        id="saturday",
+        name=text("Saturday"),
+        opens_at_minutes=opens,
+        closes_at_minutes=closes,
+        lines=tuple(lines),
+        span=SPAN,
+    )
 
 
 def sold(what: Drink, count: int, size: CupSize | None = None, **add_ons: int) -> SalesLine:
     extras = {extra.id.replace("-", "_"): extra for extra in what.add_ons}
     return SalesLine(
-        what,
-        size or what.cups[0],
-        count,
-        SPAN,
-        tuple((extras[name], number) for name, number in add_ons.items()),
+        drink=what,
+        cup=size or what.cups[0],
+        count=count,
+        add_ons=tuple((extras[name], number) for name, number in add_ons.items()),
     )

@@ -12,9 +12,9 @@ import pypdf
 from command_samples import ROOT, Ran, demo_copy, own_process
 
 from buildsheets import output
-from buildsheets.cli.edition_commands import plan_cards
+from buildsheets.cli.edition_answers import cards_for_print
 from buildsheets.ledger.lock import sole_writer
-from buildsheets.ledger.publish import Issuer, Plan
+from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.pipeline import Checked, check
 from buildsheets.views.cardkey import CardKey
 
@@ -48,14 +48,14 @@ class Shop:
         return {path.relative_to(self.out).as_posix(): path for path in found}
 
 
-def planned(menu: Path) -> tuple[Checked, Plan]:
+def planned(menu: Path) -> tuple[Checked, EditionCards]:
     """The cards of a menu with their codes and revisions, as they stand to its ledger."""
     checked = check(menu)
     assert checked.menu is not None
     place = output.Place.of(menu)
     cards = output.cards(checked.menu, checked.servings, place.layouts)
     issuer = Issuer(checked.menu.shop.site, place.layouts)
-    plan, findings = plan_cards(cards, menu, checked.menu.edition, issuer)
+    plan, findings = cards_for_print(cards, menu, checked.menu.edition, issuer)
     assert findings == ()
     return checked, plan
 
@@ -112,7 +112,7 @@ class Printed:
         return [page for file, path in self.shop.pdfs().items() for page in pages(file, path)]
 
     @cached_property
-    def plan(self) -> Plan:
+    def plan(self) -> EditionCards:
         return planned(self.shop.menu)[1]
 
     @cached_property

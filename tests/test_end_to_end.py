@@ -209,7 +209,7 @@ def test_tampering_is_found(demo_print: Printed, tmp_path: Path) -> None:
     victim.unlink()
     assert "OUT02" in demo_print.shop.run("print", "--check", "--out", out).out
 
-    # A print mends it: of what is kept, so that nothing is rendered.
+    # A print fixes it: of what is kept, so that nothing is rendered.
     ran = demo_print.shop.run("print", "--out", out)
     assert "(0 rendered anew)" in ran.out
     assert demo_print.shop.run("print", "--check", "--out", out, "--strict").code == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 
 import menu_samples as m
 import pytest
@@ -31,6 +32,31 @@ def test_the_demo_menu_is_clean() -> None:
 def test_one_file_reads_as_a_folder_does() -> None:
     joined = "\n".join(m.demo().values())
     assert m.said(m.check_texts(joined).findings) == []
+
+
+MENUS = Path(__file__).parent / "menus"
+
+
+@pytest.mark.parametrize("name", ["not-printable.yaml", "shifted-table.yaml"])
+def test_a_shops_menu_with_former_keys_is_read_with_notes_that_rewrite_it(name: str) -> None:
+    checked = check(MENUS / name)
+    assert {f.severity for f in checked.findings} == {Severity.NOTE}
+    assert len(checked.servings) > 0
+    former = [f for f in checked.findings if f.code == "KEY03"]
+    assert len(former) == 2  # make_up and keep
+    files = {name: (MENUS / name).read_text("utf-8")}
+    for finding in former:
+        files = m.applied(files, finding.fixes[0])
+    rewritten = m.check_texts(files)
+    assert codes(rewritten.findings) == codes([f for f in checked.findings if f.code != "KEY03"])
+    assert rewritten.menu is not None
+    assert checked.menu is not None
+    for menu in (checked.menu, rewritten.menu):
+        assert menu.options is not None
+        assert menu.options.sweetness is not None
+        assert menu.options.ice is not None
+        assert menu.options.sweetness.with_less_sweet == "more_base"
+        assert menu.options.ice.with_less_ice == "same_line"
 
 
 def test_a_path_that_is_not_there_is_a_finding() -> None:
@@ -214,7 +240,7 @@ def test_a_crash_of_a_rule_is_a_finding_and_the_other_rules_run(
     def broken(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         raise ZeroDivisionError("division by zero")
 
-    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", "x", Severity.WARNING, broken))
+    monkeypatch.setitem(RULES, "FIT06", Rule("FIT06", broken))
     findings = m.check_texts(PALE).findings
     assert codes(findings) == ["BUG01", "CUP05"]
     assert "FIT06" in next(f.message for f in findings if f.code == "BUG01")

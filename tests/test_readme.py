@@ -15,7 +15,7 @@ import pytest
 from command_samples import ROOT, Ran
 from printed_demo import Printed, Shop
 
-from buildsheets.cli.main import _parser
+from buildsheets.cli.arguments import parser
 from buildsheets.print.engine import APT_COMMAND
 from buildsheets.rulebook import table
 
@@ -69,11 +69,11 @@ def test_there_are_commands_to_look_at() -> None:
 
 @pytest.mark.parametrize("words", [*SHOWN, *INLINE], ids=" ".join)
 def test_every_command_shown_can_be_parsed(words: list[str]) -> None:
-    assert _parser().parse_args(words).run
+    assert parser().parse_args(words).run
 
 
 def test_every_command_there_is_is_shown() -> None:
-    (verbs,) = [action for action in _parser()._actions if action.dest == "verb"]
+    (verbs,) = [action for action in parser()._actions if action.dest == "verb"]
     assert {words[0] for words in SHOWN} == set(verbs.choices or ())
 
 

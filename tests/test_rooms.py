@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import importlib
+import inspect
 from functools import cache
 from pathlib import Path
 
@@ -123,3 +125,72 @@ def test_what_check_needs_imports_nothing_heavy_at_its_start() -> None:
             heavy += [f"{path.name}: {n}" for n in names if n.split(".")[0] in LAZY]
     assert seen > 100
     assert heavy == []
+
+
+# Views format what was figured. What they still ask of rooms that compute, to be emptied.
+FIGURED_IN_VIEWS: dict[str, set[str]] = {
+    "batch_compose.py": {
+        *("of_batch", "ordered", "bowl_check", "brew_ratio", "brix_of", "figure_batch", "portions"),
+        *("scale_step_g", "cooling_steps", "kept_at_c", "outlived", "temperature_band"),
+        "time_control_h",
+    },
+    "compose.py": {"of_drink"},
+    "compose_options.py": {"of_add_on"},
+    "cup_compose.py": {"of_add_on"},
+    "facts_compose.py": {
+        *("Figure", "facts_of", "label", "needs_high_caffeine_words", "over_single_dose", "shown"),
+        *("sodium_mg", "sugar_band"),
+    },
+    "prep_compose.py": {"FigureError", "of_add_on", "of_batch", "of_drink", "discard_calendar"},
+    "prep_words.py": {"ordered"},
+    "sheet_compose.py": {
+        *("batch_cost", "component_cost", "facts_of", "figure_batch", "pack_waste"),
+    },
+}
+KEYS = {"Choice"}
+"""Types a view may make itself: what a figure is looked up by."""
+
+
+def figured(path: Path) -> set[str]:
+    """What a view calls, or could call, of the rooms that compute: functions it imports, whole
+    modules, and types it makes instances of."""
+    tree = ast.parse(path.read_text("utf-8"))
+    names, found = set(), set()
+    for node in ast.walk(tree):
+        for name in imported(node, ("views", path.name)):
+            if name.split(".")[1:2] not in (["cup"], ["prep"]):
+                continue
+            if not isinstance(node, ast.ImportFrom):
+                found.add(name)
+                continue
+            module = importlib.import_module(name)
+            for alias in node.names:
+                thing = getattr(module, alias.name)
+                names.add(alias.asname or alias.name)
+                if inspect.ismodule(thing) or inspect.isroutine(thing):
+                    found.add(alias.name)
+    called = {
+        node.func.id
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
+    }
+    return found | ((called & names) - KEYS)
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "views").glob("*.py")), ids=lambda path: path.name)
+def test_views_import_nothing_that_computes(path: Path) -> None:
+    assert figured(path) <= FIGURED_IN_VIEWS.get(path.name, set())
+
+
+def test_what_computes_is_seen_however_it_is_imported(tmp_path: Path) -> None:
+    view = tmp_path / "view.py"
+    view.write_text(
+        "import buildsheets.cup.cup\n"
+        "from buildsheets.cup import fill\n"
+        "from buildsheets.cup.scan import Scan, figure as made\n"
+        "from buildsheets.cup.serving import Choice, Serving\n"
+        "from buildsheets.menu.units import find_unit\n"
+        "Scan(1, 2)[Choice(1.0, None)]\n",
+        "utf-8",
+    )
+    assert figured(view) == {"buildsheets.cup.cup", "fill", "figure", "Scan"}

@@ -6,6 +6,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -20,9 +21,9 @@ LANGUAGES = ("en", "es", "fr", "de")
 CODE = re.compile(r"[A-Z]{3,5}\d\d")
 
 
-def trees() -> Iterator[tuple[Path, ast.Module]]:
-    for path in sorted(PACKAGE.rglob("*.py")):
-        yield path, ast.parse(path.read_text("utf-8"))
+@cache
+def trees() -> list[tuple[Path, ast.Module]]:
+    return [(path, ast.parse(path.read_text("utf-8"))) for path in sorted(PACKAGE.rglob("*.py"))]
 
 
 def codes_in_source() -> set[str]:

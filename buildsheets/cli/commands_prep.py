@@ -163,14 +163,11 @@ def _costs(options: argparse.Namespace) -> int:
 
 
 def _every_choice(servings: Servings) -> Iterator[Serving]:
-    from buildsheets.cup.build import Fitter
-    from buildsheets.cup.options import choices
-    from buildsheets.cup.plan import plan
+    from buildsheets.cup.scan import choices
 
     for serving in servings:
-        fitter = Fitter(plan(serving.drink, serving.cup))
         for choice in choices(serving.drink, serving.cup):
-            yield fitter.serving(choice)
+            yield serving.choices[choice]
 
 
 def _facts(options: argparse.Namespace) -> int:

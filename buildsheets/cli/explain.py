@@ -6,25 +6,42 @@ The text form rounds for reading; the JSON form carries full precision.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
-from buildsheets.cup.build import Fitter
-from buildsheets.cup.fill import FillState
-from buildsheets.cup.plan import plan
+from buildsheets.cup.fill import PROUD_MM, FillState
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
-from buildsheets.cup.spread import spread
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo
 
 Row = Sequence[str]
 
+STATE = (
+    "liquid_ml liquid_density liquid_level_ml liquid_level_mm bed_top_ml bed_top_mm ice_regime "
+    "ice_bottom_ml ice_bottom_mm ice_top_ml ice_top_mm solids_top_ml cap_ml cap_base_ml "
+    "cap_base_mm cap_top_ml cap_top_mm cap_top_bridged_ml top_ml top_mm headspace_ml headspace_mm "
+    "overflow_ml room_ml sum_ml limiting ice_proud_mm fits fluid_fits lid_fits simple_rule_fits"
+)
+VERDICTS = "fits fluid_fits lid_fits simple_rule_fits room_ml sum_ml top_ml"
+USED = "mass_g volume_ml written_g count to_line_ml to_line_mm already_over_ml"
+COMPONENT = "density_g_ml bulk_density_g_ml packing overrun_pct"
+CHILLED = "temperature_c melted_g ice_left_g liquid_ml dilution"
+SPREAD = "nominal_ml standard_ml expanded_ml worst_ml worst_fits largest"
+
+
+def _named(thing: object, names: str) -> dict[str, Any]:
+    return {name: getattr(thing, name) for name in names.split()}
+
 
 def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
     """Every number of a build with its place and formula, at full precision."""
-    fitter = Fitter(plan(drink, size))
-    fitted = fitter.fit(choice)
-    serving = fitter.serving(choice)
-    found = spread(fitter.plan, fitted)
-    cup = fitter.plan.cup
+    serving = figure(drink, size, choice)
+    spread, cup, headspace = (
+        serving.choices.spread(choice),
+        serving.final.cup,
+        size.written("headspace"),
+    )
     return {
         "drink": drink.id,
         "cup": {
@@ -33,94 +50,47 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "at": str(size.shape_written.span),
             "brimful_ml": cup.brimful_ml,
             "rim_height_mm": cup.rim_height_mm,
-            "headspace": size.headspace_written.text if size.headspace_written else "",
-            "headspace_at": str(size.headspace_written.span) if size.headspace_written else "",
+            "headspace": headspace.text,
+            "headspace_at": str(headspace.span),
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
         },
-        "choice": {
-            "sweetness": choice.sweetness,
-            "ice": choice.ice,
-            "add_ons": list(choice.add_ons),
-        },
+        "choice": asdict(choice) | {"add_ons": list(choice.add_ons)},
         "steps": [_step_json(figure, size) for figure in serving.steps],
-        "verdict": serving.verdict,
-        "requires": fitter.plan.requires,
-        "held_back_ml": serving.held_back_ml,
-        "over_ml": serving.over_ml,
-        "worst_step": serving.worst_step,
-        "verdicts": _verdicts(serving.final),
+        **_named(serving, "verdict held_back_ml over_ml worst_step"),
+        "requires": serving.choices.build.requires,
+        "verdicts": _named(serving.final, VERDICTS),
         "spread": {
-            "nominal_ml": found.nominal_ml,
-            "standard_ml": found.standard_ml,
-            "expanded_ml": found.expanded_ml,
-            "worst_ml": found.worst_ml,
-            "worst_fits": found.worst_fits,
-            "share_over": found.p_over,
-            "shares": dict(found.shares),
-            "largest": found.largest,
+            **_named(spread, SPREAD),
+            "share_over": spread.p_over,
+            "shares": dict(spread.shares),
         },
-    }
-
-
-def _verdicts(state: FillState) -> dict[str, Any]:
-    return {
-        "fits": state.fits,
-        "fluid_fits": state.fluid_fits,
-        "lid_fits": state.lid_fits,
-        "simple_rule_fits": state.simple_rule_fits,
-        "room_ml": state.room_ml,
-        "sum_ml": state.sum_ml,
-        "top_ml": state.top_ml,
     }
 
 
 def _step_json(figure: StepFigure, size: CupSize) -> dict[str, Any]:
-    step, state = figure.step, figure.state
-    found: dict[str, Any] = {"number": figure.number, "at": str(_place(figure, size))}
+    step, used = figure.step, figure.used
+    found: dict[str, Any] = {"number": figure.number, "at": _place(figure, size)}
     if isinstance(step, DoStep):
         found |= {"do": step.action, "pour": step.pour, "seconds": step.seconds}
-    elif figure.used is not None:
-        found |= _used_json(step, figure.used, size)
+    elif used is not None:
+        component = step.component
+        found |= {
+            "add": component.id,
+            "behaves": component.behaves,
+            "into": step.into,
+            "written": _written(step, size),
+            **_named(used, USED),
+            "solid_ml": _solid_ml(used),
+            **_named(component, COMPONENT),
+            "density_from": _origin(component),
+            "component_at": str(component.span),
+        }
     if figure.add_on is not None:
         found["add_on"] = figure.add_on.id
     if figure.chilled is not None:
-        chilled = figure.chilled
-        found["chilled"] = {
-            "temperature_c": chilled.temperature_c,
-            "melted_g": chilled.melted_g,
-            "ice_left_g": chilled.ice_left_g,
-            "liquid_ml": chilled.liquid_ml,
-            "dilution": chilled.dilution,
-        }
-    found["shaker_ml"] = figure.shaker_ml
-    if state is not None:
-        found["state"] = _state_json(state)
-    return found
-
-
-def _used_json(step: AddStep, used: Used, size: CupSize) -> dict[str, Any]:
-    component = step.component
-    return {
-        "add": component.id,
-        "behaves": component.behaves,
-        "into": step.into,
-        "written": _written(step, size),
-        "mass_g": used.mass_g,
-        "volume_ml": used.volume_ml,
-        "written_g": used.written_g,
-        "count": used.count,
-        "to_line_ml": used.to_line_ml,
-        "to_line_mm": used.to_line_mm,
-        "already_over_ml": used.already_over_ml,
-        "solid_ml": _solid_ml(used),
-        "density_g_ml": component.density_g_ml,
-        "density_from": _origin(component),
-        "bulk_density_g_ml": component.bulk_density_g_ml,
-        "packing": component.packing,
-        "overrun_pct": component.overrun_pct,
-        "component_at": str(component.span),
-    }
+        found["chilled"] = _named(figure.chilled, CHILLED)
+    return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
 
 
 def _solid_ml(used: Used) -> float:
@@ -133,81 +103,71 @@ def _origin(component: Component) -> str:
     return component.density_origin + (f" ({source})" if source else "")
 
 
-def _state_json(state: FillState) -> dict[str, Any]:
-    names = (
-        "liquid_ml liquid_density liquid_level_ml liquid_level_mm bed_top_ml bed_top_mm "
-        "ice_regime ice_bottom_ml ice_bottom_mm ice_top_ml ice_top_mm solids_top_ml cap_ml "
-        "cap_base_ml cap_base_mm cap_top_ml cap_top_mm cap_top_bridged_ml top_ml top_mm "
-        "headspace_ml headspace_mm overflow_ml room_ml sum_ml limiting ice_proud_mm fits "
-        "fluid_fits lid_fits simple_rule_fits"
-    )
-    return {name: getattr(state, name) for name in names.split()}
-
-
-def _place(figure: StepFigure, size: CupSize) -> object:
+def _place(figure: StepFigure, size: CupSize) -> str:
     step = figure.step
     if isinstance(step, AddStep) and size.id in step.amounts:
-        return step.amounts[size.id].written.span
-    return step.span
+        return str(step.amounts[size.id].written.span)
+    return str(step.span)
 
 
 def _written(step: AddStep, size: CupSize) -> str:
-    made = step.amounts.get(size.id)
-    if made is None:
+    written = step.amounts.get(size.id)
+    if written is None:
         return ""
-    return f"to {made.written.text}" if isinstance(made, LineTo) else made.written.text
+    return f"to {written.written.text}" if isinstance(written, LineTo) else written.written.text
 
 
 def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     """The calculation as short tables: cup, steps, verdict, spread and where figures come from."""
-    fitter = Fitter(plan(drink, size))
-    serving = fitter.serving(choice)
-    found = spread(fitter.plan, fitter.fit(choice))
-    cup = fitter.plan.cup
-    said = [f"{drink.id} in {size.id}", _choice_words(choice)]
-    lines = [" · ".join(part for part in said if part), ""]
-    lines += _table(
-        [
-            ("cup", size.shape_written.text, "", f"{size.shape_written.span}"),
-            ("to the rim", f"{cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
-            (
-                "may be filled",
-                f"{serving.working_ml:.1f} ml",
-                f"less {size.headspace_written.text if size.headspace_written else 'nothing'}",
-                f"{size.headspace_written.span}" if size.headspace_written else "",
-            ),
-        ],
-        (),
+    serving = figure(drink, size, choice)
+    spread, state, headspace = (
+        serving.choices.spread(choice),
+        serving.final,
+        size.written("headspace"),
     )
-    lines.append("")
-    lines += _table(
-        [_step_row(figure, size) for figure in serving.steps],
-        ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at"),
-    )
-    state = serving.final
-    lines += [
-        "",
+    cup = [
+        ("cup", size.shape_written.text, "", str(size.shape_written.span)),
+        ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
+        (
+            "may be filled",
+            f"{serving.working_ml:.1f} ml",
+            f"less {headspace.text}",
+            str(headspace.span),
+        ),
+    ]
+    columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
+    verdict = [
         _verdict_words(serving),
         f"sum of true volumes {state.sum_ml:.1f} ml; highest "
         f"{state.top_ml:.1f} ml ({state.limiting}); {_rule_words(state)}",
     ]
     proud = state.ice_proud_mm
-    if proud is not None and proud > 3.0:
-        lines.append(f"ice stands {proud:.0f} mm above the drink")
+    if proud is not None and proud > PROUD_MM:
+        verdict.append(f"ice stands {proud:.0f} mm above the drink")
     # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
-    usual_ml = min(found.expanded_ml, found.worst_ml)
-    lines.append(
-        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {found.worst_ml:.0f} ml worst; "
-        f"about {100 * (found.p_over or 0.0):.1f} % of cups over; "
-        f"{found.largest or 'nothing'} strays most"
+    usual_ml = min(spread.expanded_ml, spread.worst_ml)
+    verdict.append(
+        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
+        f"about {100 * (spread.p_over or 0.0):.1f} % of cups over; "
+        f"{spread.largest or 'nothing'} strays most"
     )
-    lines += ["", "where the figures come from"]
-    lines += _table(_origins(serving), ())
+    lines = [
+        _choice_words(drink, size, choice),
+        "",
+        *_table(cup, ()),
+        "",
+        *_table([_step_row(figure, size) for figure in serving.steps], columns),
+        "",
+        *verdict,
+        "",
+        "where the figures come from",
+        *_table(_origins(serving), ()),
+    ]
     return "\n".join(lines) + "\n"
 
 
-def _choice_words(choice: Choice) -> str:
-    parts = []
+def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
+    parts = [f"{drink.id} in {size.id}"]
     if choice.sweetness is not None:
         parts.append(f"sweetness {100 * choice.sweetness:.0f} %")
     if choice.ice is not None:
@@ -232,58 +192,59 @@ def _rule_words(state: FillState) -> str:
 
 
 def _step_row(figure: StepFigure, size: CupSize) -> Row:
-    step, used, state = figure.step, figure.used, figure.state
+    step, used, state, chilled = figure.step, figure.used, figure.state, figure.chilled
+    makes = how = ""
     if isinstance(step, DoStep):
-        name, written, makes, how = step.action, step.pour, "", ""
-        if figure.chilled is not None:
-            chilled = figure.chilled
-            makes = f"{chilled.temperature_c:.0f} °C"
-            how = f"{chilled.melted_g:.0f} g ice melts"
+        name, written = str(step.action), str(step.pour)
+        if chilled is not None:
+            makes, how = f"{chilled.temperature_c:.0f} °C", f"{chilled.melted_g:.0f} g ice melts"
     else:
         assert used is not None
         name = f"{step.component.id}{' (shaker)' if step.into == 'shaker' else ''}"
-        written = _written(step, size) + _made_instead(step, used, size)
-        makes, how = _makes(step, used)
-    levels: tuple[str, ...] = ("", "", "", "", "")
-    if state is not None:
-        levels = (
-            _level(state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
-            _level(state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
-            _ice(state),
-            _level(state.cap_top_ml, state.cap_top_mm) if state.cap_top_ml is not None else "",
-            f"{state.top_ml:.0f} ml",
-        )
-    return (f"{figure.number} {name}", written, makes, how, *levels, str(_place(figure, size)))
+        written = _written(step, size) + _instead(step, used, size)
+        makes, how = _makes(used)
+    ice = _level(state.ice_top_ml, state.ice_top_mm)
+    return (
+        f"{figure.number} {name}",
+        written,
+        makes,
+        how,
+        _level(state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
+        _level(state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
+        f"{ice} {state.ice_regime}" if ice else "",
+        _level(state.cap_top_ml, state.cap_top_mm),
+        f"{state.top_ml:.0f} ml",
+        _place(figure, size),
+    )
 
 
-def _made_instead(step: AddStep, used: Used, size: CupSize) -> str:
-    """What this choice makes of the written amount, where it differs."""
-    made = step.amounts.get(size.id)
-    if isinstance(made, LineTo):
+def _instead(step: AddStep, used: Used, size: CupSize) -> str:
+    """What this choice takes instead of the written amount, where it differs."""
+    written = step.amounts.get(size.id)
+    if isinstance(written, LineTo):
         line = used.to_line_ml
-        changed = made.line_ml is not None and line is not None and line != made.line_ml
+        changed = written.line_ml is not None and line is not None and line != written.line_ml
         return f", here {line:.0f} ml" if changed else ""
-    if made is None or abs(used.mass_g - made.mass_g) < 1e-9:
+    if written is None or abs(used.mass_g - written.mass_g) < 1e-9:
         return ""
     if used.count is not None:
         return f", here {used.count:g}"
     return f", here {used.volume_ml:.0f} ml"
 
 
-def _makes(step: AddStep, used: Used) -> tuple[str, str]:
-    component = step.component
-    density = f"{component.density_g_ml:.4g} g/ml"
+def _makes(used: Used) -> tuple[str, str]:
+    component = used.component
+    volume = f"{used.volume_ml:.1f} ml"
+    how = f"{used.mass_g:.1f} g / {component.density_g_ml:.4g} g/ml"
     if used.to_line_ml is not None:
-        return f"{used.volume_ml:.1f} ml", "poured until the drink stands at the line"
-    if component.behaves == "liquid":
-        return f"{used.volume_ml:.1f} ml", f"{used.mass_g:.1f} g / {density}"
+        return volume, "poured until the drink stands at the line"
     if component.behaves in ("settled", "ice"):
-        makes = f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}"
-        return makes, f"{used.mass_g:.1f} g / {density}"
+        return f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
     if component.behaves == "floated":
-        how = f"{used.mass_g:.1f} g / {density} × {1 + component.overrun_pct / 100:.2f}"
-        return f"{used.volume_ml:.1f} ml", how
-    return f"{used.mass_g:g} g", "takes no room"
+        return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"
+    return (
+        (volume, how) if component.behaves == "liquid" else (f"{used.mass_g:g} g", "takes no room")
+    )
 
 
 def _level(reading_ml: float | None, height_mm: float | None) -> str:
@@ -292,17 +253,10 @@ def _level(reading_ml: float | None, height_mm: float | None) -> str:
     return f"{reading_ml:.0f} ml" + (f" {height_mm:.0f} mm" if height_mm is not None else " (over)")
 
 
-def _ice(state: FillState) -> str:
-    if state.ice_top_ml is None:
-        return ""
-    return f"{_level(state.ice_top_ml, state.ice_top_mm)} {state.ice_regime}"
-
-
 def _origins(serving: Serving) -> list[Row]:
     seen: dict[str, Component] = {used.component.id: used.component for used in serving.used}
     rows: list[Row] = []
     for component in seen.values():
-        density = f"{component.density_g_ml:.4g} g/ml"
         extra = []
         if component.bulk_density_g_ml is not None:
             extra.append(f"bulk {component.bulk_density_g_ml:.4g} g/ml")
@@ -310,9 +264,9 @@ def _origins(serving: Serving) -> list[Row]:
             extra.append(f"packing {component.packing:.2f}")
         if component.overrun_pct:
             extra.append(f"overrun {component.overrun_pct:.0f} %")
-        rows.append(
-            (component.id, density, ", ".join(extra), _origin(component), str(component.span))
-        )
+        density = f"{component.density_g_ml:.4g} g/ml"
+        origin, place = _origin(component), str(component.span)
+        rows.append((component.id, density, ", ".join(extra), origin, place))
     return rows
 
 
@@ -328,17 +282,17 @@ def _table(rows: Sequence[Row], header: Row) -> list[str]:
 
 def parse_choice(drink: Drink, options: Mapping[str, str | Sequence[str]]) -> Choice:
     """A choice from words of the command line. Raises ``ValueError`` that names what is offered."""
-    sweetness = drink.sweetness.default if drink.sweetness else None
-    ice = drink.ice.default if drink.ice else None
-    said = options.get("sweetness")
-    if isinstance(said, str) and said:
-        sweetness = _sweetness(drink, said)
-    said = options.get("ice")
-    if isinstance(said, str) and said:
-        if drink.ice is None or said not in drink.ice.levels:
+    default = default_choice(drink)
+    sweetness, ice = default.sweetness, default.ice
+    wanted = options.get("sweetness")
+    if isinstance(wanted, str) and wanted:
+        sweetness = _sweetness(drink, wanted)
+    wanted = options.get("ice")
+    if isinstance(wanted, str) and wanted:
+        if drink.ice is None or wanted not in drink.ice.levels:
             offered = ", ".join(drink.ice.levels) if drink.ice else "no ice levels"
-            raise ValueError(f"{drink.id} is not offered with ice '{said}': {offered}")
-        ice = said
+            raise ValueError(f"{drink.id} is not offered with ice '{wanted}': {offered}")
+        ice = wanted
     wanted = options.get("add_ons") or ()
     keys = [wanted] if isinstance(wanted, str) else list(wanted)
     offered_ids = [add_on.id for add_on in drink.add_ons]
@@ -346,18 +300,17 @@ def parse_choice(drink: Drink, options: Mapping[str, str | Sequence[str]]) -> Ch
         if key not in offered_ids:
             names = ", ".join(offered_ids) or "none"
             raise ValueError(f"{drink.id} is not offered with '{key}'; its add-ons: {names}")
-    ordered = tuple(key for key in offered_ids if key in keys)
-    return Choice(sweetness, ice, ordered)
+    return Choice(sweetness, ice, tuple(key for key in offered_ids if key in keys))
 
 
-def _sweetness(drink: Drink, said: str) -> float:
+def _sweetness(drink: Drink, wanted: str) -> float:
     levels = drink.sweetness.levels if drink.sweetness else ()
     try:
-        value = float(said.removesuffix("%").strip()) / 100.0
+        value = float(wanted.removesuffix("%").strip()) / 100.0
     except ValueError:
         value = -1.0
     for level in levels:
         if abs(level - value) < 1e-9:
             return level
     offered = ", ".join(f"{100 * level:g} %" for level in levels) or "no sweetness levels"
-    raise ValueError(f"{drink.id} is not offered with sweetness '{said}': {offered}")
+    raise ValueError(f"{drink.id} is not offered with sweetness '{wanted}': {offered}")

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import argparse
 import io
 import os
 import sys
+import traceback
 from collections.abc import Sequence
 
-from buildsheets import __version__
+from buildsheets.cli.arguments import parser
+from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended
 
-CLEAN, COULD_NOT = 0, 2
-"""Exit codes; 1 is for findings at or above the bar."""
+DETAILS = "BUILDSHEETS_DETAILS"
+"""Set this in the environment to see where a crash happened."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -20,10 +21,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")
-    parsed = _parser().parse_args(arguments)
+    parsed = parser().parse_args(arguments)
     try:
         code: int = parsed.run(parsed)
         sys.stdout.flush()
+    except Ended as ended:
+        if ended.words:
+            print(ended.words, file=sys.stderr)
+        return ended.code
     except BrokenPipeError:
         # The reader of our output has gone, as with `| head`: that is no fault.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -32,24 +37,37 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("stopped", file=sys.stderr)
         return COULD_NOT
     except Exception as error:
-        from buildsheets.cli.faults import crash_words, refusal_words
-
-        print(refusal_words(error) or crash_words(error), file=sys.stderr)
+        print(_refusal_words(error) or _crash_words(error), file=sys.stderr)
         return COULD_NOT
     return code
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="buildsheets",
-        description="Turns a drinks shop's YAML menu into checked builds and laminated cards.",
-    )
-    parser.add_argument("--version", action="version", version=f"buildsheets {__version__}")
-    verbs = parser.add_subparsers(dest="verb", metavar="COMMAND", required=True)
-    from buildsheets.cli import commands, commands_editions, commands_prep, commands_print
+def _refusal_words(error: Exception) -> str:
+    """What the machine, or the shop's own layouts, refused, and what helps; "" for our own fault.
 
-    commands.add_commands(verbs)
-    commands_print.add_commands(verbs)
-    commands_prep.add_commands(verbs)
-    commands_editions.add_commands(verbs)
-    return parser
+    The system's errors (a full disk, a folder that may not be written) name the file.
+    """
+    from concurrent.futures.process import BrokenProcessPool
+
+    from buildsheets.print.engine import NativeLibrariesMissing
+    from buildsheets.print.layouts import LayoutMissing
+    from buildsheets.views.words import UnknownWord
+
+    if isinstance(error, OSError) and error.strerror:
+        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    if isinstance(error, BrokenProcessPool):
+        return "a worker was ended from outside, as when memory runs short; try --workers 1"
+    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord):
+        return str(error.args[0])
+    return ""
+
+
+def _crash_words(crash: Exception) -> str:
+    """What to tell about a crash: that it is ours, what it was, and how to see more."""
+    words = (
+        f"BUG01 our-own-crash: buildsheets itself failed ({type(crash).__name__}: {crash})\n"
+        "nothing that was published is lost; please report this with the menu that led to it\n"
+    )
+    if os.environ.get(DETAILS):
+        return f"{words}\n{''.join(traceback.format_exception(crash))}"
+    return f"{words}set {DETAILS}=1 to see where it happened"

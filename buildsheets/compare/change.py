@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import count
+from typing import TypeVar
 
 Where = tuple[str, ...]  # the fields, rows and names that lead to a text, from the outside in
+_Key = TypeVar("_Key")
+_Item = TypeVar("_Item")
 
 
 class What(StrEnum):
@@ -65,6 +69,7 @@ class Change:
     drinks: tuple[str, ...] = ()
 
 
+Changes = Iterator[Change]
 _NUMBERS = re.compile(r"[\d.,½⅓⅔¼¾⅛]*[\d½⅓⅔¼¾⅛]")
 
 
@@ -83,23 +88,33 @@ def numbered(names: Iterable[str]) -> list[str]:
 
     >>> numbered(["Milk", "Tea", "Milk"])
     ['Milk', 'Tea', 'Milk (2)']
-    >>> numbered(["Milk", "Milk", "Milk (2)"])
-    ['Milk', 'Milk (2)', 'Milk (2) (2)']
     """
     found: dict[str, None] = {}
     for name in names:
-        single, count = name, 1
-        while single in found:
-            count += 1
-            single = f"{name} ({count})"
-        found[single] = None
+        several = (f"{name} ({number})" if number > 1 else name for number in count(1))
+        found[next(one for one in several if one not in found)] = None
     return list(found)
 
 
-def order_changed(
-    subject: str, old: Sequence[str], new: Sequence[str], where: Where
-) -> Iterator[Change]:
+def pairs(
+    before: Mapping[str, _Item], after: Mapping[str, _Item]
+) -> Iterator[tuple[str, _Item | None, _Item | None]]:
+    """Each name with what it stood for and stands for, those of before first."""
+    for name in dict.fromkeys((*before, *after)):
+        yield name, before.get(name), after.get(name)
+
+
+def grouped(items: Iterable[tuple[_Key, _Item]]) -> dict[_Key, list[_Item]]:
+    """Items under their keys, both in the order in which they come."""
+    found: dict[_Key, list[_Item]] = {}
+    for key, item in items:
+        found.setdefault(key, []).append(item)
+    return found
+
+
+def order_changed(subject: str, old: Iterable[str], new: Iterable[str], where: Where) -> Changes:
     """One change where what stayed stands in another order, how often each stands included."""
+    old, new = list(old), list(new)
     was, now = [item for item in old if item in new], [item for item in new if item in old]
     if was != now:
         yield Change(What.ORDER, subject, " · ".join(was), " · ".join(now), where=where)

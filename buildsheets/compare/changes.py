@@ -3,31 +3,33 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from difflib import SequenceMatcher
 from typing import Any
 
 from buildsheets.compare.change import (
     Change,
+    Changes,
     What,
     Where,
     numbered,
     order_changed,
+    pairs,
     same_but_for_numbers,
 )
-from buildsheets.compare.repeats import without_repeats
+from buildsheets.compare.consequences import without_consequences
+from buildsheets.compare.steps import amount_of, step_changes
 from buildsheets.compare.tables import by_drink, by_row
-from buildsheets.ledger.said import BETWEEN, LOOKS, Said
+from buildsheets.ledger.card_texts import BETWEEN, LOOKS, CardTexts, Items
 
 
-def changes_between(was: Said, now: Said) -> list[Change]:
+def changes_between(was: CardTexts, now: CardTexts) -> list[Change]:
     """Every change between what a card said and says, the gravest first.
 
     When the texts agree and the digests do not, it is the drawing or a colour that changed.
     """
     poured = [str(step.get("what", "")) for step in now.get("steps", ())]
-    found = without_repeats(list(_changes(was, now)), poured)
+    found = without_consequences(list(_changes(was, now)), poured)
     return _in_order(found) or [Change(What.LOOK)]
 
 
@@ -47,46 +49,34 @@ def _in_order(changes: Sequence[Change]) -> list[Change]:
     return sorted(changes, key=key)
 
 
-def brought_by(told: Said) -> list[Change]:
+def brought_by(texts: CardTexts) -> list[Change]:
     """What a card new to the shop says of allergens and cautions, and the steps of a drink, as if
     each had been added."""
-    fields = ("allergens", "cautions", "add_ons", *(("steps",) if "cup_name" in told else ()))
-    return list(_changes({}, {name: told[name] for name in fields if name in told}))
+    fields = ("allergens", "cautions", "add_ons", *(("steps",) if "cup_name" in texts else ()))
+    return list(_changes({}, {name: texts[name] for name in fields if name in texts}))
 
 
-_STEPS = ("steps", "adds")
-_NAMES = ("drink", "name", "label", "what", "title")
-
-
-def _changes(was: Said, now: Said, where: Where = ()) -> Iterator[Change]:
-    for name in dict.fromkeys((*was, *now)):
-        old, new = was.get(name), now.get(name)
+def _changes(was: CardTexts, now: CardTexts, where: Where = ()) -> Changes:
+    for name, old, new in pairs(was, now):
         if old == new or name in LOOKS:
             continue
-        if name == "allergens" and not where and isinstance(old or new, Mapping):
+        sample = old or new
+        if name == "allergens" and not where and isinstance(sample, Mapping):
             yield from _allergens(old or {}, new or {}, now.get("add_ons", ()))
-        elif name == "allergens" and isinstance(old or new, str):
+        elif name == "allergens" and isinstance(sample, str):
             what = What.ALLERGEN_ADDED if new else What.ALLERGEN_REMOVED
             yield Change(what, name, old or "", new or "", where=where)
-        elif name == "parts":
-            yield from _parts(old or [], new or [], where)
-        elif name in _STEPS:
-            yield from _steps(old or [], new or [], where)
-        elif name == "marks" and isinstance(old or new, Mapping):
-            yield from _marks(old or {}, new or {}, where)
-        elif name == "gauge":
-            yield from _gauge(old or [], new or [], where)
-        elif name == "add_ons":
-            yield from _add_ons(old or [], new or [], where)
-        elif name == "tables":
-            yield from by_drink(old or [], new or [], where)
-        elif name == "drinks":
-            yield from _for_drinks(old or [], new or [], where)
+        elif name == "marks" and isinstance(sample, Mapping):  # of an allergen matrix's row
+            for allergen, a, b in pairs(old or {}, new or {}):
+                if (a or "") != (b or ""):
+                    yield Change(What.ALLERGEN_ADDED, allergen, a or "", b or "", where=where)
+        elif name in _BY_FIELD:
+            yield from _BY_FIELD[name](old or [], new or [], where)
         else:
             yield from _plain(name, old, new, where)
 
 
-def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
+def _plain(name: str, old: Any, new: Any, where: Where) -> Changes:
     """Texts, lists, tables and mappings of any shape, down to the texts that differ."""
     old, new = _keyed(old), _keyed(new)
     sample = new or old
@@ -98,31 +88,30 @@ def _plain(name: str, old: Any, new: Any, where: Where) -> Iterator[Change]:
     elif all(isinstance(item, Mapping) for item in (*(old or ()), *(new or ()))):
         inside = where if name == "rows" else (*where, name)  # rows go by their names alone
         before, after = _named(old or (), name), _named(new or (), name)
-        for item in dict.fromkeys((*before, *after)):
-            was, now = before.get(item), after.get(item)
+        for item, was, now in pairs(before, after):
             if was is None or now is None:
                 yield from _one_more_or_less(item, was, now, inside)
                 continue
             drinks = _drinks_of(now) if "drinks" not in now else ()
             for change in _mapping(name, was, now, (*inside, item)):
                 yield replace(change, drinks=change.drinks or drinks)
-        yield from order_changed(name, list(before), list(after), where)
+        yield from order_changed(name, before, after, where)
     else:
         yield from _items(name, [*map(str, old or ())], [*map(str, new or ())], where)
 
 
 def _one_more_or_less(
-    item: str, was: Said | None, now: Said | None, where: Where
-) -> Iterator[Change]:
+    item: str, was: CardTexts | None, now: CardTexts | None, where: Where
+) -> Changes:
     if now is not None:
-        amount = ", ".join(filter(None, (_amount(now), str(now.get("place", "")))))
+        amount = ", ".join(filter(None, (amount_of(now), str(now.get("place", "")))))
         more = amount or BETWEEN.join(now.get("drinks", ()))
         yield Change(What.ADDED, item, now=more, where=where, drinks=_drinks_of(now))
     elif was is not None:
         yield Change(What.REMOVED, item, where=where, drinks=_drinks_of(was))
 
 
-def _drinks_of(item: Said) -> tuple[str, ...]:
+def _drinks_of(item: CardTexts) -> tuple[str, ...]:
     """The drinks a row is of: of a station card's, of the allergen sheet, of an edge gauge."""
     if "drink" in item:
         return (str(item["drink"]).partition(BETWEEN)[0],)  # without which part of it this is
@@ -131,7 +120,7 @@ def _drinks_of(item: Said) -> tuple[str, ...]:
     return tuple(map(str, item.get("drinks", ())))
 
 
-def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     """The drinks of a line on the gauge."""
     for what, drinks, others in ((What.FOR_MORE, new, old), (What.FOR_FEWER, old, new)):
         for drink in drinks:
@@ -143,11 +132,10 @@ def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Iterato
 _ASKED = ("line", "hold_back", "verdict")  # how a drink makes room, or that it does not
 
 
-def _add_ons(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+def _add_ons(old: Items, new: Items, where: Where) -> Changes:
     """The add-ons of a drink, by name."""
     before, after = _named(old, "add_ons"), _named(new, "add_ons")
-    for name in dict.fromkeys((*before, *after)):
-        was, now = before.get(name), after.get(name)
+    for name, was, now in pairs(before, after):
         if was is None or now is None:
             yield from _one_more_or_less(name, was, now, (*where, "add_ons"))
         if now is None:
@@ -159,38 +147,60 @@ def _add_ons(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator
             brought = str(was.get("allergens", ""))
             if brought != brings:
                 yield Change(What.ADD_ON_ALLERGENS, name, brought, brings, where=where)
-            apart = (*_ASKED, "allergens")
-            yield from _changes(_without(was, apart), _without(now, apart), (*where, name))
+            old_rest, rest = (
+                {field: text for field, text in add_on.items() if field not in _OF_ITS_OWN}
+                for add_on in (was, now)
+            )
+            yield from _changes(old_rest, rest, (*where, name))
         (asked_by, before_text), (asks_by, text) = _asked(was or {}), _asked(now)
         if (asked_by, before_text) != (asks_by, text):
             parts = (asked_by, before_text, ""), (asks_by, "", text)
             yield Change(What.ROOM, "", before_text, text, parts, (*where, name))
-    yield from order_changed("add_ons", list(before), list(after), where)
+    yield from order_changed("add_ons", before, after, where)
 
 
-def _without(item: Said, fields: Sequence[str]) -> Said:
-    return {field: held for field, held in item.items() if field not in fields}
+_OF_ITS_OWN = (*_ASKED, "allergens")
 
 
-def _asked(add_on: Said) -> tuple[str, str]:
+def _asked(add_on: CardTexts) -> tuple[str, str]:
     """(field, text) of what an add-on asks of its drink; ("", "") when it goes in as written."""
     return next(((f, str(add_on[f])) for f in _ASKED if add_on.get(f)), ("", ""))
 
 
-def _parts(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+def _parts(old: Items, new: Items, where: Where) -> Changes:
     """The ingredients of a batch, each with its amount and how that is measured."""
     before, after = _named(old, "parts"), _named(new, "parts")
-    for name in dict.fromkeys((*before, *after)):
-        if name not in before or name not in after:
-            yield from _one_more_or_less(name, before.get(name), after.get(name), where)
-        elif (was := _weighed(before[name])) != (now := _weighed(after[name])):
-            yield Change(What.TEXT, "", was, now, where=(*where, name))
-    yield from order_changed("parts", list(before), list(after), where)
+    for name, was, now in pairs(before, after):
+        if was is None or now is None:
+            yield from _one_more_or_less(name, was, now, where)
+        elif (weighed := _weighed(was)) != _weighed(now):
+            yield Change(What.TEXT, "", weighed, _weighed(now), where=(*where, name))
+    yield from order_changed("parts", before, after, where)
 
 
-def _weighed(part: Said) -> str:
+def _weighed(part: CardTexts) -> str:
     note = str(part.get("note", ""))
-    return f"{_amount(part)} ({note})" if note else _amount(part)
+    return f"{amount_of(part)} ({note})" if note else amount_of(part)
+
+
+def _gauge(old: Items, new: Items, where: Where) -> Changes:
+    """Marks that stand elsewhere than before; marks that came or went are told by their steps."""
+    before = {mark.get("label", ""): mark.get("at", "") for mark in old}
+    for mark in new:
+        label, height = mark.get("label", ""), mark.get("at", "")
+        if before.get(label, height) != height:
+            yield Change(What.TEXT, label, before[label], height, where=(*where, "gauge"))
+
+
+_BY_FIELD: Mapping[str, Callable[[Any, Any, Where], Changes]] = {
+    "parts": _parts,
+    "steps": step_changes,
+    "adds": step_changes,
+    "gauge": _gauge,
+    "add_ons": _add_ons,
+    "tables": by_drink,
+    "drinks": _for_drinks,
+}
 
 
 def _keyed(value: Any) -> Any:
@@ -208,21 +218,23 @@ def _is_pair(value: Any) -> bool:
     return _is_list(value) and len(value) == 2 and isinstance(value[0], str)
 
 
-def _mapping(name: str, old: Said, new: Said, where: Where) -> Iterator[Change]:
+def _mapping(name: str, old: CardTexts, new: CardTexts, where: Where) -> Changes:
     if "header" not in old and "header" not in new:
         yield from _changes(old, new, where)
-        return
-    if not old or not new:
+    elif not old or not new:
         yield Change(What.ADDED if new else What.REMOVED, name, where=where[:-1])
-        return
-    for field in ("title", "note"):
-        was, now = str(old.get(field, "")), str(new.get(field, ""))
-        if was != now:
-            yield from _text(f"table_{field}", was, now, where)
-    yield from by_row(old, new, where)
+    else:
+        for field in ("title", "note"):
+            was, now = str(old.get(field, "")), str(new.get(field, ""))
+            if was != now:
+                yield from _text(f"table_{field}", was, now, where)
+        yield from by_row(old, new, where)
 
 
-def _named(items: Sequence[Said], kind: str) -> dict[str, Said]:
+_NAMES = ("drink", "name", "label", "what", "title")
+
+
+def _named(items: Items, kind: str) -> dict[str, CardTexts]:
     """A list of mappings by their names, the second of a name as "name (2)"."""
     names = []
     for item in items:
@@ -231,26 +243,22 @@ def _named(items: Sequence[Said], kind: str) -> dict[str, Said]:
     return dict(zip(numbered(names), items, strict=True))
 
 
-def _text(name: str, old: str, new: str, where: Where) -> Iterator[Change]:
+def _text(name: str, old: str, new: str, where: Where) -> Changes:
     """A text by its sentences; one that stands alone is said to be another now."""
     before, after = _sentences(old), _sentences(new)
-    if max(len(before), len(after)) < 2:
-        stops_differ = before == after
-        was, now = (old, new) if stops_differ else ("".join(before), "".join(after))
-        yield Change(What.TEXT, name, was, now, where=where)
-    else:
+    if max(len(before), len(after)) > 1:
         yield from _items(name, before, after, where)
-
-
-def _unstopped(text: str) -> str:
-    return text.removesuffix(".")
+    elif before == after:  # but for its full stop
+        yield Change(What.TEXT, name, old, new, where=where)
+    else:
+        yield Change(What.TEXT, name, "".join(before), "".join(after), where=where)
 
 
 def _sentences(text: str) -> list[str]:
     return [part.rstrip(".") for part in re.split(r"(?<=[.!?;])\s+", text) if part]
 
 
-def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     """A list of texts: another amount in the same words is a change, all else comes or goes."""
     gone = [item for item in old if item not in new]
     come = [item for item in new if item not in old]
@@ -259,7 +267,8 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
         if now is not None:
             gone.remove(was)
             come.remove(now)
-            yield Change(What.TEXT, name, _unstopped(was), _unstopped(now), where=where)
+            texts = was.removesuffix("."), now.removesuffix(".")
+            yield Change(What.TEXT, name, *texts, where=where)
     removed, added = What.REMOVED, What.ADDED
     if name == "cautions":
         removed, added = What.CAUTION_REMOVED, What.CAUTION_ADDED
@@ -268,137 +277,28 @@ def _items(name: str, old: Sequence[str], new: Sequence[str], where: Where) -> I
     yield from order_changed(name, old, new, where)
 
 
-def _allergens(old: Said, new: Said, add_ons: Sequence[Said]) -> Iterator[Change]:
+def _allergens(old: CardTexts, new: CardTexts, add_ons: Items) -> Changes:
     """Each allergen that came, went or turned from possible to contained or back."""
-    every = [[*told.get("contains", []), *told.get("may_contain", [])] for told in (old, new)]
+    before, after = ([*a.get("contains", []), *a.get("may_contain", [])] for a in (old, new))
     for field in ("contains", "may_contain"):
         was, now = old.get(field, []), new.get(field, [])
         for allergen in now:
             if allergen not in was:
-                turned = allergen in every[0]
-                what = What.ALLERGEN_TURNED if turned else What.ALLERGEN_ADDED
+                what = What.ALLERGEN_TURNED if allergen in before else What.ALLERGEN_ADDED
                 yield Change(what, field, "", str(allergen))
         for allergen in was:
-            if allergen not in every[1]:
+            if allergen not in after:
                 yield Change(What.ALLERGEN_REMOVED, field, str(allergen), _with(allergen, add_ons))
     # That none is declared follows from what came or went; what is not declared does not.
-    if old.get("statement") != new.get("statement") and every[0] == every[1]:
-        yield Change(
-            What.TEXT, "allergens", str(old.get("statement", "")), str(new.get("statement", ""))
-        )
+    was, now = (str(allergens.get("statement", "")) for allergens in (old, new))
+    if was != now and before == after:
+        yield Change(What.TEXT, "allergens", was, now)
 
 
-def _with(allergen: str, add_ons: Sequence[Said]) -> str:
+def _with(allergen: str, add_ons: Items) -> str:
     """The add-ons whose own line names an allergen, with that line."""
     named = re.compile(rf"\b{re.escape(allergen)}\b", re.IGNORECASE)
     lines = ((str(a.get("name", "")), str(a.get("allergens", ""))) for a in add_ons)
     return BETWEEN.join(
         f"{name}: {line[:1].lower()}{line[1:]}" for name, line in lines if named.search(line)
     )
-
-
-def _marks(old: Said, new: Said, where: Where) -> Iterator[Change]:
-    """A row of an allergen matrix, allergen by allergen."""
-    for allergen in dict.fromkeys((*old, *new)):
-        was, now = str(old.get(allergen, "")), str(new.get(allergen, ""))
-        if was != now:
-            yield Change(What.ALLERGEN_ADDED, allergen, was, now, where=where)
-
-
-def _gauge(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
-    """Marks that stand elsewhere than before; marks that came or went are told by their steps."""
-    before = {mark.get("label", ""): mark.get("at", "") for mark in old}
-    for mark in new:
-        label, height = mark.get("label", ""), mark.get("at", "")
-        if before.get(label, height) != height:
-            yield Change(What.TEXT, label, before[label], height, where=(*where, "gauge"))
-
-
-_STEP_FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel")
-
-
-def _steps(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
-    """Steps are matched by what they add; one that left its order and is still there moved, and
-    one that stands in another's place between the same neighbours took its place."""
-    names_before, names_after = [s.get("what", "") for s in old], [s.get("what", "") for s in new]
-    pairs: list[tuple[int, int]] = []
-    taken: dict[int, int] = {}  # places after, by those before
-    left: list[int] = []
-    come: list[int] = []
-    matcher = SequenceMatcher(None, names_before, names_after, autojunk=False)
-    for tag, a, a_end, b, b_end in matcher.get_opcodes():
-        if tag == "equal":
-            pairs += zip(range(a, a_end), range(b, b_end), strict=True)
-            continue
-        left += range(a, a_end)
-        come += range(b, b_end)
-        if a_end - a == b_end - b == 1:
-            taken[a] = b
-        else:  # of several, like for like: pumps for pumps
-            free = list(range(b, b_end))
-            for place in range(a, a_end):
-                like = [p for p in free if new[p].get("unit") == old[place].get("unit")]
-                if like:
-                    taken[place] = like[0]
-                    free.remove(like[0])
-    for place in list(come):
-        same = next((p for p in left if names_before[p] == names_after[place]), None)
-        if same is not None:
-            left.remove(same)
-            come.remove(place)
-            pairs.append((same, place))
-            yield Change(
-                What.STEP_MOVED, names_after[place], str(same + 1), str(place + 1), where=where
-            )
-    for place in left:
-        if taken.get(place) in come:
-            come.remove(taken[place])
-            yield _swapped(old[place], new[taken[place]], where)
-        else:
-            yield Change(
-                What.STEP_REMOVED, names_before[place], step_text(old[place]), "", (), where
-            )
-    for place in come:
-        yield Change(What.STEP_ADDED, names_after[place], "", step_text(new[place]), (), where)
-    for a, b in sorted(pairs, key=lambda pair: pair[1]):
-        was, now = _step_fields(old[a]), _step_fields(new[b])
-        parts = tuple((f, was[f], now[f]) for f in _STEP_FIELDS if was[f] != now[f])
-        if parts:
-            yield Change(
-                What.STEP_CHANGED,
-                names_after[b],
-                step_text(old[a]),
-                step_text(new[b]),
-                parts,
-                where,
-            )
-
-
-def _swapped(was: Said, now: Said, where: Where) -> Change:
-    """What was added is named alone where the rest of the step stayed the same."""
-    names = str(was.get("what", "")), str(now.get("what", ""))
-    parts = tuple(
-        (field, a, b)
-        for field in ("tool", "station", "vessel")
-        if (a := str(was.get(field, ""))) != (b := str(now.get(field, "")))
-    )
-    same = step_text({**was, "what": ""}) == step_text({**now, "what": ""})
-    text = names[0] if same else step_text(was)
-    return Change(
-        What.STEP_SWAPPED, names[1], text, step_text(now), (("what", *names), *parts), where
-    )
-
-
-def _step_fields(step: Said) -> dict[str, str]:
-    fields = {field: str(step.get(field, "")) for field in _STEP_FIELDS}
-    return fields | {"amount": _amount(step)}
-
-
-def _amount(step: Said) -> str:
-    return " ".join(filter(None, (step.get("amount", ""), step.get("unit", ""))))
-
-
-def step_text(step: Said) -> str:
-    """A step in one line: "Black tea 120 ml, to 250 ml"."""
-    first = " ".join(filter(None, (step.get("what", ""), _amount(step))))
-    return ", ".join(filter(None, (first, *(step.get(f, "") for f in ("line", "setting", "note")))))

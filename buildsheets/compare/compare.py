@@ -1,20 +1,27 @@
 """Two editions in; what changed, card by card, what to reprint and what to pull, out.
 
-Nothing here is worded for a reader: a change keeps the two texts and what they are texts of.
-:mod:`buildsheets.compare.wording` says it in the shop's words.
+Nothing here is in words for a reader: a change keeps the two texts and what they are texts of.
+:mod:`buildsheets.compare.sentences` says it in the shop's words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 
 from buildsheets.compare.change import Change, What
 from buildsheets.compare.changes import brought_by, changes_between
-from buildsheets.ledger.ledger import Entry, Ledger, Published
-from buildsheets.ledger.publish import Plan
-from buildsheets.ledger.said import Said, name_of, said, size_of, stations_of, with_names
+from buildsheets.ledger.card_texts import (
+    CardTexts,
+    card_texts,
+    name_of,
+    size_of,
+    stations_of,
+    with_names,
+)
+from buildsheets.ledger.ledger import Entry, Ledger, PublishedEdition
+from buildsheets.ledger.publish import EditionCards
 from buildsheets.views.cardkey import CardKey
 
 
@@ -26,27 +33,28 @@ class Side:
     names: Mapping[str, str]
     valid_from: date | None
     entries: Mapping[str, Entry]
-    says: Mapping[str, Said]
+    texts: Mapping[str, CardTexts]
 
 
 NOWHERE = Side("", {}, None, {}, {})
 """The side before the first edition: no card."""
 
 
-def side_of_edition(book: Ledger, edition: Published) -> Side:
+def side_of_edition(ledger: Ledger, edition: PublishedEdition) -> Side:
     """A published edition as a side of a comparison."""
-    says = {entry.code: book.says(entry) for entry in edition.entries}
-    return Side(edition.code, edition.names, edition.valid_from, edition.by_code(), says)
+    texts = {entry.code: ledger.texts(entry) for entry in edition.entries}
+    return Side(edition.code, edition.names, edition.valid_from, edition.by_code(), texts)
 
 
-def side_of_plan(plan: Plan) -> Side:
+def side_of_cards(cards: EditionCards) -> Side:
     """The menu as it stands now as a side of a comparison."""
+    edition = cards.edition
     return Side(
-        plan.edition.code,
-        plan.edition.name.by_language,
-        plan.edition.valid_from,
-        {planned.entry.code: planned.entry for planned in plan.cards},
-        {planned.entry.code: said(planned.card.view) for planned in plan.cards},
+        edition.code,
+        edition.name.by_language,
+        edition.valid_from,
+        {one.entry.code: one.entry for one in cards.cards},
+        {one.entry.code: card_texts(one.card.view) for one in cards.cards},
     )
 
 
@@ -78,17 +86,18 @@ class CardChange:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """All cards that differ, sorted by name, size and code."""
+    """All cards that differ, sorted by name, size and code; ``stay`` counts those that do not.
+
+    ``stations`` has the names of the stations with cards, by id and language, and ``labels`` what
+    people call each card of either side.
+    """
 
     before: Side
     after: Side
     cards: tuple[CardChange, ...]
-    stations: Mapping[tuple[str, str], str] = field(default_factory=dict)
-    """Names of the stations with cards, by id and language."""
-    labels: Mapping[CardKey, str] = field(default_factory=dict)
-    """What people call each card of either side."""
-    stay: int = 0
-    """Cards of both sides that say the same."""
+    stations: Mapping[tuple[str, str], str]
+    labels: Mapping[CardKey, str]
+    stay: int
 
     @property
     def reprint(self) -> tuple[CardChange, ...]:
@@ -112,22 +121,31 @@ def compare(before: Side, after: Side) -> Comparison:
         if old and new and old.digest == new.digest:
             stay += 1
             continue
-        told = after.says[code] if new else before.says[code]
+        texts = after.texts[code] if new else before.texts[code]
         changes: Sequence[Change] = ()
         if new and old:
             language = new.key.language
             drinks = {} if new.key.kind == "build" else renamed_drinks.get(language, {})
-            places = renamed_stations.get(language, {})
-            changes = _changes(before.says[code], told, drinks, places)
+            stations = renamed_stations.get(language, {})
+            changes = _changes(before.texts[code], texts, drinks, stations)
         elif new:
-            changes = brought_by(told)
-        found.append(
-            CardChange(old, new, name_of(told), size_of(told), stations_of(told), tuple(changes))
-        )
+            changes = brought_by(texts)
+        names = name_of(texts), size_of(texts), stations_of(texts)
+        found.append(CardChange(old, new, *names, tuple(changes)))
     found.sort(key=lambda card: (card.name, card.key))
-    labels = {e.key: e.label for side in (before, after) for e in side.entries.values()}
-    stations = _stations(before) | _stations(after)
-    return Comparison(before, after, tuple(found), stations, labels, stay)
+    entries = [(side, entry) for side in (before, after) for entry in side.entries.values()]
+    return Comparison(
+        before,
+        after,
+        tuple(found),
+        {
+            (entry.key.subject, entry.key.language): name_of(side.texts[entry.code])
+            for side, entry in entries
+            if entry.key.kind == "station"
+        },
+        {entry.key: entry.label for _, entry in entries},
+        stay,
+    )
 
 
 def _renamed(before: Side, after: Side, kind: str) -> dict[str, dict[str, str]]:
@@ -135,14 +153,14 @@ def _renamed(before: Side, after: Side, kind: str) -> dict[str, dict[str, str]]:
     found: dict[str, dict[str, str]] = {}
     for code, entry in after.entries.items():
         if entry.key.kind == kind and code in before.entries:
-            was, now = name_of(before.says[code]), name_of(after.says[code])
+            was, now = name_of(before.texts[code]), name_of(after.texts[code])
             if was != now:
                 found.setdefault(entry.key.language, {})[was] = now
     return found
 
 
 def _changes(
-    was: Said, now: Said, drinks: Mapping[str, str], stations: Mapping[str, str]
+    was: CardTexts, now: CardTexts, drinks: Mapping[str, str], stations: Mapping[str, str]
 ) -> list[Change]:
     """Changes of a card; a new name of a drink or a station on it once, and not as another."""
     known = with_names(was, {**drinks, **stations})
@@ -155,11 +173,3 @@ def _changes(
         if with_names(was, {old: new}) != was
     ]
     return [*named, *(change for change in found if change.what is not What.LOOK)]
-
-
-def _stations(side: Side) -> dict[tuple[str, str], str]:
-    return {
-        (entry.key.subject, entry.key.language): name_of(side.says[code])
-        for code, entry in side.entries.items()
-        if entry.key.kind == "station"
-    }

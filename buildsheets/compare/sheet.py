@@ -1,4 +1,4 @@
-"""A comparison in words in; a PDF for the team, with boxes to tick off at each station, out."""
+"""A report on changes in; a PDF for the team, with boxes to tick off at each station, out."""
 
 from __future__ import annotations
 
@@ -9,35 +9,35 @@ from jinja2 import StrictUndefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
-from buildsheets.compare.telling import Told
+from buildsheets.compare.report import Report
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed
-from buildsheets.ledger.faults import fault
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.words import Words
 
 
-def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
+def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
     """The sheet, or findings that say why it cannot be printed. Raises
     ``NativeLibrariesMissing``."""
-    from buildsheets.print.engine import to_pdf
+    from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import families, missing_glyphs
 
-    if lacking := missing_glyphs("".join(_texts(astuple(told)))):
+    if lacking := missing_glyphs(_text(astuple(report))):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
     environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
+    environment.filters["glued"] = _glued
     style = environment.from_string(layouts.text("changes/style.css")).render(
         families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
         **layouts.tokens(),
     )
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
-        told=told, w=words, glued=_glued, style=Markup(style)
+        report=report, w=words
     )
-    done = to_pdf(html, layouts)
-    faults = [*done.complaints, *(f"strange font {font}" for font in done.strange_fonts)]
-    if faults:
-        return b"", [_broken(fault) for fault in faults]
-    return done.pdf, []
+    try:
+        return lay_out(html, style, layouts, well_formed=False).pdf(), []
+    except EngineComplaint as complaint:
+        return b"", [_broken(str(complaint))]
 
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:ml|l|fl|g|kg|mm|s|min|h|%|°C)(?!\w))")
@@ -48,12 +48,12 @@ def _glued(text: str) -> str:
     return _UNIT.sub("\u00a0", text)
 
 
-def _texts(part: object) -> list[str]:
+def _text(part: object) -> str:
     if isinstance(part, str):
-        return [part]
+        return part
     assert isinstance(part, tuple | list)
-    return [text for item in part for text in _texts(item)]
+    return "".join(map(_text, part))
 
 
 def _broken(why: str) -> Finding:
-    return fault("PUB06", f"the change sheet: {why}")
+    return finding("PUB06", None, f"the change sheet: {why}")

@@ -5,44 +5,51 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from buildsheets.compare.change import Change, What, Where, numbered, order_changed
-from buildsheets.ledger.said import BETWEEN, Said
+from buildsheets.compare.change import (
+    Change,
+    Changes,
+    What,
+    Where,
+    grouped,
+    numbered,
+    order_changed,
+    pairs,
+)
+from buildsheets.ledger.card_texts import BETWEEN, CardTexts, Items
 
 _Cells = Mapping[str, str]  # of a row, by the heads of their columns
 
 
-def by_row(old: Said, new: Said, where: Where) -> Iterator[Change]:
+def by_row(old: CardTexts, new: CardTexts, where: Where) -> Changes:
     """A table whose rows go by their first cell."""
-    yield from _heads(_heads_of(old), _heads_of(new), where)
+    yield from _heads_changed(_heads(old), _heads(new), where)
     before, after = _rows(old), _rows(new)
-    for name in dict.fromkeys((*before, *after)):
-        if name not in before:
-            yield Change(What.ADDED, name, now=_headed(after[name]), where=where)
-        elif name not in after:
+    for name, was, now in pairs(before, after):
+        if now is None:
             yield Change(What.REMOVED, name, where=where)
+        elif was is None:
+            yield Change(What.ADDED, name, now=_headed(now), where=where)
         else:
-            for head, was, now in _differing(before[name], after[name]):
-                yield Change(What.TEXT, "", was, now, where=(*where, name, head))
-    yield from order_changed("rows", list(before), list(after), where)
+            for head, old_cell, cell in _differing(was, now):
+                yield Change(What.TEXT, "", old_cell, cell, where=(*where, name, head))
+    yield from order_changed("rows", before, after, where)
 
 
-def _heads_of(table: Said) -> list[str]:
-    return list(map(str, table.get("header", ())))
+def _heads(*tables: CardTexts) -> list[str]:
+    return [str(head) for table in tables for head in table.get("header", ())]
 
 
-def _heads(old: Sequence[str], new: Sequence[str], where: Where) -> Iterator[Change]:
+def _heads_changed(old: Sequence[str], new: Sequence[str], where: Where) -> Changes:
     if old != new:
         was, now = (" · ".join(filter(None, heads)) for heads in (old, new))
         yield Change(What.TEXT, "header", was, now, where=where)
 
 
-def _rows(table: Said) -> dict[str, _Cells]:
+def _rows(table: CardTexts) -> dict[str, _Cells]:
     rows = [list(map(str, row)) for row in table.get("rows", ()) if row]
-    heads = numbered(_heads_of(table)[1:])
-    names = numbered(row[0] for row in rows)
-    return {
-        name: dict(zip(heads, row[1:], strict=False)) for name, row in zip(names, rows, strict=True)
-    }
+    heads = numbered(_heads(table)[1:])
+    cells = (dict(zip(heads, row[1:], strict=False)) for row in rows)
+    return dict(zip(numbered(row[0] for row in rows), cells, strict=True))
 
 
 def _differing(was: _Cells, now: _Cells) -> Iterator[tuple[str, str, str]]:
@@ -60,33 +67,30 @@ def _headed(cells: _Cells) -> str:
 _Table = dict[str, dict[str, list[_Cells]]]
 
 
-def by_drink(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+def by_drink(old: Items, new: Items, where: Where) -> Changes:
     """Tables that end in a list of drinks: what each drink's row for each first cell said and says.
 
     Rows are grouped by what they say, so one drink more or less moves others between them; told
     is only what changed for a drink. Tables of one title count as one.
     """
-    for title in _titles([*old, *new]):
-        was, now = (
-            [table for table in tables if str(table.get("title", "")) == title]
-            for tables in (old, new)
-        )
+    before, after = (
+        grouped((str(table.get("title", "")), table) for table in tables) for tables in (old, new)
+    )
+    for title, was, now in pairs(before, after):
         if was != now:
-            yield from _of_title(was, now, (*where, title) if title else where)
-    yield from order_changed("tables", _titles(old), _titles(new), where)
+            yield from _of_title(was or (), now or (), (*where, title) if title else where)
+    yield from order_changed("tables", before, after, where)
 
 
-def _titles(tables: Sequence[Said]) -> list[str]:
-    return list(dict.fromkeys(str(table.get("title", "")) for table in tables))
-
-
-def _of_title(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+def _of_title(old: Items, new: Items, where: Where) -> Changes:
     found = list(_rows_by_drink(old, new, where))
     if old and new:
-        before, after = _all_heads(old), _all_heads(new)
+        before, after = (list(dict.fromkeys(_heads(*tables))) for tables in (old, new))
         if len(old) == len(new) == 1 or {*before} != {*after}:
-            found += _heads(before, after, where)
-        was, now = (_notes(tables) for tables in (old, new))
+            found += _heads_changed(before, after, where)
+        was, now = (
+            " ".join(str(t["note"]) for t in tables if t.get("note")) for tables in (old, new)
+        )
         if was != now:
             found.append(Change(What.TEXT, "table_note", was, now, where=where))
     if not found:
@@ -96,53 +100,43 @@ def _of_title(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterato
     yield from found
 
 
-def _notes(tables: Sequence[Said]) -> str:
-    return " ".join(str(table["note"]) for table in tables if table.get("note"))
-
-
-def _all_heads(tables: Sequence[Said]) -> list[str]:
-    return list(dict.fromkeys(head for table in tables for head in _heads_of(table)))
-
-
-def _column(tables: Sequence[Said], place: int) -> str:
+def _column(tables: Items, place: int) -> str:
     rows = (row for table in tables for row in table.get("rows", ()) if row)
     return " · ".join(str(row[place]) for row in rows)
 
 
-def _rows_by_drink(old: Sequence[Said], new: Sequence[Said], where: Where) -> Iterator[Change]:
+def _rows_by_drink(old: Items, new: Items, where: Where) -> Changes:
     before, after = _drinks(old), _drinks(new)
-    pairs = _paired(before, after)
+    earlier = _earlier_names(before, after)
     for first, drinks in after.items():
-        if first not in pairs:
+        if first not in earlier:
             yield Change(What.ADDED, first, now=_offered(drinks), where=where, drinks=tuple(drinks))
             continue
-        had = before[pairs[first]]
+        had = before[earlier[first]]
         alone = sum(_name(other) == _name(first) for other in after) == 1
         name = _name(first) if alone else first
-        if first != pairs[first]:
-            was, now = (one.removeprefix(f"{name}: ") for one in (pairs[first], first))
+        if first != earlier[first]:
+            was, now = (one.removeprefix(f"{name}: ") for one in (earlier[first], first))
             yield Change(What.TEXT, "", was, now, where=(*where, name), drinks=tuple(drinks))
         yield from _cells_by_drink(had, drinks, where, name)
         common = _common([*had.values(), *drinks.values()])
         for drink, rows in drinks.items():
             if drink not in had:
-                told = " / ".join(_plain(row, common) for row in rows)
-                yield Change(What.FOR_MORE, drink, "", told, (), (*where, name), (drink,))
+                cells = " / ".join(_plain(row, common) for row in rows)
+                yield Change(What.FOR_MORE, drink, "", cells, (), (*where, name), (drink,))
         for drink in had:
             if drink not in drinks:
                 yield Change(What.FOR_FEWER, drink, where=(*where, name), drinks=(drink,))
     for first, drinks in before.items():
-        if first not in pairs.values():
+        if first not in earlier.values():
             yield Change(What.REMOVED, first, where=where, drinks=tuple(drinks))
 
 
-def _drinks(tables: Sequence[Said]) -> _Table:
+def _drinks(tables: Items) -> _Table:
     found: _Table = {}
     for table in tables:
-        heads = numbered(_heads_of(table)[1:-1])
-        for row in table.get("rows", ()):
-            if not row:
-                continue
+        heads = numbered(_heads(table)[1:-1])
+        for row in filter(None, table.get("rows", ())):
             first, *cells = map(str, row)
             for drink in cells[-1].split(BETWEEN) if cells else ("",):
                 rows = found.setdefault(first, {}).setdefault(drink, [])
@@ -150,17 +144,17 @@ def _drinks(tables: Sequence[Said]) -> _Table:
     return found
 
 
-def _paired(before: _Table, after: _Table) -> dict[str, str]:
+def _earlier_names(before: _Table, after: _Table) -> dict[str, str]:
     """First cells after, each with the one before that is of the same thing: an add-on whose
     amount changed is the same one, when no other goes by its name."""
-    pairs = {first: first for first in after if first in before}
-    left = [[first for first in table if first not in pairs] for table in (before, after)]
-    for first in left[1]:
+    same = {first: first for first in after if first in before}
+    gone, come = ([first for first in table if first not in same] for table in (before, after))
+    for first in come:
         name = _name(first)
-        alike = [one for one in left[0] if _name(one) == name != one]
-        if name != first and len(alike) == 1 and sum(_name(one) == name for one in left[1]) == 1:
-            pairs[first] = alike[0]
-    return pairs
+        alike = [one for one in gone if _name(one) == name != one]
+        if name != first and len(alike) == 1 and sum(_name(one) == name for one in come) == 1:
+            same[first] = alike[0]
+    return same
 
 
 def _name(first: str) -> str:
@@ -170,13 +164,14 @@ def _name(first: str) -> str:
 
 def _cells_by_drink(
     had: Mapping[str, list[_Cells]], has: Mapping[str, list[_Cells]], where: Where, name: str
-) -> Iterator[Change]:
+) -> Changes:
     """Cells of drinks that stand in both; drinks that changed alike together."""
-    alike: dict[tuple[str, str, str], list[str]] = {}
-    for drink in has:
-        if drink in had:
-            for change in _of_drink(had[drink], has[drink]):
-                alike.setdefault(change, []).append(drink)
+    alike = grouped(
+        (change, drink)
+        for drink in has
+        if drink in had
+        for change in _of_drink(had[drink], has[drink])
+    )
     for (head, was, now), drinks in alike.items():
         place = f"{name}, {BETWEEN.join(drinks)}"
         yield Change(What.TEXT, "", was, now, (), (*where, place, head), tuple(drinks))
@@ -203,8 +198,5 @@ def _plain(cells: _Cells, common: set[tuple[str, str]]) -> str:
 
 def _offered(drinks: Mapping[str, list[_Cells]]) -> str:
     """What a row that is new says, for which drinks."""
-    alike: dict[str, list[str]] = {}
-    for drink, rows in drinks.items():
-        for row in rows:
-            alike.setdefault(_plain(row, set()), []).append(drink)
-    return "; ".join(f"{told}: {BETWEEN.join(named)}" for told, named in alike.items())
+    alike = grouped((_plain(row, set()), drink) for drink, rows in drinks.items() for row in rows)
+    return "; ".join(f"{cells}: {BETWEEN.join(named)}" for cells, named in alike.items())

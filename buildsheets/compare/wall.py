@@ -6,12 +6,10 @@ from dataclasses import dataclass, replace
 
 from buildsheets.compare.change import Change
 from buildsheets.compare.compare import CardChange, Comparison
-from buildsheets.compare.wording import capital, edition_name, field_name, name_in
+from buildsheets.compare.sentences import capital, edition_name, field_name, name_in
 from buildsheets.ledger.ledger import Entry
 from buildsheets.views.words import Words
 
-KINDS = ("build", "addons", "batch", "station", "gauge", "allergens")
-"""Kinds of card in the order in which their changes are told."""
 _PLACES = ("station", "build", "addons", "gauge", "batch", "allergens")
 
 
@@ -36,15 +34,14 @@ def wall_title(comparison: Comparison, words: Words) -> str:
 
 def wall_notes(comparison: Comparison, words: Words) -> tuple[str, ...]:
     """What to know besides: that all else stays, and how old and new are told apart."""
-    after, notes = comparison.after, []
+    after, language, notes = comparison.after, words.language, []
     if comparison.stay:
-        name = edition_name(after, words.language)
-        notes.append(words("wall_stay", count=comparison.stay, edition=name))
+        edition = edition_name(after, language)
+        notes.append(words("wall_stay", count=comparison.stay, edition=edition))
     own = all(card.entry.since == after.code for card in comparison.reprint)
     if after.valid_from and comparison.reprint and own:
-        foot = words(
-            "foot_edition", name=name_in(after, words.language), day=words.date(after.valid_from)
-        )
+        begins = words.date(after.valid_from)
+        foot = words("foot_edition", name=name_in(after, language), day=begins)
         notes.append(words("wall_foot", foot=foot))
     if any(card.before and card.before.parts != 1 for card in comparison.pull):
         notes.append(words("wall_several"))
@@ -59,8 +56,8 @@ def wall(comparison: Comparison, words: Words) -> tuple[Group, ...]:
         kind = card.key.kind
         place = capital(words("wall_build" if kind == "build" else f"kind_{kind}"))
         if kind == "station":
-            spoken = comparison.stations.get((card.key.subject, words.language), card.name)
-            place = f"{capital(field_name('station', words))} {spoken}"
+            name = comparison.stations.get((card.key.subject, words.language), card.name)
+            place = f"{capital(field_name('station', words))} {name}"
         foreign = card.key.language != words.language
         label = comparison.labels.get(replace(card.key, language=words.language), _label(card))
         line = _wall_line(card, label, words)
@@ -74,8 +71,7 @@ def wall(comparison: Comparison, words: Words) -> tuple[Group, ...]:
 def _wall_line(card: CardChange, label: str, words: Words) -> str:
     """ "B-7K3QF-9  Lantern milk tea, Large: revision 2 for revision 1"."""
     up, down = (_revision(side, words) for side in (card.after, card.before))
-    key = "wall_swap" if up and down else "wall_up" if up else "wall_down"
-    line = words(key, up=up, down=down)
+    line = words("wall_swap" if up and down else "wall_up" if up else "wall_down", up=up, down=down)
     if card.changes and all(map(of_portions, card.changes)):
         line = words("wall_portions", line=line)
     if card.before and card.after and card.before.label != card.after.label:

@@ -1,12 +1,16 @@
-"""Items with their amounts go in; the equilibrium levels of what they make come out.
+"""Items with their amounts go in; the equilibrium levels of what they make come out, and the pour
+that reaches a level.
 
-Fill model section 2, steps 1 to 4. Levels are water readings: ml of water in the empty cup. In
-them the physics does not depend on the shape of the cup, so no cup appears here.
+Fill model section 2, steps 1 to 4, and section 3. Levels are water readings: ml of water in the
+empty cup. In them the physics does not depend on the shape of the cup, so no cup appears here.
 """
 
+from __future__ import annotations
+
+import math
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Literal, NamedTuple, TypeAlias
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple, Self, TypeAlias
 
 from buildsheets.cup.errors import FigureError, non_negative, positive
 
@@ -18,6 +22,7 @@ ICE_PIECE_MM = 25.0
 """Edge of a usual ice cube; common practice, no source."""
 
 IceRegime = Literal["none", "rests", "floats", "sunk"]
+Verdict = Literal["fits", "fluid_fits", "lid_fits", "simple_rule_fits"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +37,7 @@ class Liquid:
         positive("density", self.density)
 
     @classmethod
-    def of_mass(cls, mass_g: float, density: float) -> "Liquid":
+    def of_mass(cls, mass_g: float, density: float) -> Liquid:
         """A liquid given in grams."""
         return cls(non_negative("mass_g", mass_g) / positive("density", density), density)
 
@@ -40,18 +45,35 @@ class Liquid:
     def amount(self) -> float:
         return self.volume_ml
 
-    def with_amount(self, amount: float) -> "Liquid":
+    @property
+    def per_ml(self) -> float:
+        return 1.0
+
+    def with_amount(self, amount: float) -> Liquid:
         return Liquid(amount, self.density)
 
 
 @dataclass(frozen=True, slots=True)
-class Bed:
+class _Weighed:
+    """What is given in grams: the ``amount`` of all items but liquids."""
+
+    mass_g: float
+
+    @property
+    def amount(self) -> float:
+        return self.mass_g
+
+    def with_amount(self, amount: float) -> Self:
+        return replace(self, mass_g=amount)
+
+
+@dataclass(frozen=True, slots=True)
+class Bed(_Weighed):
     """``mass_g`` of a topping that settles on the floor, with open voids between the particles.
 
     ``particle_density`` is that of one piece, ``bulk_density`` that of the heap (g/ml), the lower.
     """
 
-    mass_g: float
     particle_density: float
     bulk_density: float
 
@@ -64,21 +86,18 @@ class Bed:
             )
 
     @property
-    def amount(self) -> float:
-        return self.mass_g
-
-    def with_amount(self, amount: float) -> "Bed":
-        return Bed(amount, self.particle_density, self.bulk_density)
+    def per_ml(self) -> float:
+        """g in a ml of the heap."""
+        return self.bulk_density
 
 
 @dataclass(frozen=True, slots=True)
-class Ice:
+class Ice(_Weighed):
     """``mass_g`` of loose ice: solid ``density`` g/ml, ``packing`` its solid share of the heap.
 
     ``piece_mm``, the size of one piece, only serves the warning about less than one layer of ice.
     """
 
-    mass_g: float
     density: float = ICE_DENSITY
     packing: float = ICE_PACKING
     piece_mm: float = ICE_PIECE_MM
@@ -91,18 +110,15 @@ class Ice:
         positive("piece_mm", self.piece_mm)
 
     @property
-    def amount(self) -> float:
-        return self.mass_g
-
-    def with_amount(self, amount: float) -> "Ice":
-        return Ice(amount, self.density, self.packing, self.piece_mm)
+    def per_ml(self) -> float:
+        """g in a ml of the heap."""
+        return self.density * self.packing
 
 
 @dataclass(frozen=True, slots=True)
-class Cap:
+class Cap(_Weighed):
     """``mass_g`` of foam that floats on top: unaerated ``density`` g/ml, ``overrun_pct`` of air."""
 
-    mass_g: float
     density: float
     overrun_pct: float
 
@@ -112,32 +128,23 @@ class Cap:
         non_negative("overrun_pct", self.overrun_pct)
 
     @property
-    def amount(self) -> float:
-        return self.mass_g
+    def per_ml(self) -> float:
+        """g in a ml of the foam."""
+        return self.density / (1 + self.overrun_pct / 100)
 
     @property
     def volume_ml(self) -> float:
         return self.mass_g / self.density * (1 + self.overrun_pct / 100)
 
-    def with_amount(self, amount: float) -> "Cap":
-        return Cap(amount, self.density, self.overrun_pct)
-
 
 @dataclass(frozen=True, slots=True)
-class Dusted:
+class Dusted(_Weighed):
     """A powder on top: it has a mass for the costing, and takes no volume."""
 
     mass_g: float = 0.0
 
     def __post_init__(self) -> None:
         non_negative("mass_g", self.mass_g)
-
-    @property
-    def amount(self) -> float:
-        return self.mass_g
-
-    def with_amount(self, amount: float) -> "Dusted":
-        return Dusted(amount)
 
 
 Item: TypeAlias = Liquid | Bed | Ice | Cap | Dusted
@@ -151,7 +158,11 @@ class BedLayer(NamedTuple):
 
 
 class Contents(NamedTuple):
-    """The sums that the levels depend on (a named tuple: it is made a million times)."""
+    """The sums that the levels depend on (a named tuple: it is made a million times).
+
+    ``heat_g_c`` and ``cold_g_c``, g times degC of the liquid and of the ice, serve a step that
+    chills; they are 0 where no temperature was given.
+    """
 
     liquid_ml: float = 0.0
     liquid_g: float = 0.0
@@ -162,16 +173,46 @@ class Contents(NamedTuple):
     ice_solid_ml: float = 0.0
     ice_bulk_ml: float = 0.0
     cap_ml: float = 0.0
+    heat_g_c: float = 0.0
+    cold_g_c: float = 0.0
 
     @property
     def sum_ml(self) -> float:
         """S, the sum of true volumes."""
         return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
 
-    def with_liquid(self, volume_ml: float, density: float) -> "Contents":
-        """The same contents and ``volume_ml`` more of a liquid."""
-        return self._replace(
-            liquid_ml=self.liquid_ml + volume_ml, liquid_g=self.liquid_g + volume_ml * density
+    def plus(self, item: Item, amount: float, temperature_c: float = 0.0) -> Contents:
+        """These contents and ``amount`` more of an item: ml of a liquid, g of all else."""
+        liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold = (
+            self
+        )
+        if isinstance(item, Liquid):
+            mass = amount * item.density
+            liquid_ml += amount
+            liquid_g += mass
+            heat += mass * temperature_c
+        elif isinstance(item, Bed):
+            layer = amount / item.bulk_density
+            if layer > 0:
+                void = 1 - item.bulk_density / item.particle_density
+                beds = (*beds, BedLayer(layer, void))
+                bed_ml += layer
+                void_ml += layer * void
+        elif isinstance(item, Ice):
+            solid = amount / item.density
+            ice_g += amount
+            solid_ml += solid
+            bulk_ml += solid / item.packing
+            cold += amount * temperature_c
+        elif isinstance(item, Cap):
+            cap_ml += amount / item.density * (1 + item.overrun_pct / 100)
+        elif isinstance(item, Dusted):
+            return self
+        else:
+            # Leaving out what is not known here would make a cup look emptier than it is.
+            raise FigureError("items", item, "is no item; line steps are poured first")
+        return Contents(
+            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold
         )
 
 
@@ -187,32 +228,17 @@ class Levels(NamedTuple):
     cap_top: float
     top: float
 
+    @property
+    def seen(self) -> float:
+        """The level that is seen from outside: the cap's top, else the liquid's, else the bed's."""
+        return max(self.liquid, self.bed_top, self.cap_top)
+
 
 def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # noqa: B008 (frozen)
     """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor."""
-    liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml = start
     for item in items:
-        if isinstance(item, Liquid):
-            liquid_ml += item.volume_ml
-            liquid_g += item.volume_ml * item.density
-        elif isinstance(item, Bed):
-            layer = item.mass_g / item.bulk_density
-            if layer > 0:
-                void = 1 - item.bulk_density / item.particle_density
-                beds = (*beds, BedLayer(layer, void))
-                bed_ml += layer
-                void_ml += layer * void
-        elif isinstance(item, Ice):
-            solid = item.mass_g / item.density
-            ice_g += item.mass_g
-            solid_ml += solid
-            bulk_ml += solid / item.packing
-        elif isinstance(item, Cap):
-            cap_ml += item.volume_ml
-        elif not isinstance(item, Dusted):
-            # Leaving out what is not known here would make a cup look emptier than it is.
-            raise FigureError("items", item, "is no item; line steps are poured first")
-    return Contents(liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml)
+        start = start.plus(item, getattr(item, "amount", 0.0))
+    return start
 
 
 def levels(contents: Contents) -> Levels:
@@ -221,7 +247,7 @@ def levels(contents: Contents) -> Levels:
     The ice is one porous body of uniform solid share that fills the cross-section: the share of its
     bulk under the surface is the density ratio, and the liquid level obeys Archimedes.
     """
-    liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml = contents
+    liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _ = contents
     free = liquid_ml - void_ml
     regime: IceRegime = "rests" if bulk_ml > 0 else "none"
     ice_bottom = bed_top if bulk_ml > 0 else 0.0
@@ -294,3 +320,68 @@ def float_threshold_ml(contents: Contents, liquid_density: float) -> float | Non
         return None
     ratio = ice_density / liquid_density
     return contents.bed_void_ml + (contents.ice_bulk_ml - contents.ice_solid_ml) * ratio
+
+
+def judged_ml(verdict: Verdict, contents: Contents, at: Levels | None = None) -> float:
+    """The reading that a verdict holds against the working capacity.
+
+    ``fits``: the top of all; ``fluid_fits``: of liquid and cap, where ice may stand proud;
+    ``lid_fits``: the volume or the solids, where a flat lid presses the ice under;
+    ``simple_rule_fits``: the sum of true volumes. ``at`` are the levels, if known already.
+    """
+    if verdict == "simple_rule_fits":
+        return contents.sum_ml
+    if verdict == "lid_fits":
+        return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
+    at = at or levels(contents)
+    return at.top if verdict == "fits" else max(at.liquid, at.cap_top)
+
+
+def poured_to(contents: Contents, line: float, density: float) -> tuple[float, float]:
+    """(ml poured, ml already over) to bring the liquid of ``contents`` to the reading ``line``.
+
+    Fill model section 3: bed voids, resting, floating and sunk ice are each solved in closed form,
+    because the density of the mixed liquid, and so the float of the ice, changes with the pour.
+    Should a much denser pour make the ice rise so fast that the liquid level passes the line
+    twice, the first time counts.
+    """
+    now = levels(contents).liquid
+    if now >= line:
+        return 0.0, now - line
+    return max(0.0, _liquid_at(contents, line, density) - contents.liquid_ml), 0.0
+
+
+def _liquid_at(contents: Contents, line: float, density: float) -> float:
+    """All the liquid, old and poured, that stands at ``line``."""
+    bed_top = contents.bed_ml
+    if line <= bed_top:
+        return _voids_below(contents, line)
+    above = line - bed_top
+    bulk, solid = contents.ice_bulk_ml, contents.ice_solid_ml
+    if bulk <= 0:
+        return contents.bed_void_ml + above
+    # Resting ice: the liquid fills the ice voids up to the line, unless it lifts the ice first.
+    resting = contents.bed_void_ml + above * (1 - solid / bulk)
+    mixed = (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
+    ice_density = contents.ice_g / solid
+    if above <= min(1.0, ice_density / mixed) * bulk:
+        return resting
+    # Floating ice: x + M / rho(x) = t with rho(x) = density + k / x, a quadratic in x.
+    t = line - (bed_top - contents.bed_void_ml)
+    k = contents.liquid_g - density * contents.liquid_ml
+    b = k + contents.ice_g - density * t
+    root = math.sqrt(max(0.0, b * b + 4 * density * t * k))
+    floating = (root - b) / (2 * density) if b <= 0 else 2 * t * k / (b + root)
+    if floating > 0 and lifts(density + k / floating, ice_density):
+        return floating
+    return t - solid
+
+
+def _voids_below(contents: Contents, line: float) -> float:
+    voids = 0.0
+    for bulk, void in contents.beds:
+        if line <= bulk:
+            return voids + line * void
+        voids += bulk * void
+        line -= bulk
+    return voids

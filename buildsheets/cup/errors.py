@@ -30,7 +30,8 @@ class NotEnoughHeatError(FigureError):
 
 def finite(name: str, value: float) -> float:
     """``value`` as a float; NaN, infinities, booleans and non-numbers are refused."""
-    if isinstance(value, bool) or not isinstance(value, Real):
+    known = type(value) is float  # asked first: it is the usual one, and quick
+    if not known and (isinstance(value, bool) or not isinstance(value, Real)):
         raise FigureError(name, value, "must be a number")
     if not math.isfinite(value):
         raise FigureError(name, value, "must be a finite number")

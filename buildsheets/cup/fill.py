@@ -1,48 +1,36 @@
 """A cup and what is in it go in; every level, the headspace and the verdicts come out.
 
-Fill model section 2. Levels are water readings (ml); mm are worked out only when asked for, so that
-scanning many states is cheap.
+Fill model sections 2 and 3. Levels are water readings (ml); mm are worked out only when asked for,
+so that scanning many states is cheap.
 """
 
-from collections.abc import Iterable, Sequence
+from __future__ import annotations
+
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from buildsheets.cup.contents import (
     Bed,
-    Cap,
     Contents,
-    Dusted,
     Ice,
     IceRegime,
     Item,
     Levels,
     Liquid,
+    Verdict,
     add_up,
     float_threshold_ml,
+    judged_ml,
     levels,
-    liquid_to_float_ml,
+    poured_to,
 )
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, non_negative
+from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
-__all__ = [
-    "Bed",
-    "Cap",
-    "Contents",
-    "Dusted",
-    "FillState",
-    "FillWarning",
-    "Ice",
-    "Item",
-    "Levels",
-    "Liquid",
-    "add_up",
-    "contents_state",
-    "levels",
-    "liquid_to_float_ml",
-    "states_after_each_step",
-]
+PROUD_MM = 3.0
+"""Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
 
 Limiting = Literal["nothing", "liquid", "bed", "ice", "cap"]
 
@@ -60,6 +48,19 @@ class FillWarning:
     code: Literal["bed_may_float", "bed_after_ice", "ice_under_one_layer"]
     value: float
     limit: float
+
+
+class _Height:
+    """The height in mm above the inner floor of a reading of a state; None above the rim."""
+
+    def __init__(self, reading: str) -> None:
+        self.reading = reading
+
+    def __get__(self, state: FillState, owner: type[FillState]) -> float | None:
+        reading_ml: float | None = getattr(state, self.reading)
+        if reading_ml is None or reading_ml > state.cup.brimful_ml + FIT_TOLERANCE_ML:
+            return None
+        return state.cup.height_mm(reading_ml)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,16 +105,8 @@ class FillState:
         return self.levels.liquid
 
     @property
-    def liquid_level_mm(self) -> float | None:
-        return self._mm(self.levels.liquid)
-
-    @property
     def bed_top_ml(self) -> float:
         return self.levels.bed_top
-
-    @property
-    def bed_top_mm(self) -> float | None:
-        return self._mm(self.levels.bed_top)
 
     @property
     def ice_regime(self) -> IceRegime:
@@ -125,16 +118,8 @@ class FillState:
         return self.levels.ice_bottom if self.contents.ice_bulk_ml > 0 else None
 
     @property
-    def ice_bottom_mm(self) -> float | None:
-        return self._mm(self.ice_bottom_ml)
-
-    @property
     def ice_top_ml(self) -> float | None:
         return self.levels.ice_top if self.contents.ice_bulk_ml > 0 else None
-
-    @property
-    def ice_top_mm(self) -> float | None:
-        return self._mm(self.ice_top_ml)
 
     @property
     def solids_top_ml(self) -> float:
@@ -142,24 +127,12 @@ class FillState:
         return max(self.levels.bed_top, self.levels.ice_top)
 
     @property
-    def solids_top_mm(self) -> float | None:
-        return self._mm(self.solids_top_ml)
-
-    @property
     def cap_base_ml(self) -> float | None:
         return self.levels.cap_base if self.contents.cap_ml > 0 else None
 
     @property
-    def cap_base_mm(self) -> float | None:
-        return self._mm(self.cap_base_ml)
-
-    @property
     def cap_top_ml(self) -> float | None:
         return self.levels.cap_top if self.contents.cap_ml > 0 else None
-
-    @property
-    def cap_top_mm(self) -> float | None:
-        return self._mm(self.cap_top_ml)
 
     @property
     def cap_top_bridged_ml(self) -> float | None:
@@ -169,26 +142,30 @@ class FillState:
         return max(self.levels.cap_base, self.levels.ice_top) + self.contents.cap_ml
 
     @property
-    def cap_top_bridged_mm(self) -> float | None:
-        return self._mm(self.cap_top_bridged_ml)
-
-    @property
     def fluid_top_ml(self) -> float:
         """The higher of liquid and cap: what would splash."""
         return max(self.levels.liquid, self.levels.cap_top)
 
     @property
-    def fluid_top_mm(self) -> float | None:
-        return self._mm(self.fluid_top_ml)
+    def seen_ml(self) -> float:
+        """The level that is seen from outside: the cap's top, else the drink's, else the bed's."""
+        return self.levels.seen
 
     @property
     def top_ml(self) -> float:
         """u_top, the highest of all."""
         return self.levels.top
 
-    @property
-    def top_mm(self) -> float | None:
-        return self._mm(self.levels.top)
+    liquid_level_mm = _Height("liquid_level_ml")
+    bed_top_mm = _Height("bed_top_ml")
+    ice_bottom_mm = _Height("ice_bottom_ml")
+    ice_top_mm = _Height("ice_top_ml")
+    solids_top_mm = _Height("solids_top_ml")
+    cap_base_mm = _Height("cap_base_ml")
+    cap_top_mm = _Height("cap_top_ml")
+    cap_top_bridged_mm = _Height("cap_top_bridged_ml")
+    fluid_top_mm = _Height("fluid_top_ml")
+    top_mm = _Height("top_ml")
 
     @property
     def limiting(self) -> Limiting:
@@ -249,33 +226,31 @@ class FillState:
     @property
     def fits(self) -> bool:
         """Nothing stands above the working capacity."""
-        return self.levels.top <= self.working_ml + FIT_TOLERANCE_ML
+        return self._holds("fits")
 
     @property
     def fluid_fits(self) -> bool:
         """Liquid and cap stay within the working capacity; ice may stand proud."""
-        return self.fluid_top_ml <= self.working_ml + FIT_TOLERANCE_ML
+        return self._holds("fluid_fits")
 
     @property
     def simple_rule_fits(self) -> bool:
         """The sum of true volumes is within the working capacity."""
-        return self.sum_ml <= self.working_ml + FIT_TOLERANCE_ML
+        return self._holds("simple_rule_fits")
 
     @property
     def lid_fits(self) -> bool:
         """It fits once a flat lid has pressed the ice under."""
-        solids = self.contents.bed_ml + self.contents.ice_bulk_ml
-        return max(self.sum_ml, solids) <= self.working_ml + FIT_TOLERANCE_ML
+        return self._holds("lid_fits")
+
+    def _holds(self, verdict: Verdict) -> bool:
+        reading_ml = judged_ml(verdict, self.contents, self.levels)
+        return reading_ml <= self.working_ml + FIT_TOLERANCE_ML
 
     @property
     def warnings(self) -> tuple[FillWarning, ...]:
         """Strained assumptions of a final state; a passing state has none."""
         return _warnings(self) if self.final else ()
-
-    def _mm(self, reading_ml: float | None) -> float | None:
-        if reading_ml is None or reading_ml > self.cup.brimful_ml + FIT_TOLERANCE_ML:
-            return None
-        return self.cup.height_mm(reading_ml)
 
 
 def contents_state(
@@ -293,24 +268,51 @@ def contents_state(
 
 
 def states_after_each_step(
-    cup: Cup, steps: Sequence[Item], working_ml: float | None = None
+    cup: Cup, steps: Iterable[Step], working_ml: float | None = None
 ) -> tuple[FillState, ...]:
-    """One state per step, each of all steps so far; only the last one warns."""
-    working = checked_working_ml(cup, working_ml)
-    states, contents = [], Contents()
-    for number, step in enumerate(steps, start=1):
-        contents = add_up((step,), contents)
-        states.append(
-            FillState(
-                cup,
-                tuple(steps[:number]),
-                working,
-                contents,
-                levels(contents),
-                final=number == len(steps),
-            )
-        )
-    return tuple(states)
+    """One state per step, each of all steps so far, judged against ``working_ml`` (or brimful).
+
+    Line steps (:class:`ToLine`) pour what reaches their line. Only the last state warns.
+    """
+    items = resolve_lines(cup, steps)
+    last = len(items)
+    return tuple(
+        contents_state(cup, items[:number], working_ml, final=number == last)
+        for number in range(1, last + 1)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LineFill:
+    """``poured_ml`` reaches the line; if the liquid is over it already, nothing is poured and
+    ``already_over_ml`` says by how much. ``state`` is that after pouring."""
+
+    poured_ml: float
+    already_over_ml: float
+    line_ml: float
+    line_mm: float
+    state: FillState
+
+
+def fill_to_line(
+    cup: Cup,
+    items: Iterable[Step],
+    *,
+    density: float,
+    line_ml: float | None = None,
+    line_mm: float | None = None,
+    working_ml: float | None = None,
+) -> LineFill:
+    """Fill ``cup``, holding ``items``, up to a line with a liquid of ``density`` g/ml.
+
+    Line steps among the items pour first.
+    """
+    line = ToLine(density, line_ml, line_mm).reading_ml(cup)
+    listed = resolve_lines(cup, items)
+    poured, over = poured_to(add_up(listed), line, density)
+    state = contents_state(cup, (*listed, Liquid(poured, density)), working_ml)
+    height = line_mm if line_mm is not None else cup.height_mm(min(line, cup.brimful_ml))
+    return LineFill(poured, over, line, height, state)
 
 
 def checked_working_ml(cup: Cup, working_ml: float | None) -> float:

@@ -1,19 +1,19 @@
-"""Contents that are too much go in; the most of one item that fits comes out.
+"""Something that is too much goes in; the most of one amount that fits comes out.
 
 Used to leave out base, and to suggest less ice, topping or cap.
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import get_args
 
-from buildsheets.cup.contents import Contents, Item, add_up, levels
+from buildsheets.cup.contents import Item, Verdict, add_up, judged_ml
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import FigureError, positive
 from buildsheets.cup.fill import checked_working_ml
-
-Verdict = Literal["fits", "fluid_fits", "lid_fits", "simple_rule_fits"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,8 @@ def hold_back(
     ``step`` is that of the tool in the item's unit (None: do not round). ``at_most`` replaces the
     written amount as the upper bound, to ask how much more would fit.
     """
-    if verdict not in _EXCESS:
-        raise FigureError("verdict", verdict, f"must be one of {', '.join(_EXCESS)}")
+    if verdict not in get_args(Verdict):
+        raise FigureError("verdict", verdict, f"must be one of {', '.join(get_args(Verdict))}")
     items = tuple(items)
     if not 0 <= index < len(items):
         raise FigureError("index", index, "there is no such item")
@@ -63,55 +63,58 @@ def hold_back(
         positive("step", step)
     working = checked_working_ml(cup, working_ml)
     written = items[index].amount if at_most is None else positive("at_most", at_most)
-    over = _EXCESS[verdict]
 
-    def excess(amount: float) -> float:
+    def over(amount: float) -> float:
         changed = (*items[:index], items[index].with_amount(amount), *items[index + 1 :])
-        return over(add_up(changed)) - working
+        return judged_ml(verdict, add_up(changed)) - working
 
-    if excess(written) <= FIT_TOLERANCE_ML:
-        return HoldBack(verdict, written, written, written)
-    if excess(0.0) > FIT_TOLERANCE_ML:
-        return HoldBack(verdict, written, None, None)
-    most = _last_within(excess, written)
-    rounded = most if step is None else math.floor(most / step + 1e-9) * step
+    most = most_within(over, 0.0, written)
+    rounded = most if most is None or most == written else round_down(most, step or 0.0)
     return HoldBack(verdict, written, most, rounded)
 
 
-def _last_within(excess: Callable[[float], float], high: float) -> float:
-    """The amount below ``high`` at which the excess, which rises with the amount, reaches 0."""
-    low = 0.0
-    while high - low > 1e-12 * high:
-        middle = 0.5 * (low + high)
+def most_within(over: Callable[[float], float], least: float, written: float) -> float | None:
+    """The largest amount from ``least`` to ``written`` that is not over; None if even that is.
+
+    ``over`` is how far it stands over what is allowed, and rises with the amount. The one place
+    where base is held back and less is suggested, for menus and for other programs.
+    """
+    if over(written) <= FIT_TOLERANCE_ML:
+        return written
+    return largest_within(over, least, written) if over(least) <= FIT_TOLERANCE_ML else None
+
+
+def largest_within(over: Callable[[float], float], low: float, high: float) -> float:
+    """The largest amount from ``low`` to ``high`` that is not over: ``over`` rises with the amount
+    and is 0 or less up to it. ``low`` itself if that is over.
+
+    Regula falsi with the Illinois step (Dowell and Jarratt 1971): ``over`` is a line in pieces, so
+    a few calls do.
+    """
+    at_low, at_high = over(low), over(high)
+    if at_low >= 0.0 or at_high <= 0.0:
+        return low if at_low >= 0.0 else high
+    side = 0
+    while high - low > 1e-10:
+        middle = (low * at_high - high * at_low) / (at_high - at_low)
         if not low < middle < high:
-            break
-        if excess(middle) <= 0:
-            low = middle
+            middle = 0.5 * (low + high)
+            if not low < middle < high:
+                break
+        found = over(middle)
+        if found <= 0.0:
+            if found > -1e-10:
+                return middle
+            low, at_low = middle, found
+            at_high = 0.5 * at_high if side < 0 else at_high
+            side = -1
         else:
-            high = middle
+            high, at_high = middle, found
+            at_low = 0.5 * at_low if side > 0 else at_low
+            side = 1
     return low
 
 
-def _fits(contents: Contents) -> float:
-    return levels(contents).top
-
-
-def _fluid_fits(contents: Contents) -> float:
-    at = levels(contents)
-    return max(at.liquid, at.cap_top)
-
-
-def _lid_fits(contents: Contents) -> float:
-    return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
-
-
-def _simple_rule_fits(contents: Contents) -> float:
-    return contents.sum_ml
-
-
-_EXCESS: dict[Verdict, Callable[[Contents], float]] = {
-    "fits": _fits,
-    "fluid_fits": _fluid_fits,
-    "lid_fits": _lid_fits,
-    "simple_rule_fits": _simple_rule_fits,
-}
+def round_down(amount: float, step: float) -> float:
+    """The largest multiple of ``step`` not above ``amount``; forgives binary noise."""
+    return amount if step <= 0.0 else math.floor(amount / step + 1e-9) * step

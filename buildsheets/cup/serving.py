@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from buildsheets.cup.chill import Chilled
 from buildsheets.cup.fill import FillState
-from buildsheets.menu.model import AddOn, Component, CupSize, Drink, Step
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step
+
+if TYPE_CHECKING:
+    from buildsheets.cup.scan import Scan
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,16 +42,16 @@ class Used:
 
 @dataclass(frozen=True, slots=True)
 class StepFigure:
-    """A step with what it used and the cup after it.
+    """A step with what it used, ``None`` for an action, and the cup after it.
 
-    ``state`` is ``None`` while nothing is in the cup. ``shaker_ml`` is what the shaker holds.
+    ``shaker_ml`` is what the shaker holds.
     """
 
     number: int
     step: Step
     add_on: AddOn | None
     used: Used | None
-    state: FillState | None
+    state: FillState
     shaker_ml: float
     chilled: Chilled | None
 
@@ -58,7 +62,8 @@ class Serving:
 
     ``held_back_ml`` is base left out so that it fits; ``verdict`` is "fits", "lid-pressed"
     (fits once a flat lid presses the ice) or "too-much" with ``over_ml``. ``worst_step`` is the
-    number of the step whose contents stood highest over the working capacity.
+    number of the step whose contents stood highest over the working capacity. ``choices`` has
+    every other choice of the same drink and cup.
     """
 
     drink: Drink
@@ -71,8 +76,24 @@ class Serving:
     verdict: str
     over_ml: float
     worst_step: int
+    choices: Scan = field(compare=False, repr=False)
 
     @property
     def used(self) -> tuple[Used, ...]:
         """Everything that went in, in order."""
         return tuple(figure.used for figure in self.steps if figure.used is not None)
+
+    @property
+    def body(self) -> StepFigure:
+        """The step of the base that makes room for the rest."""
+        return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.makes_room)
+
+    @property
+    def offered(self) -> tuple[AddOn, ...]:
+        """The add-ons on offer with the drink that have an amount for this cup."""
+        return add_ons_for(self.drink, self.cup)
+
+
+def add_ons_for(drink: Drink, size: CupSize) -> tuple[AddOn, ...]:
+    """The add-ons a drink is offered with that have an amount for this cup."""
+    return tuple(add_on for add_on in drink.add_ons if size.id in add_on.amounts)

@@ -1,191 +1,208 @@
-"""Ops with amounts go in; what is in the cup and the shaker after each op comes out.
+"""Steps with their amounts go in; what is in the cup and the shaker after each of them comes out.
 
-The one place where steps meet the fill model. It is run for every combination of options, so it
-works on bare numbers; ``figures.build`` wraps what people look at.
+The one place where steps meet the fill model: every build of a menu, every public function of a
+whole build and every tolerance goes through ``run``. It is called for every choice a guest has,
+so it works on bare numbers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
-from buildsheets.cup.contents import BedLayer, Contents
-from buildsheets.cup.line import poured_to
-from buildsheets.cup.plan import Op
+from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Item, Liquid, poured_to
+from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
+from buildsheets.cup.errors import AboveRimError, FigureError, non_negative, positive
+
+ROOM_C = 20.0
+"""Temperature of a component that states none: room temperature, common practice, no source."""
 
 
-class Shaker(NamedTuple):
-    """What the shaker holds: liquid in ml, g, g x degC; ice in g, solid and bulk ml, g x degC."""
+@dataclass(frozen=True, slots=True)
+class ToLine:
+    """A step that fills up to a line with a liquid of ``density``: give ``line_ml`` (ml of water in
+    the empty cup) or ``line_mm`` (height above the inner floor)."""
 
-    liquid_ml: float = 0.0
-    liquid_g: float = 0.0
-    heat_g_c: float = 0.0
-    ice_g: float = 0.0
-    ice_solid_ml: float = 0.0
-    ice_bulk_ml: float = 0.0
-    cold_g_c: float = 0.0
+    density: float
+    line_ml: float | None = None
+    line_mm: float | None = None
+
+    def __post_init__(self) -> None:
+        positive("density", self.density)
+        if (self.line_ml is None) == (self.line_mm is None):
+            raise FigureError("line_ml", self.line_ml, "give the line in ml or in mm, one of them")
+        for name, line in (("line_ml", self.line_ml), ("line_mm", self.line_mm)):
+            if line is not None:
+                non_negative(name, line)
+
+    def reading_ml(self, cup: Cup) -> float:
+        """The line as a water reading of ``cup``; a line above the rim is refused."""
+        if self.line_ml is None:
+            line_mm = self.line_mm or 0.0
+            if line_mm > cup.rim_height_mm:
+                raise AboveRimError("line_mm", line_mm, f"the cup is {cup.rim_height_mm:g} mm high")
+            return cup.volume_ml(line_mm)
+        if self.line_ml > cup.brimful_ml + FIT_TOLERANCE_ML:
+            raise AboveRimError(
+                "line_ml", self.line_ml, f"the cup holds {cup.brimful_ml:.0f} ml to the rim"
+            )
+        return self.line_ml
+
+
+Step: TypeAlias = Item | ToLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainStep:
+    """One step in numbers: what is added, its amount apart, or what is done.
+
+    An item goes into the cup or the ``shaker``, at ``temperature_c``; one with ``line_ml`` is
+    poured to that reading unless an amount is given. ``density`` (g/ml) is that of the material:
+    solids shaken with the drink add to it by that.
+    """
+
+    item: Item | None = None
+    action: str = ""  # without an item: "shake", "pour", "chill", or what moves nothing
+    strained: bool = False  # a shake leaves its ice in the shaker
+    shaker: bool = False
+    line_ml: float | None = None
+    density: float = 1.0
+    temperature_c: float = ROOM_C
 
 
 class After(NamedTuple):
-    """The amount an op used (ml of a liquid, g of all else) and the vessels after it."""
+    """The amount a step used (ml of a liquid, g of all else) and the vessels after it."""
 
     amount: float
     already_over_ml: float
     cup: Contents
-    shaker: Shaker
+    shaker: Contents
     chilled: Chilled | None
 
 
-def simulate(ops: Sequence[Op], amounts: Sequence[float | None]) -> list[After]:
-    """Run the ops. ``amounts[i]`` is what op ``i`` adds; ``None`` pours to its line."""
+EMPTY = Contents()
+START = After(0.0, 0.0, EMPTY, EMPTY, None)
+
+
+def run(
+    steps: Sequence[PlainStep], amounts: Sequence[float | None], start: After = START
+) -> list[After]:
+    """Do the steps, from ``start`` on. ``amounts[i]`` is what step ``i`` adds; ``None`` pours to
+    its line."""
     found: list[After] = []
-    liquid_ml = liquid_g = heat = bed_ml = void_ml = 0.0
-    ice_g = solid_ml = bulk_ml = cold = cap_ml = 0.0
-    beds: tuple[BedLayer, ...] = ()
-    shaker = EMPTY_SHAKER
-    cup = EMPTY_CUP
-    for op, given in zip(ops, amounts, strict=True):
-        kind, amount, over = op.kind, given or 0.0, 0.0
+    cup, shaker = start.cup, start.shaker
+    for step, given in zip(steps, amounts, strict=True):
+        item, amount, over = step.item, given or 0.0, 0.0
         chilled: Chilled | None = None
-        if op.shaker:
-            shaker = _into_shaker(shaker, op, amount)
-            found.append(After(amount, 0.0, cup, shaker, None))
-            continue
-        if kind == "liquid":
+        if item is None:
+            if step.action == "chill":
+                cup, chilled = _chilled(cup)
+            elif step.action in ("shake", "pour"):
+                if step.action == "shake":
+                    shaker, chilled = _chilled(shaker)
+                if step.strained and chilled is not None:
+                    shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
+                cup, shaker = _together(cup, shaker), EMPTY
+        elif not step.shaker:
             if given is None:
-                amount, over = poured_to(cup, op.line_ml or 0.0, op.density)
-            liquid_ml += amount
-            liquid_g += amount * op.density
-            heat += amount * op.density * op.temperature_c
-        elif kind == "bed":
-            layer = amount / op.extra
-            if layer > 0.0:
-                void = 1.0 - op.extra / op.density
-                beds = (*beds, BedLayer(layer, void))
-                bed_ml += layer
-                void_ml += layer * void
-        elif kind == "ice":
-            solid = amount / op.density
-            ice_g += amount
-            solid_ml += solid
-            bulk_ml += solid / op.extra
-            cold += amount * op.temperature_c
-        elif kind == "cap":
-            cap_ml += amount / op.density * (1.0 + op.extra / 100.0)
-        elif kind in ("shake", "pour"):
-            poured, chilled = _out_of_shaker(shaker, op)
-            liquid_ml += poured.liquid_ml
-            liquid_g += poured.liquid_g
-            heat += poured.heat_g_c
-            ice_g += poured.ice_g
-            solid_ml += poured.ice_solid_ml
-            bulk_ml += poured.ice_bulk_ml
-            cold += poured.cold_g_c
-            shaker = EMPTY_SHAKER
-        elif kind == "chill" and liquid_g > 0.0 and ice_g > 0.0:
-            chilled = _chilled(liquid_ml, liquid_g, heat, ice_g, solid_ml, cold)
-            share = chilled.ice_left_g / ice_g
-            liquid_ml, liquid_g = chilled.liquid_ml, chilled.liquid_g
-            heat, cold = liquid_g * chilled.temperature_c, 0.0
-            ice_g, solid_ml, bulk_ml = ice_g * share, solid_ml * share, bulk_ml * share
-        else:  # dusted, or an action that moves nothing
-            found.append(After(amount, 0.0, cup, shaker, None))
-            continue
-        cup = Contents(liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml)
+                amount, over = poured_to(cup, step.line_ml or 0.0, step.density)
+            cup = cup.plus(item, amount, step.temperature_c)
+        elif isinstance(item, Liquid | Ice):
+            shaker = shaker.plus(item, amount, step.temperature_c)
+        else:  # solids and powders shaken with the drink dissolve into it or pass with it
+            liquid = Liquid(amount / step.density, step.density)
+            shaker = shaker.plus(liquid, liquid.volume_ml, step.temperature_c)
         found.append(After(amount, over, cup, shaker, chilled))
     return found
 
 
-EMPTY_SHAKER = Shaker()
-EMPTY_CUP = Contents()
-
-
-def _into_shaker(shaker: Shaker, op: Op, amount: float) -> Shaker:
-    liquid_ml, liquid_g, heat, ice_g, solid_ml, bulk_ml, cold = shaker
-    if op.kind == "liquid":
-        mass = amount * op.density
-        return Shaker(
-            liquid_ml + amount,
-            liquid_g + mass,
-            heat + mass * op.temperature_c,
-            ice_g,
-            solid_ml,
-            bulk_ml,
-            cold,
-        )
-    if op.kind == "ice":
-        solid = amount / op.density
-        return Shaker(
-            liquid_ml,
-            liquid_g,
-            heat,
-            ice_g + amount,
-            solid_ml + solid,
-            bulk_ml + solid / op.extra,
-            cold + amount * op.temperature_c,
-        )
-    # Solids and powders shaken with the drink dissolve into it or pass with it.
-    volume = amount / op.density
-    return Shaker(
-        liquid_ml + volume,
-        liquid_g + amount,
-        heat + amount * op.temperature_c,
-        ice_g,
-        solid_ml,
-        bulk_ml,
-        cold,
-    )
-
-
-def _out_of_shaker(shaker: Shaker, op: Op) -> tuple[Shaker, Chilled | None]:
-    """What reaches the cup. A shake comes to equilibrium with its ice; a pour does not."""
-    if op.kind == "pour" or shaker.ice_g <= 0.0 or shaker.liquid_g <= 0.0:
-        return shaker, None
-    chilled = _chilled(
-        shaker.liquid_ml,
-        shaker.liquid_g,
-        shaker.heat_g_c,
-        shaker.ice_g,
-        shaker.ice_solid_ml,
-        shaker.cold_g_c,
-    )
-    heat = chilled.liquid_g * chilled.temperature_c
-    pour = getattr(op.step, "pour", "")
-    if pour == "strained":
-        return Shaker(chilled.liquid_ml, chilled.liquid_g, heat), chilled
-    share = chilled.ice_left_g / shaker.ice_g
-    return (
-        Shaker(
-            chilled.liquid_ml,
-            chilled.liquid_g,
-            heat,
-            chilled.ice_left_g,
-            shaker.ice_solid_ml * share,
-            shaker.ice_bulk_ml * share,
-        ),
-        chilled,
-    )
-
-
-def _chilled(
-    liquid_ml: float,
-    liquid_g: float,
-    heat_g_c: float,
-    ice_g: float,
-    solid_ml: float,
-    cold_g_c: float,
-) -> Chilled:
+def _chilled(vessel: Contents) -> tuple[Contents, Chilled | None]:
+    """A vessel whose liquid and ice have come to one temperature; as it is without either."""
+    if vessel.liquid_g <= 0.0 or vessel.ice_g <= 0.0:
+        return vessel, None
     # A drink below 0 degC would need its own freezing point, and the counter knows none: ice too
     # cold to melt at all leaves the drink at 0 degC, unfrozen, as its sugar does.
-    liquid_c = max(0.0, heat_g_c / liquid_g)
-    coldest_c = -liquid_g * WATER_HEAT * liquid_c / (ice_g * ICE_HEAT)
-    return chill(
-        liquid_g=liquid_g,
-        liquid_density=liquid_g / liquid_ml,
+    liquid_c = max(0.0, vessel.heat_g_c / vessel.liquid_g)
+    coldest_c = -vessel.liquid_g * WATER_HEAT * liquid_c / (vessel.ice_g * ICE_HEAT)
+    chilled = chill(
+        liquid_g=vessel.liquid_g,
+        liquid_density=vessel.liquid_g / vessel.liquid_ml,
         liquid_c=liquid_c,
-        ice_g=ice_g,
+        ice_g=vessel.ice_g,
         # a little above the coldest, lest rounding freezes a trace
-        ice_c=max(coldest_c * (1.0 - 1e-12), cold_g_c / ice_g),
-        ice_density=ice_g / solid_ml,
+        ice_c=max(coldest_c * (1.0 - 1e-12), vessel.cold_g_c / vessel.ice_g),
+        ice_density=vessel.ice_g / vessel.ice_solid_ml,
+    )
+    left = chilled.ice_left_g / vessel.ice_g
+    after = vessel._replace(
+        liquid_ml=chilled.liquid_ml,
+        liquid_g=chilled.liquid_g,
+        heat_g_c=chilled.liquid_g * chilled.temperature_c,
+        ice_g=chilled.ice_left_g,
+        ice_solid_ml=vessel.ice_solid_ml * left,
+        ice_bulk_ml=vessel.ice_bulk_ml * left,
+        cold_g_c=0.0,
+    )
+    return after, chilled
+
+
+def _together(cup: Contents, poured: Contents) -> Contents:
+    """The cup with what was in the shaker, liquid and ice."""
+    return cup._replace(
+        liquid_ml=cup.liquid_ml + poured.liquid_ml,
+        liquid_g=cup.liquid_g + poured.liquid_g,
+        heat_g_c=cup.heat_g_c + poured.heat_g_c,
+        ice_g=cup.ice_g + poured.ice_g,
+        ice_solid_ml=cup.ice_solid_ml + poured.ice_solid_ml,
+        ice_bulk_ml=cup.ice_bulk_ml + poured.ice_bulk_ml,
+        cold_g_c=cup.cold_g_c + poured.cold_g_c,
+    )
+
+
+def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[tuple[Item, ...]]:
+    """The items in the cup after each step: what shakes, pours or chills replaces liquid and ice by
+    what is left of them; beds and caps stay as they were put in."""
+    items: tuple[Item, ...] = ()
+    for step, now in zip(steps, after, strict=True):
+        cup = now.cup
+        if step.item is not None and not step.shaker:
+            items = (*items, step.item.with_amount(now.amount))
+        elif step.item is None and step.action in ("shake", "pour", "chill"):
+            items = tuple(item for item in items if isinstance(item, Bed | Cap | Dusted))
+            if cup.liquid_ml > 0.0:
+                items = (*items, Liquid(cup.liquid_ml, cup.liquid_g / cup.liquid_ml))
+            if cup.ice_g > 0.0:
+                packing = cup.ice_solid_ml / cup.ice_bulk_ml
+                items = (*items, Ice(cup.ice_g, cup.ice_g / cup.ice_solid_ml, packing))
+        yield items
+
+
+def plain_steps(cup: Cup, steps: Iterable[Step]) -> tuple[list[PlainStep], list[float | None]]:
+    """Items and line steps made ready for ``run``, with their amounts; anything else is refused."""
+    plain: list[PlainStep] = []
+    amounts: list[float | None] = []
+    for step in steps:
+        if isinstance(step, ToLine):
+            line = step.reading_ml(cup)
+            plain.append(
+                PlainStep(item=Liquid(0.0, step.density), line_ml=line, density=step.density)
+            )
+            amounts.append(None)
+        elif isinstance(step, Item):
+            plain.append(PlainStep(item=step))
+            amounts.append(step.amount)
+        else:
+            raise FigureError("steps", step, "is neither an item nor a line step")
+    return plain, amounts
+
+
+def resolve_lines(cup: Cup, steps: Iterable[Step]) -> tuple[Item, ...]:
+    """The steps with every line step replaced by the volume that it pours."""
+    plain, amounts = plain_steps(cup, steps)
+    return tuple(
+        step.item.with_amount(after.amount)
+        for step, after in zip(plain, run(plain, amounts), strict=True)
+        if step.item is not None
     )

@@ -3,27 +3,25 @@
 Fill model section 5; uncertainties combine as in JCGM 100:2008, 5.1.2, equation (10).
 """
 
+from __future__ import annotations
+
 import math
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal, get_args
+from typing import Literal
 
-from buildsheets.cup.contents import Item, add_up, levels
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import FigureError, finite, non_negative
-from buildsheets.cup.fill import checked_working_ml
-from buildsheets.cup.line import Step, ToLine, pour_lines
+from buildsheets.cup.simulate import ToLine
 
 COVERAGE = 2.0
 """U = 2 u: about 95 % of cups (JCGM 100, 6.3.3, k = 2)."""
 LEAST_DRAWS = 100_000
 
-Level = Literal["top", "fluid_top", "liquid"]
-
 
 @dataclass(frozen=True, slots=True)
-class Tolerance:
+class AmountTolerance:
     """``size`` in the unit of the amount, or in percent of it.
 
     ``limit``: never further off, anything within equally likely (rectangular, u = a / sqrt 3, JCGM
@@ -42,7 +40,7 @@ class Tolerance:
     @classmethod
     def of_line(
         cls, cup: Cup, line_ml: float, mm: float, kind: Literal["limit", "std"] = "limit"
-    ) -> "Tolerance":
+    ) -> AmountTolerance:
         """The tolerance in ml of a line poured to within ``mm``: mm x A(line) / 1000."""
         area = cup.area_mm2(cup.height_mm(ToLine(1.0, line_ml).reading_ml(cup)))
         return cls(non_negative("mm", mm) * area / 1000.0, kind=kind)
@@ -68,7 +66,7 @@ class Tolerance:
         return chance.gauss(amount, self.half_width(amount))
 
 
-EXACT = Tolerance(0.0)
+EXACT = AmountTolerance(0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +79,7 @@ class Term:
 
     name: str
     amount: float
-    tolerance: Tolerance = EXACT
+    tolerance: AmountTolerance = EXACT
     sensitivity: float = 1.0
 
     def __post_init__(self) -> None:
@@ -104,7 +102,7 @@ class Spread:
     nominal_ml: float
     terms: tuple[Term, ...]
     capacity_ml: float | None = None
-    capacity_tolerance: Tolerance = EXACT
+    capacity_tolerance: AmountTolerance = EXACT
 
     @property
     def worst_ml(self) -> float:
@@ -181,7 +179,7 @@ class Spread:
         share, name = max(((share, name) for name, share in self.shares), default=(0.0, None))
         return name if share > 0 else None
 
-    def monte_carlo(self, *, draws: int = LEAST_DRAWS, seed: int = 1) -> "Drawn":
+    def monte_carlo(self, *, draws: int = LEAST_DRAWS, seed: int = 1) -> Drawn:
         """Draw every term, and the capacity, from its own law; the level stays linear."""
         nominal = self.nominal_ml
 
@@ -191,7 +189,7 @@ class Spread:
                 for term, amount in zip(self.terms, amounts, strict=True)
             )
 
-        return _draw(self, level, draws, seed)
+        return draw(self, level, draws, seed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +209,7 @@ def combine(
     *,
     nominal_ml: float | None = None,
     capacity_ml: float | None = None,
-    capacity_tolerance: Tolerance = EXACT,
+    capacity_tolerance: AmountTolerance = EXACT,
 ) -> Spread:
     """The spread of a sum of terms; the nominal level is the sum of sensitivity x amount, or as
     given."""
@@ -223,125 +221,7 @@ def combine(
     return Spread(finite("nominal_ml", nominal_ml), listed, capacity_ml, capacity_tolerance)
 
 
-def build_spread(
-    cup: Cup,
-    steps: Sequence[Step],
-    tolerances: Sequence[Tolerance | None],
-    *,
-    level: Level = "top",
-    working_ml: float | None = None,
-    capacity_tolerance: Tolerance = EXACT,
-    names: Sequence[str] | None = None,
-) -> Spread:
-    """Spread of a whole build's ``level``; sensitivities are central differences of the fill model.
-
-    A line step's amount is its line in ml (see :meth:`Tolerance.of_line`); what came before it
-    moves into the poured amount and drops out of the liquid level by itself.
-    """
-    working = checked_working_ml(cup, working_ml)
-    return _spread(_Build(cup, steps, level), steps, tolerances, names, working, capacity_tolerance)
-
-
-def pour_spread(
-    cup: Cup,
-    steps: Sequence[Step],
-    index: int,
-    tolerances: Sequence[Tolerance | None],
-    *,
-    names: Sequence[str] | None = None,
-) -> Spread:
-    """Spread of the ml that the line step at ``index`` pours: what earlier errors turn into."""
-    if not 0 <= index < len(steps) or not isinstance(steps[index], ToLine):
-        raise FigureError("index", index, "is not a line step")
-    return _spread(_Build(cup, steps, index), steps, tolerances, names, None, EXACT)
-
-
-def build_monte_carlo(
-    cup: Cup,
-    steps: Sequence[Step],
-    tolerances: Sequence[Tolerance | None],
-    *,
-    level: Level = "top",
-    working_ml: float | None = None,
-    capacity_tolerance: Tolerance = EXACT,
-    draws: int = LEAST_DRAWS,
-    seed: int = 1,
-) -> Drawn:
-    """Monte Carlo of a whole build through the full fill model, amounts never below 0."""
-    spread = build_spread(
-        cup,
-        steps,
-        tolerances,
-        level=level,
-        working_ml=working_ml,
-        capacity_tolerance=capacity_tolerance,
-    )
-    build = _Build(cup, steps, level)
-    return _draw(spread, lambda amounts: build.level([max(0.0, x) for x in amounts]), draws, seed)
-
-
-class _Build:
-    """A build as a function of its amounts: a level, or the pour of one line step."""
-
-    def __init__(self, cup: Cup, steps: Sequence[Step], target: Level | int) -> None:
-        if not isinstance(target, int) and target not in get_args(Level):
-            raise FigureError("level", target, f"must be one of {', '.join(get_args(Level))}")
-        self._steps = steps
-        self._target = target
-        self.amounts = [
-            step.reading_ml(cup) if isinstance(step, ToLine) else step.amount for step in steps
-        ]
-
-    def level(self, amounts: Sequence[float]) -> float:
-        items: tuple[Item, ...] = pour_lines(
-            (amount, step.density) if isinstance(step, ToLine) else step.with_amount(amount)
-            for step, amount in zip(self._steps, amounts, strict=True)
-        )
-        if isinstance(self._target, int):
-            return items[self._target].amount
-        at = levels(add_up(items))
-        if self._target == "top":
-            return at.top
-        return at.liquid if self._target == "liquid" else max(at.liquid, at.cap_top)
-
-    def sensitivity(self, index: int, half_step: float = 1e-3) -> float:
-        """Central difference; near 0 the lower end stops at 0."""
-        ends = []
-        for shift in (-half_step, half_step):
-            amounts = list(self.amounts)
-            amounts[index] = max(0.0, amounts[index] + shift)
-            ends.append((amounts[index], self.level(amounts)))
-        (low, at_low), (high, at_high) = ends
-        return (at_high - at_low) / (high - low)
-
-
-def _spread(
-    build: _Build,
-    steps: Sequence[Step],
-    tolerances: Sequence[Tolerance | None],
-    names: Sequence[str] | None,
-    capacity_ml: float | None,
-    capacity_tolerance: Tolerance,
-) -> Spread:
-    if len(tolerances) != len(steps):
-        raise FigureError("tolerances", len(tolerances), f"must be one per step ({len(steps)})")
-    if names is not None and len(names) != len(steps):
-        raise FigureError("names", len(names), f"must be one per step ({len(steps)})")
-    terms = tuple(
-        Term(
-            names[index] if names is not None else f"step {index + 1}",
-            build.amounts[index],
-            tolerance or EXACT,
-            build.sensitivity(index),
-        )
-        for index, tolerance in enumerate(tolerances)
-    )
-    return Spread(build.level(build.amounts), terms, capacity_ml, capacity_tolerance)
-
-
-def _draw(
-    spread: Spread, level: Callable[[Sequence[float]], float], draws: int, seed: int
-) -> Drawn:
+def draw(spread: Spread, level: Callable[[Sequence[float]], float], draws: int, seed: int) -> Drawn:
     if draws < LEAST_DRAWS:
         raise FigureError("draws", draws, f"must be at least {LEAST_DRAWS}")
     chance = random.Random(seed)

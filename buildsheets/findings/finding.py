@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Generic, TypeVar
 
@@ -35,7 +36,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class At(Generic[T_co]):
+class Located(Generic[T_co]):
     """A value with the place it was written at and its text as written."""
 
     value: T_co
@@ -63,10 +64,10 @@ class SumLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Mend:
+class Fix:
     """One change that makes the finding go away.
 
-    Where ``span`` is given, writing ``replacement`` there mends it; tests apply each one.
+    Where ``span`` is given, writing ``replacement`` there fixes it; tests apply each one.
     """
 
     text: str
@@ -76,7 +77,7 @@ class Mend:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """The result of one check: what is wrong, where, the sum behind it and ways to mend it.
+    """The result of one check: what is wrong, where, the sum behind it and ways to fix it.
 
     ``code`` is area letters plus a number ("FIT01"); ``name`` is the fault in words
     ("cup-overfull"). ``message`` stands alone and carries both numbers. ``subject`` names the
@@ -90,7 +91,7 @@ class Finding:
     message: str
     labels: tuple[Label, ...] = ()
     sums: tuple[SumLine, ...] = ()
-    mends: tuple[Mend, ...] = ()
+    fixes: tuple[Fix, ...] = ()
     hint: str = ""
     subject: tuple[str, ...] = field(default=())
 
@@ -101,6 +102,19 @@ def sort_key(finding: Finding) -> tuple[str, int, int, str, str]:
     if span is None:
         return ("￿", 0, 0, finding.code, finding.message)
     return (span.file, span.line, span.column, finding.code, finding.message)
+
+
+def any_error(findings: Iterable[Finding]) -> bool:
+    """Whether one of the findings is an error."""
+    return any(finding.severity is Severity.ERROR for finding in findings)
+
+
+def strict(findings: Iterable[Finding]) -> list[Finding]:
+    """The same findings with warnings raised to errors."""
+    return [
+        replace(f, severity=Severity.ERROR) if f.severity is Severity.WARNING else f
+        for f in findings
+    ]
 
 
 @dataclass(frozen=True, slots=True)

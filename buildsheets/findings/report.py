@@ -7,12 +7,13 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict
+from functools import cache
 from typing import Any, Literal, TextIO
-from urllib.parse import quote
 
 from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
+from buildsheets.findings.spelling import count_of
 
 Form = Literal["full", "short", "json", "sarif"]
 
@@ -46,7 +47,7 @@ def render(
 ) -> str:
     """The report of findings, ordered by place; ends with a line break unless it is empty.
 
-    * ``full``: for reading, with the lines of the file, sums and mends, and a closing count.
+    * ``full``: for reading, with the lines of the file, sums and fixes, and a closing count.
     * ``short``: one line each, ``file:line:column: severity CODE name: message``.
     * ``json``: ``{"version": 1, "counts": {...}, "findings": [...]}``, fields as in
       :class:`~buildsheets.findings.finding.Finding`.
@@ -56,7 +57,8 @@ def render(
     """
     ordered = sorted(findings, key=sort_key)
     if form == "full":
-        return _Full(sources, colour).report(ordered)
+        blocks = [_block(finding, sources, colour) for finding in ordered]
+        return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
     data = _json(ordered) if form == "json" else _sarif(ordered)
@@ -71,11 +73,7 @@ def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
 def count_line(findings: Iterable[Finding]) -> str:
     """How many findings of each severity, in words: ``2 errors, 1 warning``."""
     counts = Counter(finding.severity for finding in findings)
-    words = [
-        f"{counts[severity]} {severity}{'' if counts[severity] == 1 else 's'}"
-        for severity in Severity
-        if counts[severity]
-    ]
+    words = (count_of(counts[severity], severity) for severity in Severity if counts[severity])
     return ", ".join(words) or "no findings"
 
 
@@ -90,13 +88,10 @@ def _acts(char: str) -> bool:
 
 
 def width(text: str) -> int:
-    """Columns a text takes on a terminal (UAX #11): wide characters two, combining marks none."""
-    columns = 0
-    for char in text:
-        if unicodedata.category(char) in ("Mn", "Me", "Cf"):
-            continue
-        columns += 2 if unicodedata.east_asian_width(char) in "WF" else 1
-    return columns
+    """Columns a visible text takes on a terminal: wide characters two, combining marks none."""
+    from wcwidth import wcswidth  # a clean menu needs none of it
+
+    return max(0, wcswidth(text))
 
 
 def _short(finding: Finding) -> str:
@@ -109,68 +104,53 @@ def _one_line(text: str) -> str:
     return " ".join(_LINE_BREAK.split(text))
 
 
-@dataclass(slots=True)
-class _Full:
-    """Writes the full form; splits each source into lines once."""
+def _block(finding: Finding, sources: Mapping[str, Source], colour: bool) -> str:
+    """The full form of one finding."""
+    head = f"{finding.severity} {finding.code} {finding.name}"
+    if colour:
+        head = f"{_ANSI[finding.severity]}{head}{_ANSI_END}"
+    out = [f"{head}: {visible(_one_line(finding.message))}"]
+    if finding.subject:
+        out.append(f"  for {visible(', '.join(finding.subject))}")
+    if finding.span:
+        out += _quote(finding.span, sources, "^")
+    for label in finding.labels:
+        out += _quote(label.span, sources, "-", label.text)
+    if finding.sums:
+        out += _table(finding.sums)
+    out += [f"  fix: {visible(_one_line(fix.text))}" for fix in finding.fixes]
+    if finding.hint:
+        out.append(f"  hint: {visible(_one_line(finding.hint))}")
+    return "\n".join(out)
 
-    sources: Mapping[str, Source]
-    colour: bool
-    lines: dict[str, list[str]] = field(default_factory=dict)
 
-    def report(self, findings: Sequence[Finding]) -> str:
-        blocks = ["\n".join(self.block(finding)) for finding in findings]
-        return "\n\n".join([*blocks, count_line(findings)]) + "\n"
+def _quote(span: Span, sources: Mapping[str, Source], mark: str, text: str = "") -> list[str]:
+    """The place, and the line of the file there with the stretch underlined."""
+    place = f"  {visible(str(span))}" + (f": {visible(_one_line(text))}" if text else "")
+    lines = _lines(sources[span.file].text) if span.file in sources else []
+    if span.line > len(lines):
+        return [place]
+    line = lines[span.line - 1]
+    several = span.end_line > span.line
+    start = min(span.column - 1, len(line))
+    end = len(line.rstrip()) if several else min(span.end_column - 1, len(line))
+    before, marked, after = _clipped(line, start, max(end, start))
+    left = _drawn(before, 0)
+    middle = _drawn(marked, width(left))
+    right = _drawn(after, width(left) + width(middle))
+    gutter = " " * len(str(span.line))
+    underline = " " * width(left) + mark * max(1, width(middle))
+    more = f" (to line {span.end_line})" if several else ""
+    return [
+        place,
+        f"    {span.line} | {left}{middle}{right}".rstrip(),
+        f"    {gutter} | {underline}{more}",
+    ]
 
-    def block(self, finding: Finding) -> list[str]:
-        head = f"{finding.severity} {finding.code} {finding.name}"
-        if self.colour:
-            head = f"{_ANSI[finding.severity]}{head}{_ANSI_END}"
-        out = [f"{head}: {visible(_one_line(finding.message))}"]
-        if finding.subject:
-            out.append(f"  for {visible(', '.join(finding.subject))}")
-        if finding.span:
-            out += self.quote(finding.span, "^")
-        for label in finding.labels:
-            out += self.quote(label.span, "-", label.text)
-        if finding.sums:
-            out += _table(finding.sums)
-        out += [f"  mend: {visible(_one_line(mend.text))}" for mend in finding.mends]
-        if finding.hint:
-            out.append(f"  hint: {visible(_one_line(finding.hint))}")
-        return out
 
-    def quote(self, span: Span, mark: str, text: str = "") -> list[str]:
-        """The place, and the line of the file there with the stretch underlined."""
-        place = f"  {visible(str(span))}"
-        said = f": {visible(_one_line(text))}" if text else ""
-        line = self.line(span)
-        if line is None:
-            return [place + said]
-        several = span.end_line > span.line
-        start = min(span.column - 1, len(line))
-        end = len(line.rstrip()) if several else min(span.end_column - 1, len(line))
-        before, marked, after = _clipped(line, start, max(end, start))
-        left = _drawn(before, 0)
-        middle = _drawn(marked, width(left))
-        right = _drawn(after, width(left) + width(middle))
-        number = str(span.line)
-        gutter = " " * len(number)
-        underline = " " * width(left) + mark * max(1, width(middle))
-        more = f" (to line {span.end_line})" if several else ""
-        return [
-            place + said,
-            f"    {number} | {left}{middle}{right}".rstrip(),
-            f"    {gutter} | {underline}{more}",
-        ]
-
-    def line(self, span: Span) -> str | None:
-        source = self.sources.get(span.file)
-        if source is None:
-            return None
-        if span.file not in self.lines:
-            self.lines[span.file] = _LINE_BREAK.split(source.text)
-        lines = self.lines[span.file]
-        return lines[span.line - 1] if span.line <= len(lines) else None
+@cache
+def _lines(text: str) -> list[str]:
+    return _LINE_BREAK.split(text)
 
 
 def _clipped(line: str, start: int, end: int) -> tuple[str, str, str]:
@@ -195,24 +175,19 @@ def _drawn(text: str, column: int) -> str:
 
 def _table(sums: Sequence[SumLine]) -> list[str]:
     """The shown sum, amounts flush right; the check gives the total as its own line."""
-    heads = ("part", "written", "takes up", "because")
-    rows = [
-        tuple(visible(_one_line(cell)) for cell in (s.part, s.written, s.takes_up, s.because))
-        for s in sums
-    ]
-    widths = [max(width(row[i]) for row in [heads, *rows]) for i in range(4)]
+    from tabulate import tabulate
 
-    def line(row: Sequence[str]) -> str:
-        cells = [" " * (widths[i] - width(cell)) for i, cell in enumerate(row)]
-        text = f"    {row[0]}{cells[0]}  {cells[1]}{row[1]}  {cells[2]}{row[2]}  {row[3]}"
-        return text.rstrip()
-
-    out = [line(heads)]
-    for row, sum_line in zip(rows, sums, strict=True):
-        if sum_line.part == TOTAL:
-            out.append("    " + "-" * (sum(widths[:3]) + 4))
-        out.append(line(row))
-    return out
+    rows = [("part", "written", "takes up", "because")]
+    rows += [(s.part, s.written, s.takes_up, s.because) for s in sums]
+    cells = [[visible(_one_line(cell)) for cell in row] for row in rows]
+    flush = ("left", "right", "right", "left")
+    drawn = tabulate(cells, tablefmt="plain", colalign=flush, disable_numparse=True)
+    lines = [f"    {line.rstrip()}" for line in drawn.splitlines()]
+    rule = "    " + "-" * (lines[0].index("because") - 6)  # up to two spaces before that column
+    for number, one in reversed(list(enumerate(sums, 1))):
+        if one.part == TOTAL:
+            lines.insert(number, rule)
+    return lines
 
 
 def _json(findings: Sequence[Finding]) -> dict[str, Any]:
@@ -231,7 +206,7 @@ _SARIF_SCHEMA = (
 
 def _sarif(findings: Sequence[Finding]) -> dict[str, Any]:
     rules = {finding.code: finding for finding in findings}
-    index = {code: number for number, code in enumerate(sorted(rules))}
+    codes = sorted(rules)
     driver = {
         "name": "buildsheets",
         "version": __version__,
@@ -242,13 +217,13 @@ def _sarif(findings: Sequence[Finding]) -> dict[str, Any]:
                 "shortDescription": {"text": rules[code].name.replace("-", " ")},
                 "defaultConfiguration": {"level": str(rules[code].severity)},
             }
-            for code in index
+            for code in codes
         ],
     }
     run = {
         "tool": {"driver": driver},
         "columnKind": "unicodeCodePoints",
-        "results": [_sarif_result(finding, index[finding.code]) for finding in findings],
+        "results": [_sarif_result(finding, codes.index(finding.code)) for finding in findings],
     }
     return {"$schema": _SARIF_SCHEMA, "version": "2.1.0", "runs": [run]}
 
@@ -260,35 +235,26 @@ def _sarif_result(finding: Finding, rule_index: int) -> dict[str, Any]:
         "ruleIndex": rule_index,
         "level": str(finding.severity),
         "message": {"text": text},
-    }
-    if finding.span:
-        result["locations"] = [_sarif_location(finding.span)]
-    if finding.labels:
-        result["relatedLocations"] = [
+        "locations": [_sarif_location(finding.span)] if finding.span else [],
+        "relatedLocations": [
             {"id": number, **_sarif_location(label.span), "message": {"text": label.text}}
             for number, label in enumerate(finding.labels)
-        ]
-    fixes = [
-        {
-            "description": {"text": mend.text},
-            "artifactChanges": [
-                {
-                    "artifactLocation": {"uri": _uri(mend.span.file)},
-                    "replacements": [
-                        {
-                            "deletedRegion": _region(mend.span),
-                            "insertedContent": {"text": mend.replacement},
-                        }
-                    ],
-                }
-            ],
-        }
-        for mend in finding.mends
-        if mend.span is not None and mend.replacement is not None
-    ]
-    if fixes:
-        result["fixes"] = fixes
-    return result
+        ],
+        "fixes": [
+            {
+                "description": {"text": fix.text},
+                "artifactChanges": [_sarif_change(fix.span, fix.replacement)],
+            }
+            for fix in finding.fixes
+            if fix.span is not None and fix.replacement is not None
+        ],
+    }
+    return {name: value for name, value in result.items() if value != []}
+
+
+def _sarif_change(span: Span, replacement: str) -> dict[str, Any]:
+    inserted = {"deletedRegion": _region(span), "insertedContent": {"text": replacement}}
+    return {"artifactLocation": {"uri": _uri(span.file)}, "replacements": [inserted]}
 
 
 def _sarif_location(span: Span) -> dict[str, Any]:
@@ -307,5 +273,7 @@ def _region(span: Span) -> dict[str, int]:
 
 def _uri(file: str) -> str:
     """A file name as a URI reference (RFC 3986), percent-encoded as UTF-8."""
+    from urllib.parse import quote
+
     path = quote(file.encode("utf-8", "surrogateescape"), safe="/")
     return f"file://{path}" if file.startswith("/") else path

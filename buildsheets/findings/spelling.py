@@ -1,4 +1,4 @@
-"""Slips of the pen: a word and the known words go in, the likeliest known words come out."""
+"""Words for findings: slips of the pen and the words meant, words as a list, counts of things."""
 
 from __future__ import annotations
 
@@ -44,3 +44,8 @@ def listed(words: Iterable[str], joint: str = "or") -> str:
     """Words as a phrase: ``a, b or c``."""
     *head, last = list(words) or [""]
     return f"{', '.join(head)} {joint} {last}" if head else last
+
+
+def count_of(number: int, one: str, many: str = "") -> str:
+    """How many of a thing: ``1 card``, ``2 cards``; ``many`` where an s does not do."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"

@@ -7,7 +7,6 @@ nothing is read as something else) and a check character: ``B-7K3QF-9``.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Collection, Iterable, Mapping
 
 from buildsheets.findings.spelling import nearest
@@ -15,7 +14,7 @@ from buildsheets.views.cardkey import CardKey
 
 # Crockford's base 32: https://www.crockford.com/base32.html
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-_READ_AS = str.maketrans("ILO", "110")
+_READ_AS = str.maketrans("ILO", "110", "–—_-")
 BODY_LENGTH = 5
 
 KIND_LETTERS = {
@@ -47,17 +46,12 @@ def check_character(text: str, alphabet: str = ALPHABET) -> str:
     return alphabet[(size + 1 - carry) % size]
 
 
-def letter_of(kind: str) -> str:
-    """The letter a kind of card begins its code with."""
-    return KIND_LETTERS.get(kind, OTHER_KIND)
-
-
 def derive(key: CardKey, attempt: int = 0) -> str:
     """The code a key has of itself; later attempts serve when an earlier one is taken."""
     seed = "\x1f".join((key.kind, key.subject, key.cup, key.language, str(attempt)))
     number = int.from_bytes(hashlib.sha256(seed.encode()).digest()[:8], "big")
     body = "".join(ALPHABET[number >> 5 * place & 31] for place in range(BODY_LENGTH))
-    payload = letter_of(key.kind) + body
+    payload = KIND_LETTERS.get(key.kind, OTHER_KIND) + body
     return f"{payload[0]}-{body}-{check_character(payload)}"
 
 
@@ -79,9 +73,13 @@ def compact(code: str) -> str:
     return code.replace("-", "")
 
 
+def _plain(text: str) -> str:
+    return "".join(text.split()).upper().translate(_READ_AS)
+
+
 def parse(text: str) -> str:
     """A code as somebody typed it, in its printed form. Raises :class:`BadCode`."""
-    plain = re.sub(r"[\s–—_-]", "", text).upper().translate(_READ_AS)
+    plain = _plain(text)
     if len(plain) != BODY_LENGTH + 2:
         raise BadCode(f"a card code has {BODY_LENGTH + 2} letters and digits; {text!r} is not one")
     if any(character not in ALPHABET for character in plain):
@@ -94,5 +92,4 @@ def parse(text: str) -> str:
 def suggestions(text: str, known: Iterable[str]) -> list[str]:
     """Known codes that a mistyped one may stand for, the likeliest first."""
     by_plain = {compact(code): code for code in known}
-    plain = re.sub(r"[\s–—_-]", "", text).upper().translate(_READ_AS)
-    return [by_plain[near] for near in nearest(plain, sorted(by_plain), count=3)]
+    return [by_plain[near] for near in nearest(_plain(text), sorted(by_plain), count=3)]

@@ -10,30 +10,33 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.ledger.faults import fault
-from buildsheets.ledger.said import Said
+from buildsheets.ledger.card_texts import CardTexts
 from buildsheets.views.cardkey import CardKey
 
 FORMAT = 1
 FOLDER = "editions"
 
-_HEAD = """\
+_COMMENT = """\
 # An edition as it was published. Files here are added and never changed: what hangs on the wall
 # is told from them. The last line is the digest of all lines above it.
 """
 _CARDS = "\ncards:\n"
-_SAYS = "\n---\n"
+_TEXTS = "\n---\n"
 _DIGEST = "# sha256 "
 _ESCAPED = {code: f"\\u{code:04x}" for code in (0x85, 0x2028, 0x2029, 0xFEFF)}
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_DUMPER: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,22 +56,23 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Published:
-    """One published edition; ``feet`` are the foot texts (edition, validity) by language."""
+class PublishedEdition:
+    """One published edition.
+
+    ``follows`` is the digest of the edition published before, "" for the first. ``feet`` are the
+    foot texts (edition, validity) by language; ``texts_yaml`` has the texts of its new cards.
+    """
 
     number: int
     code: str
     names: Mapping[str, str]
     valid_from: date
     valid_to: date
-    follows: str  # digest of the edition published before, "" for the first
-    menu: str
-    made_with: Mapping[str, str]
+    follows: str
     feet: Mapping[str, tuple[str, str]]
-    withdrawn: tuple[str, ...]
     entries: tuple[Entry, ...]
-    digest: str = ""
-    says_text: str = field(default="", repr=False)
+    digest: str
+    texts_yaml: str = field(repr=False)
 
     @property
     def file_name(self) -> str:
@@ -79,83 +83,56 @@ class Published:
     def by_code(self) -> dict[str, Entry]:
         return {entry.code: entry for entry in self.entries}
 
-    def by_key(self) -> dict[CardKey, Entry]:
-        return {entry.key: entry for entry in self.entries}
-
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
     """All published editions in the order of publishing, and what is wrong with their files."""
 
     folder: Path
-    editions: tuple[Published, ...] = ()
+    editions: tuple[PublishedEdition, ...] = ()
     findings: tuple[Finding, ...] = ()
 
-    def edition(self, code: str) -> Published | None:
+    def edition(self, code: str) -> PublishedEdition | None:
         """The edition of that code, however its letters are cased."""
         wanted = code.casefold()
         return next((e for e in self.editions if e.code.casefold() == wanted), None)
 
-    def in_force(self, day: date) -> Published | None:
+    def in_force(self, day: date) -> PublishedEdition | None:
         """The edition that holds on ``day``: of those begun, the one that began last."""
         begun = [e for e in self.editions if e.valid_from <= day]
         return max(begun, key=lambda e: (e.valid_from, e.number), default=None)
-
-    def coming(self, day: date) -> Published | None:
-        """The edition that begins next after ``day``; published twice for one day, the later."""
-        ahead = [e for e in self.editions if e.valid_from > day]
-        return min(ahead, key=lambda e: (e.valid_from, -e.number), default=None)
 
     def printed(self) -> dict[tuple[str, int], Entry]:
         """Every card ever published, by code and revision."""
         return {(e.code, e.revision): e for edition in self.editions for e in edition.entries}
 
-    def says(self, entry: Entry) -> Said:
+    def texts(self, entry: Entry) -> CardTexts:
         """All that a published card says."""
         source = self.edition(entry.since)
-        if source is None:
-            return {}
-        return _says(source.says_text).get(entry.code, {})
+        return _card_texts(source.texts_yaml).get(entry.code, {}) if source else {}
 
 
-# The last few editions' texts, parsed once each.
-_PARSED: dict[str, Mapping[str, Said]] = {}
+def next_of(ahead: Iterable[PublishedEdition]) -> PublishedEdition | None:
+    """Of editions yet to begin the first; of those of one day the one published last."""
+    return min(ahead, key=lambda e: (e.valid_from, -e.number), default=None)
 
 
-def _says(text: str) -> Mapping[str, Said]:
-    key = hashlib.sha256(text.encode()).hexdigest()
-    if key not in _PARSED:
-        _PARSED[key] = yaml.load(text, Loader=_LOADER) or {}
-    return _PARSED[key]
+@lru_cache(maxsize=32)
+def _card_texts(texts_yaml: str) -> Mapping[str, CardTexts]:
+    return yaml.load(texts_yaml, Loader=_LOADER) or {}
 
 
-_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_DUMPER: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+def edition_file(
+    head: Mapping[str, Any], entries: Iterable[Entry], texts: Mapping[str, CardTexts]
+) -> str:
+    """The text of an edition's file: its head, a line a card, and what its new cards say, by code.
 
-
-def write_text(edition: Published, says: Mapping[str, Said]) -> str:
-    """The edition's file, ``says`` being what its new and changed cards say, by code."""
-    head = {
-        "format": FORMAT,
-        "number": edition.number,
-        "edition": edition.code,
-        "name": dict(edition.names),
-        "from": edition.valid_from,
-        "to": edition.valid_to,
-        "follows": edition.follows,
-        "menu": edition.menu,
-        "made_with": dict(sorted(edition.made_with.items())),
-        "feet": {
-            language: {"edition": foot[0], "valid": foot[1]}
-            for language, foot in sorted(edition.feet.items())
-        },
-        "withdrawn": list(edition.withdrawn),
-    }
-    # A line a card, so that a comparison of two files by any tool shows the cards that differ.
-    cards = "".join(f"- {_line(entry)}\n" for entry in edition.entries)
-    body = _HEAD + _block(head).rstrip("\n") + _CARDS + cards
-    body += "---\n" + (_block(dict(sorted(says.items()))) if says else "{}\n")
-    return body + _DIGEST + text_digest(body) + "\n"
+    A line a card, so that a comparison of two files by any tool shows the cards that differ.
+    """
+    cards = "".join(f"- {_line(entry)}\n" for entry in entries)
+    body = _COMMENT + _block({"format": FORMAT, **head}).rstrip("\n") + _CARDS + cards
+    body += "---\n" + (_block(dict(sorted(texts.items()))) if texts else "{}\n")
+    return body + _DIGEST + _digest_of(body) + "\n"
 
 
 def _line(entry: Entry) -> str:
@@ -177,70 +154,55 @@ def _block(value: object) -> str:
     return str(yaml.dump(value, Dumper=_DUMPER, allow_unicode=True, sort_keys=False, width=100))
 
 
-def text_digest(body: str) -> str:
-    """Digest of a ledger file's lines; how an operating system ends them is no matter."""
-    return hashlib.sha256(body.replace("\r\n", "\n").encode("utf-8", "surrogatepass")).hexdigest()
+def _digest_of(body: str) -> str:
+    return hashlib.sha256(body.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 class Damaged(ValueError):
     """A ledger file that is not as it was written."""
 
 
-def read_text(text: str) -> Published:
-    """A ledger file's text as an edition. Raises :class:`Damaged`."""
+def read_edition(text: str) -> PublishedEdition:
+    """An edition from the text of its file. Raises :class:`Damaged`.
+
+    How an operating system ends the lines does not matter.
+    """
     plain = text.replace("\r\n", "\n")
     body, mark, digest = plain.rpartition(_DIGEST)
     if not mark or not plain.endswith("\n"):
         raise Damaged("its last line, the digest, is missing")
-    if text_digest(body) != digest.strip():
+    if _digest_of(body) != digest.strip():
         raise Damaged("it was changed after it was published: the digest does not agree")
-    first, _, says = body.partition(_SAYS)
+    first, _, texts_yaml = body.partition(_TEXTS)
     head_text, _, lines = first.partition(_CARDS)
     try:
         head = yaml.load(head_text, Loader=_LOADER)
         if head["format"] != FORMAT:
             raise Damaged(f"it has format {head['format']}; this version reads format {FORMAT}")
-        return Published(
+        cards = [json.loads(line[2:]) for line in lines.removesuffix("\n").split("\n") if line]
+        return PublishedEdition(
             number=int(head["number"]),
             code=str(head["edition"]),
             names=head["name"],
             valid_from=head["from"],
             valid_to=head["to"],
             follows=head["follows"],
-            menu=head["menu"],
-            made_with=head["made_with"],
             feet={lang: (f["edition"], f["valid"]) for lang, f in head["feet"].items()},
-            withdrawn=tuple(head["withdrawn"]),
-            entries=tuple(
-                _entry(line[2:]) for line in lines.removesuffix("\n").split("\n") if line
-            ),
+            entries=tuple(Entry(key=CardKey(*card.pop("card")), **card) for card in cards),
             digest=digest.strip(),
-            says_text=says,
+            texts_yaml=texts_yaml,
         )
     except (yaml.YAMLError, LookupError, TypeError, AttributeError, json.JSONDecodeError) as error:
         raise Damaged(f"it cannot be read: {error}") from error
 
 
-def _entry(line: str) -> Entry:
-    columns = json.loads(line)
-    return Entry(
-        code=columns["code"],
-        key=CardKey(*columns["card"]),
-        revision=columns["revision"],
-        since=columns["since"],
-        digest=columns["digest"],
-        label=columns["label"],
-        parts=columns.get("parts", 0),
-    )
-
-
 def load(folder: Path) -> Ledger:
     """Every edition in ``folder`` (none if it is not there), with findings for damaged files."""
-    editions: list[Published] = []
+    editions: list[PublishedEdition] = []
     findings: list[Finding] = []
     for path in sorted(folder.glob("[!.]*.yaml")) if folder.is_dir() else ():
         try:
-            edition = read_text(path.read_bytes().decode("utf-8"))
+            edition = read_edition(path.read_bytes().decode("utf-8"))
         except (Damaged, OSError, UnicodeDecodeError) as error:
             findings.append(_damaged(path, str(error)))
             continue
@@ -249,31 +211,30 @@ def load(folder: Path) -> Ledger:
         editions.append(edition)
     editions.sort(key=lambda e: (e.number, e.file_name))
     if not findings:  # a damaged file breaks the chain as well: one cause, one finding
-        findings = _chain(folder, editions)
+        findings = _breaks_of_chain(folder, editions)
     return Ledger(folder, tuple(editions), tuple(findings))
 
 
-def _chain(folder: Path, editions: Sequence[Published]) -> list[Finding]:
+def _breaks_of_chain(folder: Path, editions: Sequence[PublishedEdition]) -> list[Finding]:
     before = ""
     for place, edition in enumerate(editions, 1):
-        path = folder / edition.file_name
-        if edition.number != place:
-            twice = edition.number < place
-            why = (
-                f"edition number {edition.number} is there twice"
-                if twice
-                else f"edition number {place} is missing from the folder"
-            )
-            return [_damaged(path, why)]
-        if edition.follows != before:
-            return [_damaged(path, "it was published after another edition than the one before it")]
-        before = edition.digest
+        if edition.number < place:
+            why = f"edition number {edition.number} is there twice"
+        elif edition.number > place:
+            why = f"edition number {place} is missing from the folder"
+        elif edition.follows != before:
+            why = "it was published after another edition than the one before it"
+        else:
+            before = edition.digest
+            continue
+        return [_damaged(folder / edition.file_name, why)]
     return []
 
 
 def _damaged(path: Path, why: str) -> Finding:
-    return fault(
+    return finding(
         "PUB02",
+        None,
         f"{path.name} is not the edition file as it was published: {why}",
         hint=f"bring back the published {path.parent.name}/{path.name} from your backup or version "
         "control; to change a card, change the menu and publish an edition with a new code",

@@ -31,22 +31,16 @@ def sole_writer(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
         yield
 
 
-if sys.platform == "win32":
-    import msvcrt
+def _try_lock(descriptor: int) -> bool:
+    try:
+        if sys.platform == "win32":
+            import msvcrt
 
-    def _try_lock(descriptor: int) -> bool:
-        try:
             msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
+        else:
+            import fcntl
 
-else:
-    import fcntl
-
-    def _try_lock(descriptor: int) -> bool:
-        try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
+    except (BlockingIOError, PermissionError):  # the second is what Windows says
+        return False
+    return True

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.ledger.faults import fault
 from buildsheets.print.files import write_whole
 from buildsheets.print.versions import engine_versions, tool_version
 
@@ -21,19 +21,18 @@ def manifest(
     files: Mapping[str, bytes], edition: str, menu_digest: str = "", inputs: str = ""
 ) -> bytes:
     """The manifest of ``files`` (path within the folder, content): the same bytes every time."""
-    listed = {
-        path: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
-        for path, data in files.items()
-    }
-    told = {
+    content = {
         "format": FORMAT,
         "edition": edition,
         "menu": menu_digest,
         "inputs": inputs,
         "made_with": {"buildsheets": tool_version(), **engine_versions()},
-        "files": listed,
+        "files": {
+            path: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
+            for path, data in files.items()
+        },
     }
-    return (json.dumps(told, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
+    return (json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n").encode()
 
 
 def write_folder(
@@ -58,7 +57,8 @@ def write_folder(
         write_whole(target, data)
         written.append(path)
     for path in sorted(set((before or {}).get("files", {})) - files.keys()):
-        if _inside(out, path):
+        # A manifest is a file like others: a path in it may lead out of the folder.
+        if (out / path).resolve().is_relative_to(out.resolve()):
             (out / path).unlink(missing_ok=True)
     write_whole(out / NAME, manifest(files, edition, menu_digest, inputs))
     return written
@@ -70,45 +70,41 @@ def unchanged(out: Path, inputs: str) -> bool:
     ``inputs`` is :func:`buildsheets.print.inputs.inputs_digest`. A run on the same inputs need
     then do nothing at all, not even figure the menu.
     """
-    told = _read(out / NAME)
-    return told is not None and told.get("inputs") == inputs and not check(out)
+    built = _read(out / NAME)
+    return built is not None and built.get("inputs") == inputs and not check(out)
 
 
 def check(out: Path) -> list[Finding]:
     """Findings for files that are missing, differ from the manifest, or are not in it."""
-    told = _read(out / NAME)
-    if told is None:
+    built = _read(out / NAME)
+    if built is None:
         message = f"{out / NAME} is missing or cannot be read"
-        return [fault("OUT01", message, hint="build the cards again")]
+        return [finding("OUT01", None, message, hint="build the cards again")]
     found = []
-    for path, kept in sorted(told["files"].items()):
+    for path, kept in sorted(built["files"].items()):
         target = out / path
         if not target.is_file():
-            found.append(fault("OUT02", f"{path} is missing from {out}"))
+            found.append(finding("OUT02", None, f"{path} is missing from {out}"))
         elif hashlib.sha256(target.read_bytes()).hexdigest() != kept["sha256"]:
             message = f"{path} is not the file that was built: its digest differs"
-            found.append(fault("OUT03", message, hint="do not print it; build the cards again"))
+            found.append(
+                finding("OUT03", None, message, hint="do not print it; build the cards again")
+            )
     for target in sorted(out.rglob("*")):
         path = target.relative_to(out).as_posix()
         hidden = any(part.startswith(".") for part in target.relative_to(out).parts)
-        if target.is_file() and not hidden and path not in told["files"] and path != NAME:
+        if target.is_file() and not hidden and path not in built["files"] and path != NAME:
             message = f"{path} is in {out} but was not built with the other files"
-            found.append(fault("OUT04", message, hint="it may be an old card: remove it"))
+            found.append(finding("OUT04", None, message, hint="it may be an old card: remove it"))
     return found
 
 
 def _read(path: Path) -> dict[str, Any] | None:
     try:
-        told = json.loads(path.read_bytes())
-        files = told["files"]
-        sound = told["format"] == FORMAT and all(
-            isinstance(f["sha256"], str) for f in files.values()
+        built = json.loads(path.read_bytes())
+        sound = built["format"] == FORMAT and all(
+            isinstance(file["sha256"], str) for file in built["files"].values()
         )
     except (OSError, ValueError, LookupError, TypeError, AttributeError):
         return None
-    return dict(told) if sound else None
-
-
-def _inside(out: Path, path: str) -> bool:
-    """Whether a path from a manifest stays within the folder: a manifest is a file like others."""
-    return (out / path).resolve().is_relative_to(out.resolve())
+    return dict(built) if sound else None

@@ -39,7 +39,7 @@ def link(site: str, code: str, revision: int) -> str:
 def offline_text(view: View, identity: str, version: int = MAX_VERSION) -> str:
     """Identity, name and as many whole lines of the build as a code of ``version`` holds."""
     room = BYTES_AT_LEVEL_M[version]
-    lines = [_cut(identity, room), *_lines(view)]
+    lines = [identity.encode()[:room].decode("utf-8", "ignore"), *_lines(view)]
     whole = "\n".join(lines)
     while len(whole.encode()) > room:
         lines = [*lines[:-2], MORE] if lines[-1] == MORE else [*lines[:-1], MORE]
@@ -84,19 +84,14 @@ def with_revisions(words: Sequence[str]) -> list[str]:
     return found
 
 
-def _cut(text: str, room: int) -> str:
-    return text.encode()[:room].decode("utf-8", "ignore")
-
-
 def _lines(view: View) -> Iterator[str]:
     """Name, then a line a step (build card) or a drink (station card)."""
     if name := label(view):
         yield name
-    for step in getattr(view, "steps", ()):
-        words = [getattr(step, part, "") for part in ("amount", "unit", "what", "line")]
-        if line := " ".join(word for word in words if word):
-            yield line
-    for row in getattr(view, "rows", ()):
-        words = [getattr(row, part, "") for part in ("drink", "arrives_at", "leaves_at")]
-        if line := " ".join(word for word in words if word):
-            yield line
+    for parts, fields in (
+        ("steps", ("amount", "unit", "what", "line")),
+        ("rows", ("drink", "arrives_at", "leaves_at")),
+    ):
+        for part in getattr(view, parts, ()):
+            if line := " ".join(filter(None, (getattr(part, field, "") for field in fields))):
+                yield line

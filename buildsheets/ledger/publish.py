@@ -7,21 +7,28 @@ wall, so an edition reprints only what is new.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from operator import attrgetter
 from pathlib import Path
 from typing import TypeVar
 
-from buildsheets.findings.finding import Finding, Mend
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix
 from buildsheets.findings.spelling import listed
-from buildsheets.ledger import codes, ledger, payload
-from buildsheets.ledger.faults import fault
-from buildsheets.ledger.ledger import Entry, Ledger, Published
+from buildsheets.ledger import codes, payload
+from buildsheets.ledger.card_texts import card_texts
+from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import (
+    Entry,
+    Ledger,
+    PublishedEdition,
+    edition_file,
+    load,
+    read_edition,
+)
 from buildsheets.ledger.lock import WAIT_S, Busy, sole_writer
-from buildsheets.ledger.said import said
-from buildsheets.ledger.words import edition_words, foot_texts
 from buildsheets.menu.model import Edition
 from buildsheets.print.files import Exists, clear_partials, write_whole
 from buildsheets.print.layouts import Layouts
@@ -29,42 +36,32 @@ from buildsheets.print.versions import engine_versions, tool_version
 from buildsheets.views.cardkey import CardKey
 from buildsheets.views.cards import Card, label, with_foot
 from buildsheets.views.digest import content_digest
-from buildsheets.views.views import Foot
 
 NAMED_AT_MOST = 5  # cards named in a message before "and others"
 
 
-class Status(StrEnum):
-    """How a card stands to the edition before."""
-
-    SAME = "same"
-    CHANGED = "changed"
-    NEW = "new"
-
-
 @dataclass(frozen=True, slots=True)
-class PlannedCard:
+class EditionCard:
     """A card with its foot filled in; a draft is not in the ledger and must not be hung up."""
 
     card: Card
     entry: Entry
-    status: Status
     draft: bool
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
-    """What an edition would print: its cards, and those of the edition before it lets go."""
+class EditionCards:
+    """All cards of an edition, the edition before it, and the cards of that one it withdraws."""
 
     edition: Edition
-    base: Published | None
-    cards: tuple[PlannedCard, ...]
+    base: PublishedEdition | None
+    cards: tuple[EditionCard, ...]
     withdrawn: tuple[Entry, ...]
 
     @property
     def is_draft(self) -> bool:
         """Whether any card differs from what was published."""
-        return any(planned.draft for planned in self.cards)
+        return any(card.draft for card in self.cards)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,47 +72,46 @@ class Issuer:
     layouts: Layouts = Layouts()  # noqa: RUF009 - frozen
 
 
-def plan_revisions(
+def edition_cards(
     cards: Sequence[Card],
-    book: Ledger,
+    ledger: Ledger,
     edition: Edition,
     issuer: Issuer | None = None,
     as_published: bool = False,
-) -> Plan:
+) -> EditionCards:
     """Give every card its code, revision and foot.
 
     Against the edition itself where it is published already, else against the edition that
-    holds on the day it begins. What the ledger does not have is a draft, unless the plan is
-    drawn up ``as_published``: then all is as it will be once the edition is in the ledger.
+    holds on the day it begins. What the ledger does not have is a draft, unless the cards are
+    asked for ``as_published``: then all is as it will be once the edition is in the ledger.
     """
     issuer = issuer or Issuer()
-    base = book.edition(edition.code) or book.in_force(edition.valid_from)
+    base = ledger.edition(edition.code) or ledger.in_force(edition.valid_from)
     digests = {card.key: content_digest(card.view) for card in cards}
-    code_of = _codes({card.key: label(card.view) for card in cards}, digests, book, base)
+    code_of = _codes({card.key: label(card.view) for card in cards}, digests, ledger, base)
     before = base.by_code() if base else {}
-    highest = _highest_revisions(book)
+    highest: dict[str, int] = {}
+    for code, revision in ledger.printed():
+        highest[code] = max(revision, highest.get(code, 0))
     feet = _feet(edition, {card.key.language for card in cards}, issuer.layouts)
 
-    planned = []
+    found = []
     for card in cards:
         code, digest = code_of[card.key], digests[card.key]
-        entry = before.get(code)
-        if entry is not None and entry.digest == digest:
-            source = book.edition(entry.since)
-            texts = source.feet[card.key.language] if source else feet[card.key.language]
+        entry, foot = before.get(code), feet[card.key.language]
+        changed = entry is None or entry.digest != digest
+        if entry is not None and not changed:
+            if source := ledger.edition(entry.since):
+                foot = source.feet[card.key.language]
             entry = replace(entry, key=card.key)
-            status = Status.SAME
         else:
-            status = Status.CHANGED if code in highest else Status.NEW
             revision = highest.get(code, 0) + 1
             entry = Entry(code, card.key, revision, edition.code, digest, label(card.view))
-            texts = feet[card.key.language]
-        draft = status is not Status.SAME and not as_published
-        foot = _foot(card, entry, texts, draft, issuer)
-        planned.append(PlannedCard(with_foot(card, foot), entry, status, draft))
+        draft = changed and not as_published
+        found.append(EditionCard(_with_foot(card, entry, foot, draft, issuer), entry, draft))
     kept = set(code_of.values())
-    gone = tuple(entry for code, entry in sorted(before.items()) if code not in kept)
-    return Plan(edition, base, tuple(planned), gone)
+    withdrawn = tuple(entry for code, entry in sorted(before.items()) if code not in kept)
+    return EditionCards(edition, base, tuple(found), withdrawn)
 
 
 def publish(
@@ -126,8 +122,8 @@ def publish(
     menu_digest: str = "",
     wait_s: float = WAIT_S,
     parts: Mapping[str, int] | None = None,
-) -> tuple[Plan | None, list[Finding]]:
-    """Enter the edition in the ledger in ``folder`` and return its plan, no card a draft.
+) -> tuple[EditionCards | None, list[Finding]]:
+    """Enter the edition in the ledger in ``folder`` and return its cards, none a draft.
 
     ``parts`` says on how many cards each code is printed, as far as they were printed.
 
@@ -137,141 +133,137 @@ def publish(
     try:
         with sole_writer(folder, wait_s):
             clear_partials(folder)
-            book = ledger.load(folder)
-            if book.findings:
-                return None, list(book.findings)
-            plan = plan_revisions(cards, book, edition, issuer)
-            if (there := book.edition(edition.code)) is not None:
-                return plan, [_published_already(plan, there)]
-            text = _ledger_text(plan, book, issuer or Issuer(), menu_digest, parts or {})
-            record = ledger.read_text(text)
-            write_whole(folder / record.file_name, text.encode(), replace=False, durable=True)
-            findings = _left_behind(plan, book)
+            ledger = load(folder)
+            if ledger.findings:
+                return None, list(ledger.findings)
+            drafts = edition_cards(cards, ledger, edition, issuer)
+            if (published := ledger.edition(edition.code)) is not None:
+                return drafts, [_published_already(drafts, published)]
+            text = _file_text(drafts, ledger, issuer or Issuer(), menu_digest, parts or {})
+            path = folder / read_edition(text).file_name
+            write_whole(path, text.encode(), replace=False, durable=True)
     except (Busy, Exists) as error:
-        return None, [_busy(folder, str(error))]
-    return plan_revisions(cards, book, edition, issuer, as_published=True), findings
+        hint = f"run it again when the other run on {folder.name}/ has ended"
+        return None, [finding("PUB03", None, f"nothing was published: {error}", hint=hint)]
+    done = edition_cards(cards, ledger, edition, issuer, as_published=True)
+    return done, _without_these_changes(drafts, ledger)
 
 
-def _ledger_text(
-    plan: Plan, book: Ledger, issuer: Issuer, menu_digest: str, parts: Mapping[str, int]
+def _file_text(
+    drafts: EditionCards, ledger: Ledger, issuer: Issuer, menu_digest: str, parts: Mapping[str, int]
 ) -> str:
-    edition = plan.edition
-    languages = {planned.card.key.language for planned in plan.cards}
-    record = Published(
-        number=len(book.editions) + 1,
-        code=edition.code,
-        names=edition.name.by_language,
-        valid_from=edition.valid_from,
-        valid_to=edition.valid_to,
-        follows=book.editions[-1].digest if book.editions else "",
-        menu=menu_digest,
-        made_with={"buildsheets": tool_version(), **engine_versions()},
-        feet=_feet(edition, languages, issuer.layouts),
-        withdrawn=tuple(entry.code for entry in plan.withdrawn),
-        entries=tuple(
-            replace(entry, parts=parts.get(code, entry.parts))
-            for code, entry in sorted((p.entry.code, p.entry) for p in plan.cards)
-        ),
+    edition = drafts.edition
+    feet = _feet(edition, {one.card.key.language for one in drafts.cards}, issuer.layouts)
+    head = {
+        "number": len(ledger.editions) + 1,
+        "edition": edition.code,
+        "name": dict(edition.name.by_language),
+        "from": edition.valid_from,
+        "to": edition.valid_to,
+        "follows": ledger.editions[-1].digest if ledger.editions else "",
+        "menu": menu_digest,
+        "made_with": dict(sorted({"buildsheets": tool_version(), **engine_versions()}.items())),
+        "feet": {
+            language: {"edition": name, "valid": valid}
+            for language, (name, valid) in sorted(feet.items())
+        },
+        "withdrawn": [entry.code for entry in drafts.withdrawn],
+    }
+    entries = sorted((one.entry for one in drafts.cards), key=lambda entry: entry.code)
+    return edition_file(
+        head,
+        (replace(entry, parts=parts.get(entry.code, entry.parts)) for entry in entries),
+        {one.entry.code: card_texts(one.card.view) for one in drafts.cards if one.draft},
     )
-    says = {p.entry.code: said(p.card.view) for p in plan.cards if p.status is not Status.SAME}
-    return ledger.write_text(record, says)
 
 
 def _codes(
     labels: Mapping[CardKey, str],
     digests: Mapping[CardKey, str],
-    book: Ledger,
-    base: Published | None,
+    ledger: Ledger,
+    base: PublishedEdition | None,
 ) -> dict[CardKey, str]:
     """A code for every key: its own from before, that of a card whose key was renamed to it, or a
     new one. A card whose key was renamed says the same still, or goes by the same name."""
-    last_key = {e.code: e.key for edition in book.editions for e in edition.entries}
+    last_key = {e.code: e.key for edition in ledger.editions for e in edition.entries}
     known = {key: code for code, key in last_key.items()}
     code_of = {key: known[key] for key in digests if key in known}
     gone = [entry for entry in (base.entries if base else ()) if entry.key not in digests]
-    for said_of, was in ((digests, attrgetter("digest")), (labels, attrgetter("label"))):
-        missing = [key for key in digests if key not in code_of]
+    for texts, of_entry in ((digests, attrgetter("digest")), (labels, attrgetter("label"))):
         gone = [entry for entry in gone if entry.code not in code_of.values()]
         # Where two cards say the same, which of them was renamed cannot be told: new codes.
-        fresh = _alone((_likeness(key, said_of[key]), key) for key in missing)
-        lost = _alone((_likeness(entry.key, was(entry)), entry) for entry in gone)
-        code_of |= {fresh[like]: lost[like].code for like in fresh.keys() & lost.keys()}
+        new = _told_apart(((k.kind, k.language, texts[k]), k) for k in digests if k not in code_of)
+        old = _told_apart(((e.key.kind, e.key.language, of_entry(e)), e) for e in gone)
+        code_of |= {new[says]: old[says].code for says in new.keys() & old.keys()}
     rest = [key for key in digests if key not in code_of]
     return {**code_of, **codes.assign(rest, taken=last_key)}
 
 
-_Like = tuple[str, str, str]
-_Held = TypeVar("_Held")
+_Says = tuple[str, str, str]
+_Card = TypeVar("_Card")
 
 
-def _likeness(key: CardKey, text: str) -> _Like:
-    return key.kind, key.language, text
-
-
-def _alone(pairs: Iterable[tuple[_Like, _Held]]) -> dict[_Like, _Held]:
-    """What stands under one likeness alone."""
-    found: dict[_Like, list[_Held]] = {}
-    for like, held in pairs:
-        found.setdefault(like, []).append(held)
-    return {like: held[0] for like, held in found.items() if len(held) == 1}
-
-
-def _highest_revisions(book: Ledger) -> dict[str, int]:
-    highest: dict[str, int] = {}
-    for code, revision in book.printed():
-        highest[code] = max(revision, highest.get(code, 0))
-    return highest
+def _told_apart(cards: Iterable[tuple[_Says, _Card]]) -> dict[_Says, _Card]:
+    """The cards by what they say, without those that say the same as another."""
+    pairs = list(cards)
+    count = Counter(says for says, _ in pairs)
+    return {says: card for says, card in pairs if count[says] == 1}
 
 
 def _feet(
     edition: Edition, languages: Iterable[str], layouts: Layouts
 ) -> dict[str, tuple[str, str]]:
-    return {
-        language: foot_texts(
-            edition_words(layouts, language),
-            edition.name.in_language(language),
-            edition.valid_from,
-            edition.valid_to,
-        )
-        for language in languages
-    }
+    """By language: "Winter 2026, from 1 Dec 2026", and until when it holds."""
+    feet = {}
+    for language in languages:
+        words = edition_words(layouts, language)
+        begins, ends = words.date(edition.valid_from), words.date(edition.valid_to)
+        name = edition.name.in_language(language)
+        feet[language] = words("foot_edition", name=name, day=begins), words("foot_valid", day=ends)
+    return feet
 
 
-def _foot(card: Card, entry: Entry, texts: tuple[str, str], draft: bool, issuer: Issuer) -> Foot:
+def _with_foot(
+    card: Card, entry: Entry, foot: tuple[str, str], draft: bool, issuer: Issuer
+) -> Card:
     words = edition_words(issuer.layouts, card.key.language)
     revision = words("draft" if draft else "revision", number=entry.revision)
     if issuer.site and not draft:
         scanned = payload.link(issuer.site, entry.code, entry.revision)
     else:
         scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
-    return replace(
-        card.view.foot,
-        code=entry.code,
-        revision=revision,
-        edition=texts[0],
-        valid=texts[1],
-        qr_payload=scanned,
+    edition, valid = foot
+    return with_foot(
+        card,
+        replace(
+            card.view.foot,
+            code=entry.code,
+            revision=revision,
+            edition=edition,
+            valid=valid,
+            qr_payload=scanned,
+        ),
     )
 
 
-def _published_already(plan: Plan, before: Published) -> Finding:
-    edition = plan.edition
-    changed = [planned.entry.label for planned in plan.cards if planned.draft]
-    changed += [entry.label for entry in plan.withdrawn]
-    dates = (before.valid_from, before.valid_to) == (edition.valid_from, edition.valid_to)
+def _published_already(drafts: EditionCards, published: PublishedEdition) -> Finding:
+    edition = drafts.edition
+    changed = [one.entry.label for one in drafts.cards if one.draft]
+    changed += [entry.label for entry in drafts.withdrawn]
+    dates = (published.valid_from, published.valid_to) == (edition.valid_from, edition.valid_to)
     if not changed and dates:
         message = f"edition {edition.code} is published already, and nothing has changed since"
-        return fault("PUB05", message, edition.span)
+        return finding("PUB05", edition.span, message)
     named = [*dict.fromkeys(changed)][:NAMED_AT_MOST]
     if len(changed) > len(named):
         named.append(f"{len(changed) - len(named)} more")
     what = f"{listed(named, 'and')} changed since" if changed else "its dates changed since"
-    return fault(
+    return finding(
         "PUB01",
-        f"edition {edition.code} is published and its cards may hang on the wall; {what}",
         edition.span,
-        (Mend(f"give the edition a new code, such as {_next_code(edition.code)}"),),
-        "a published edition is never rewritten: it is the record of what hangs on the wall",
+        f"edition {edition.code} is published and its cards may hang on the wall; {what}",
+        fixes=(Fix(f"give the edition a new code, such as {_next_code(edition.code)}"),),
+        hint="a published edition is never rewritten: it is the record of what hangs on the wall",
     )
 
 
@@ -280,22 +272,17 @@ def _next_code(code: str) -> str:
     return f"{stem}-{int(count) + 1}" if dash and count.isdigit() else f"{code}-2"
 
 
-def _left_behind(plan: Plan, book: Ledger) -> list[Finding]:
+def _without_these_changes(drafts: EditionCards, ledger: Ledger) -> list[Finding]:
     """A warning for each edition published ahead that was made without this one's changes."""
-    edition = plan.edition
+    edition = drafts.edition
     return [
-        fault(
+        finding(
             "PUB04",
+            edition.span,
             f"edition {ahead.code} begins {ahead.valid_from}, after {edition.code} "
             f"({edition.valid_from}), but was published before it: it lacks its changes",
-            edition.span,
-            (Mend(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
+            fixes=(Fix(f"publish {ahead.code} again, as {_next_code(ahead.code)}"),),
         )
-        for ahead in book.editions
-        if ahead.valid_from > edition.valid_from and plan.is_draft
+        for ahead in ledger.editions
+        if ahead.valid_from > edition.valid_from and drafts.is_draft
     ]
-
-
-def _busy(folder: Path, why: str) -> Finding:
-    hint = f"run it again when the other run on {folder.name}/ has ended"
-    return fault("PUB03", f"nothing was published: {why}", hint=hint)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Source, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.faults import fault
 
 # A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
 MAX_FILE_BYTES = 2_000_000
@@ -30,7 +30,7 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     for file in _menu_files(path, findings):
         text = _read_text(file, findings)
         if text is not None:
-            name = _shown(file)
+            name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
 
@@ -43,7 +43,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
             findings.append(_missing(path))
             return []
         if not path.is_dir():
-            findings.append(fault("TXT02", None, f"{_shown(path)} is neither a file nor a folder"))
+            findings.append(finding("TXT02", None, f"{_name(path)} is neither a file nor a folder"))
             return []
         visible = sorted(file for file in path.iterdir() if not file.name.startswith("."))
     except (OSError, ValueError) as error:
@@ -53,19 +53,19 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
     if not files:
         others = [file.name for file in visible[:5]]
         findings.append(
-            fault(
+            finding(
                 "TXT03",
                 None,
-                f"the folder {_shown(path)} has no .yaml or .yml file",
+                f"the folder {_name(path)} has no .yaml or .yml file",
                 hint=f"It holds {listed(others, 'and')}." if others else "It is empty.",
             )
         )
     if len(files) > MAX_FILES:
         findings.append(
-            fault(
+            finding(
                 "TXT04",
                 None,
-                f"the folder {_shown(path)} has {len(files)} menu files; {MAX_FILES} are read",
+                f"the folder {_name(path)} has {len(files)} menu files; {MAX_FILES} are read",
             )
         )
     return files[:MAX_FILES]
@@ -78,16 +78,16 @@ def _missing(path: Path) -> Finding:
     except OSError:
         beside = []
     near = nearest(path.name, beside, count=2)
-    hint = f"Did you mean {listed(_shown(parent / name) for name in near)}?" if near else ""
-    return fault("TXT01", None, f"there is no file or folder {_shown(path)}", hint=hint)
+    hint = f"Did you mean {listed(_name(parent / name) for name in near)}?" if near else ""
+    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint=hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
     reason = getattr(error, "strerror", None) or str(error)
-    return fault("TXT02", None, f"{_shown(path)} cannot be read: {reason}")
+    return finding("TXT02", None, f"{_name(path)} cannot be read: {reason}")
 
 
-def _shown(path: Path) -> str:
+def _name(path: Path) -> str:
     """The path relative to the working folder where it lies in it; with forward slashes."""
     here = Path.cwd()
     absolute = Path(os.path.abspath(path))
@@ -97,7 +97,7 @@ def _shown(path: Path) -> str:
 def _read_text(file: Path, findings: list[Finding]) -> str | None:
     try:
         if not file.is_file():
-            findings.append(fault("TXT02", None, f"{_shown(file)} is not an ordinary file"))
+            findings.append(finding("TXT02", None, f"{_name(file)} is not an ordinary file"))
             return None
         with file.open("rb") as stream:
             data = stream.read(MAX_FILE_BYTES + 1)
@@ -106,15 +106,15 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
         return None
     if len(data) > MAX_FILE_BYTES:
         findings.append(
-            fault(
+            finding(
                 "TXT04",
                 None,
-                f"{_shown(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
+                f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
                 hint="Check that it is a menu; a long menu can be divided into several files.",
             )
         )
         return None
-    return decode_text(_shown(file), data, findings)
+    return decode_text(_name(file), data, findings)
 
 
 def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
@@ -124,7 +124,7 @@ def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff")) or b"\0" in data[:4]:
         findings.append(
-            fault(
+            finding(
                 "TXT05",
                 Span(name, 1, 1, 1, 1),
                 f"{name} is not saved as UTF-8 (it looks like UTF-16)",
@@ -151,7 +151,7 @@ def _bad_bytes(name: str, before: str, bad: bytes, words: str) -> Finding:
     lines = before.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     line, column = len(lines), len(lines[-1]) + 1
     looks_like = bad.decode("cp1252", errors="replace")
-    return fault(
+    return finding(
         "TXT05",
         Span(name, line, column, line, column + 1),
         f"{words} byte {' '.join(f'0x{byte:02x}' for byte in bad)}",

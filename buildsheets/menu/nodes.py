@@ -27,7 +27,7 @@ class Scalar:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class Pair:
     """One key of a mapping with its value."""
 
     key: Scalar
@@ -42,13 +42,13 @@ class Mapping:
     no finding.
     """
 
-    entries: tuple[Entry, ...]
+    pairs: tuple[Pair, ...]
     span: Span
     broken: bool = False
 
     def get(self, key: str) -> Node | None:
         """The value of a key, or None where the key is not there."""
-        return next((entry.value for entry in self.entries if entry.key.text == key), None)
+        return next((pair.value for pair in self.pairs if pair.key.text == key), None)
 
 
 @dataclass(frozen=True, slots=True)

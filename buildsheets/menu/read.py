@@ -9,16 +9,16 @@ from typing import Any
 
 import yaml
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
-from buildsheets.menu.faults import fault
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.nodes import Entry, Mapping, Node, Scalar, Sequence, text_at
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence, text_at
 from buildsheets.menu.syntax import syntax_fault
 
 __all__ = [
-    "Entry",
     "Mapping",
     "Node",
+    "Pair",
     "Scalar",
     "Sequence",
     "Source",
@@ -69,9 +69,9 @@ def read(sources: dict[str, Source]) -> tuple[Mapping | None, list[Finding]]:
         elif isinstance(root, Scalar) and root.absent:
             empty.append(source)
     if sources and len(empty) == len(sources):
-        findings.append(fault("TXT18", _start(empty[0]), "the menu is empty", hint=_START_HINT))
+        findings.append(finding("TXT18", _start(empty[0]), "the menu is empty", hint=_START_HINT))
     else:
-        findings.extend(fault("TXT07", _start(s), f"{s.name} has no entries") for s in empty)
+        findings.extend(finding("TXT07", _start(s), f"{s.name} has no entries") for s in empty)
     if not roots:
         return None, findings
     root = _merged(roots, findings)
@@ -90,17 +90,17 @@ def _read_source(source: Source, findings: list[Finding]) -> Node | None:
         return None
     except (yaml.YAMLError, ValueError, OverflowError) as error:
         # PyYAML's own slips, such as an escape beyond Unicode in its parser written in Python
-        findings.append(fault("TXT08", _start(source), f"this is not YAML: {error}"))
+        findings.append(finding("TXT08", _start(source), f"this is not YAML: {error}"))
         return None
     except _TooDeep as error:
         message = f"the nesting is deeper than the {MAX_DEPTH} levels that are read"
-        findings.append(fault("TXT17", error.span, message))
+        findings.append(finding("TXT17", error.span, message))
         return None
     if isinstance(root, Mapping) or (isinstance(root, Scalar) and root.absent):
         return root
     found = "a list" if isinstance(root, Sequence) else "a text"
     message = f"{source.name} is {found}; sections are wanted"
-    findings.append(fault("TXT10", root.span, message, hint=_START_HINT))
+    findings.append(finding("TXT10", root.span, message, hint=_START_HINT))
     return None
 
 
@@ -170,7 +170,7 @@ class _Builder:
         return Scalar(text, quoted, span)
 
     def mapping(self, start: Span, depth: int) -> Mapping:
-        entries: dict[str, Entry] = {}
+        entries: dict[str, Pair] = {}
         broken = False
         last: list[Node] = []
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
@@ -188,7 +188,7 @@ class _Builder:
             elif key.text in entries:
                 self.findings.append(_duplicate(key, entries[key.text].key))
             else:
-                entries[key.text] = Entry(key, value)
+                entries[key.text] = Pair(key, value)
         return Mapping(tuple(entries.values()), self.until(start, event, last), broken)
 
     def properties(self, event: Any) -> None:
@@ -229,7 +229,7 @@ class _Builder:
         return mark.line, mark.column
 
     def report(self, code: str, span: Span, message: str, hint: str = "") -> None:
-        self.findings.append(fault(code, span, message, hint=hint))
+        self.findings.append(finding(code, span, message, hint=hint))
 
 
 def _start(source: Source) -> Span:
@@ -254,13 +254,13 @@ def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
             span = Span(source.name, number, match.start() + 1, number, match.end() + 1)
             more = ", and there are more after it" if found == MAX_CHARACTERS_SHOWN else ""
             message = f"the control character {_name(match[0])} stands here{more}"
-            findings.append(fault("TXT06", span, message, hint="Delete it."))
+            findings.append(finding("TXT06", span, message, hint="Delete it."))
     text = _UNSEEN.sub("�", source.text) if found else source.text
     return _HARMLESS_TABS.sub(lambda blank: " " * len(blank[0]), text) if "\t" in text else text
 
 
 def _duplicate(second: Scalar, first: Scalar) -> Finding:
-    return fault(
+    return finding(
         "TXT11",
         second.span,
         f"the key {second.text} stands here a second time",
@@ -271,23 +271,23 @@ def _duplicate(second: Scalar, first: Scalar) -> Finding:
 
 def _merged(roots: list[Mapping], findings: list[Finding]) -> Mapping:
     """One mapping of the sections of all files; the entries of a divided section are joined."""
-    sections: dict[str, Entry] = {}
+    sections: dict[str, Pair] = {}
     for root in roots:
-        for entry in root.entries:
+        for entry in root.pairs:
             name = entry.key.text
             first = sections.get(name)
             if first is None:
                 sections[name] = entry
             elif isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
-                sections[name] = Entry(first.key, _joined(first.value, entry.value, findings))
+                sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
             else:
                 findings.append(_duplicate(entry.key, first.key))
     return Mapping(tuple(sections.values()), roots[0].span, any(root.broken for root in roots))
 
 
 def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping:
-    entries = {entry.key.text: entry for entry in first.entries}
-    for entry in second.entries:
+    entries = {entry.key.text: entry for entry in first.pairs}
+    for entry in second.pairs:
         if entry.key.text in entries:
             findings.append(_duplicate(entry.key, entries[entry.key.text].key))
         else:

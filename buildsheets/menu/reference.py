@@ -4,29 +4,37 @@ from __future__ import annotations
 
 import inspect
 import re
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any, get_args, get_origin
 
-from buildsheets.findings.finding import At
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.leaves import choices_of
 from buildsheets.menu.quantity import Quantity
-from buildsheets.menu.shapes import (
+from buildsheets.menu.schema import (
     BySize,
+    Form,
     Id,
     Kinds,
-    Named,
     Record,
-    Words,
+    Ref,
+    Text,
     alternatives,
     bare,
     is_record,
     keys_of,
 )
 from buildsheets.menu.units import KIND_WORDS
+from buildsheets.menu.values import choices_of
 
-_LEAVES = {str: "text", bool: "yes or no", int: "whole number", Decimal: "number", date: "date"}
+_SINGLE = {
+    str: "text",
+    bool: "yes or no",
+    int: "whole number",
+    float: "number",
+    Decimal: "number",
+    date: "date",
+}
 
 
 def reference(record: type[Record]) -> str:
@@ -39,9 +47,9 @@ def reference(record: type[Record]) -> str:
 
 
 def title(record: type[Record]) -> str:
-    """The name of a record type in words: ``WrittenLabelSheet`` is "label sheet"."""
+    """The name of a record type in words: ``LabelSheet`` is "label sheet"."""
     words = re.findall("[A-Z][a-z0-9]*", record.__name__)
-    return " ".join(word.lower() for word in words if word != "Written")
+    return record.called or " ".join(words).lower()
 
 
 def _table(record: type[Record]) -> str:
@@ -64,25 +72,30 @@ def _describe(hint: Any) -> str:
     if len(kinds) > 1:
         return listed(_describe(kind) for kind in kinds)
     plain, notes = bare(kinds[0])
+    if any(isinstance(note, Ref) for note in notes):
+        return "id"
+    if any(isinstance(note, Form) for note in notes):
+        return "text"
     if is_record(plain):
         name = title(plain)
         return f"[{name}](#{name.replace(' ', '-')})"
-    if plain is Words:
+    if plain is Text:
         return "text, or `language: text`"
     origin, args = get_origin(plain), get_args(plain)
     if origin is tuple:
         return f"list of {_describe(args[0])}"
     if origin is BySize:
         return f"{_describe(args[0])}; for all sizes, or `size: …`"
-    if origin is Named:
-        return f"`id: …`, each {_describe(args[0])}"
-    if origin is not At:
-        raise TypeError(f"no reading is declared for {hint}")
-    if words := choices_of(args[0]):
+    if origin is Mapping:
+        return f"`id: …`, each {_describe(args[1])}"
+    if words := choices_of(plain):
         return listed(f"`{word}`" for word in words)
-    if args[0] is Quantity:
-        return _amount(next((note.names for note in notes if isinstance(note, Kinds)), ()))
-    return "id" if Id() in notes else _LEAVES[args[0]]
+    kinds_taken = [note.names for note in notes if isinstance(note, Kinds)]
+    if kinds_taken or plain is Quantity:
+        return _amount(kinds_taken[0] if kinds_taken else ())
+    if plain not in _SINGLE:
+        raise TypeError(f"no reading is declared for {hint}")
+    return "id" if Id() in notes else _SINGLE[plain]
 
 
 def _amount(kinds: tuple[str, ...]) -> str:
@@ -93,6 +106,10 @@ def _amount(kinds: tuple[str, ...]) -> str:
 
 
 def _records_in(hint: Any) -> list[type[Record]]:
-    if is_record(hint):
-        return [hint]
-    return [found for part in get_args(hint) for found in _records_in(part)]
+    """The record types read under a key; what it only names is read elsewhere."""
+    plain, notes = bare(hint)
+    if any(isinstance(note, Ref) for note in notes):
+        return []
+    if is_record(plain):
+        return [plain]
+    return [found for part in get_args(plain) for found in _records_in(part)]

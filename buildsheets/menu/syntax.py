@@ -7,8 +7,8 @@ from typing import Any
 
 import yaml
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Span
-from buildsheets.menu.faults import fault
 
 # Pattern over PyYAML's "problem; context" (its C and Python parsers word some differently), what
 # is wrong, what to do. The first that matches is taken.
@@ -76,7 +76,7 @@ _PLAIN_WORDS = [
 ]
 
 
-# The parser notices these only further down; the place to mend is where they start.
+# The parser notices these only further down; the place to fix is where they start.
 _SEEN_AT_ITS_START = {"a quotation mark is opened and never closed", "a key without a colon"}
 
 
@@ -84,29 +84,29 @@ def syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> Fi
     """The finding for an error of PyYAML's parser; ``lines`` are the file's."""
     mark: Any = error.problem_mark or error.context_mark
     context: Any = error.context_mark
-    said = " ".join(f"{error.problem or ''}; {error.context or ''}".split())
+    problem = " ".join(f"{error.problem or ''}; {error.context or ''}".split())
     span = _point(file, lines, mark)
     line = lines[span.line - 1]
-    if "cannot start any token" in said and line[span.column - 1 : span.column] == "\t":
+    if "cannot start any token" in problem and line[span.column - 1 : span.column] == "\t":
         others = sum(1 for text in lines if re.match(r" *\t", text)) - 1
         more = f"; lines with one: {others + 1}" if others > 0 else ""
-        return fault(
+        return finding(
             "TXT09",
             span,
             f"a tab stands where spaces are wanted{more}",
             hint="Indent with spaces; most editors can turn all tabs of a file into spaces.",
         )
     for pattern, message, hint in _PLAIN_WORDS:
-        if re.search(pattern, said):
+        if re.search(pattern, problem):
             if context and message in _SEEN_AT_ITS_START:
-                return fault("TXT08", _point(file, lines, context), message, hint=hint)
+                return finding("TXT08", _point(file, lines, context), message, hint=hint)
             break
     else:
-        message, hint = f"this is not YAML: {said.strip('; ')}", ""
+        message, hint = f"this is not YAML: {problem.strip('; ')}", ""
     labels: tuple[Label, ...] = ()
     if context and (context.line, context.column) != (mark.line, mark.column):
         labels = (Label(_point(file, lines, context), "in what starts here"),)
-    return fault("TXT08", span, message, labels=labels, hint=hint)
+    return finding("TXT08", span, message, labels=labels, hint=hint)
 
 
 def _point(file: str, lines: list[str], mark: Any) -> Span:

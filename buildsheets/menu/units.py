@@ -19,24 +19,16 @@ class Measures(StrEnum):
     IMPERIAL = "imperial"
 
 
-# Read by Pint, which is given these lines and nothing else: its own file knows no metric or
-# Australian spoon, takes `cup` and `pint` for US customary ones and `pinch` for a pico-inch.
+# What is not decimal is read by Pint, which is given these lines and nothing else: its own file
+# knows no metric or Australian spoon, takes `cup` and `pint` for US customary ones and `pinch` for
+# a pico-inch. Pint takes a third of a second to start, so it is asked for nothing else.
 DEFINITIONS = """
-milli- = 1e-3
-centi- = 1e-2
-deci- = 1e-1
-kilo- = 1e3
-metre = [length]
+millimetre = [length]
 gram = [mass]
-second = [time]
 kelvin = [temperature]; offset: 0
-percent = 1e-2
-# The litre is a cubic decimetre: SI Brochure (9th edition), table 8.
-litre = decimetre ** 3
-minute = 60 * second
-hour = 60 * minute
-day = 24 * hour
-week = 7 * day
+# The millilitre is a cubic centimetre: SI Brochure (9th edition), table 8.
+centimetre = 10 * millimetre
+millilitre = centimetre ** 3
 degree_Celsius = kelvin; offset: 273.15
 degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9
 # Inch, avoirdupois pound and the gallon of 231 cubic inches, all exact: NIST Handbook 44,
@@ -65,7 +57,7 @@ australian_tsp = 5 * millilitre
 australian_tbsp = 20 * millilitre
 australian_cup = 250 * millilitre
 # The imperial gallon, exact, and its parts; the British spoons: GNU Units 2.22.
-imperial_gal = 4.54609 * litre
+imperial_gal = 4546.09 * millilitre
 imperial_qt = imperial_gal / 4
 imperial_pt = imperial_gal / 8
 imperial_floz = imperial_gal / 160
@@ -73,16 +65,7 @@ imperial_tsp = 5 * millilitre
 imperial_tbsp = 15 * millilitre
 """
 
-BASE_UNITS = {
-    "volume": "millilitre",
-    "mass": "gram",
-    "length": "millimetre",
-    "temperature": "degree_Celsius",
-    "time": "second",
-    "percent": "dimensionless",
-    "density": "gram / millilitre",
-}
-"""Kinds that have more than one unit, and the one their values are in."""
+BASE_UNITS = {"volume": "millilitre", "mass": "gram", "length": "millimetre"}
 
 KIND_WORDS = {
     "volume": ("a volume", "30 ml"),
@@ -102,70 +85,76 @@ KIND_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit as shown (``name``), its kind, and what Pint calls it.
+    """A unit as shown (``name``), its kind, and how many of the kind's base unit it is.
 
-    ``pint_name`` is empty where the unit is the only one of its kind, and where the system of
-    measures decides (``by_system``).
+    ``factor`` is 0 where Pint converts it by its name there, ``by_system`` with the shop's system
+    of measures before it.
     """
 
     name: str
     kind: str
+    factor: Decimal = Decimal(1)
     pint_name: str = ""
     by_system: bool = False
 
 
 PACKS = ("can", "bag", "pack", "bottle", "carton")
+TOOLS = ("pump", "scoop", "jigger", "ladle", "spoon", "jug")
+
+# Name; kind; factor (SI prefixes and times: SI Brochure, 9th edition, tables 7 and 8) or Pint's
+# name; other spellings.
+_TABLE = """
+ml; volume; 1; millilitre millilitres milliliter milliliters
+cl; volume; 10; centilitre centilitres centiliter centiliters
+dl; volume; 100; decilitre decilitres deciliter deciliters
+l; volume; 1000; litre litres liter liters
+tsp; volume; system; tsps teaspoon teaspoons
+tbsp; volume; system; tbsps tbs tablespoon tablespoons
+cup; volume; system; cups
+fl_oz; volume; system; floz fl._oz fl._oz. fl_oz. fluid_ounce fluid_ounces
+pt; volume; system; pint pints
+qt; volume; system; quart quarts
+gal; volume; system; gallon gallons
+mg; mass; 0.001; milligram milligrams
+g; mass; 1; gram grams gramme grammes
+kg; mass; 1000; kilo kilos kilogram kilograms
+oz; mass; ounce; ounce ounces
+lb; mass; pound; lbs pound pounds
+mm; length; 1; millimetre millimetres millimeter millimeters
+cm; length; 10; centimetre centimetres centimeter centimeters
+in; length; inch; inch inches
+°C; temperature; 1; C degC deg_C °_C celsius degrees_celsius
+°F; temperature; degree_Fahrenheit; F degF deg_F °_F fahrenheit degrees_fahrenheit
+s; time; 1; sec secs second seconds
+min; time; 60; mins minute minutes
+h; time; 3600; hr hrs hour hours
+day; time; 86400; days
+week; time; 604800; weeks
+%; percent; 0.01; percent per_cent
+g/ml; density; 1; g/cm3 g/cm³ g/cc
+kg/l; density; 1;
+g/l; density; 0.001;
+kg/m³; density; 0.001; kg/m3
+°Bx; brix; 1; Bx brix °brix °_Bx °_brix degrees_brix
+rpm; speed; 1; r/min
+piece; count; 1; pieces pc pcs
+"""
 
 
 def _units() -> dict[str, Unit]:
     table: dict[str, Unit] = {}
-
-    def add(kind: str, name: str, pint_name: str, spellings: str, by_system: bool = False) -> None:
-        unit = Unit(name, kind, pint_name, by_system)
-        table.update((spelling, unit) for spelling in [name, *spellings.split(",")] if spelling)
-
-    for name, prefix in [("ml", "milli"), ("cl", "centi"), ("dl", "deci"), ("l", "")]:
-        words = (f"{prefix}{word}" for word in ("litre", "litres", "liter", "liters"))
-        add("volume", name, f"{prefix}litre", ",".join(words))
-    spoons = {
-        "tsp": "tsps,teaspoon,teaspoons",
-        "tbsp": "tbsps,tbs,tablespoon,tablespoons",
-        "cup": "cups",
-        "fl oz": "floz,fl. oz,fl. oz.,fl oz.,fluid ounce,fluid ounces",
-        "pt": "pint,pints",
-        "qt": "quart,quarts",
-        "gal": "gallon,gallons",
-    }
-    for name, spellings in spoons.items():
-        add("volume", name, name.replace(" ", ""), spellings, by_system=True)
-    add("mass", "g", "gram", "gram,grams,gramme,grammes")
-    add("mass", "kg", "kilogram", "kilo,kilos,kilogram,kilograms")
-    add("mass", "mg", "milligram", "milligram,milligrams")
-    add("mass", "oz", "ounce", "ounce,ounces")
-    add("mass", "lb", "pound", "lbs,pound,pounds")
-    add("length", "mm", "millimetre", "millimetre,millimetres,millimeter,millimeters")
-    add("length", "cm", "centimetre", "centimetre,centimetres,centimeter,centimeters")
-    add("length", "in", "inch", "inch,inches")
-    add("temperature", "°C", "degree_Celsius", "C,degC,deg C,° C,celsius,degrees celsius")
-    add("temperature", "°F", "degree_Fahrenheit", "F,degF,deg F,° F,fahrenheit,degrees fahrenheit")
-    add("time", "s", "second", "sec,secs,second,seconds")
-    add("time", "min", "minute", "mins,minute,minutes")
-    add("time", "h", "hour", "hr,hrs,hour,hours")
-    add("time", "day", "day", "days")
-    add("time", "week", "week", "weeks")
-    add("percent", "%", "percent", "percent,per cent")
-    for name, pint_name, spellings in [
-        ("g/ml", "gram / millilitre", "g/cm3,g/cm³,g/cc"),
-        ("kg/l", "kilogram / litre", ""),
-        ("g/l", "gram / litre", ""),
-        ("kg/m³", "kilogram / metre ** 3", "kg/m3"),
-    ]:
-        add("density", name, pint_name, spellings)
-    add("brix", "°Bx", "", "Bx,brix,°brix,° Bx,° brix,degrees brix")
-    add("speed", "rpm", "", "r/min")
-    add("count", "piece", "", "pieces,pc,pcs")
-    for tool in ("pump", "scoop", "jigger", "ladle", "spoon", "jug", *PACKS):
-        add("tool", tool, "", f"{tool}s")
+    for row in _TABLE.strip().splitlines():
+        spelling, kind, size, others = (part.strip() for part in row.split(";"))
+        name = spelling.replace("_", " ")
+        if size == "system":
+            unit = Unit(name, kind, Decimal(0), name.replace(" ", ""), by_system=True)
+        elif size[0].isdigit():
+            unit = Unit(name, kind, Decimal(size))
+        else:
+            unit = Unit(name, kind, Decimal(0), size)
+        table |= {other.replace("_", " "): unit for other in [name, *others.split()]}
+    for tool in (*TOOLS, *PACKS):
+        table[tool] = table[f"{tool}s"] = Unit(tool, "tool")
     return table
 
 
@@ -193,13 +182,12 @@ def in_base_unit(magnitude: Decimal, unit: Unit, measures: Measures | None = Non
 
     ``measures`` must be one of :func:`systems_with` for a unit that depends on the system.
     """
-    name = f"{measures}_{unit.pint_name}" if unit.by_system else unit.pint_name
-    base = BASE_UNITS.get(unit.kind, "")
-    if name in ("", base):  # nothing to convert, so no need to wait for Pint's start
-        return float(magnitude)
+    if unit.factor:
+        return float(magnitude * unit.factor)
     if unit.kind == "temperature":  # its scales differ in zero, so there is no factor
-        return float(_registry().Quantity(magnitude, name).to(base).magnitude)
-    return float(magnitude * _factor(name, base))
+        return float(_registry().Quantity(magnitude, unit.pint_name).to("degree_Celsius").magnitude)
+    name = f"{measures}_{unit.pint_name}" if unit.by_system else unit.pint_name
+    return float(magnitude * _factor(name, BASE_UNITS[unit.kind]))
 
 
 @cache

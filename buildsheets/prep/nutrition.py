@@ -309,8 +309,7 @@ def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figur
     per_100 = None if facts is None else _per_100(facts, nutrient)
     value: float | None = None
     if facts is not None and per_100 is not None:
-        per: Literal["100 g", "100 ml"] = "100 g" if facts.per == "g" else "100 ml"
-        value = Source(per_100, per, mass_g=mass_g, density=item.density_g_ml).total
+        value = Source(per_100, facts.per, mass_g=mass_g, density=item.density_g_ml).total
     return Figure(value, (item.id,) if value is None else ())
 
 

@@ -8,22 +8,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Severity
-from buildsheets.menu.contrast import MIN_CONTRAST, contrast
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding
+from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.drawing import SHAPES
 from buildsheets.print.fonts import missing_glyphs
 from buildsheets.views.prep_views import AnyView
 from buildsheets.views.views import Allergens, BuildCardView, StationCardView, StationMark
 
 SIZE_TOLERANCE_MM = 0.1
-
-
-def fault(
-    code: str, name: str, message: str, cards: Sequence[str] = (), hint: str = "",
-    severity: Severity = Severity.ERROR,
-) -> Finding:  # fmt: skip
-    """A finding about cards; ``cards`` are the codes of the cards it keeps from printing."""
-    return Finding(code, name, severity, None, message, hint=hint, subject=tuple(cards))
+DARKER = "choose a darker accent"
 
 
 # Fields that are instructions to the layout or to a machine, not text for a reader.
@@ -54,9 +48,9 @@ def before_layout(view: AnyView) -> list[Finding]:
             named = ", ".join(f"{char} (U+{ord(char):04X})" for char in lacking)
             message = f"card {card}: the typeface has no glyph for {named} in {text!r}"
             hint = "write it with other characters, or install a font package that has them"
-            found.append(fault("CARD01", "glyph-missing", message, [card], hint))
+            found.append(finding("CARD01", None, message, hint=hint, subject=[card]))
     if isinstance(view, BuildCardView):
-        found += _mark_faults(card, view.stations)
+        found += _marks_alike(card, view.stations)
         known = {mark.name for mark in view.stations}
         for step in view.steps:
             if step.station not in known:
@@ -64,22 +58,22 @@ def before_layout(view: AnyView) -> list[Finding]:
                     f"card {card}: step {step.number} names a station the card does not list: "
                     f"{step.station!r}"
                 )
-                found.append(fault("CARD16", "card-incomplete", message, [card]))
+                found.append(finding("CARD16", None, message, subject=[card]))
     elif isinstance(view, StationCardView):
-        found += _mark_faults(card, view.marks or (view.station,))
+        found += _marks_alike(card, view.marks or (view.station,))
     told = getattr(view, "allergens", None)
     if isinstance(told, Allergens) and not (told.contains or told.may_contain or told.statement):
         message = f"card {card}: it states no allergens: contains, may contain or a statement"
-        found.append(fault("CARD16", "card-incomplete", message, [card]))
+        found.append(finding("CARD16", None, message, subject=[card]))
     return found
 
 
-def _mark_faults(card: str, marks: Sequence[StationMark]) -> Iterator[Finding]:
+def _marks_alike(card: str, marks: Sequence[StationMark]) -> Iterator[Finding]:
     for mark in marks:
         try:
             inside, outside = contrast(mark.accent, mark.ink), contrast(mark.accent, "#ffffff")
         except ValueError as wrong:
-            yield fault("CARD08", "low-contrast", f"station {mark.name}: {wrong}", [card])
+            yield finding("CARD08", None, f"station {mark.name}: {wrong}", subject=[card])
             continue
         for ratio, pair, needed in (
             (inside, f"{mark.ink} on {mark.accent}", MIN_CONTRAST),
@@ -88,18 +82,18 @@ def _mark_faults(card: str, marks: Sequence[StationMark]) -> Iterator[Finding]:
             if ratio < needed:
                 has = f"has contrast {ratio:.2f} : 1, needs {needed:g} : 1"
                 message = f"station {mark.name}: {pair} {has}"
-                yield fault("CARD08", "low-contrast", message, [card], "choose a darker accent")
+                yield finding("CARD08", None, message, hint=DARKER, subject=[card])
         if mark.shape not in SHAPES:
             known = ", ".join(SHAPES)
             message = f"station {mark.name}: no shape {mark.shape!r}; there are {known}"
-            yield fault("CARD13", "unknown-shape", message, [card])
+            yield finding("CARD13", None, message, subject=[card])
     if len({mark.shape for mark in marks}) < len({(mark.shape, mark.letter) for mark in marks}):
         message = (
             f"card {card}: two of its stations have the same shape; step marks are told apart by "
             "shape"
         )
         hint = "give every station a shape of its own"
-        yield fault("CARD13", "unknown-shape", message, [card], hint)
+        yield finding("CARD13", None, message, hint=hint, subject=[card])
 
 
 # What a PDF may add or drop: white space, and hyphens at line ends. Case is a style's affair.

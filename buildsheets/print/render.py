@@ -10,9 +10,10 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print import kinds
-from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, fault, lost_letters
+from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, lost_letters
 from buildsheets.print.document import maker
 from buildsheets.print.engine import EngineComplaint, ForeignFont
 from buildsheets.print.fit import Fitted, Misfit, fit, lay_out_together
@@ -197,21 +198,21 @@ def _guarded(view: AnyView, make: Callable[[], Printed]) -> Printed:
         if isinstance(missing, LayoutBroken):
             found = broken_layout(missing, [card])
         else:
-            found = fault("CARD02", "word-missing", f"card {card}: {missing.args[0]}", [card])
+            found = finding("CARD02", None, f"card {card}: {missing.args[0]}", subject=[card])
     except OffCard as off:
         hint = "use a taller card for this cup"
-        found = fault("CARD09", "gauge-off-card", f"card {card}: {off}", [card], hint)
+        found = finding("CARD09", None, f"card {card}: {off}", hint=hint, subject=[card])
     except PayloadTooLong as long:
-        found = fault("CARD10", "code-too-long", f"card {card}: {long}", [card])
+        found = finding("CARD10", None, f"card {card}: {long}", subject=[card])
     except Misfit as misfit:
         message = f"card {card} does not fit at the smallest legible size: {misfit}"
         hint = "a larger stock, fewer options on the card, or a shorter reading distance"
-        found = fault("CARD03", "card-too-full", message, [card], hint)
+        found = finding("CARD03", None, message, hint=hint, subject=[card])
     except ForeignFont as foreign:
-        found = fault("CARD11", "foreign-font", f"card {card}: {foreign}", [card])
+        found = finding("CARD11", None, f"card {card}: {foreign}", subject=[card])
     except EngineComplaint as complaint:
         message = f"card {card}: the PDF engine said: {complaint}"
-        found = fault("CARD07", "engine-complaint", message, [card])
+        found = finding("CARD07", None, message, subject=[card])
     except RuntimeError:
         raise
     except Exception as broken:  # a shop's own template may raise anything
@@ -228,18 +229,18 @@ def _choices(fitted: Fitted) -> Iterator[Finding]:
             f"card {card} is printed on {fitted.stock.name} instead of "
             f"{view.width_mm:g} x {view.height_mm:g} mm: {fitted.reason}"
         )
-        notes.append(("CARD04", "larger-stock", message))
+        notes.append(("CARD04", message))
     if len(fitted.sections) > 1:
         message = f"card {card} is split over {len(fitted.sections)} cards: {fitted.reason}"
-        notes.append(("CARD05", "card-split", message))
+        notes.append(("CARD05", message))
     if fitted.arcmin < PREFERRED_ARCMIN:
         message = (
             f"card {card} is set at {fitted.arcmin:g} arcmin from "
             f"{view.reading_distance_mm:g} mm; {PREFERRED_ARCMIN:g} is preferred, 16 the floor"
         )
-        notes.append(("CARD15", "type-below-preferred", message))
-    for code, name, message in notes:
-        yield fault(code, name, message, [card], severity=Severity.NOTE)
+        notes.append(("CARD15", message))
+    for code, message in notes:
+        yield finding(code, None, message, subject=[card])
 
 
 def _sizes(fitted: Fitted) -> Iterator[Finding]:
@@ -252,7 +253,7 @@ def _sizes(fitted: Fitted) -> Iterator[Finding]:
                 f"card {card}: page {page.width_mm:.1f} x {page.height_mm:.1f} mm, "
                 f"the card {stock.width_mm:g} x {stock.height_mm:g} mm"
             )
-            yield fault("CARD14", "page-size", message, [card])
+            yield finding("CARD14", None, message, subject=[card])
 
 
 def _lost(fitted: Fitted, pdf: bytes) -> Iterator[Finding]:
@@ -261,4 +262,4 @@ def _lost(fitted: Fitted, pdf: bytes) -> Iterator[Finding]:
     card = fitted.view.code
     for page, missing in lost_letters(said, pdf):
         message = f"card {card}, page {page + 1}: these letters did not reach the page: {missing}"
-        yield fault("CARD06", "text-lost", message, [card])
+        yield finding("CARD06", None, message, subject=[card])

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.print.checks import fault
 from buildsheets.print.document import Section, Setting, maker
 from buildsheets.print.engine import EngineComplaint, lay_out
 from buildsheets.print.layouts import LayoutMissing, Layouts
@@ -66,10 +66,10 @@ def tagged(views: Sequence[AnyView], options: TaggedOptions) -> tuple[bytes, lis
         laid = lay_out(html, make.style(setting), layouts, well_formed=xml, variant=options.variant)
         return laid.pdf(variant=options.variant), []
     except UnknownWord as unknown:
-        return b"", [fault("CARD02", "word-missing", str(unknown.args[0]), codes)]
+        return b"", [finding("CARD02", None, str(unknown.args[0]), subject=codes)]
     except EngineComplaint as complaint:
         message = f"the PDF engine said: {complaint}"
-        return b"", [fault("CARD07", "engine-complaint", message, codes)]
+        return b"", [finding("CARD07", None, message, subject=codes)]
     except (RuntimeError, LayoutMissing):
         raise
     except Exception as broken:  # a shop's own template may raise anything

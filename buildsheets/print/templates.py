@@ -8,7 +8,8 @@ from traceback import walk_tb
 from jinja2 import BaseLoader, Environment, StrictUndefined, TemplateNotFound, TemplateSyntaxError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 
-from buildsheets.findings.finding import Finding, Severity, Span
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Span
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 
 _TEMPLATES = (".html", ".css")
@@ -54,13 +55,11 @@ def broken_layout(error: Exception, cards: Sequence[str] = ()) -> Finding:
     span = _place(error)
     where = f" ({span.file}, line {span.line})" if span else ""
     what = error.message if isinstance(error, TemplateSyntaxError) else str(error)
-    return Finding(
+    return finding(
         "CARD12",
-        "layout-broken",
-        Severity.ERROR,
         span,
         f"a layout file does not work{where}: {what or type(error).__name__}",
-        hint="mend the file, or take it away and the shipped one is used",
+        hint="fix the file, or take it away and the shipped one is used",
         subject=tuple(cards),
     )
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding
 from buildsheets.print.fonts import MM_PER_PT, families
 from buildsheets.print.gauge import POUCH_BORDER_MM, PROOF_BAR_MM, pen_mm
 from buildsheets.print.render import PageInfo
@@ -22,62 +23,6 @@ from buildsheets.proof.glyphs import Lettering, lettering
 from buildsheets.sheets.imposition import sheet_named
 from buildsheets.sheets.sheets import SHEETS_KEY
 from buildsheets.views.paper import SERIES
-
-PROOFS: dict[str, tuple[str, str]] = {
-    "PROOF01": (
-        "printed-size",
-        "A page that is not the size of its card is scaled or cropped by the printer, and the "
-        "edge gauge lies.",
-    ),
-    "PROOF02": (
-        "font-not-embedded",
-        "A font that is not in the file is replaced at the printer: other widths, other letters.",
-    ),
-    "PROOF03": (
-        "font-not-allowed",
-        "A face that is not among those chosen for legibility was slipped in.",
-    ),
-    "PROOF04": (
-        "outside-safe-area",
-        "What stands too near the trimmed edge is cut off or sealed under the pouch's seam.",
-    ),
-    "PROOF05": (
-        "code-unreadable",
-        "A card whose QR code a phone cannot read at print size cannot be looked up.",
-    ),
-    "PROOF06": (
-        "code-differs",
-        "A QR code that leads to another card than the one printed sends staff to a wrong build.",
-    ),
-    "PROOF07": (
-        "glyph-not-drawn",
-        "A box in the place of a letter: an amount or an allergen may be unreadable.",
-    ),
-    "PROOF08": (
-        "proof-bar-off",
-        "The bar that tells whether a printer scaled the page must itself be 50 mm long.",
-    ),
-    "PROOF09": (
-        "gauge-off",
-        "A gauge line at a wrong height makes every cup of the drink wrong.",
-    ),
-    "PROOF10": (
-        "not-one-card-a-page",
-        "A page without its card, or with two, is cut and hung up wrong.",
-    ),
-    "PROOF11": (
-        "print-scaling",
-        "The file has to ask viewers to print at 100 %; else most fit it to the page.",
-    ),
-    "PROOF12": (
-        "metadata-missing",
-        "Without title and language a screen reader and the printer's queue cannot name it.",
-    ),
-    "PROOF13": (
-        "not-a-pdf",
-        "The file cannot be opened.",
-    ),
-}
 
 QR_DPI = 150
 MEASURE_DPI = 300
@@ -159,12 +104,6 @@ def expect(
     )
 
 
-def _finding(code: str, message: str, hint: str = "", cards: Sequence[str] = ()) -> Finding:
-    return Finding(
-        code, PROOFS[code][0], Severity.ERROR, None, message, hint=hint, subject=tuple(cards)
-    )
-
-
 def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "") -> list[Finding]:
     """Everything wrong with a PDF of cards, of sheets of them, or of any other page of ours.
 
@@ -182,7 +121,7 @@ def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "
         held = pikepdf.open(io.BytesIO(data))
     except (OSError, pikepdf.PdfError) as broken:
         why = re.sub(r"^(stream )?<.*?>: ", "", str(broken))  # the library names its own object
-        return [_finding("PROOF13", f"{name} cannot be opened: {why}")]
+        return [finding("PROOF13", None, f"{name} cannot be opened: {why}")]
     with held:
         marks = _bookmarks(held)
         found = [*_lettering(name, lettering(held), expected), *_metadata(name, held)]
@@ -210,7 +149,7 @@ def proof_folder(folder: Path, expected: Mapping[str, Expectations] | None = Non
     found: list[Finding] = []
     files = sorted(folder.rglob("*.pdf"))
     if not files:
-        found.append(_finding("PROOF13", f"there is no PDF in {folder.name}"))
+        found.append(finding("PROOF13", None, f"there is no PDF in {folder.name}"))
     for file in files:
         within = file.relative_to(folder).as_posix()
         found += proof(file, (expected or {}).get(within), within)
@@ -244,15 +183,18 @@ def _lettering(name: str, seen: Lettering, expected: Expectations) -> Iterator[F
     allowed = tuple(_plain(family) for family in expected.families)
     for font in seen.fonts:
         if not font.embedded:
-            yield _finding("PROOF02", f"{name}: the font {font.name} is not embedded")
+            yield finding("PROOF02", None, f"{name}: the font {font.name} is not embedded")
         elif not _plain(font.name).startswith(allowed):
-            yield _finding(
+            yield finding(
                 "PROOF03",
+                None,
                 f"{name}: the font {font.name} is none of {', '.join(expected.families)}",
             )
     for page, count in seen.without_glyph.items():
-        yield _finding(
-            "PROOF07", f"{name}, page {page + 1}: {count} characters have no glyph in their font"
+        yield finding(
+            "PROOF07",
+            None,
+            f"{name}, page {page + 1}: {count} characters have no glyph in their font",
         )
 
 
@@ -263,15 +205,15 @@ def _plain(name: str) -> str:
 def _metadata(name: str, pdf: Any) -> Iterator[Finding]:
     for what, text in (("title", pdf.docinfo.get("/Title")), ("language", pdf.Root.get("/Lang"))):
         if not str(text or "").strip():
-            yield _finding("PROOF12", f"{name} has no {what}")
+            yield finding("PROOF12", None, f"{name} has no {what}")
 
 
 def _scaling(name: str, pdf: Any) -> Iterator[Finding]:
     preferences = pdf.Root.get("/ViewerPreferences")
     asked = preferences.get("/PrintScaling") if preferences is not None else None
     if asked != "/None":
-        yield _finding(
-            "PROOF11", f"{name}: print scaling is {asked or 'left to the viewer'}, not None"
+        yield finding(
+            "PROOF11", None, f"{name}: print scaling is {asked or 'left to the viewer'}, not None"
         )
 
 
@@ -280,16 +222,18 @@ def _card_pages(
 ) -> Iterator[Finding]:
     pages = list(document)
     if expected.pages and len(expected.pages) != len(pages):
-        yield _finding(
-            "PROOF10", f"{name} has {len(pages)} pages for {len(expected.pages)} cards",
-            "print the cards anew",
-        )  # fmt: skip
+        yield finding(
+            "PROOF10",
+            None,
+            f"{name} has {len(pages)} pages for {len(expected.pages)} cards",
+            hint="print the cards anew",
+        )
     for number, page in enumerate(pages):
         where = f"{name}, page {number + 1}"
         told = expected.pages[number] if number < len(expected.pages) else None
         code = told.code if told else cards.get(number, "")
         if not code:
-            yield _finding("PROOF10", f"{where} belongs to no card")
+            yield finding("PROOF10", None, f"{where} belongs to no card")
             continue
         where += f", card {code}" + (f" ({told.title})" if told and told.title else "")
         sizes = ((told.width_mm, told.height_mm),) if told else expected.sizes_mm
@@ -330,8 +274,11 @@ def _size(
     if off > SIZE_TOLERANCE_MM:
         wanted = f"its card is {sizes[0][0]:g} x {sizes[0][1]:g} mm" if len(sizes) == 1 else (
             "that is no declared size")  # fmt: skip
-        yield _finding(
-            "PROOF01", f"{where} is {width:.1f} x {height:.1f} mm; {wanted}", "", _of(code)
+        yield finding(
+            "PROOF01",
+            None,
+            f"{where} is {width:.1f} x {height:.1f} mm; {wanted}",
+            subject=_of(code),
         )
 
 
@@ -341,35 +288,41 @@ def _codes(where: str, page: Any, codes: Sequence[str], *, once: bool) -> Iterat
     text = page.get_textpage().get_text_range()
     for code in codes:
         if code not in text:
-            yield _finding(
-                "PROOF06", f"{where}: the code {code} is not printed on it", "", _of(code)
+            yield finding(
+                "PROOF06", None, f"{where}: the code {code} is not printed on it", subject=_of(code)
             )
         if not said:
-            yield _finding(
-                "PROOF05", f"{where}: no QR code can be read at print size from {QR_DPI} dpi",
-                "larger modules or a shorter text", _of(code),
-            )  # fmt: skip
+            yield finding(
+                "PROOF05",
+                None,
+                f"{where}: no QR code can be read at print size from {QR_DPI} dpi",
+                hint="larger modules or a shorter text",
+                subject=_of(code),
+            )
         elif not any(code in one for one in said):
-            yield _finding(
+            yield finding(
                 "PROOF06",
+                None,
                 f"{where}: the QR code says {said[0]!r}, the card is {code}",
-                "",
-                _of(code),
+                subject=_of(code),
             )
     if once and len(said) > 1:
-        yield _finding("PROOF10", f"{where} has {len(said)} QR codes", "", codes)
+        yield finding("PROOF10", None, f"{where} has {len(said)} QR codes", subject=codes)
 
 
 def _bars(where: str, images: Sequence[Any], dpi: float, code: str) -> Iterator[Finding]:
     lengths = [mm for image in images for mm in measure.bar_lengths_mm(image, dpi)]
     if not lengths:
-        yield _finding("PROOF08", f"{where} has no proof bar of 50 mm", "", _of(code))
+        yield finding("PROOF08", None, f"{where} has no proof bar of 50 mm", subject=_of(code))
     for length in lengths:
         if abs(length - PROOF_BAR_MM) > BAR_TOLERANCE_MM:
-            yield _finding(
-                "PROOF08", f"{where}: the proof bar measures {length:.1f} mm, not 50",
-                "the page was scaled: print it anew from the menu", _of(code),
-            )  # fmt: skip
+            yield finding(
+                "PROOF08",
+                None,
+                f"{where}: the proof bar measures {length:.1f} mm, not 50",
+                hint="the page was scaled: print it anew from the menu",
+                subject=_of(code),
+            )
 
 
 def _gauge(where: str, image: Any, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
@@ -389,21 +342,22 @@ def _gauge(where: str, image: Any, wanted: Sequence[ExpectedMark], code: str) ->
         if measure.farthest_mm((start, end), stretches) > GAUGE_TOLERANCE_MM
     ]
     for what in said:
-        yield _finding(
+        yield finding(
             "PROOF09",
+            None,
             f"{where}: {what}",
-            "the shop's own layout moves the gauge, or the file was changed: print it anew",
-            _of(code),
+            hint="the shop's own layout moves the gauge, or the file was changed: print it anew",
+            subject=_of(code),
         )
 
 
 def _safe(where: str, page: Any, image: Any, safe_mm: float, code: str) -> Iterator[Finding]:
     for edge in measure.inked_edges(image, MEASURE_DPI, safe_mm):
-        yield _finding(
+        yield finding(
             "PROOF04",
+            None,
             f"{where}: there is ink within {safe_mm:g} mm of the {edge} edge",
-            "",
-            _of(code),
+            subject=_of(code),
         )
     width, height = page.get_size()
     safe = safe_mm / MM_PER_PT
@@ -416,7 +370,9 @@ def _safe(where: str, page: Any, image: Any, safe_mm: float, code: str) -> Itera
         and (left < safe or low < safe or right > width - safe or high > height - safe)
     }
     if letters := "".join(sorted(near)).strip():
-        yield _finding(
-            "PROOF04", f"{where}: letters ({letters}) stand within {safe_mm:g} mm of an edge",
-            "", _of(code),
-        )  # fmt: skip
+        yield finding(
+            "PROOF04",
+            None,
+            f"{where}: letters ({letters}) stand within {safe_mm:g} mm of an edge",
+            subject=_of(code),
+        )

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from buildsheets.cup.build import Fitted, Fitter, limit_ml
-from buildsheets.cup.options import Outcome, scan
-from buildsheets.cup.plan import Op, Plan, plan
+from buildsheets.cup.scan import Outcome
 from buildsheets.cup.serving import Choice, Serving
-from buildsheets.cup.spread import spread
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, Span, SumLine
+from buildsheets.cup.steps import BuildStep
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
-from buildsheets.rules.mends import mends_of
+from buildsheets.rules.amounts import ml, percent, tenths, times, what
+from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import rule
-from buildsheets.rules.showing import ml, percent, tenths, times, what
 
-NO_MEND = "no single amount mends it: change several, or sell it in a larger cup"
+NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
 
 @rule("FIT01", "cup-overfull", Severity.ERROR)
@@ -29,25 +28,22 @@ def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     leave something out, each a different thing.
 
     Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
-    Mended: tea to the 185 ml line, or a cap of 85 ml.
+    Fixed: tea to the 185 ml line, or a cap of 85 ml.
 
     Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
     """
     for serving in servings:
-        if serving.verdict != "too-much":
-            continue
-        fitter = Fitter(plan(serving.drink, serving.cup))
-        fitted = fitter.fit(serving.choice)
-        yield _overfull(menu, serving, fitter.plan, fitted)
+        if serving.verdict == "too-much":
+            yield _overfull(menu, serving)
 
 
-def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> Finding:
+def _overfull(menu: Menu, serving: Serving) -> Finding:
     drink, size = serving.drink, serving.cup
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
-    assert state is not None
-    limit = tenths(limit_ml(the_plan, fitted.worst))
-    reached = tenths(limit_ml(the_plan, fitted.worst) + serving.over_ml)
+    limit_ml = serving.choices.build.limit_ml(serving.worst_step - 1)
+    limit, brimful = tenths(limit_ml), tenths(state.cup.brimful_ml)
+    reached = tenths(limit_ml + serving.over_ml)
     too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
     sums = _sum_lines(serving, serving.worst_step)
     stands = tenths(reached - tenths(state.sum_ml))
@@ -57,32 +53,28 @@ def _overfull(menu: Menu, serving: Serving, the_plan: Plan, fitted: Fitted) -> F
     elif stands < 0.0:
         sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
     sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
-    brimful = f"{the_plan.cup.brimful_ml:.1f} ml to the rim"
+    to_rim = f"{brimful:.1f} ml to the rim"
     sums.append(
         SumLine(
             "may be filled",
-            size.headspace_written.text if size.headspace_written else "",
+            size.written("headspace").text,
             f"{limit:.1f} ml",
-            f"{brimful}, less headspace" if limit < tenths(the_plan.cup.brimful_ml) else brimful,
-            size.headspace_written.span if size.headspace_written else None,
+            f"{to_rim}, less headspace" if limit < brimful else to_rim,
+            size.written("headspace").span,
         )
     )
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
-    mends = mends_of(menu, serving, the_plan, fitted)
-    return Finding(
-        code="FIT01",
-        name="cup-overfull",
-        severity=Severity.ERROR,
-        span=_span(serving, worst.number),
-        message=(
-            f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
-            f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-            f"{too_much:.1f} ml too much"
-        ),
+    fixes = fixes_of(menu, serving)
+    return finding(
+        "FIT01",
+        _span(serving, worst.number),
+        f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+        f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
+        f"{too_much:.1f} ml too much",
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
-        mends=mends,
-        hint="or sell it in a larger cup" if mends else NO_MEND,
+        fixes=fixes,
+        hint="or sell it in a larger cup" if fixes else NO_FIX,
         subject=(drink.id, size.id),
     )
 
@@ -102,10 +94,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
     found: list[SumLine] = []
     before = 0.0
     for figure in serving.steps[:until]:
-        state = figure.state
-        if state is None:
-            continue
-        after = tenths(state.sum_ml)
+        after = tenths(figure.state.sum_ml)
         taken, before = after - before, after
         step = figure.step
         if abs(taken) < 0.05:
@@ -114,8 +103,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
             melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
             found.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
             continue
-        made = step.amounts[serving.cup.id].written
-        used = figure.used
+        written, used = step.amounts[serving.cup.id].written, figure.used
         reason = {
             "settled": f"{used.mass_g:.0f} g; its gaps fill with drink",
             "ice": f"{used.mass_g:.0f} g of ice, as solid",
@@ -123,7 +111,9 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         }.get(step.component.behaves, "")
         if used.to_line_ml is not None:
             reason = f"poured up to the {ml(used.to_line_ml)} line"
-        found.append(SumLine(step.component.id, made.text, f"{taken:.1f} ml", reason, made.span))
+        found.append(
+            SumLine(step.component.id, written.text, f"{taken:.1f} ml", reason, written.span)
+        )
     return found
 
 
@@ -135,7 +125,7 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     poured; the barista pours anyway.
 
     Trips it: 200 ml of milk and 60 ml of syrup, then tea to the 250 ml line.
-    Mended: tea to the 300 ml line, or less milk.
+    Fixed: tea to the 300 ml line, or less milk.
 
     Source: fill model section 3.
     """
@@ -146,13 +136,11 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
                 continue
             step = figure.step
             assert isinstance(step, AddStep)
-            made = step.amounts[serving.cup.id].written
+            written = step.amounts[serving.cup.id].written
             reached = used.to_line_ml + used.already_over_ml
-            yield Finding(
+            yield finding(
                 "FIT02",
-                "line-passed",
-                Severity.ERROR,
-                made.span,
+                written.span,
                 f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
                 f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
                 sums=tuple(_sum_lines(serving, figure.number - 1)),
@@ -171,24 +159,26 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
     Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
-    Mended: a smaller add-on for that cup, or a larger share that may be held back.
+    Fixed: a smaller add-on for that cup, or a larger share that may be held back.
 
     Source: fill model sections 2 and 3; the limit is the shop's own.
     """
     for serving in servings:
-        found = scan(serving.drink, serving.cup)
-        bad = found.too_much
+        outcomes, bad = serving.choices.outcomes, serving.choices.too_much
         if not bad or serving.verdict == "too-much":
             continue
         least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
-        yield Finding(
+        do = "does" if len(bad) == 1 else "do"
+        yield finding(
             "FIT03",
-            "options-do-not-fit",
-            Severity.WARNING,
             serving.drink.span,
-            f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(found.outcomes)} "
-            f"combinations do not fit; the first: {said(least)}, over by {ml(least.over_ml)}",
-            sums=tuple(SumLine(said(o), "", f"{o.over_ml:.1f} ml", "over") for o in _shortest(bad)),
+            f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(outcomes)} "
+            f"combinations {do} not fit; the first: {_choice_words(least.choice)}, over by "
+            f"{ml(least.over_ml)}",
+            sums=tuple(
+                SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+                for one in _shortest(bad)
+            ),
             hint="the add-on card will say that these do not fit; make it smaller for this cup",
             subject=(serving.drink.id, serving.cup.id),
         )
@@ -204,13 +194,8 @@ def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
     return list(worst.values())
 
 
-def said(outcome: Outcome) -> str:
+def _choice_words(choice: Choice) -> str:
     """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
-    return said_choice(outcome.choice)
-
-
-def said_choice(choice: Choice) -> str:
-    """As :func:`said`, for a choice alone."""
     parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
     if choice.sweetness is not None:
         parts.append(f"sweetness {percent(choice.sweetness)}")
@@ -229,22 +214,19 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
     At the counter: the recipe fits on paper, and every tenth cup runs over the lid.
 
     Trips it: a fill 5 ml under the limit with an ice scoop that strays by 20 g.
-    Mended: leave more headspace, or weigh the ice.
+    Fixed: leave more headspace, or weigh the ice.
 
     Source: JCGM 100:2008, 5.1.2; fill model section 5.
     """
     for serving in servings:
         if serving.verdict == "too-much":
             continue
-        fitter = Fitter(plan(serving.drink, serving.cup))
-        found = spread(fitter.plan, fitter.fit(serving.choice))
+        found = serving.choices.spread(serving.choice)
         share = found.p_over or 0.0
         if share <= menu.shop.overflow_warn_share or found.worst_fits:
             continue
-        yield Finding(
+        yield finding(
             "FIT04",
-            "likely-to-overflow",
-            Severity.WARNING,
             serving.drink.span,
             f"{serving.drink.id} in {serving.cup.id}: about {percent(share)} of cups would pass "
             f"{ml(serving.working_ml)} at your tools' tolerances; at most "
@@ -270,40 +252,36 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     At the counter: the recipe says 12 g, the scoop gives 40; nobody makes the recipe.
 
     Trips it: 12 ml with a pump of 10 ml and a step of one pump.
-    Mended: 10 ml, or a pump that gives 6.
+    Fixed: 10 ml, or a pump that gives 6.
 
     Source: common practice, no source.
     """
     for serving in servings:
-        for op in plan(serving.drink, serving.cup).ops:
-            if not isinstance(op.step, AddStep) or op.line_ml is not None or op.tool_step <= 0.0:
+        for build_step in serving.choices.build.steps:
+            step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
+            if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
                 continue
-            steps = op.amount / op.tool_step
-            if op.amount <= 0.0 or abs(steps - round(steps)) * op.tool_step <= (
-                menu.shop.round_error_warn_share * op.amount
-            ):
+            off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
+            if off <= menu.shop.round_error_warn_share * amount:
                 continue
-            made = op.step.amounts[serving.cup.id].written
-            tool = op.step.tool
-            yield Finding(
+            written, tool = step.amounts[serving.cup.id].written, step.tool
+            yield finding(
                 "FIT05",
-                "tool-too-coarse",
-                Severity.WARNING,
-                made.span,
-                f"{serving.drink.id} in {serving.cup.id}: {made.text} of {op.step.component.id} "
+                written.span,
+                f"{serving.drink.id} in {serving.cup.id}: {written.text} of {step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
-                mends=tuple(_to_step(op, made)),
+                fixes=tuple(_to_step(build_step, written)),
                 subject=(serving.drink.id, serving.cup.id),
             )
 
 
-def _to_step(op: Op, made: Written) -> Iterator[Mend]:
-    lower = int(op.amount / op.tool_step)
+def _to_step(step: BuildStep, written: Written) -> Iterator[Fix]:
+    lower = int(step.amount / step.tool_step)
     for count in (lower, lower + 1):
-        text = times(made.text, count * op.tool_step / op.amount) if count else None
+        text = times(written.text, count * step.tool_step / step.amount) if count else None
         if text is not None:
-            yield Mend(f"write {text[0]}", made.span, text[0])
+            yield Fix(f"write {text[0]}", written.span, text[0])
 
 
 @rule("FIT06", "topping-may-not-settle", Severity.WARNING)
@@ -314,7 +292,7 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
     is not there; a topping lighter than the drink swims.
 
     Trips it: ice first, then pearls; or a jelly of 1.02 g/ml under a syrupy drink of 1.05.
-    Mended: the topping first, then the ice.
+    Fixed: the topping first, then the ice.
 
     Source: fill model section 2, warnings; Archimedes.
     """
@@ -329,10 +307,8 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
                 else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
                 "and may lodge in it"
             )
-            yield Finding(
+            yield finding(
                 "FIT06",
-                "topping-may-not-settle",
-                Severity.WARNING,
                 serving.drink.span,
                 f"{serving.drink.id} in {serving.cup.id}: {text}",
                 subject=(serving.drink.id, serving.cup.id),
@@ -348,7 +324,7 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
     At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
 
     Trips it: 25 % of one pump with a pump that is never pressed by less than half.
-    Mended: a finer pump, or levels of 0, 50 and 100 %.
+    Fixed: a finer pump, or levels of 0, 50 and 100 %.
 
     Source: common practice, no source.
     """
@@ -356,22 +332,20 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
         drink = serving.drink
         if drink.sweetness is None:
             continue
-        for op in plan(drink, serving.cup).ops:
-            if op.scales != "sweetness" or not isinstance(op.step, AddStep):
+        for step in serving.choices.build.steps:
+            if step.scales != "sweetness" or not isinstance(step.step, AddStep):
                 continue
             lost = [
                 level
                 for level in drink.sweetness.levels
-                if level > 0.0 and op.amount > 0.0 and op.scaled(level) <= 0.0
+                if level > 0.0 and step.amount > 0.0 and step.scaled(level) <= 0.0
             ]
             if lost:
-                made = op.step.amounts[serving.cup.id].written
-                yield Finding(
+                written = step.step.amounts[serving.cup.id].written
+                yield finding(
                     "FIT07",
-                    "sweetness-between-steps",
-                    Severity.WARNING,
-                    made.span,
-                    f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {made.text} of "
-                    f"{op.step.component.id} is less than the smallest step of its tool",
+                    written.span,
+                    f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {written.text} of "
+                    f"{step.step.component.id} is less than the smallest step of its tool",
                     subject=(drink.id, serving.cup.id),
                 )

@@ -6,12 +6,12 @@ import re
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
 from buildsheets.prep.allergens import of_component
 from buildsheets.prep.food_labels import named_tea_or_coffee
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
-from buildsheets.rules.made import first_of_each, found
 from buildsheets.rules.registry import rule
 
 SCALD_C = 60.0
@@ -41,7 +41,7 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
 
     Trips it: an ingredient without ``contains`` (a menu file is refused as soon as it is read; this
     rule guards menus made in other ways).
-    Mended: ``contains: [milk]``, or ``contains: []`` where its label names none.
+    Fixed: ``contains: [milk]``, or ``contains: []`` where its label names none.
 
     Source: Regulation (EU) 1169/2011, Articles 9(1)(c) and 44; US Federal Food, Drug, and
     Cosmetic Act 403(w).
@@ -55,11 +55,11 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
             told.add(last.id)
             way = " <- ".join(entry.id for entry in path)
             span = last.declared.span if isinstance(last, Ingredient) else last.span
-            yield found(
+            yield finding(
                 "ALG01",
                 span,
                 f"'{last.id}' does not declare its allergens ({way})",
-                last.id,
+                subject=(last.id,),
                 labels=(Label(component.span, "used here"),),
                 hint="add contains: with what its label says, or contains: [] for none",
             )
@@ -77,7 +77,7 @@ def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[F
         ingredients:
           milk: {name: Clover honey}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {name: Clover honey, cautions: [honey]}
@@ -87,11 +87,11 @@ def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[F
     for item in menu.ingredients.values():
         names = (item.id.replace("-", " "), *item.name.by_language.values())
         if "honey" not in item.cautions and any(_HONEY.search(name) for name in names):
-            yield found(
+            yield finding(
                 "CAU01",
                 item.span,
                 f"'{item.id}' is honey by its name and carries no honey caution",
-                item.id,
+                subject=(item.id,),
                 hint="add cautions: [honey]",
             )
 
@@ -112,7 +112,7 @@ def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator
             density: 1.1 g/ml
             bulk_density: 0.66 g/ml
 
-    Mended::
+    Fixed::
 
         toppings:
           pearls:
@@ -127,11 +127,11 @@ def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator
     """
     for component in menu.components.values():
         if component.behaves == "settled" and "choking" not in _cautions(component):
-            yield found(
+            yield finding(
                 "CAU02",
                 component.span,
                 f"'{component.id}' settles in the cup and carries no choking caution",
-                component.id,
+                subject=(component.id,),
                 hint="add cautions: [choking]",
             )
 
@@ -147,7 +147,7 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
         bases:
           tea: {temperature: 85 °C}
 
-    Mended::
+    Fixed::
 
         bases:
           tea: {temperature: 85 °C, cautions: [hot]}
@@ -161,13 +161,12 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
             continue
         if "hot" not in _cautions(component) and "hot" not in drink.cautions:
             told.add(component.id)
-            yield found(
+            yield finding(
                 "CAU03",
                 component.span,
                 f"'{component.id}' is poured at {component.temperature_c:g} °C, above "
                 f"{SCALD_C:g} °C, and carries no scald caution",
-                component.id,
-                drink.id,
+                subject=(component.id, drink.id),
                 labels=(Label(drink.span, "in this drink"),),
                 hint="add cautions: [hot] to it or to the drink",
             )
@@ -186,7 +185,7 @@ def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findi
           milk:
             nutrition: {per: 100 g, energy_kcal: 61}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:
@@ -201,11 +200,11 @@ def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findi
         lacks = [n for n in _ASKED_FOR if facts is None or getattr(facts, n) is None]
         if lacks:
             what = "all of it" if facts is None else ", ".join(lacks)
-            yield found(
+            yield finding(
                 "NUT01",
                 item.span,
                 f"nutrition of '{item.id}' is not complete: {what} missing",
-                item.id,
+                subject=(item.id,),
                 hint="the drinks it goes into show 'not computed' for these",
             )
 
@@ -226,7 +225,7 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
           milk:
             nutrition: {per: 100 ml, caffeine_mg: 32}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:
@@ -235,7 +234,7 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
 
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
-    for serving in first_of_each(servings):
+    for serving in servings:
         strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
         drink = serving.drink
         if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
@@ -246,14 +245,13 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
             continue
         silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
         if silent:
-            yield found(
+            yield finding(
                 "NUT02",
                 drink.span,
                 f"'{drink.id}' in {serving.cup.id} holds {strength:.0f} mg/l of caffeine, above "
                 f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
                 f"({', '.join(silent)})",
-                drink.id,
-                serving.cup.id,
+                subject=(drink.id, serving.cup.id),
                 hint="add cautions: [caffeine] to the ingredient or the drink",
             )
 
@@ -271,7 +269,7 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
             nutrition: {per: 100 ml, caffeine_mg: 120}
             cautions: [caffeine]
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk:
@@ -280,17 +278,16 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
 
     Source: EFSA Journal 2015;13(5):4102: 200 mg.
     """
-    for serving in first_of_each(servings):
+    for serving in servings:
         facts = facts_of(serving, CAFFEINE)
         caffeine = facts["caffeine_mg"].value
         if caffeine is not None and facts.over_single_dose:
-            yield found(
+            yield finding(
                 "NUT03",
                 serving.drink.span,
                 f"'{serving.drink.id}' in {serving.cup.id} holds {caffeine:.0f} mg of caffeine, "
                 f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
-                serving.drink.id,
-                serving.cup.id,
+                subject=(serving.drink.id, serving.cup.id),
             )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Label, Mend, Severity
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Severity
+from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import KeepsFor, Menu
 from buildsheets.prep.keeping import TIME_CONTROL_H, hours_kept, outlived, time_control_h
-from buildsheets.rules.made import found
 from buildsheets.rules.registry import rule
 
 
@@ -24,7 +25,7 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
         batches:
           tea-brew: {keeps_for: 9 days, keeps_at: 5 °C}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {keeps_for: 7 days, keeps_at: 5 °C}
@@ -33,17 +34,18 @@ def keeps_longer_than_rules(menu: Menu, servings: Sequence[Serving]) -> Iterator
     own rule_days.
     """
     limit = menu.shop.rule_days
+    most = count_of(limit, "day")
     for batch in menu.batches.values():
         keeps = batch.keeps_for
         if keeps is None or keeps.days is None or keeps.days <= limit:
             continue
-        yield found(
+        yield finding(
             "KEEP03",
             keeps.written.span,
             f"'{batch.id}' is said to keep {keeps.days} days; "
             f"{menu.shop.shelf_rules} allows {limit}",
-            batch.id,
-            mends=(Mend(f"keep it {_days(limit)}", keeps.written.span, _days(limit)),),
+            subject=(batch.id,),
+            fixes=(Fix(f"keep it {most}", keeps.written.span, most),),
         )
 
 
@@ -59,7 +61,7 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         batches:
           tea-brew: {keeps_for: 8 h, keeps_at: 20 °C}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {keeps_for: 4 h, keeps_at: 20 °C}
@@ -71,15 +73,15 @@ def kept_warm_too_long(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
         if keeps is None or limit is None or (hours_kept(keeps) or 0.0) <= limit:
             continue
-        yield found(
+        yield finding(
             "KEEP04",
             keeps.written.span,
             f"'{batch.id}' is kept {_time(keeps)} at {keeps.at_c:g} °C, neither cold nor hot; "
             f"it may be used for {limit:g} h",
-            batch.id,
-            mends=(
-                Mend(f"keep it {limit:g} h", keeps.written.span, f"{limit:g} h"),
-                Mend(f"keep it at {menu.shop.cold_limit_c:g} °C or colder"),
+            subject=(batch.id,),
+            fixes=(
+                Fix(f"keep it {limit:g} h", keeps.written.span, f"{limit:g} h"),
+                Fix(f"keep it at {menu.shop.cold_limit_c:g} °C or colder"),
             ),
         )
 
@@ -97,7 +99,7 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         batches:
           tea-brew: {keeps_for: 5 days, keeps_at: 5 °C}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {keeps_for: 2 days, keeps_at: 5 °C}
@@ -112,14 +114,14 @@ def outlives_its_parts(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
         if keeps is None or least is None:
             continue
         way = " <- ".join(entry.id for entry in path)
-        yield found(
+        yield finding(
             "KEEP05",
             keeps.written.span,
             f"'{batch.id}' is said to keep {_time(keeps)}, but {path[-1].id} in it keeps "
             f"{_time(least)}",
-            batch.id,
+            subject=(batch.id,),
             labels=(Label(least.written.span, f"{_time(least)}: {way}"),),
-            mends=(Mend(f"keep it {_time(least)}", keeps.written.span, _time(least)),),
+            fixes=(Fix(f"keep it {_time(least)}", keeps.written.span, _time(least)),),
         )
 
 
@@ -135,7 +137,7 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         batches:
           lemon-mix: {name: Lemon mix, parts: [{use: water, amount: 1 kg}]}
 
-    Mended::
+    Fixed::
 
         batches:
           lemon-mix:
@@ -148,12 +150,12 @@ def keeping_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     """
     for batch in menu.batches.values():
         if batch.keeps_for is None:
-            yield found(
+            yield finding(
                 "KEEP06",
                 batch.span,
                 f"'{batch.id}' does not say how long it keeps; labels fall back on "
-                f"{_days(menu.shop.rule_days)}",
-                batch.id,
+                f"{count_of(menu.shop.rule_days, 'day')}",
+                subject=(batch.id,),
                 hint="add keeps_for: 4 h, or days with keeps_at:",
             )
 
@@ -169,7 +171,7 @@ def use_by_before_season(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
         ingredients:
           milk: {use_by: 2026-02-20}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {use_by: 2026-04-20}
@@ -178,12 +180,12 @@ def use_by_before_season(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
     """
     for item in menu.ingredients.values():
         if item.use_by is not None and item.use_by < menu.edition.valid_from:
-            yield found(
+            yield finding(
                 "KEEP07",
                 item.span,
                 f"'{item.id}' is to be used by {item.use_by}, before the edition begins on "
                 f"{menu.edition.valid_from}",
-                item.id,
+                subject=(item.id,),
             )
 
 
@@ -199,7 +201,7 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
         batches:
           lemon-mix: {name: Lemon mix, parts: [{use: water, amount: 1 kg}], keeps_for: 6 h}
 
-    Mended::
+    Fixed::
 
         batches:
           lemon-mix:
@@ -214,18 +216,14 @@ def keeping_place_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fi
         keeps = batch.keeps_for
         if keeps is None or keeps.at_c is not None or (hours_kept(keeps) or 0.0) <= TIME_CONTROL_H:
             continue
-        yield found(
+        yield finding(
             "KEEP08",
             keeps.written.span,
             f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
             f"{menu.shop.cold_limit_c:g} °C or colder",
-            batch.id,
+            subject=(batch.id,),
         )
 
 
 def _time(keeps: KeepsFor) -> str:
-    return f"{keeps.hours:g} h" if keeps.days is None else _days(keeps.days)
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return f"{keeps.hours:g} h" if keeps.days is None else count_of(keeps.days, "day")

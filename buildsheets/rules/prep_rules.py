@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, SumLine
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batches import bowl_check, figure_batch, scale_step_g
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of, sucrose_density
-from buildsheets.rules.made import first_of_each, found
 from buildsheets.rules.registry import rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
@@ -31,7 +31,7 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         batches:
           tea-brew: {bowl: 1 l, bowl_fill: 80 %}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew: {bowl: 2 l, bowl_fill: 80 %}
@@ -48,18 +48,18 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             whipped_ml = check.whipped_ml
             air = f"{batch.overrun_pct:g} %", f"{whipped_ml - unwhipped_ml:.0f} ml", "overrun"
             most = math.floor(check.largest_scale * 100 + 1e-9) / 100
-            yield found(
+            yield finding(
                 "BAT06",
                 batch.span,
                 f"'{batch.id}' at {name} swells to {whipped_ml:.0f} ml and the bowl has room "
                 f"for {check.usable_ml:.0f} ml: {check.loads} loads",
-                batch.id,
+                subject=(batch.id,),
                 sums=(
                     SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
                     SumLine("air", *air),
                     SumLine("total", "", f"{whipped_ml:.0f} ml"),
                 ),
-                mends=(Mend(f"make at most {most:g} of a full batch at once"),),
+                fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
             )
 
 
@@ -80,7 +80,7 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}, {use: leaf, amount: 20 g}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           leaf: {name: Leaf, contains: []}
@@ -98,11 +98,11 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         if figure.yield_ml is None or figure.yield_g is None:
             who = ", ".join(item.id for item in figure.missing) or batch.id
             what = "grams" if figure.yield_g is None else "ml"
-            yield found(
+            yield finding(
                 "BAT07",
                 batch.span,
                 f"how many {what} '{batch.id}' gives is not known: no density for {who}",
-                batch.id,
+                subject=(batch.id,),
                 labels=tuple(Label(item.span, "no density") for item in figure.missing),
                 hint="give the batch a density, or measure its yield",
             )
@@ -127,7 +127,7 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: sugar, amount: 500 g}, {use: water, amount: 500 g}]
             keeps_for: 5 days
 
-    Mended::
+    Fixed::
 
         ingredients:
           sugar:
@@ -148,13 +148,13 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             continue
         solution = sucrose_density(brix)
         if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
-            yield found(
+            yield finding(
                 "BAT08",
                 batch.span,
                 f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
                 f"{brix:.0f} °Bx weighs {solution:.2f}",
-                batch.id,
-                mends=(Mend(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
+                subject=(batch.id,),
+                fixes=(Fix(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
             )
 
 
@@ -172,7 +172,7 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             parts: [{use: water, amount: 1 kg}, {use: milk, amount: 3 g}]
             scales: {full: 1, quarter: 0.25}
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -187,13 +187,13 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
             for part in figure_batch(batch, factor, step).parts:
                 if abs(part.error_share) <= menu.shop.round_error_warn_share + 1e-9:
                     continue
-                yield found(
+                yield finding(
                     "BAT09",
                     batch.span,
                     f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
                     f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
-                    batch.id,
-                    labels=(Label(part.part.written.span, "the full batch"),),
+                    subject=(batch.id,),
+                    labels=(Label(part.part.written("amount").span, "the full batch"),),
                     hint="weigh it on a finer scale, or leave out this scale of the batch",
                 )
 
@@ -213,7 +213,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             parts: [{use: water, amount: 1 kg}]
             keeps_for: 2 days
 
-    Mended::
+    Fixed::
 
         batches:
           tea-brew:
@@ -226,8 +226,11 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     used_ids = {item.id for item in used if isinstance(item, Batch)}
     for batch in menu.batches.values():
         if batch.id not in used_ids:
-            yield found(
-                "BAT10", batch.span, f"'{batch.id}' goes into nothing that is sold", batch.id
+            yield finding(
+                "BAT10",
+                batch.span,
+                f"'{batch.id}' goes into nothing that is sold",
+                subject=(batch.id,),
             )
 
 
@@ -242,7 +245,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         ingredients:
           milk: {pack: {quantity: 1 l}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.05}}
@@ -251,18 +254,18 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """
     prices = Prices()
     lacking: dict[str, dict[str, None]] = {}
-    for serving in first_of_each(servings):
+    for serving in servings:
         for id_ in prices.drink(serving).cost.missing:
             lacking.setdefault(id_, {})[serving.drink.id] = None
     for id_, drinks in lacking.items():
         entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
         first = next(iter(drinks))
         whose = first if len(drinks) == 1 else f"{len(drinks)} drinks (first: {first})"
-        yield found(
+        yield finding(
             "COST01",
             entry.span if entry is not None else None,
             f"'{id_}' has no price to count with, so the cost of {whose} is unknown",
-            id_,
+            subject=(id_,),
             hint="add pack: {quantity: ..., price: ...}",
         )
 
@@ -278,7 +281,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ingredients:
           milk: {pack: {quantity: 1 l, price: 40.00}}
 
-    Mended::
+    Fixed::
 
         ingredients:
           milk: {pack: {quantity: 1 l, price: 1.00}}
@@ -286,7 +289,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     Source: arithmetic, fill model section 7.
     """
     prices = Prices()
-    for serving in first_of_each(servings):
+    for serving in servings:
         cost = prices.drink(serving)
         if cost.margin is None or cost.margin >= 0:
             continue
@@ -295,12 +298,11 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             SumLine(part.component.id, f"{part.mass_g:.0f} g", str(part.cost.rounded))
             for part in cost.parts
         )
-        yield found(
+        yield finding(
             "COST02",
             serving.drink.span,
             f"'{serving.drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
-            serving.drink.id,
-            serving.cup.id,
+            subject=(serving.drink.id, serving.cup.id),
             sums=(*parts, SumLine("total", "", str(total))),
-            mends=(Mend(f"sell it at {total} or more"),),
+            fixes=(Fix(f"sell it at {total} or more"),),
         )

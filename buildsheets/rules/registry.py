@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.catalogue import enter
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.menu.model import Menu
 
@@ -15,21 +16,15 @@ Check = Callable[[Menu, Sequence[Serving]], Iterator[Finding]]
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A rule's identity and its check; the check's docstring is the rule's documentation.
+    """A check under its code; the check's docstring is the rule's documentation.
 
+    It says what is checked, why it matters, a menu that trips it, the same fixed, and sources.
     ``whole``: it speaks of what is nowhere in the menu, so it waits until all of it can be read.
     """
 
     code: str
-    name: str
-    severity: Severity
     check: Check
     whole: bool = False
-
-    @property
-    def documentation(self) -> str:
-        """What it checks, why it matters, a menu that trips it, the same mended, sources."""
-        return inspect.getdoc(self.check) or ""
 
 
 RULES: dict[str, Rule] = {}
@@ -38,12 +33,11 @@ RULES: dict[str, Rule] = {}
 def rule(
     code: str, name: str, severity: Severity, *, whole: bool = False
 ) -> Callable[[Check], Check]:
-    """Enter a check in the list of rules under ``code``; two rules never share a code."""
+    """Enter a check in the list of rules and in the catalogue of codes."""
 
-    def enter(check: Check) -> Check:
-        if code in RULES:
-            raise ValueError(f"rule code {code} is taken by {RULES[code].name}")
-        RULES[code] = Rule(code, name, severity, check, whole)
+    def add(check: Check) -> Check:
+        enter(code, name, severity, inspect.getdoc(check) or "")
+        RULES[code] = Rule(code, check, whole)
         return check
 
-    return enter
+    return add

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.finding import Finding, Severity, sort_key
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import fit_rules, guest_rules, keeping_rules, menu_rules, prep_rules
 from buildsheets.rules.registry import RULES
 
 ROOMS = (fit_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
 """Modules whose import enters their rules in the list."""
-
-ALLOW_UNUSED = "ALW01"
-ALLOW_REASONLESS = "ALW02"
-ALLOW_TOO_MUCH = "ALW03"
 
 
 def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> list[Finding]:
@@ -37,10 +33,8 @@ def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> li
 
 def own_fault(doing: str, error: Exception) -> Finding:
     """A slip of this program, said so, and an error: nobody knows what it left unchecked."""
-    return Finding(
+    return finding(
         "BUG01",
-        "our-own-crash",
-        Severity.ERROR,
         None,
         f"{doing} broke off: {type(error).__name__}: {error}",
         hint="this is a fault of buildsheets, not of your menu; please report it with the menu",
@@ -53,64 +47,25 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
     An error is never taken away: a drink that does not fit does not fit for any reason. While
     errors stand an acceptance may be idle because of them, and is not called so.
     """
-    complete = all(finding.severity is not Severity.ERROR for finding in findings)
     kept: list[Finding] = []
-    used: set[int] = set()
-    refused: set[int] = set()
-    for finding in findings:
-        index = _allowing(finding, allows)
-        if index is None:
-            kept.append(finding)
-        elif finding.severity is Severity.ERROR:
-            refused.add(index)
-            kept.append(finding)
-        else:
-            used.add(index)
-    for i, allow in enumerate(allows):
-        if i in refused:
-            kept.append(
-                _about(
-                    ALLOW_TOO_MUCH,
-                    "allow-of-an-error",
-                    allow,
-                    f"{allow.code} at {allow.at} is an error; errors cannot be accepted",
-                )
-            )
-        elif i not in used and complete:
-            kept.append(
-                _about(
-                    ALLOW_UNUSED,
-                    "allow-unused",
-                    allow,
-                    f"there is no {allow.code} at {allow.at} to accept; take this entry out",
-                )
-            )
+    used: set[Allow] = set()
+    refused: set[Allow] = set()
+    for one in findings:
+        allow = next((a for a in allows if a.code == one.code and a.place in one.subject), None)
+        error = one.severity is Severity.ERROR
+        if allow is None or error:
+            kept.append(one)
+        if allow is not None:
+            (refused if error else used).add(allow)
+    complete = not any_error(findings)
+    for allow in allows:
+        place = f"{allow.code} at {allow.place}"
+        if allow in refused:
+            message = f"{place} is an error; errors cannot be accepted"
+            kept.append(finding("ALW03", allow.span, message))
+        elif allow not in used and complete:
+            message = f"there is no {place} to accept; take this entry out"
+            kept.append(finding("ALW01", allow.span, message))
         if not allow.reason.strip():
-            kept.append(
-                _about(
-                    ALLOW_REASONLESS,
-                    "allow-without-reason",
-                    allow,
-                    f"{allow.code} at {allow.at} is accepted without a reason",
-                )
-            )
+            kept.append(finding("ALW02", allow.span, f"{place} is accepted without a reason"))
     return sorted(kept, key=sort_key)
-
-
-def _allowing(finding: Finding, allows: Sequence[Allow]) -> int | None:
-    for i, allow in enumerate(allows):
-        if allow.code == finding.code and allow.at in finding.subject:
-            return i
-    return None
-
-
-def _about(code: str, name: str, allow: Allow, message: str) -> Finding:
-    return Finding(code, name, Severity.WARNING, allow.span, message)
-
-
-def strict(findings: Sequence[Finding]) -> list[Finding]:
-    """The same findings with warnings raised to errors."""
-    return [
-        replace(f, severity=Severity.ERROR) if f.severity is Severity.WARNING else f
-        for f in findings
-    ]

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Severity
-from buildsheets.print.checks import fault
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding
 from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.render import PageInfo
 from buildsheets.sheets.imposition import (
@@ -28,28 +28,6 @@ from buildsheets.views.words import Words
 
 # Documents of ours say in their metadata that they are sheets, and of what: for the proof.
 SHEETS_KEY = "/Sheets"
-
-# What the findings of this module are about: code -> (name, why it matters).
-SHEET_FAULTS = {
-    "SHEET01": (
-        "card-larger-than-sheet",
-        "A card is never scaled to fit: its edge gauge would lie. Print it on the sheet named.",
-    ),
-    "SHEET02": (
-        "sheet-without-margin",
-        "Most printers leave the sheet's edge blank; what the card has there would be missing, "
-        "above all the ends of its gauge lines.",
-    ),
-    "SHEET03": (
-        "no-back",
-        "Two faces stand back to back only if both are printed and of one size.",
-    ),
-    "SHEET04": (
-        "sheet-cramped",
-        "The sheet is too full for crop marks or a proof bar of its own; cut by the cards' edges "
-        "and measure the bars on the cards.",
-    ),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,11 +128,14 @@ def _pairs(
             used[front] = back
             continue
         findings.append(
-            fault(
-                "SHEET03", "no-back", f"card {back} is not printed behind {front}: {reason}",
-                (), "print both on stock of one size", Severity.WARNING,
+            finding(
+                "SHEET03",
+                None,
+                f"card {back} is not printed behind {front}: {reason}",
+                subject=(),
+                hint="print both on stock of one size",
             )
-        )  # fmt: skip
+        )
     behind = set(used.values()) - set(used)
     pairs: list[_Pair] = []
     for code, places in own.items():
@@ -178,26 +159,29 @@ def _too_large(page: PageInfo, size: tuple[float, float], options: SheetOptions)
     held = sheets_for(*size, options)
     fitting = f"it fits on {' or '.join(held)}" if held else "no sheet of a series holds it"
     sheet = (options.sheet.width_mm, options.sheet.height_mm)
-    return fault(
-        "SHEET01", "card-larger-than-sheet",
+    return finding(
+        "SHEET01",
+        None,
         f"card {page.code} is {_said(size)}, the sheet {options.sheet.name} {_said(sheet)}; "
         f"{fitting} with {options.edge_mm:g} mm around it",
-        [page.code], f"print it on {held[0]}" if held else "print it at a shop for large formats",
-    )  # fmt: skip
+        subject=[page.code],
+        hint=f"print it on {held[0]}" if held else "print it at a shop for large formats",
+    )
 
 
 def _snug(grid: Grid, page: PageInfo, options: SheetOptions) -> Finding:
     size = (grid.card_width_mm, grid.card_height_mm)
     held = sheets_for(*size, options)
     left = min(grid.lefts_mm[0], grid.tops_mm[0])
-    return fault(
-        "SHEET02", "sheet-without-margin",
+    return finding(
+        "SHEET02",
+        None,
         f"cards of {_said(size)}, {page.code} the first, leave {left:.1f} mm of the sheet "
         f"{options.sheet.name} around them, {options.edge_mm:g} mm are asked for",
-        (), "print without margins"
+        subject=(),
+        hint="print without margins"
         + (f", or on {' or '.join(held)}: the edge gauge runs to the card's edge" if held else ""),
-        Severity.WARNING,
-    )  # fmt: skip
+    )
 
 
 def _sheets(
@@ -267,12 +251,11 @@ def _draw(
         )
         page.Contents = out.make_stream(drawn)
     return [
-        fault(
-            "SHEET04", "sheet-cramped",
-            f"a sheet of {options.sheet.name} has no room for {what}", (), "", Severity.NOTE,
+        finding(
+            "SHEET04", None, f"a sheet of {options.sheet.name} has no room for {what}", subject=()
         )
         for what in cramped
-    ]  # fmt: skip
+    ]
 
 
 def _placed(name: str, at: Matrix, grid: Grid, options: SheetOptions) -> str:

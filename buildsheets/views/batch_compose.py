@@ -74,7 +74,7 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     if one.packs is not None:
         count = round(one.packs, 2)
         notes.append(words("prep_packs", n=words.number(count), count=count))
-    if one.volume_ml is not None and _VOLUME.search(part.written.text):
+    if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
         notes.append(text.millilitres(words, one.volume_ml))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))

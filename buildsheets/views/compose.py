@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildsheets.cup.fill import FillState
-from buildsheets.cup.options import add_ons_for
-from buildsheets.cup.plan import cup_of
-from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.contrast import contrast
-from buildsheets.menu.model import AddOn, AddStep, Batch, CupSize, Ingredient, Menu
+from buildsheets.cup.fill import PROUD_MM
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddOn, AddStep, Menu
+from buildsheets.menu.tables import contrast
 from buildsheets.prep.allergens import of_drink
-from buildsheets.views import shown
+from buildsheets.views import rounding
 from buildsheets.views.compose_options import add_on_views, options_table
-from buildsheets.views.compose_steps import step_views
+from buildsheets.views.compose_steps import step_view
 from buildsheets.views.prep_words import allergens
 from buildsheets.views.views import (
     Allergens,
@@ -29,12 +27,8 @@ from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
 
-PROUD_MM = 3.0
-"""Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
-
 NO_FOOT = Foot("", "", "", "", "", "")
 
-_PATTERNS = {"liquid": "plain", "ice": "cubes", "cap": "grain"}
 _BED_PATTERNS = ("dots", "hatch", "wave")
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")
@@ -68,18 +62,16 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         code="",
         title=drink.name.in_language(language),
         subtitle=_subtitle(serving, words),
-        cup_name=cup_measures(size, words),
+        cup_name=cup_measures(serving, words),
         stations=tuple(marks[key] for key in dict.fromkeys(station.id for station in stations)),
         gauge=gauge_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
         drawing=drawing(serving, words),
-        steps=step_views(serving, words),
+        steps=tuple(step_view(serving, figure, words) for figure in serving.steps),
         options=options_table(serving, words),
         add_ons=add_on_views(menu, serving, words),
         allergens=allergens_of(menu, serving, words),
-        cautions=cautions_with(
-            _components(serving), add_ons_for(serving.drink, serving.cup), words
-        ),
+        cautions=cautions_with(_components(serving), serving.offered, words),
         keeps=_keeps(serving, words),
         finish=_finish(serving, words),
         foot=NO_FOOT,
@@ -90,27 +82,17 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     )
 
 
-def cup_name(size: CupSize, words: Words) -> str:
-    """The cup and what it holds to the rim."""
-    brimful = shown.level_ml(cup_of(size.shape).brimful_ml)
-    return words("cup_of", name=size.name.in_language(words.language), ml=brimful)
-
-
-def cup_measures(size: CupSize, words: Words) -> str:
+def cup_measures(serving: Serving, words: Words) -> str:
     """What tells this cup from the others on the shelf: its capacity and its rim."""
-    cup = cup_of(size.shape)
-    rim_mm = cup.profile_points()[-1][1]
-    brimful = shown.level_ml(cup.brimful_ml)
-    return words("to_rim", ml=brimful, mm=words.number(round(rim_mm)))
+    cup = serving.final.cup
+    brimful = rounding.level_ml(cup.brimful_ml)
+    return words("to_rim", ml=brimful, mm=words.number(round(cup.profile_points()[-1][1])))
 
 
 def _subtitle(serving: Serving, words: Words) -> str:
-    kind = "hot_drink" if serving.cup.hot else "iced" if _has_ice(serving) else "no_ice_in"
+    has_ice = any(used.component.behaves == "ice" for used in serving.used)
+    kind = "hot_drink" if serving.cup.hot else "iced" if has_ice else "no_ice_in"
     return f"{serving.cup.name.in_language(words.language)} · {words(kind)}"
-
-
-def _has_ice(serving: Serving) -> bool:
-    return any(used.component.behaves == "ice" for used in serving.used)
 
 
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
@@ -157,10 +139,9 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
     """How long each open component keeps, shortest first."""
     found: dict[str, tuple[float, str]] = {}
     for used in serving.used:
-        source: Ingredient | Batch | None = used.component.source
-        if source is None or source.keeps_for is None:
+        keeps = used.component.source.keeps_for if used.component.source else None
+        if keeps is None:
             continue
-        keeps = source.keeps_for
         name = used.component.name.in_language(words.language)
         if keeps.hours is not None:
             text = words("keeps_hours", name=name, hours=words.number(round(keeps.hours, 1)))
@@ -172,13 +153,11 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
 
 
 def _finish(serving: Serving, words: Words) -> str:
-    size, state = serving.cup, serving.final
-    lid = words(size.lid)
+    state, lid = serving.final, words(serving.cup.lid)
     if serving.verdict == "lid-pressed":
         return words("press_ice", lid=lid)
-    left = state.headspace_mm
+    left, proud = state.headspace_mm, state.ice_proud_mm
     parts = [words("left_under", lid=lid, mm=int(left))] if left is not None else []
-    proud = state.ice_proud_mm
     if proud is not None and proud > PROUD_MM:
         parts.append(words("ice_proud", mm=int(proud + 0.5)))
     return ". ".join(part.rstrip(".") for part in parts) + "."
@@ -186,97 +165,76 @@ def _finish(serving: Serving, words: Words) -> str:
 
 def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
     """The levels a barista checks, in mm above the counter: lines, bed, cap, limit and rim."""
-    floor = serving.cup.floor_mm
-    cup = cup_of(serving.cup.shape)
-    found: list[GaugeLine] = []
-    for step in serving.steps:
-        line = _gauge_line(step, floor, words)
-        if line is not None:
-            found.append(line)
-    limit_mm = cup.height_mm(serving.working_ml)
-    limit = GaugeLine(round(limit_mm + floor, 2), words("gauge_limit"), "working")
-    rim = GaugeLine(round(cup.rim_height_mm + floor, 2), words("gauge_rim"), "rim")
-    return (*found, limit, rim)
+    floor, cup = serving.cup.floor_mm, serving.final.cup
 
+    def line(height_mm: float, label: str, kind: str, step: int = 0) -> GaugeLine:
+        return GaugeLine(round(height_mm + floor, 2), label, kind, step)
 
-def _gauge_line(figure: StepFigure, floor_mm: float, words: Words) -> GaugeLine | None:
-    state, used = figure.state, figure.used
-    if state is None or used is None:
-        return None
-    height, label, kind = None, "", ""
-    if used.to_line_ml is not None:
-        height, kind = used.to_line_mm, "line"
-        label = words("level_ml", ml=shown.level_ml(used.to_line_ml))
-    elif used.component.behaves == "settled":
-        height, kind = state.bed_top_mm, "bed"
-        level = words("level_ml", ml=shown.level_ml(state.bed_top_ml))
-        label = words("gauge_bed_at", level=level)
-    elif used.component.behaves == "floated":
-        height, kind = state.cap_top_mm, "cap"
-        level = words("level_ml", ml=shown.level_ml(state.cap_top_ml or 0.0))
-        label = words("gauge_cap_at", level=level)
-    if height is None:
-        return None
-    return GaugeLine(round(height + floor_mm, 2), label, kind, figure.number)
+    found = []
+    for figure in serving.steps:
+        state, used = figure.state, figure.used
+        if used is None:
+            continue
+        height, reading_ml, kind = used.to_line_mm, used.to_line_ml, "line"
+        if reading_ml is None and used.component.behaves == "settled":
+            height, reading_ml, kind = state.bed_top_mm, state.bed_top_ml, "bed"
+        elif reading_ml is None and used.component.behaves == "floated":
+            height, reading_ml, kind = state.cap_top_mm, state.cap_top_ml or 0.0, "cap"
+        if reading_ml is None or height is None:
+            continue
+        label = rounding.level(words, reading_ml)
+        if kind != "line":
+            label = words(f"gauge_{kind}_at", level=label)
+        found.append(line(height, label, kind, figure.number))
+    limit = line(cup.height_mm(serving.working_ml), words("gauge_limit"), "working")
+    return (*found, limit, line(cup.rim_height_mm, words("gauge_rim"), "rim"))
 
 
 def drawing(serving: Serving, words: Words) -> CupDrawing:
     """The finished drink in true proportion, with its layers and lines."""
-    state = serving.final
-    cup = cup_of(serving.cup.shape)
-    language = words.language
-    layers = _layers(serving, state, language, words)
-    lines = tuple(
-        DrawnLine(line.height_mm - serving.cup.floor_mm, line.label, line.kind)
-        for line in gauge_lines(serving, words)
-        if line.kind != "rim"
-    )
-    top = words("level_ml", ml=shown.level_ml(state.top_ml))
+    cup = serving.final.cup
+    layers = _layers(serving, words)
     return CupDrawing(
         outline_mm=cup.profile_points(),
         floor_mm=serving.cup.floor_mm,
         rim_mm=cup.rim_height_mm,
         working_mm=cup.height_mm(serving.working_ml),
         layers=layers,
-        lines=lines,
-        alt=words("cup_drawing", layers=words.list([la.name for la in layers]), top=top),
+        lines=tuple(
+            DrawnLine(line.height_mm - serving.cup.floor_mm, line.label, line.kind)
+            for line in gauge_lines(serving, words)
+            if line.kind != "rim"
+        ),
+        alt=words(
+            "cup_drawing",
+            layers=words.list([layer.name for layer in layers]),
+            top=rounding.level(words, serving.final.top_ml),
+        ),
     )
 
 
-def _layers(serving: Serving, state: FillState, language: str, words: Words) -> tuple[Layer, ...]:
-    cup = cup_of(serving.cup.shape)
-
-    def mm(reading: float) -> float:
-        return round(cup.height_mm(min(reading, cup.brimful_ml)), 1)
-
+def _layers(serving: Serving, words: Words) -> tuple[Layer, ...]:
+    state = serving.final
+    cup = state.cup
     layers: list[Layer] = []
-    settled = [u for u in serving.used if u.component.behaves == "settled"]
+
+    def add(kind: str, low: float, high: float, name: str, pattern: str) -> None:
+        low_mm, high_mm = (cup.height_mm(min(one, cup.brimful_ml)) for one in (low, high))
+        layers.append(Layer(kind, round(low_mm, 1), round(high_mm, 1), name, pattern))
+
+    def names(behaves: str) -> list[tuple[str, float]]:
+        parts = [used for used in serving.used if used.component.behaves == behaves]
+        return [(u.component.name.in_language(words.language), u.volume_ml) for u in parts]
+
     floor = 0.0
-    for i, used in enumerate(settled):
-        top = floor + used.volume_ml
-        name = used.component.name.in_language(language)
-        pattern = _BED_PATTERNS[i % len(_BED_PATTERNS)]
-        layers.append(Layer("bed", mm(floor), mm(top), name, pattern))
-        floor = top
-    level = state.liquid_level_ml
-    if level > floor:
-        layers.append(
-            Layer("liquid", mm(floor), mm(level), words("drink_layer"), _PATTERNS["liquid"])
-        )
+    for i, (name, bulk_ml) in enumerate(names("settled")):
+        add("bed", floor, floor + bulk_ml, name, _BED_PATTERNS[i % len(_BED_PATTERNS)])
+        floor += bulk_ml
+    if state.liquid_level_ml > floor:
+        add("liquid", floor, state.liquid_level_ml, words("drink_layer"), "plain")
     if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        layers.append(
-            Layer(
-                "ice",
-                mm(state.ice_bottom_ml),
-                mm(state.ice_top_ml),
-                words("ice_layer"),
-                _PATTERNS["ice"],
-            )
-        )
-    caps = [u for u in serving.used if u.component.behaves == "floated"]
+        add("ice", state.ice_bottom_ml, state.ice_top_ml, words("ice_layer"), "cubes")
+    caps = names("floated")
     if caps and state.cap_base_ml is not None and state.cap_top_ml is not None:
-        name = caps[-1].component.name.in_language(language)
-        layers.append(
-            Layer("cap", mm(state.cap_base_ml), mm(state.cap_top_ml), name, _PATTERNS["cap"])
-        )
+        add("cap", state.cap_base_ml, state.cap_top_ml, caps[-1][0], "grain")
     return tuple(layers)

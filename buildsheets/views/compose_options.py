@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
-from buildsheets.cup.build import Fitter
-from buildsheets.cup.options import add_ons_for, fullest
-from buildsheets.cup.plan import plan
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep, Menu
 from buildsheets.prep.allergens import of_add_on
-from buildsheets.views import shown
-from buildsheets.views.compose_steps import measured
+from buildsheets.views import rounding
 from buildsheets.views.prep_words import allergen_line, allergens
+from buildsheets.views.rounding import measured
 from buildsheets.views.views import AddOnView, Table
 from buildsheets.views.words import Words
-
-Grid = Mapping[tuple[float | None, str | None], Serving]
 
 
 def options_table(serving: Serving, words: Words) -> Table | None:
@@ -28,120 +23,94 @@ def options_table(serving: Serving, words: Words) -> Table | None:
     drink = serving.drink
     if drink.sweetness is None and drink.ice is None:
         return None
-    fitter = Fitter(plan(drink, serving.cup))
     sweets: tuple[float | None, ...] = drink.sweetness.levels if drink.sweetness else (None,)
-    ices: tuple[str | None, ...] = tuple(drink.ice.levels) if drink.ice else (None,)
-    grid = {(s, i): fitter.serving(Choice(s, i)) for s in sweets for i in ices}
-    header = ("", *(words.percent(s) if s is not None else "" for s in sweets))
-    rows = _sweetener_rows(serving, grid, sweets, words) if drink.sweetness else []
-    body_rows, base, note = _body_rows(serving, grid, sweets, ices, words)
-    if not rows and not body_rows:
+    rows = _sweetener_rows(serving, sweets, words) if drink.sweetness else []
+    base_rows, base, note = _base_rows(serving, sweets, words)
+    if not rows and not base_rows:
         return Table(words("options"), (), (), note) if note else None
     title = words("sweetness") if drink.sweetness else words("options")
-    if len(body_rows) > 1:
+    if len(base_rows) > 1:
         title = words("by_ice", sweetness=title, what=base)
-    return Table(title, header, tuple(rows + body_rows), note)
+    header = ("", *(words.percent(s) if s is not None else "" for s in sweets))
+    return Table(title, header, tuple(rows + base_rows), note)
 
 
 def _sweetener_rows(
-    serving: Serving, grid: Grid, sweets: tuple[float | None, ...], words: Words
+    serving: Serving, sweets: Sequence[float | None], words: Words
 ) -> list[tuple[str, ...]]:
     rows = []
-    default_ice = serving.choice.ice
+    choices = [serving.choices[Choice(s, serving.choice.ice)] for s in sweets]
     for index, figure in enumerate(serving.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.component.role != "sweetener":
             continue
-        cells = [_short(grid[(s, default_ice)].steps[index], words) for s in sweets]
-        name = step.component.name.in_language(words.language)
-        used = figure.used
-        if used is not None and used.count is not None and step.tool is not None:
-            name = words("counts_of", what=name, unit=shown.unit(words, step.tool, 2.0))
-        else:
-            name = words("pour_of", what=name)
-        rows.append((name, *cells))
+        name, unit = (
+            step.component.name.in_language(words.language),
+            rounding.counted_in(figure, words),
+        )
+        name = words("counts_of", what=name, unit=unit) if unit else words("pour_of", what=name)
+        rows.append((name, *(measured(one.steps[index], words)[0] for one in choices)))
     return rows
 
 
-def _short(figure: StepFigure, words: Words) -> str:
-    """Only the number a table cell needs."""
-    assert isinstance(figure.step, AddStep)
-    assert figure.used is not None
-    return measured(figure.step, figure.used, words)[0]
-
-
-def _body_rows(
-    serving: Serving,
-    grid: Grid,
-    sweets: tuple[float | None, ...],
-    ices: tuple[str | None, ...],
-    words: Words,
+def _base_rows(
+    serving: Serving, sweets: Sequence[float | None], words: Words
 ) -> tuple[list[tuple[str, ...]], str, str]:
     """The base for each ice level, as rows, or as one sentence where it never changes; its name."""
-    body = next(
-        i for i, f in enumerate(serving.steps) if isinstance(f.step, AddStep) and f.step.body
-    )
-    step = serving.steps[body].step
-    assert isinstance(step, AddStep)
-    line = serving.steps[body].used
-    to_line = line is not None and line.to_line_ml is not None
-    cells = {
-        (s, i): "–"
-        if grid[(s, i)].verdict == "too-much"
-        else _body_cell(grid[(s, i)].steps[body], to_line, words)
-        for s in sweets
-        for i in ices
-    }
-    base = step.component.name.in_language(words.language)
-    others = [
-        _ice_name(serving, grid, sweets, i, words)
-        for i in ices
-        if i is not None and i != serving.choice.ice
+    levels = serving.drink.ice
+    ices: tuple[str | None, ...] = tuple(levels.levels) if levels else (None,)
+    cells = {(s, i): _base_cell(serving.choices[Choice(s, i)], words) for s in sweets for i in ices}
+    base, to_line = base_name(serving, words), pours_to_line(serving)
+    notes = [
+        _ice_name(serving, Choice(sweets[-1], ice), words)
+        for ice in ices
+        if ice is not None and ice != serving.choice.ice
     ]
     if len(set(cells.values())) == 1:
         if to_line:
             level = words("level_ml", ml=next(iter(cells.values())))
-            others.append(words("same_line", choices=base, level=level))
-        return [], base, ". ".join(others)
-    levels = serving.drink.ice
+            notes.append(words("same_line", choices=base, level=level))
+        return [], base, ". ".join(notes)
     if levels is None:
         label = words("line_of" if to_line else "pour_of", what=base)
         return [(label, *(cells[(s, None)] for s in sweets))], base, ""
     rows = [
         (levels.names[i].in_language(words.language), *(cells[(s, i)] for s in sweets))
-        for i in ices
-        if i is not None
+        for i in levels.levels
     ]
-    return rows, base, ". ".join(others)
+    return rows, base, ". ".join(notes)
 
 
-def _body_cell(figure: StepFigure, to_line: bool, words: Words) -> str:
-    used = figure.used
-    assert used is not None
-    if to_line and used.to_line_ml is not None:
-        reading = figure.state.liquid_level_ml if figure.state else used.to_line_ml
-        return words.number(shown.level_ml(min(used.to_line_ml, reading + 1e-6)))
-    return words.number(shown.level_ml(used.volume_ml))
+def _base_cell(serving: Serving, words: Words) -> str:
+    if serving.verdict == "too-much":
+        return "–"
+    return words.number(rounding.base_ml(serving.body))
 
 
-def _ice_name(
-    serving: Serving,
-    grid: Grid,
-    sweets: tuple[float | None, ...],
-    ice: str | None,
-    words: Words,
-) -> str:
+def base_name(serving: Serving, words: Words) -> str:
+    """What the base of a drink is called."""
+    step = serving.body.step
+    assert isinstance(step, AddStep)
+    return step.component.name.in_language(words.language)
+
+
+def pours_to_line(serving: Serving) -> bool:
+    """Whether the base is poured to a line."""
+    used = serving.body.used
+    return used is not None and used.to_line_ml is not None
+
+
+def _ice_name(serving: Serving, choice: Choice, words: Words) -> str:
     """An ice level and how much ice it is."""
     levels = serving.drink.ice
-    if levels is None or ice is None:
+    if levels is None or choice.ice is None:
         return ""
-    name = levels.names[ice].in_language(words.language)
-    if levels.levels[ice] == 0:
+    name = levels.names[choice.ice].in_language(words.language)
+    if levels.levels[choice.ice] == 0:
         return words("ice_left_out", name=name)
-    for figure in grid[(sweets[-1], ice)].steps:
-        step, used = figure.step, figure.used
-        if isinstance(step, AddStep) and step.component.behaves == "ice" and used is not None:
-            amount, unit, _ = measured(step, used, words)
+    for figure in serving.choices[choice].steps:
+        if isinstance(figure.step, AddStep) and figure.step.component.behaves == "ice":
+            amount, unit, _ = measured(figure, words)
             return words("ice_note", name=name, amount=f"{amount} {unit}")
     return name
 
@@ -149,16 +118,9 @@ def _ice_name(
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
     """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
     fits with every sweetness and ice, what it contains, or that it does not fit."""
-    fitter = Fitter(plan(serving.drink, serving.cup))
     return tuple(
-        _add_on_view(
-            menu,
-            serving,
-            add_on,
-            fullest(fitter, serving.choice, (add_on.id,)),
-            words,
-        )
-        for add_on in add_ons_for(serving.drink, serving.cup)
+        _add_on_view(menu, serving, add_on, serving.choices.fullest((add_on.id,)), words)
+        for add_on in serving.offered
     )
 
 
@@ -166,49 +128,47 @@ def _add_on_view(
     menu: Menu, serving: Serving, add_on: AddOn, with_it: Serving, words: Words
 ) -> AddOnView:
     figure = next(f for f in with_it.steps if f.add_on is not None)
-    assert isinstance(figure.step, AddStep)
-    assert figure.used is not None
-    amount, unit, measure = measured(figure.step, figure.used, words)
+    amount, unit, measure = measured(figure, words)
     fits = with_it.verdict != "too-much"
-    hold_back, line = _made_room(serving, with_it, words) if fits else ("", "")
+    hold_back, line = _room_made(serving, with_it, words) if fits else ("", "")
+    number = figure.number
+    # It stands after the printed step numbered one less.
+    place = words("addon_first") if number == 1 else words("addon_after", step=number - 1)
     return AddOnView(
         name=add_on.name.in_language(words.language),
         amount=words("with_grams", amount=f"{amount} {unit}", measure=measure),
         hold_back=hold_back,
         line=line,
         fits=fits,
-        verdict="" if fits else words("too_much", ml=shown.left_out_ml(with_it.over_ml)),
+        verdict="" if fits else too_much(with_it, words),
         allergens=_add_on_allergens(menu, add_on, words),
-        place=_place(figure.number, words),
+        place=f"{place}, {words('addon_in')}",
     )
 
 
-def _place(number: int, words: Words) -> str:
-    """Where among the printed steps it goes: it stands after the step numbered one less."""
-    before = words("addon_first") if number == 1 else words("addon_after", step=number - 1)
-    return f"{before}, {words('addon_in')}"
+def too_much(serving: Serving, words: Words) -> str:
+    """By how much a choice does not fit."""
+    return words("too_much", ml=rounding.left_out_ml(serving.over_ml))
 
 
-def _made_room(serving: Serving, with_it: Serving, words: Words) -> tuple[str, str]:
+def left_out(serving: Serving, words: Words) -> str:
+    """How much of the base is left out."""
+    ml = rounding.left_out_ml(serving.held_back_ml)
+    return words("hold_back_of", ml=ml, what=base_name(serving, words))
+
+
+def _room_made(serving: Serving, with_it: Serving, words: Words) -> tuple[str, str]:
     """(base left out, lower line): how the base makes room for an add-on."""
     if with_it.held_back_ml <= 0.0:
         return "", ""
-    body = _body(with_it)
-    assert isinstance(body.step, AddStep)
-    assert body.used is not None
-    base = body.step.component.name.in_language(words.language)
-    if body.used.to_line_ml is None:
-        left_out = shown.left_out_ml(with_it.held_back_ml)
-        return words("hold_back_of", ml=left_out, what=base), ""
-    written = _body(serving).used
+    used, written = with_it.body.used, serving.body.used
+    assert used is not None
     assert written is not None
-    level = words("level_ml", ml=shown.level_ml(body.used.to_line_ml))
-    lower = math.ceil((written.to_line_mm or 0.0) - (body.used.to_line_mm or 0.0))
-    return "", words("line_lower", what=base, level=level, mm=lower)
-
-
-def _body(serving: Serving) -> StepFigure:
-    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
+    if used.to_line_ml is None:
+        return left_out(with_it, words), ""
+    level = rounding.level(words, used.to_line_ml)
+    lower = math.ceil((written.to_line_mm or 0.0) - (used.to_line_mm or 0.0))
+    return "", words("line_lower", what=base_name(with_it, words), level=level, mm=lower)
 
 
 def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
@@ -228,38 +188,37 @@ def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words)
     The choice nobody asked to change is in the row's own amount and stays out, and so does an
     amount of nothing for a choice of nothing.
     """
-    drink = serving.drink
-    fitter = Fitter(plan(drink, serving.cup))
+    usual, sweetness, ice = serving.choice, serving.drink.sweetness, serving.drink.ice
+    sweets = [
+        (words.percent(s), Choice(s, usual.ice))
+        for s in (sweetness.levels if sweetness else ())
+        if s != usual.sweetness
+    ]
+    ices = [
+        (ice.names[i].in_language(words.language), Choice(usual.sweetness, i))
+        for i in (ice.levels if ice else ())
+        if ice and i != usual.ice
+    ]
     rows: list[Row] = []
     for figure in visit:
-        step, index = figure.step, figure.number - 1
+        step = figure.step
         if not isinstance(step, AddStep):
             continue
-        name = step.component.name.in_language(words.language)
-        sweets = [
-            (s, fitter.serving(Choice(s, serving.choice.ice)).steps[index])
-            for s in (drink.sweetness.levels if drink.sweetness else ())
-            if s != serving.choice.sweetness
-        ]
-        ices = [
-            (i, fitter.serving(Choice(serving.choice.sweetness, i)).steps[index])
-            for i in (drink.ice.levels if drink.ice else ())
-            if i != serving.choice.ice
-        ]
-        shares = drink.ice.levels if drink.ice else {}
-        names = drink.ice.names if drink.ice else {}
         if step.component.role == "sweetener":
-            sweets, ices = [(s, made) for s, made in sweets if s > 0.0], []
+            others = [(label, choice) for label, choice in sweets if choice.sweetness]
         elif step.component.behaves == "ice":
-            sweets, ices = [], [(i, made) for i, made in ices if shares[i] > 0.0]
-        elif not step.body:
+            others = [(label, one) for label, one in ices if ice and ice.levels[one.ice or ""]]
+        elif step.makes_room:
+            others = sweets + ices
+        else:
             continue
-        cells = [(words.percent(s), _short(made, words)) for s, made in sweets]
-        cells += [(names[i].in_language(words.language), _short(made, words)) for i, made in ices]
-        usual = _short(figure, words)
-        if step.body and all(amount == usual for _, amount in cells):
-            if figure.used is not None and figure.used.to_line_ml is not None:
+        cells = tuple(
+            (label, measured(serving.choices[choice].steps[figure.number - 1], words)[0])
+            for label, choice in others
+        )
+        if step.makes_room and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
+            if pours_to_line(serving):
                 rows.append((words("same_line_any"), ()))
             continue
-        rows.append((name, tuple(cells)))
+        rows.append((step.component.name.in_language(words.language), cells))
     return tuple(rows)

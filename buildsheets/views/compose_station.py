@@ -16,7 +16,7 @@ from buildsheets.views.compose import (
     station_marks,
 )
 from buildsheets.views.compose_options import station_choices
-from buildsheets.views.compose_steps import choice_levels, last_state, level_words, step_view
+from buildsheets.views.compose_steps import level_words, step_view
 from buildsheets.views.prep_words import allergen_line
 from buildsheets.views.views import GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
@@ -28,9 +28,8 @@ def station_view(
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
     rows: list[StationRow] = []
     cautions: list[tuple[str, ...]] = []
-    for serving in servings:
-        if serving.cup.id != size.id:
-            continue
+    here = [serving for serving in servings if serving.cup.id == size.id]
+    for serving in here:
         visits = _visits(serving, station)
         for part, visit in enumerate(visits, start=1):
             rows.append(_row(menu, serving, visit, part, len(visits), words))
@@ -45,11 +44,11 @@ def station_view(
         language=words.language,
         code="",
         station=marks[station.id],
-        cup_name=cup_measures(size, words),
+        cup_name=cup_measures(here[0], words),
         size_name=size.name.in_language(words.language),
         marks=tuple(mark for mark in marks.values() if mark.letter in route),
         rows=tuple(rows),
-        gauge=_gauge(size, station, servings, words),
+        gauge=_gauge(station, here, words),
         gauge_floor_mm=size.floor_mm,
         cautions=cautions_of(cautions, words),
         foot=NO_FOOT,
@@ -88,12 +87,12 @@ def _row(
     if parts > 1:
         name = words("visit", drink=name, part=part, parts=parts)
     first, last = visit[0].number, visit[-1].number
+    before = serving.steps[first - 2] if first > 1 else None
     fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
-    every = choice_levels(serving)
     return StationRow(
         drink=name,
-        arrives_at=level_words(last_state(serving, first), fills_shaker, words),
-        adds=tuple(step_view(serving, figure, every, words) for figure in visit),
+        arrives_at=level_words(before, fills_shaker, words),
+        adds=tuple(step_view(serving, figure, words) for figure in visit),
         leaves_at=level_words(visit[-1], False, words),
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
@@ -111,9 +110,7 @@ def _letter(serving: Serving, number: int) -> str:
     return station.letter if station is not None else ""
 
 
-def _gauge(
-    size: CupSize, station: Station, servings: Sequence[Serving], words: Words
-) -> tuple[GaugeLine, ...]:
+def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
     """The levels reached at this station, each once, with the limit and the rim; none at a
     station that brings no level of its own.
 
@@ -122,8 +119,6 @@ def _gauge(
     found: dict[str, GaugeLine] = {}
     frame: dict[str, GaugeLine] = {}
     for serving in servings:
-        if serving.cup.id != size.id:
-            continue
         here = {figure.number for visit in _visits(serving, station) for figure in visit}
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):

@@ -6,16 +6,18 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from buildsheets.cup.build import Fitter
-from buildsheets.cup.options import add_ons_for, fullest
-from buildsheets.cup.plan import plan
-from buildsheets.cup.serving import Choice, Serving, StepFigure
+from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu
 from buildsheets.prep.allergens import of_add_on
-from buildsheets.views import shown
-from buildsheets.views.compose import NO_FOOT, cautions_with, cup_name, gauge_lines
-from buildsheets.views.compose_options import add_on_views
-from buildsheets.views.compose_steps import measured
+from buildsheets.views import rounding
+from buildsheets.views.compose import NO_FOOT, cautions_with, gauge_lines
+from buildsheets.views.compose_options import (
+    add_on_views,
+    base_name,
+    left_out,
+    pours_to_line,
+    too_much,
+)
 from buildsheets.views.cup_views import GaugeStripView, RackLine
 from buildsheets.views.paper import SERIES
 from buildsheets.views.prep_views import SheetTable, SheetView
@@ -33,11 +35,11 @@ def cup_cards(
     """The add-on card and the gauge strip of every cup in use: (kind, cup id, view)."""
     found: list[tuple[str, str, SheetView | GaugeStripView]] = []
     for size in menu.cups.values():
-        made = (
+        views = (
             addons_view(menu, size, servings, words),
             gauge_view(menu, size, servings, words),
         )
-        found += [(view.kind, size.id, view) for view in made if view is not None]
+        found += [(view.kind, size.id, view) for view in views if view is not None]
     return tuple(found)
 
 
@@ -53,13 +55,17 @@ def addons_view(
     tables = [*_add_ons(menu, here, words), *_together(here, words), *_options(here, words)]
     if not tables:
         return None
-    offered = {a.id: a for serving in here for a in add_ons_for(serving.drink, size)}
+    offered = {a.id: a for serving in here for a in serving.offered}
     return SheetView(
         kind="addons",
         language=words.language,
         code="",
         title=words("addons_title"),
-        subtitle=cup_name(size, words),
+        subtitle=words(
+            "cup_of",
+            name=size.name.in_language(words.language),
+            ml=rounding.level_ml(here[0].final.cup.brimful_ml),
+        ),
         tables=tuple(tables),
         notes=_notes(here, list(offered.values()), words),
         foot=NO_FOOT,
@@ -73,35 +79,22 @@ def addons_view(
 def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) -> tuple[str, ...]:
     """How many add-ons go into one cup, and the cautions: the usual ones, and what an add-on
     itself brings by its name."""
-    most = {s.drink.add_ons_at_most for s in servings if add_ons_for(s.drink, s.cup)}
+    most = {s.drink.add_ons_at_most for s in servings if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
     return (*limit, *cautions_with((), offered, words))
 
 
 def _table(
-    title: str,
-    header: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    weights: Sequence[float],
-    note: str = "",
+    title: str, header: tuple[str, ...], rows: Sequence[tuple[str, ...]], *weights: float
 ) -> SheetTable:
-    return SheetTable(
-        title=title,
-        header=tuple(header),
-        rows=tuple(tuple(row) for row in rows),
-        align="l" * len(header),
-        weights=tuple(weights),
-        strong=(0,),
-        note=note,
-    )
+    return SheetTable(title, header, tuple(rows), "l" * len(header), weights, strong=(0,))
 
 
 def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     """Each add-on, what to do with it, and for which drinks."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for serving in servings:
-        offered = add_ons_for(serving.drink, serving.cup)
-        for add_on, view in zip(offered, add_on_views(menu, serving, words), strict=True):
+        for add_on, view in zip(serving.offered, add_on_views(menu, serving, words), strict=True):
             brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
             row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
             drinks = groups.setdefault(row, [])
@@ -112,7 +105,7 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         header = (words("add_ons"), words("addons_allergens"), words("addons_do"),
                   words("addons_drinks"))  # fmt: skip
         cells = [(*row, " · ".join(groups[row])) for row in rows]
-        yield _table("", header, cells, (0.8, 0.8, 0.8, 1.6))
+        yield _table("", header, cells, 0.8, 0.8, 0.8, 1.6)
 
 
 def _asked(view: AddOnView, words: Words) -> str:
@@ -138,62 +131,46 @@ def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]
     if groups:
         rows = [(names, asked, " · ".join(drinks)) for (names, asked), drinks in groups.items()]
         header = (words("add_ons"), words("addons_do"), words("addons_drinks"))
-        yield _table(words("addons_together"), header, rows, (1.2, 1.2, 1.6))
+        yield _table(words("addons_together"), header, rows, 1.2, 1.2, 1.6)
 
 
 def _combined(serving: Serving, words: Words) -> Iterator[tuple[tuple[AddOn, ...], str]]:
-    fitter = Fitter(plan(serving.drink, serving.cup))
-    offered = add_ons_for(serving.drink, serving.cup)
-    said: dict[frozenset[str], str] = {}
+    asked_of: dict[frozenset[str], str] = {}
     impossible: list[frozenset[str]] = []
     for count in range(1, serving.drink.add_ons_at_most + 1):
-        for chosen in combinations(offered, count):
-            keys = frozenset(add_on.id for add_on in chosen)
+        for chosen in combinations(serving.offered, count):
+            ids = tuple(add_on.id for add_on in chosen)
+            keys = frozenset(ids)
             if any(known <= keys for known in impossible):
                 continue
-            ids = tuple(add_on.id for add_on in chosen)
-            made = fullest(fitter, serving.choice, ids)
+            fullest = serving.choices.fullest(ids)
             asked = ""
-            if made.verdict == "too-much":
+            if fullest.verdict == "too-much":
                 impossible.append(keys)
-                over = words("too_much", ml=shown.left_out_ml(made.over_ml))
-                asked = f"{words('does_not_fit')}: {over}"
-            elif made.held_back_ml > 0.0:
-                asked = _held_back(made, words)
-            known_already = any(part < keys and told == asked for part, told in said.items())
-            said[keys] = asked
+                asked = f"{words('does_not_fit')}: {too_much(fullest, words)}"
+            elif fullest.held_back_ml > 0.0:
+                asked = _held_back(fullest, words)
+            known_already = any(part < keys and told == asked for part, told in asked_of.items())
+            asked_of[keys] = asked
             if count > 1 and asked and not known_already:
                 yield chosen, asked
 
 
-def _body(serving: Serving) -> StepFigure:
-    return next(f for f in serving.steps if isinstance(f.step, AddStep) and f.step.body)
-
-
 def _held_back(serving: Serving, words: Words) -> str:
     """What a serving asks: a lower line where it is poured to one, else base left out."""
-    figure = _body(serving)
-    assert isinstance(figure.step, AddStep)
-    assert figure.used is not None
-    base = figure.step.component.name.in_language(words.language)
-    if figure.used.to_line_ml is not None:
-        level = words("level_ml", ml=shown.level_ml(figure.used.to_line_ml))
-        return f"{base} {words('to_level', level=level)}"
-    amount = words("hold_back_of", ml=shown.left_out_ml(serving.held_back_ml), what=base)
-    return words("hold_back", amount=amount)
+    used = serving.body.used
+    if used is None or used.to_line_ml is None:
+        return words("hold_back", amount=left_out(serving, words))
+    to_level = words("to_level", level=rounding.level(words, used.to_line_ml))
+    return f"{base_name(serving, words)} {to_level}"
 
 
 def _base(serving: Serving, words: Words) -> str:
     """How much of the base a choice takes, or the line it reaches."""
     if serving.verdict == "too-much":
         return words("does_not_fit")
-    figure = _body(serving)
-    assert figure.used is not None
-    if figure.used.to_line_ml is not None:
-        reached = figure.state.liquid_level_ml if figure.state else figure.used.to_line_ml
-        level = shown.level_ml(min(figure.used.to_line_ml, reached + 1e-6))
-        return words("to_level", level=words("level_ml", ml=level))
-    return words("level_ml", ml=shown.level_ml(figure.used.volume_ml))
+    level = words("level_ml", ml=rounding.base_ml(serving.body))
+    return words("to_level", level=level) if pours_to_line(serving) else level
 
 
 def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
@@ -202,61 +179,51 @@ def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     ice: _Groups = {}
     for serving in servings:
         drink, chosen = serving.drink, serving.choice
-        fitter = Fitter(plan(drink, serving.cup))
         if drink.sweetness is not None:
-            made = [fitter.serving(Choice(s, chosen.ice)) for s in drink.sweetness.levels]
+            choices = [serving.choices[Choice(s, chosen.ice)] for s in drink.sweetness.levels]
             header = tuple(words.percent(s) for s in drink.sweetness.levels)
-            _group(sweet.setdefault(header, {}), serving, made, "sweetener", words)
+            _group(sweet.setdefault(header, {}), serving, choices, "sweetener", words)
         if drink.ice is not None:
             levels = drink.ice
-            made = [fitter.serving(Choice(chosen.sweetness, i)) for i in levels.levels]
+            choices = [serving.choices[Choice(chosen.sweetness, i)] for i in levels.levels]
             header = tuple(levels.names[i].in_language(words.language) for i in levels.levels)
-            _group(ice.setdefault(header, {}), serving, made, "ice", words)
+            _group(ice.setdefault(header, {}), serving, choices, "ice", words)
     for title, tables in (("sweetness", sweet), ("addons_ice", ice)):
         for header, groups in tables.items():
             rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
             heads = ("", *header, words("addons_drinks"))
-            weights = (1.2, *(0.5 if len(header) > 3 else 0.8 for _ in header), 1.6)
-            yield _table(words(title), heads, rows, weights)
+            width = 0.5 if len(header) > 3 else 0.8
+            yield _table(words(title), heads, rows, 1.2, *(width for _ in header), 1.6)
 
 
 _Groups = dict[tuple[str, ...], dict[tuple[str, ...], list[str]]]
 
 
 def _group(
-    groups: dict[tuple[str, ...], list[str]], serving: Serving, made: Sequence[Serving],
+    groups: dict[tuple[str, ...], list[str]], serving: Serving, choices: Sequence[Serving],
     role: str, words: Words,
 ) -> None:  # fmt: skip
     """Add a drink to the row that says what it does for each choice.
 
     A cell has the count or amount; where the base changes with it, that as well.
     """
-    bases = [_base(one, words) for one in made]
+    bases = [_base(one, words) for one in choices]
     for index, figure in enumerate(serving.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.component.role != role:
             continue
-        amounts = [_amount(one.steps[index], words) for one in made]
-        what = step.component.name.in_language(words.language)
-        unit = amounts[-1][1]
-        if figure.used is not None and figure.used.count is not None and step.tool is not None:
-            unit = shown.unit(words, step.tool, 2.0)
-        what = words("counts_of", what=what, unit=unit)
-        cells = [amount for amount, _ in amounts]
+        amounts = [rounding.measured(one.steps[index], words) for one in choices]
+        what = words(
+            "counts_of",
+            what=step.component.name.in_language(words.language),
+            unit=rounding.counted_in(figure, words) or amounts[-1][1],
+        )
+        cells = [amount for amount, _, _ in amounts]
         if len(set(bases)) > 1:
-            base = _body(serving).step
-            assert isinstance(base, AddStep)
-            what += f" · {base.component.name.in_language(words.language)}"
-            cells = [f"{cell} · {said}" for cell, said in zip(cells, bases, strict=True)]
+            what += f" · {base_name(serving, words)}"
+            cells = [f"{cell} · {base}" for cell, base in zip(cells, bases, strict=True)]
         name = serving.drink.name.in_language(words.language)
         groups.setdefault((what, *cells), []).append(name)
-
-
-def _amount(figure: StepFigure, words: Words) -> tuple[str, str]:
-    assert isinstance(figure.step, AddStep)
-    assert figure.used is not None
-    amount, unit, _ = measured(figure.step, figure.used, words)
-    return amount, unit
 
 
 def gauge_view(

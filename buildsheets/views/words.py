@@ -8,7 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding
 
 # Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have.
 _PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "\u200f": None})
@@ -91,10 +92,8 @@ class Words:
 
 def unknown_word(language: str, key: str) -> Finding:
     """The finding for a fixed word without an entry in a language."""
-    return Finding(
+    return finding(
         "CARD02",
-        "word-missing",
-        Severity.ERROR,
         None,
         f"the word list for {language!r} has no entry for {key!r}",
         hint=f"add {key}: to layouts/words/{language}.yaml beside the menu",

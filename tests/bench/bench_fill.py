@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from typing import Any
 
-from buildsheets.cup.build import figure
-from buildsheets.cup.options import scan
+from buildsheets.cup.scan import figure, scan
 from buildsheets.findings.finding import Span
 from buildsheets.menu.model import (
     AddOn,
@@ -42,29 +42,34 @@ SHAPES = {
 
 
 def cup(id: str) -> CupSize:
-    said = Written("", HERE)
+    shape = CupShape(frustum=SHAPES[id])
     return CupSize(
-        id, NAME, CupShape(frustum=SHAPES[id]), 3.0, 5.0, None, None, "flat", False, None,
-        said, said, None, HERE,
-    )  # fmt: skip
+        id=id, name=NAME, shape=shape, floor_mm=3.0, headspace_mm=5.0, lid="flat", span=HERE
+    )
 
 
 CUPS = {id: cup(id) for id in SHAPES}
 SHARE = {"mini": 0.5, "small": 0.7, "medium": 1.0, "large": 1.4}
-PUMP = Tool("pump", NAME, "pump", "count", 0.5, 5.0, None, None, None, None, HERE)
-JUG = Tool("jug", NAME, "jug", "ml", 5.0, None, None, None, None, None, HERE)
-SCOOP = Tool("scoop", NAME, "scoop", "count", 0.5, None, 40.0, None, None, None, HERE)
+PUMP = Tool(id="pump", name=NAME, kind="pump", unit="count", step=0.5, holds_ml=5.0, span=HERE)
+JUG = Tool(id="jug", name=NAME, kind="jug", unit="ml", step=5.0, span=HERE)
+SCOOP = Tool(id="scoop", name=NAME, kind="scoop", unit="count", step=0.5, holds_g=40.0, span=HERE)
 
 
 def component(id: str, role: str, behaves: str, density: float, tool: Tool | None) -> Component:
     return Component(
-        id, role, behaves, NAME, None, None, density, "made up",
-        0.6 * density if behaves == "settled" else None,
-        0.55 if behaves == "ice" else None,
-        60.0 if behaves == "floated" else 0.0,
-        0.0 if behaves == "ice" else 5.0,
-        None, tool, None, (), None, HERE,
-    )  # fmt: skip
+        id=id,
+        role=role,
+        behaves=behaves,
+        name=NAME,
+        density_g_ml=density,
+        density_origin="made up",
+        bulk_density_g_ml=0.6 * density if behaves == "settled" else None,
+        packing=0.55 if behaves == "ice" else None,
+        overrun_pct=60.0 if behaves == "floated" else 0.0,
+        temperature_c=0.0 if behaves == "ice" else 5.0,
+        tool=tool,
+        span=HERE,
+    )
 
 
 SYRUP = component("syrup", "sweetener", "liquid", 1.25, PUMP)
@@ -80,13 +85,15 @@ def amounts(grams: float, per_ml: float = 1.0) -> dict[str, Amount | LineTo]:
     return {id: Amount(grams * s, grams * s / per_ml, None, said) for id, s in SHARE.items()}
 
 
-def add(what: Component, grams: float, into: str = "cup", body: bool = False) -> AddStep:
+def add(what: Component, grams: float, into: Any = "cup", makes_room: bool = False) -> AddStep:
     made = amounts(grams, what.density_g_ml)
-    return AddStep(what, made, into, None, what.tool, body, None, HERE)
+    return AddStep(
+        component=what, amounts=made, into=into, tool=what.tool, makes_room=makes_room, span=HERE
+    )
 
 
-def do(action: str, pour: str = "") -> DoStep:
-    return DoStep(action, pour, None, None, None, HERE)
+def do(action: Any, pour: Any = "") -> DoStep:
+    return DoStep(action=action, pour=pour, span=HERE)
 
 
 def to_line(line_ml: float) -> AddStep:
@@ -94,13 +101,13 @@ def to_line(line_ml: float) -> AddStep:
         id: LineTo(5.0 * round(line_ml * s / 5.0), None, Written("", HERE))
         for id, s in SHARE.items()
     }
-    return AddStep(TEA, made, "cup", None, JUG, True, None, HERE)
+    return AddStep(component=TEA, amounts=made, tool=JUG, makes_room=True, span=HERE)
 
 
 def add_on(number: int) -> AddOn:
     what, grams = (PEARLS, 20.0 + 8.0 * number) if number % 3 else (CAP, 15.0 + number)
     made = {id: a for id, a in amounts(grams).items() if isinstance(a, Amount)}
-    return AddOn(f"add-{number}", NAME, what, made, None, HERE)
+    return AddOn(id=f"add-{number}", name=NAME, component=what, amounts=made, span=HERE)
 
 
 def drink(number: int, add_ons: int, sweet_levels: int) -> Drink:
@@ -114,24 +121,25 @@ def drink(number: int, add_ons: int, sweet_levels: int) -> Drink:
         steps = [add(PEARLS, 50.0), *opening, to_line(370.0), add(CAP, 25.0), do("lid")]
     else:
         shaken = [add(SYRUP, sweet, "shaker"), add(MILK, 60.0, "shaker")]
-        tea = add(TEA, 170.0, "shaker", body=True)
+        tea = add(TEA, 170.0, "shaker", makes_room=True)
         steps = [*shaken, tea, add(ICE, 110.0, "shaker"), do("shake", "dumped"), do("lid")]
     levels = tuple(i / (sweet_levels - 1) for i in range(sweet_levels))
     return Drink(
         id=f"drink-{number}",
         name=NAME,
-        group="",
         cups=tuple(CUPS.values()),
-        price={},
         steps=tuple(steps),
-        sweetness=Sweetness(levels, 1.0, "base", HERE),
-        ice=IceLevels({"none": 0.0, "less": 0.5, "regular": 1.0}, {}, "regular", "line", HERE),
+        sweetness=Sweetness(levels=levels, default=1.0, with_less_sweet="more_base", span=HERE),
+        ice=IceLevels(
+            levels={"none": 0.0, "less": 0.5, "regular": 1.0},
+            default="regular",
+            with_less_ice="same_line",
+            span=HERE,
+        ),
         add_ons=tuple(add_on(n) for n in range(add_ons)),
         add_ons_at_most=2,
         hold_back_most_share=0.45,
         lid_may_press=False,
-        cautions=(),
-        note=None,
         span=HERE,
     )
 

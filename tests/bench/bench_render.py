@@ -43,7 +43,7 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
     from edition_samples import AUTUMN, STEPS, build, step
 
     from buildsheets.ledger.ledger import Ledger
-    from buildsheets.ledger.publish import Issuer, plan_revisions
+    from buildsheets.ledger.publish import Issuer, edition_cards
     from buildsheets.views.cards import Card
     from buildsheets.views.views import AddOnView, Table
 
@@ -85,7 +85,7 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
                 cautions=("Pearls: choking hazard for children under 5.",),
             )
             made.append(Card(card.key, view))
-    plan = plan_revisions(made, Ledger(Path()), AUTUMN, Issuer())
+    plan = edition_cards(made, Ledger(Path()), AUTUMN, Issuer())
     return [planned.card for planned in plan.cards]
 
 

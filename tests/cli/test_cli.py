@@ -8,10 +8,13 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, own_process, run, snapshot
+from menu_samples import SMALL
 
-from buildsheets.cli.main import _parser
+from buildsheets.cli.arguments import parser
+from buildsheets.pipeline import Checked, check
 from buildsheets.rulebook import rulebook
 
 NAMELESS = (
@@ -24,14 +27,47 @@ TOO_MUCH = (
 )
 """A wrong amount: the capped tea no longer fits its small cup."""
 
+OVERFULL = SMALL.replace("amount: 200 ml", "amount: 600 ml")
+"""The small menu with a wrong amount."""
+
+
+DEMO_CHECKED: list[Checked] = []
+"""The demo menu after all checks, as it is in each ``shop``: worked out by the first."""
+
 
 @pytest.fixture
 def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A working folder with the demo menu in it, and a cache of its own."""
+    """A working folder with the demo menu in it, checked once for all, and a cache of its own.
+
+    A menu of two drinks is in ``small``.
+    """
     demo_copy(tmp_path / "menu")
+    small_menu(tmp_path / "small")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    if not DEMO_CHECKED:
+        DEMO_CHECKED.append(check(Path("menu")))
+
+    def shared(menu: Path) -> Checked:
+        return DEMO_CHECKED[0] if menu == Path("menu") else check(menu)
+
+    monkeypatch.setattr("buildsheets.pipeline.check", shared)
+    return tmp_path
+
+
+@pytest.fixture
+def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A working folder with a menu of two drinks in it, and a cache of its own."""
+    small_menu(tmp_path / "menu")
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     return tmp_path
+
+
+def small_menu(folder: Path, text: str = SMALL) -> Path:
+    folder.mkdir()
+    (folder / "menu.yaml").write_text(text, "utf-8")
+    return folder
 
 
 # exit codes -------------------------------------------------------------------------------------
@@ -98,16 +134,16 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("current S-0000 --day someday", 2, "err", "2027-03-01"),
     ("compare S26 --after", 2, "err", "unrecognized"),
     ("compare S26 W26", 2, "out", "PUB07"),
-    ("compare S26", 2, "out", "PUB07"),
+    ("compare S26 --menu small", 2, "out", "PUB07"),
     ("publish nowhere", 2, "out", "TXT01"),
     ("site nowhere", 2, "out", "TXT01"),
     ("print nowhere", 2, "out", "TXT01"),
-    ("print --only soup", 2, "err", "soup"),
-    ("print --language de", 2, "err", "de"),
+    ("print small --only soup", 2, "err", "soup"),
+    ("print small --language de", 2, "err", "de"),
     ("print --sheet huge", 2, "err", "huge"),
     ("print --flip long", 2, "err", "--sheet"),
     ("print --sheet A4 --accessible", 2, "err", "not allowed"),
-    ("print --changed --only soup", 2, "err", "soup"),
+    ("print small --changed --only soup", 2, "err", "soup"),
     ("print --check", 2, "err", "nothing was printed"),
     ("proof nowhere", 2, "err", "nowhere"),
     ("proof menu/shop.yaml", 1, "out", "PROOF13"),
@@ -128,7 +164,7 @@ def test_exit_code_and_where_it_is_said(
 
 
 def test_every_command_has_a_run_above() -> None:
-    (verbs,) = [a for a in _parser()._actions if a.dest == "verb"]
+    (verbs,) = [a for a in parser()._actions if a.dest == "verb"]
     tried = {words.split()[0] for words, *_ in RUNS if words[:1].isalpha()}
     assert tried - {"brew"} == set(verbs.choices or ())
 
@@ -142,7 +178,7 @@ def test_every_command_has_a_run_above() -> None:
 def test_an_error_of_the_menu_stops_a_command_and_nothing_is_written(
     words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    menu = small_menu(tmp_path / "menu", OVERFULL)
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     before = snapshot(tmp_path)
@@ -240,15 +276,23 @@ def test_sarif_has_what_the_standard_requires(
 @pytest.mark.parametrize("form", ["json", "sarif"])
 @pytest.mark.parametrize(
     "words",
-    ["check", "publish", "compare menu menu", "current S-0000", "compare S26", "site",
-     "print nowhere", "proof menu/shop.yaml", "proof empty"],
+    ["check", "compare menu menu", "current S-0000", "compare S26", "site",
+     "print nowhere", "proof menu/menu.yaml", "proof empty"],
 )  # fmt: skip
 def test_standard_output_is_one_document(
-    words: str, form: str, shop: Path, capsys: pytest.CaptureFixture[str]
+    words: str, form: str, kiosk: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (shop / "empty").mkdir()
+    (kiosk / "empty").mkdir()
     data: Any = run(capsys, *words.split(), "--format", form).data
     assert "findings" in data or "runs" in data
+
+
+def test_what_publish_says_is_one_document(kiosk: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The second time, all is published already, and nothing is rendered."""
+    first = run(capsys, "publish", "--format", "json").data
+    assert (first["edition"], first["findings"]) == ("S26", [])
+    (again,) = run(capsys, "publish", "--format", "sarif").data["runs"]
+    assert [result["ruleId"] for result in again["results"]] == ["PUB05"]
 
 
 @pytest.mark.parametrize("words", ["plan saturday", "labels cooked-pearls", "facts", "allergens",
@@ -259,19 +303,30 @@ def test_the_prep_commands_answer_programs(
     assert run(capsys, *words.split(), "--format", "json").data
 
 
+def test_a_tagged_document_follows_the_standard_that_was_asked_for(
+    kiosk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = run(capsys, "print", "--accessible", "--variant", "pdf/a-3u", "--only", "gauge")
+    assert ran.code == 0, ran
+    (document,) = (kiosk / "out").rglob("*.pdf")
+    with pikepdf.open(document) as held, held.open_metadata() as about:
+        assert about.pdfa_status == "3U"
+    assert ran.out.startswith("1 file, 3 cards (")
+    assert "\n3 cards say DRAFT: publish" in ran.out
+
+
 # what is left alone -----------------------------------------------------------------------------
 
 
-def test_check_writes_nothing_at_all(tmp_path: Path) -> None:
-    demo_copy(tmp_path / "shop" / "menu")
-    home = tmp_path / "home"
-    home.mkdir()
-    before = snapshot(tmp_path)
-    for words in (["check"], ["check", "--format", "sarif"], ["explain", "honey-lantern"]):
-        env = {"HOME": str(home), "XDG_CACHE_HOME": str(home / "cache")}
-        ran = own_process(*words, cwd=tmp_path / "shop", env={**env, "PYTHONPATH": str(ROOT)})
+def test_check_writes_nothing_at_all(
+    kiosk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("HOME", str(kiosk))
+    before = snapshot(kiosk)
+    for words in ("check", "check --format sarif", "explain cloud"):
+        ran = run(capsys, *words.split())
         assert ran.code == 0, ran
-    assert snapshot(tmp_path) == before
+    assert snapshot(kiosk) == before
 
 
 # Babel is not among them: Pint, which reads amounts, imports it itself where it is installed.
@@ -303,7 +358,7 @@ def test_quick_commands_import_nothing_heavy(words: str, avoided: set[str]) -> N
 
 
 def test_a_reader_that_goes_away_is_no_fault() -> None:
-    for words in (["keys"], ["check"], ["rule"]):
+    for words in (["keys"], ["check"]):
         code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({words!r}))"
         run_it = subprocess.Popen(
             [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE
@@ -350,7 +405,7 @@ cffi.FFI.dlopen = refuse
 def test_without_the_native_libraries_the_command_to_install_them_is_said(
     words: str, tmp_path: Path
 ) -> None:
-    demo_copy(tmp_path / "menu")
+    small_menu(tmp_path / "menu")
     env = {"XDG_CACHE_HOME": str(tmp_path / "cache"), "PYTHONPATH": str(ROOT)}
     ran = own_process(*words.split(), cwd=tmp_path, env=env, first=NO_PANGO)
     assert ran.code == 2, ran
@@ -425,7 +480,7 @@ def test_a_terminal_without_the_letters_shows_others() -> None:
 def test_nothing_but_findings_is_coloured_and_only_on_a_terminal(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    menu = demo_copy(tmp_path / "menu", TOO_MUCH)
+    menu = small_menu(tmp_path / "menu", OVERFULL)
     assert "\x1b" not in run(capsys, "check", menu).out
     monkeypatch.setattr(
         "buildsheets.findings.report.wants_colour", lambda stream, environment: True

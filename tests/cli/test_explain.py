@@ -11,8 +11,7 @@ import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
 
 from buildsheets.cli.explain import explain_json, explain_text, parse_choice
-from buildsheets.cup.build import figure
-from buildsheets.cup.options import choices
+from buildsheets.cup.scan import choices, figure
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check

@@ -17,8 +17,7 @@ import pypdfium2
 import pytest
 
 from buildsheets.cli import prep_commands as pc
-from buildsheets.cup.build import figure
-from buildsheets.cup.options import choices
+from buildsheets.cup.scan import choices, figure
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import Batch, Ingredient, Menu
 from buildsheets.pipeline import check

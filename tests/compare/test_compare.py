@@ -27,15 +27,15 @@ from edition_samples import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.compare.change import What
+from buildsheets.compare.change import Change, What
 from buildsheets.compare.changes import changes_between
-from buildsheets.compare.compare import Comparison, compare, side_of_edition, side_of_plan
-from buildsheets.compare.telling import as_json, as_text, tell
-from buildsheets.compare.wording import change_text, without_common
-from buildsheets.ledger import ledger
-from buildsheets.ledger.publish import plan_revisions
-from buildsheets.ledger.said import said
-from buildsheets.ledger.words import edition_words
+from buildsheets.compare.compare import Comparison, compare, side_of_cards, side_of_edition
+from buildsheets.compare.report import as_json, as_text, report_of
+from buildsheets.compare.sentences import sentence, without_common
+from buildsheets.ledger.card_texts import card_texts
+from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import load
+from buildsheets.ledger.publish import edition_cards
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.cardkey import CardKey
 from buildsheets.views.cards import Card
@@ -54,16 +54,20 @@ from buildsheets.views.views import AddOnView, Allergens, GaugeLine, Table
 EN = edition_words(Layouts(), "en")
 
 
-def told(before: Card, after: Card, language: str = "en") -> list[str]:
+def texts(before: Card, after: Card, language: str = "en") -> list[str]:
     words = edition_words(Layouts(), language)
-    return [change_text(c, words) for c in changes_between(said(before.view), said(after.view))]
+    return [sentence(change, words) for change in between_cards(before, after)]
+
+
+def between_cards(before: Card, after: Card) -> list[Change]:
+    return changes_between(card_texts(before.view), card_texts(after.view))
 
 
 def between(folder: Path, before: Sequence[Card], after: Sequence[Card]) -> Comparison:
     published(folder, before, AUTUMN)
     published(folder, after, WINTER)
-    book = ledger.load(folder)
-    return compare(*(side_of_edition(book, edition) for edition in book.editions))
+    ledger = load(folder)
+    return compare(*(side_of_edition(ledger, edition) for edition in ledger.editions))
 
 
 def altered(**fields: Any) -> Card:
@@ -99,27 +103,27 @@ def altered(**fields: Any) -> Card:
     ],
 )
 def test_changes_of_steps_are_said_as_a_shop_says_them(steps: Any, lines: list[str]) -> None:
-    assert told(build(steps=STEPS[:2]), build(steps=steps)) == lines
+    assert texts(build(steps=STEPS[:2]), build(steps=steps)) == lines
 
 
 def test_allergens_come_first_and_nothing_is_ever_promised() -> None:
     after = build(contains=("milk", "sesame"), steps=STEPS[:3])
-    assert told(build(), after) == [
+    assert texts(build(), after) == [
         "Now contains sesame",
         "Step gone: Cream cap 50 ml, to 430 ml",
     ]
-    gone = told(build(), build(contains=()))
+    gone = texts(build(), build(contains=()))
     assert gone[0] == "Milk: no longer declared as contained; still ask before serving"
     assert "free" not in " ".join(gone)
 
 
 def test_an_allergen_that_turns_from_possible_to_contained_is_one_change() -> None:
-    """Told as one that came and one that went it would read like an all-clear."""
+    """Report as one that came and one that went it would read like an all-clear."""
     view: Any = build(contains=()).view
     possible = replace(view.allergens, may_contain=("milk",), statement="")
     before = Card(build().key, replace(view, allergens=possible))
-    assert told(before, build()) == ["Now contains milk, was: may contain"]
-    assert told(build(), before) == ["Now may contain milk, was: contains"]
+    assert texts(before, build()) == ["Now contains milk, was: may contain"]
+    assert texts(build(), before) == ["Now may contain milk, was: contains"]
 
 
 def add_on(name: str, allergens: str, **asked: str) -> AddOnView:
@@ -149,12 +153,12 @@ def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
     was: dict[str, str], now: dict[str, str], line: str
 ) -> None:
     before, after = (with_add_ons(add_on("Cap", "contains milk", **asked)) for asked in (was, now))
-    assert told(before, after) == [line]
+    assert texts(before, after) == [line]
 
 
 def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it() -> None:
     cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
-    assert told(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
+    assert texts(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (
         "Milk: no longer declared as contained; still ask before serving; "
         "with Cap: contains milk; may contain gluten"
     )
@@ -175,7 +179,7 @@ def test_what_was_swapped_is_told_once() -> None:
             options=replace(OPTIONS, note="Oolong: the line stays 250 ml"),
         ),
     )
-    assert told(before, after) == [
+    assert texts(before, after) == [
         "Oolong 120 ml, to 250 ml, instead of Black tea",
         "Use within: Oolong 6 h, was Black tea 8 h",
     ]
@@ -183,7 +187,7 @@ def test_what_was_swapped_is_told_once() -> None:
 
 def test_a_swap_of_another_amount_tells_both() -> None:
     after = replace(STEPS[1], what="Oolong", amount="90", tool="jug")
-    assert told(build(), build(steps=(STEPS[0], after, *STEPS[2:]))) == [
+    assert texts(build(), build(steps=(STEPS[0], after, *STEPS[2:]))) == [
         "Oolong 90 ml, to 250 ml, instead of Black tea 120 ml, to 250 ml; jug, was jigger 2 × 60 ml"
     ]
 
@@ -194,7 +198,7 @@ def test_what_is_still_in_the_drink_was_not_swapped_away() -> None:
     after = with_steps(
         altered(finish="Oolong last"), STEPS[0], replace(STEPS[1], what="Oolong"), *twice[2:]
     )
-    assert "Oolong last, was Black tea last" in told(before, after)
+    assert "Oolong last, was Black tea last" in texts(before, after)
 
 
 def test_a_text_that_changes_with_its_step_is_told_once() -> None:
@@ -206,26 +210,26 @@ def test_a_text_that_changes_with_its_step_is_told_once() -> None:
             lower.view, options=replace(OPTIONS, note="Black tea: the line stays 230 ml")
         ),
     )
-    assert told(before, after) == ["Black tea to 230 ml, was 250"]
+    assert texts(before, after) == ["Black tea to 230 ml, was 250"]
 
 
 def test_other_texts_tables_and_marks() -> None:
     view: Any = build().view
     rows = (view.options.rows[0], ("50 %", "2", "1"))
     gauge = (replace(view.gauge[0], height_mm=80.0), view.gauge[1])
-    assert told(build(), altered(finish="Flat lid, 6 mm left")) == ["Flat lid, 6 mm left, was 8"]
-    assert told(build(), altered(options=replace(view.options, rows=rows))) == [
+    assert texts(build(), altered(finish="Flat lid, 6 mm left")) == ["Flat lid, 6 mm left, was 8"]
+    assert texts(build(), altered(options=replace(view.options, rows=rows))) == [
         "Options: 50 %: regular: 1, was 1½"
     ]
-    assert told(build(), altered(gauge=gauge)) == ["Edge gauge: 250 ml 80.0 mm, was 82.4"]
-    assert told(build(), build(cautions=("Honey: not under 12 months",))) == [
+    assert texts(build(), altered(gauge=gauge)) == ["Edge gauge: 250 ml 80.0 mm, was 82.4"]
+    assert texts(build(), build(cautions=("Honey: not under 12 months",))) == [
         "Take care: new: Honey: not under 12 months"
     ]
-    assert told(build(), altered(gauge_floor_mm=5.0)) == ["Drawing or colour changed"]
+    assert texts(build(), altered(gauge_floor_mm=5.0)) == ["Drawing or colour changed"]
 
 
 def test_a_station_card_names_the_drink() -> None:
-    assert told(station(), station(leaves="400 ml")) == [
+    assert texts(station(), station(leaves="400 ml")) == [
         "Lantern milk tea: leaves at 400 ml, was 380"
     ]
 
@@ -251,7 +255,7 @@ def test_the_whole_list(tmp_path: Path) -> None:
     large, medium_code = codes["Lantern milk tea", "Large"], codes["Lantern milk tea", "Medium"]
     dusk, old = codes["Dusk tea", "Large"], codes["Old tea", "Large"]
     tea = codes["Tea", "Large"]
-    assert as_text(tell(comparison, EN), EN) == (
+    assert as_text(report_of(comparison, EN), EN) == (
         "What changed from A26 (Autumn 2026) to W26 (Winter 2026)\n"
         "Holds from Dec 1, 2026. What is not named here stays as it is.\n"
         "\n"
@@ -302,25 +306,25 @@ def test_the_whole_list(tmp_path: Path) -> None:
 
 def test_an_old_edition_is_compared_without_its_menu_and_with_todays(tmp_path: Path) -> None:
     published(tmp_path, [build()], AUTUMN)
-    book = ledger.load(tmp_path)
-    plan = plan_revisions([build(contains=("milk", "egg"))], book, WINTER)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
-    assert tell(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
+    ledger = load(tmp_path)
+    plan = edition_cards([build(contains=("milk", "egg"))], ledger, WINTER)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(plan))
+    assert report_of(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
 
 
 def test_a_menu_that_kept_its_editions_code_is_not_called_by_it(tmp_path: Path) -> None:
     published(tmp_path, [build()], AUTUMN)
-    book = ledger.load(tmp_path)
-    plan = plan_revisions([build(contains=("milk", "egg"))], book, AUTUMN)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
-    assert tell(comparison, EN).title == (
+    ledger = load(tmp_path)
+    plan = edition_cards([build(contains=("milk", "egg"))], ledger, AUTUMN)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(plan))
+    assert report_of(comparison, EN).title == (
         "What changed from A26 (Autumn 2026) to the menu as it is now"
     )
 
 
 def test_nothing_changed_says_so(tmp_path: Path) -> None:
     comparison = between(tmp_path, [build()], [build()])
-    assert "Nothing changed" in as_text(tell(comparison, EN), EN)
+    assert "Nothing changed" in as_text(report_of(comparison, EN), EN)
 
 
 def test_two_languages_are_told_once_but_both_cards_are_reprinted(tmp_path: Path) -> None:
@@ -328,10 +332,10 @@ def test_two_languages_are_told_once_but_both_cards_are_reprinted(tmp_path: Path
         steps = (*STEPS[:3], replace(STEPS[3], amount=cap))
         return [build(steps=steps), build(steps=steps, language="es", title="Té farol")]
 
-    told_now = tell(between(tmp_path, both("50"), both("60")), EN)
-    assert [g.title for section in told_now.changed for g in section.groups] == ["Lantern milk tea"]
-    assert len(told_now.wall) == 1
-    assert ["[es: Té farol, Large]" in line for line in told_now.wall[0].lines] == [False, True]
+    now = report_of(between(tmp_path, both("50"), both("60")), EN)
+    assert [g.title for section in now.changed for g in section.groups] == ["Lantern milk tea"]
+    assert len(now.wall) == 1
+    assert ["[es: Té farol, Large]" in line for line in now.wall[0].lines] == [False, True]
 
 
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
@@ -352,8 +356,7 @@ STEP_LISTS = st.lists(
 
 @given(STEP_LISTS, STEP_LISTS)
 def test_every_difference_in_steps_is_told_and_nothing_else(before: Any, after: Any) -> None:
-    old, new = said(with_steps(build(), *before).view), said(with_steps(build(), *after).view)
-    found = changes_between(old, new)
+    found = between_cards(with_steps(build(), *before), with_steps(build(), *after))
     if [(s.what, s.amount) for s in before] == [(s.what, s.amount) for s in after]:
         assert [c.what for c in found] == [What.LOOK]
         return
@@ -364,12 +367,12 @@ def test_every_difference_in_steps_is_told_and_nothing_else(before: Any, after: 
 
 
 @given(st.text(alphabet="ab ", max_size=8), st.text(alphabet="ab ", max_size=8))
-def test_what_is_said_of_was_is_a_stretch_of_it_and_enough_to_tell(was: str, now: str) -> None:
-    said_of_it = without_common(was, now).split()
+def test_what_is_told_of_was_is_a_stretch_of_it_and_enough_to_tell(was: str, now: str) -> None:
+    stretch = without_common(was, now).split()
     words = was.split()
-    stretches = [words[a:b] for a in range(len(words) + 1) for b in range(a, len(words) + 1)]
-    assert said_of_it in stretches
-    assert said_of_it or not words
+    found = [words[a:b] for a in range(len(words) + 1) for b in range(a, len(words) + 1)]
+    assert stretch in found
+    assert stretch or not words
 
 
 def matrix(*marks: str) -> Card:
@@ -384,8 +387,8 @@ def matrix(*marks: str) -> Card:
 
 def test_the_allergen_wall_sheet_is_compared_mark_by_mark_and_counts_as_allergens() -> None:
     before, after = matrix("contains", "none-declared"), matrix("contains", "may-contain")
-    found = changes_between(said(before.view), said(after.view))
-    assert [change_text(change, EN) for change in found] == [
+    found = between_cards(before, after)
+    assert [sentence(change, EN) for change in found] == [
         "Lantern milk tea: soy may contain, was none declared"
     ]
     assert found[0].what is What.ALLERGEN_ADDED
@@ -403,7 +406,7 @@ def test_a_batch_card_names_the_ingredient() -> None:
         )  # fmt: skip
         return Card(CardKey("batch", "cream-cap", "full", "en"), view)
 
-    assert told(batch("500", "low, 20 s"), batch("450", "low, 15 s")) == [
+    assert texts(batch("500", "low, 20 s"), batch("450", "low, 15 s")) == [
         "Whisk: low, 15 s, was 20",
         "Cream: 450 g (1 pack), was 500",
     ]
@@ -435,7 +438,7 @@ def test_cards_of_a_cup_are_told_by_size(tmp_path: Path) -> None:
         [addons(*BEFORE, cup=cup) for cup in sizes],
         [addons(*changed, cup=cup) for cup in sizes],
     )
-    (section,) = tell(comparison, EN).changed
+    (section,) = report_of(comparison, EN).changed
     assert section.groups[0].lines == (
         "Large, Small: Pearls, Amber tea: What to do: as written, was leave out 5 ml",
     )
@@ -457,7 +460,7 @@ def gauge_strip(*rows: tuple[float, str, tuple[str, ...]]) -> Card:
 def test_a_gauge_strip_names_its_lines_and_their_drinks() -> None:
     before = gauge_strip((100.0, "525 ml", ("Amber tea", "Dusk tea")), (120.0, "590 ml", ()))
     after = gauge_strip((100.5, "525 ml", ("Amber tea",)), (118.0, "580 ml", ("Dusk tea",)))
-    assert told(before, after) == [
+    assert texts(before, after) == [
         "New: 580 ml (Dusk tea)",
         "Gone: 590 ml",
         "525 ml: 100.5 mm, was 100.0",
@@ -469,15 +472,15 @@ def test_lists_and_sentences_are_told_item_by_item() -> None:
     view: Any = build().view
     before = altered(keeps=("Tea 8 h", "Milk 3 days"), finish="Flat lid: 8 mm. Ice stands 8 mm up.")
     after = altered(keeps=("Tea 6 h", "Oat 4 days"), finish="Flat lid: 8 mm. Ice stands 6 mm up.")
-    assert told(before, after) == [
+    assert texts(before, after) == [
         "Use within: Tea 6 h, was 8",
         "Ice stands 6 mm up, was 8",
         "Use within: new: Oat 4 days",
         "Use within: gone: Milk 3 days",
     ]
     turned = altered(keeps=("Milk 3 days", "Tea 8 h"), finish=before.view.finish)  # type: ignore[attr-defined]
-    assert told(before, turned) == ["Use within now in the order Milk 3 days · Tea 8 h"]
-    assert told(build(), altered(options=None)) == ["Gone: options"]
+    assert texts(before, turned) == ["Use within now in the order Milk 3 days · Tea 8 h"]
+    assert texts(build(), altered(options=None)) == ["Gone: options"]
     assert view.options is not None
 
 
@@ -489,7 +492,7 @@ def test_a_stations_choices_are_told_by_name() -> None:
 
     before = with_choices(("25 %", "1"), ("50 %", "2"))
     after = with_choices(("25 %", "1"), ("50 %", "3"))
-    assert told(before, after) == ["Lantern milk tea: Plain syrup: 50 % 3, was 2"]
+    assert texts(before, after) == ["Lantern milk tea: Plain syrup: 50 % 3, was 2"]
 
 
 def test_allergens_that_only_rows_tell_of_are_told_once(tmp_path: Path) -> None:
@@ -497,9 +500,9 @@ def test_allergens_that_only_rows_tell_of_are_told_once(tmp_path: Path) -> None:
     egg = build(contains=("milk", "egg"))
     wall = matrix("contains", "may-contain")
     comparison = between(tmp_path, [build(), matrix("contains", "none-declared")], [egg, wall])
-    assert tell(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
+    assert report_of(comparison, EN).safety == ("Lantern milk tea, Large: now contains egg",)
     other = between(tmp_path / "b", [matrix("contains", "none-declared")], [wall])
-    assert tell(other, EN).safety == ("Lantern milk tea: soy may contain, was none declared",)
+    assert report_of(other, EN).safety == ("Lantern milk tea: soy may contain, was none declared",)
 
 
 def test_a_new_drinks_cautions_are_told_and_so_are_new_cautions(tmp_path: Path) -> None:
@@ -509,7 +512,7 @@ def test_a_new_drinks_cautions_are_told_and_so_are_new_cautions(tmp_path: Path) 
         [build(), station()],
         [build(cautions=(honey,)), build("dusk", "Dusk tea", cautions=(honey,)), station()],
     )
-    now = tell(comparison, EN)
+    now = report_of(comparison, EN)
     assert now.new == ("Dusk tea, Large",)
     assert now.safety == (
         f"Dusk tea (new), Large: contains milk; take care: {honey}",
@@ -531,7 +534,9 @@ def test_a_card_that_only_follows_from_drinks_names_them(tmp_path: Path) -> None
             gauge_strip((78.0, "230 ml", (TITLES[0],)), (82.4, "250 ml", ("Dusk tea",))),
         ],
     )
-    sections = {section.title: section.groups[0].lines for section in tell(comparison, EN).changed}
+    sections = {
+        section.title: section.groups[0].lines for section in report_of(comparison, EN).changed
+    }
     assert sections["Changed: edge gauges"] == (
         "Large: Lantern milk tea as told under build cards; new: Dusk tea; gone: Old tea",
     )
@@ -548,7 +553,7 @@ def test_a_card_with_other_portions_alone_says_so_on_the_wall_list(tmp_path: Pat
         )  # fmt: skip
         return Card(CardKey("batch", "tea", "full", "en"), view)
 
-    now = tell(between(tmp_path, [batch("120")], [batch("110")]), EN)
+    now = report_of(between(tmp_path, [batch("120")], [batch("110")]), EN)
     assert now.changed[0].groups[0].lines == (
         "full: Made as before; only the tables of portions and scales differ",
     )
@@ -568,7 +573,7 @@ def test_what_an_add_on_newly_offered_brings_stands_first(tmp_path: Path) -> Non
         [build(contains=())],
         [with_cap(build(contains=()), cap), with_cap(build("dusk", "Dusk tea", contains=()), cap)],
     )
-    now = tell(comparison, EN)
+    now = report_of(comparison, EN)
     brings = "may be ordered with Cream cap: contains milk; may contain gluten"
     assert now.safety == (
         f"Dusk tea (new), Large: none of the 14 declared; {brings}",
@@ -589,7 +594,7 @@ def test_an_add_ons_own_allergens_are_told_once_with_its_drinks(tmp_path: Path) 
         ]
 
     comparison = between(tmp_path, drinks("May contain soya"), drinks("Contains milk and soya"))
-    assert tell(comparison, EN).safety == (
+    assert report_of(comparison, EN).safety == (
         "Jelly as an add-on contains milk and soya, was may contain soya; "
         "offered with Amber tea, Dusk tea, Lantern milk tea",
     )
@@ -613,7 +618,7 @@ def test_a_drink_with_a_new_name_is_renamed_and_neither_new_nor_gone(tmp_path: P
             gauge_strip((82.4, "250 ml", ("Dusk milk tea",))),
         ],
     )
-    now = tell(comparison, EN)
+    now = report_of(comparison, EN)
     assert (now.new, now.withdrawn) == ((), ())
     lines = [line for section in now.changed for group in section.groups for line in group.lines]
     assert lines == [
@@ -629,9 +634,9 @@ def test_another_amount_of_an_add_on_is_told_with_the_add_on_cards(tmp_path: Pat
         pearls = replace(add_on("Pearls", "none"), amount=amount)
         return [with_cap(build(), pearls), addons((f"Pearls: {amount}", "as written", TITLES[0]))]
 
+    comparison = between(tmp_path, cards("2 scoops"), cards("3 scoops"))
     lines = {
-        section.title: section.groups[0].lines
-        for section in tell(between(tmp_path, cards("2 scoops"), cards("3 scoops")), EN).changed
+        section.title: section.groups[0].lines for section in report_of(comparison, EN).changed
     }
     assert lines == {
         "Changed: build cards": ("Large: Add-ons as told under add-on cards",),
@@ -645,8 +650,8 @@ def test_on_how_many_cards_a_split_one_hangs_is_told(tmp_path: Path) -> None:
     code = (
         published(tmp_path, [build(contains=("milk", "egg"))], WINTER, parts=1).cards[0].entry.code
     )
-    book = ledger.load(tmp_path)
-    now = tell(compare(*(side_of_edition(book, edition) for edition in book.editions)), EN)
+    ledger = load(tmp_path)
+    now = report_of(compare(*(side_of_edition(ledger, edition) for edition in ledger.editions)), EN)
     assert now.wall[0].lines == (
         f"{code}  Lantern milk tea, Large: revision 2 for revision 1 (2 parts) (Tea, Top)",
     )
@@ -667,7 +672,7 @@ def test_a_station_with_a_new_name_is_renamed_and_its_old_card_named(tmp_path: P
         Card(old.key, drink),
         Card(station().key, replace(view, station=bench, rows=rows)),
     ]
-    now = tell(between(tmp_path, [build(), station()], after), EN)
+    now = report_of(between(tmp_path, [build(), station()], after), EN)
     lines = [line for section in now.changed for group in section.groups for line in group.lines]
     assert lines == ["Large: Cold bench is the new name of Tea"] * 2
     assert now.wall[0].title == "Station Cold bench"
@@ -676,7 +681,7 @@ def test_a_station_with_a_new_name_is_renamed_and_its_old_card_named(tmp_path: P
 
 def test_a_drink_in_one_more_size_is_not_a_new_drink(tmp_path: Path) -> None:
     medium = build(cup="medium", cup_name="Medium")
-    now = tell(between(tmp_path, [build()], [build(), medium]), EN)
+    now = report_of(between(tmp_path, [build()], [build(), medium]), EN)
     assert now.safety == ("Lantern milk tea (new size), Medium: contains milk",)
     assert now.changed[0].groups[0].title == "Lantern milk tea (new size)"
 
@@ -685,7 +690,7 @@ def test_of_several_things_swapped_like_goes_for_like() -> None:
     """Pumps for pumps: a scoop in the place of a pump was not swapped for it."""
     before = [step(1, "Pearls", "4", "scoops"), step(2, "Brown syrup", "6", "pumps")]
     after = [step(1, "Honey", "5", "pumps"), step(2, "Jelly", "3", "scoops")]
-    assert told(build(steps=before), build(steps=after))[:2] == [
+    assert texts(build(steps=before), build(steps=after))[:2] == [
         "Jelly 3 scoops, instead of Pearls 4 scoops",
         "Honey 5 pumps, instead of Brown syrup 6 pumps",
     ]
@@ -695,7 +700,7 @@ def test_a_list_is_told_whole() -> None:
     """ "25 % · 50 %" of "0 % · 25 % · 50 %" would read as if nothing had been there before."""
     headers = [("", "0%", "25%", "50%"), ("", "0%", "30%", "60%")]
     cards = [altered(options=replace(OPTIONS, header=h, rows=())) for h in headers]
-    assert told(*cards) == ["Options: headings 0% · 30% · 60%, was 0% · 25% · 50%"]
+    assert texts(*cards) == ["Options: headings 0% · 30% · 60%, was 0% · 25% · 50%"]
 
 
 def test_a_row_that_left_a_station_card_is_gone_from_it(tmp_path: Path) -> None:
@@ -703,7 +708,7 @@ def test_a_row_that_left_a_station_card_is_gone_from_it(tmp_path: Path) -> None:
     amber = replace(row, drink="Amber tea")
     both = Card(station().key, replace(station().view, rows=(row, amber)))  # type: ignore[type-var]
     moved = build(steps=(replace(STEPS[0], station="Top"), *STEPS[1:]))
-    now = tell(between(tmp_path, [build(), both], [moved, Card(
+    now = report_of(between(tmp_path, [build(), both], [moved, Card(
         station().key, replace(station().view, rows=(amber,))  # type: ignore[type-var]
     )]), EN)  # fmt: skip
     assert now.changed[1].groups[0].lines == ("Large: Gone: Lantern milk tea",)

@@ -15,13 +15,13 @@ from buildsheets import output
 from buildsheets.compare.compare import (
     Comparison,
     compare,
+    side_of_cards,
     side_of_edition,
-    side_of_plan,
 )
-from buildsheets.compare.telling import Told, as_text, tell
-from buildsheets.ledger import ledger
-from buildsheets.ledger.publish import plan_revisions, publish
-from buildsheets.ledger.words import edition_words
+from buildsheets.compare.report import Report, as_text, report_of
+from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import load
+from buildsheets.ledger.publish import edition_cards, publish
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.cardkey import CardKey
@@ -90,19 +90,39 @@ class Season:
     menus: tuple[Checked, Checked]
     cards: tuple[dict[CardKey, Card], dict[CardKey, Card]]
     comparison: Comparison
-    told: Told
+    report: Report
 
     def texts(self) -> str:
-        return as_text(self.told, EN)
+        return as_text(self.report, EN)
 
 
 def english(cards: tuple[Card, ...]) -> dict[CardKey, Card]:
     return {card.key: card for card in cards if card.key.language == "en"}
 
 
+@dataclass(frozen=True)
+class Before:
+    """The demo in English alone, published."""
+
+    menu: Path
+    checked: Checked
+    cards: tuple[Card, ...]
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory: pytest.TempPathFactory) -> Before:
+    menu = tmp_path_factory.mktemp("before") / "menu"
+    shutil.copytree(ROOT / "menu", menu, ignore=shutil.ignore_patterns("editions"))
+    edit(menu, NEXT[3:])  # the one language that is looked at
+    checked, cards = read(menu)
+    assert checked.menu is not None
+    publish(cards, menu / "editions", checked.menu.edition)
+    return Before(menu, checked, cards)
+
+
 @pytest.mark.parametrize("name", SEASONS)
-def test_a_season_is_told_in_full_and_truly(name: str, tmp_path: Path) -> None:
-    season = season_of(SEASONS[name], tmp_path)
+def test_a_season_is_told_in_full_and_truly(name: str, before: Before, tmp_path: Path) -> None:
+    season = season_of(SEASONS[name], before, tmp_path)
     every_drink_whose_allergens_changed_stands_first(season)
     what_an_add_on_brings_stands_first_with_its_drinks(season)
     drinks_told_as_new_and_gone_are_those_of_the_menus(season)
@@ -110,20 +130,20 @@ def test_a_season_is_told_in_full_and_truly(name: str, tmp_path: Path) -> None:
     a_station_card_names_the_drinks_whose_rows_changed_and_no_other(season)
 
 
-def season_of(edits: Sequence[tuple[str, str]], folder: Path) -> Season:
-    shutil.copytree(ROOT / "menu", folder / "menu", ignore=shutil.ignore_patterns("editions"))
-    edit(folder / "menu", NEXT[3:])  # the one language that is looked at
-    before, cards = read(folder / "menu")
-    assert before.menu is not None
-    publish(cards, folder / "menu" / "editions", before.menu.edition)
-    edit(folder / "menu", [*NEXT[:3], *edits])
-    after, changed = read(folder / "menu")
+def season_of(edits: Sequence[tuple[str, str]], before: Before, folder: Path) -> Season:
+    menu = folder / "menu"
+    shutil.copytree(before.menu, menu)
+    edit(menu, [*NEXT[:3], *edits])
+    after, changed = read(menu)
     assert after.menu is not None
-    book = ledger.load(folder / "menu" / "editions")
-    plan = plan_revisions(changed, book, after.menu.edition)
-    comparison = compare(side_of_edition(book, book.editions[0]), side_of_plan(plan))
+    ledger = load(menu / "editions")
+    cards = edition_cards(changed, ledger, after.menu.edition)
+    comparison = compare(side_of_edition(ledger, ledger.editions[0]), side_of_cards(cards))
     return Season(
-        (before, after), (english(cards), english(changed)), comparison, tell(comparison, EN)
+        (before.checked, after),
+        (english(before.cards), english(changed)),
+        comparison,
+        report_of(comparison, EN),
     )
 
 
@@ -158,11 +178,11 @@ def build_cards(cards: dict[CardKey, Card]) -> Iterator[BuildCardView]:
     return (card.view for card in cards.values() if isinstance(card.view, BuildCardView))
 
 
-def lines_of(told: Told, kind: str, name: str, size: str) -> list[str]:
+def lines_of(report: Report, kind: str, name: str, size: str) -> list[str]:
     """The lines of one card: of its kind's section, its group, its size."""
     return [
         line
-        for section in told.changed
+        for section in report.changed
         if section.title == EN("changes_changed", kind=EN(f"kind_{kind}"))
         for group in section.groups
         if {name, EN("is_new", name=name)} & {*group.title.split(", ")}
@@ -175,7 +195,7 @@ def every_drink_whose_allergens_changed_stands_first(season: Season) -> None:
     before, after = map(allergens, season.menus)
     for drink, size in before.keys() & after.keys():
         was, now = before[drink, size], after[drink, size]
-        told = [line for line in season.told.safety if line.startswith(f"{drink}, ")]
+        told = [line for line in season.report.safety if line.startswith(f"{drink}, ")]
         told = [line for line in told if size in line.partition(": ")[0].split(", ")]
         for field, words in (("contains", "now contains"), ("may_contain", "now may contain")):
             for allergen in {*getattr(now, field)} - {*getattr(was, field)}:
@@ -202,19 +222,19 @@ def what_an_add_on_brings_stands_first_with_its_drinks(season: Season) -> None:
                 wanted = f"may be ordered with {add_on.name}: {add_on.allergens[:1].lower()}"
                 assert any(
                     line.startswith(f"{view.title}, ") and wanted in line
-                    for line in season.told.safety
+                    for line in season.report.safety
                 )
             elif had[add_on.name] != add_on.allergens:
                 assert any(
                     line.startswith(f"{add_on.name} as an add-on ") and view.title in line
-                    for line in season.told.safety
+                    for line in season.report.safety
                 )
 
 
 def drinks_told_as_new_and_gone_are_those_of_the_menus(season: Season) -> None:
     names = [{(v.title, v.size_name) for v in build_cards(cards)} for cards in season.cards]
     keys = [{k for k in cards if k.kind == "build"} for cards in season.cards]
-    for told, here, there in ((season.told.new, 1, 0), (season.told.withdrawn, 0, 1)):
+    for told, here, there in ((season.report.new, 1, 0), (season.report.withdrawn, 0, 1)):
         wanted = {
             (season.cards[here][key].view.title, season.cards[here][key].view.size_name)  # type: ignore[union-attr]
             for key in keys[here] - keys[there]
@@ -229,7 +249,7 @@ def every_changed_card_is_told_in_its_place(season: Season) -> None:
     assert changed
     for card in changed:
         if card.key.language == "en":
-            assert lines_of(season.told, card.key.kind, card.name, card.size), card.entry.label
+            assert lines_of(season.report, card.key.kind, card.name, card.size), card.entry.label
     assert "drawing or colour" not in season.texts().lower()
 
 
@@ -242,7 +262,7 @@ def a_station_card_names_the_drinks_whose_rows_changed_and_no_other(season: Seas
         assert isinstance(old.view, StationCardView)
         was, now = ({(row.drink, row) for row in view.rows} for view in (old.view, card.view))
         differ = {drink.partition(" · ")[0] for drink, _ in was ^ now}
-        lines = lines_of(season.told, "station", card.view.station.name, size_of(card.view))
+        lines = lines_of(season.report, "station", card.view.station.name, size_of(card.view))
         named = {name for name in every if any(name in line for line in lines)}
         before = {view.title for view in build_cards(season.cards[0])}
         after = {view.title for view in build_cards(season.cards[1])}

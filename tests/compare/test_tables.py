@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from buildsheets.compare.change import Change, What, numbered
 from buildsheets.compare.changes import changes_between
+from buildsheets.compare.sentences import sentence
 from buildsheets.compare.tables import by_drink, by_row
-from buildsheets.compare.wording import change_text
-from buildsheets.ledger.said import BETWEEN
-from buildsheets.ledger.words import edition_words
+from buildsheets.ledger.card_texts import BETWEEN
+from buildsheets.ledger.edition_words import edition_words
 from buildsheets.print.layouts import Layouts
 
 EN = edition_words(Layouts(), "en")
@@ -27,9 +27,9 @@ def table(rows: Sequence[Row], header: Row = HEADER, title: str = "") -> dict[st
     return {"title": title, "header": list(header), "rows": [list(row) for row in rows]}
 
 
-def told(before: Sequence[Row], after: Sequence[Row], header: Row = HEADER) -> list[str]:
+def texts(before: Sequence[Row], after: Sequence[Row], header: Row = HEADER) -> list[str]:
     found = by_drink([table(before, header)], [table(after, header)], ())
-    return [change_text(change, EN) for change in found]
+    return [sentence(change, EN) for change in found]
 
 
 CAP, CAP_SAYS = "Cream cap: 2 ladles (40 ml)", "Contains milk; may contain gluten"
@@ -46,7 +46,7 @@ def test_a_drink_that_leaves_a_group_moves_no_other() -> None:
         (CAP, CAP_SAYS, "Black tea to 415 ml, 2 mm lower", "Pearl tea · Bean tea"),
         (CAP, CAP_SAYS, "Oat drink to 415 ml, 1 mm lower", "Dock coffee"),
     )
-    assert told(winter, spring) == [
+    assert texts(winter, spring) == [
         "Cream cap, Marsh tea: What to do: as written, was Black tea to 415 ml, 2 mm lower",
         "Cream cap, Dock coffee: What to do: Oat drink to 415 ml, 1 mm lower, "
         "was Whole milk to 415 ml, 1 mm lower",
@@ -95,11 +95,11 @@ BEFORE = (
 def test_each_drink_is_compared_by_its_own_row(place: int, row: Row, lines: list[str]) -> None:
     after = [*BEFORE]
     after[place] = row
-    assert told(BEFORE, after) == lines
+    assert texts(BEFORE, after) == lines
 
 
 def test_rows_in_another_order_say_so_and_columns_too() -> None:
-    assert told(BEFORE, (BEFORE[2], *BEFORE[:2])) == [
+    assert texts(BEFORE, (BEFORE[2], *BEFORE[:2])) == [
         "Now in the order Pearls: 2 scoops · Jelly: 3 scoops · Jelly: 3 scoops"
     ]
     sweet = [table([("Honey", "0", "2", "Dusk tea")], ("", "0 %", "100 %", "Drinks"), "Sweetness")]
@@ -107,7 +107,7 @@ def test_rows_in_another_order_say_so_and_columns_too() -> None:
         table([("Honey", "0", "1", "2", "Dusk tea")], ("", "0 %", "50 %", "100 %", "Drinks"),
               "Sweetness")
     ]  # fmt: skip
-    assert [change_text(change, EN) for change in by_drink(sweet, more, ())] == [
+    assert [sentence(change, EN) for change in by_drink(sweet, more, ())] == [
         "Sweetness: Honey, Dusk tea: 50 %: now 1",
         "Sweetness: headings 0 % · 50 % · 100 % · Drinks, was 0 % · 100 % · Drinks",
     ]
@@ -116,7 +116,7 @@ def test_rows_in_another_order_say_so_and_columns_too() -> None:
 def test_a_drink_with_two_rows_of_one_name_is_told_by_both() -> None:
     header = ("", "0 %", "Drinks")
     before = (("Syrup", "1", "Amber tea"), ("Syrup", "2", "Amber tea"))
-    assert told(before, (("Syrup", "3", "Amber tea"), before[1]), header) == [
+    assert texts(before, (("Syrup", "3", "Amber tea"), before[1]), header) == [
         "Syrup, Amber tea: 0 %: 2 / 0 %: 3, was 1 / 0 %: 2"
     ]
 
@@ -137,7 +137,7 @@ def test_a_table_without_drinks_goes_by_its_rows() -> None:
     after = table([("142 g · Small", "21", "6 g"), ("180 g · Large", "15", "9 g")],
                   ("Each", "Number", "Left over"))  # fmt: skip
     found = by_row(before, after, ("portions",))
-    assert [change_text(change, EN) for change in found] == [
+    assert [sentence(change, EN) for change in found] == [
         "Portions: 142 g · Small: Number: 21, was 20",
         "Portions: gone: 200 g · Large",
         "Portions: new: 180 g · Large (Number: 15; Left over: 9 g)",

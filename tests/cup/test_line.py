@@ -4,9 +4,10 @@ import pytest
 from figure_samples import contents, cup_of_class, numbers
 from hypothesis import assume, given
 
-from buildsheets.cup.contents import Bed, Ice, Liquid, add_up, levels
+from buildsheets.cup.contents import Bed, Ice, Liquid, add_up, levels, poured_to
 from buildsheets.cup.errors import AboveRimError, FigureError
-from buildsheets.cup.line import ToLine, fill_to_line, poured_to, resolve_lines
+from buildsheets.cup.fill import fill_to_line
+from buildsheets.cup.simulate import ToLine, resolve_lines
 
 
 @given(contents, numbers(0, 700), numbers(0.8, 1.4))
@@ -18,7 +19,9 @@ def test_the_liquid_stands_at_the_line(listed, line, density):
         assert (poured, over) == (0, pytest.approx(now - line))
     else:
         assert over == 0
-        assert levels(sums.with_liquid(poured, density)).liquid == pytest.approx(line, abs=1e-8)
+        assert levels(add_up([Liquid(poured, density)], sums)).liquid == pytest.approx(
+            line, abs=1e-8
+        )
 
 
 @given(contents, numbers(0, 700), numbers(0.8, 1.4))
@@ -27,7 +30,7 @@ def test_the_pour_is_that_of_a_bisection(listed, line, density):
     assume(levels(sums).liquid < line)
 
     def short(poured):
-        return levels(sums.with_liquid(poured, density)).liquid < line
+        return levels(add_up([Liquid(poured, density)], sums)).liquid < line
 
     low, high = 0.0, line
     for _ in range(60):

@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.build import Fitter, default_choice
 from buildsheets.cup.contents import levels
-from buildsheets.cup.plan import plan
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.scan import scan
 from buildsheets.cup.serving import Choice
-from buildsheets.cup.simulate import simulate
-from buildsheets.cup.spread import spread
+from buildsheets.cup.simulate import run
+from buildsheets.cup.steps import build_of
 from buildsheets.menu.model import Drink, Tolerance
 
 JUG = b.tool(step=5.0, tolerance=Tolerance(4.0, None, "limit", "ml"))
@@ -29,7 +29,7 @@ FIXED = b.drink(
     b.add(b.PEARLS, 50, tool=SCALE),
     b.add(b.SYRUP, 30, tool=SHARE),
     b.add(b.ICE, 120, tool=SCALE),
-    b.add(b.TEA, 230, body=True, tool=JUG),
+    b.add(b.TEA, 230, makes_room=True, tool=JUG),
 )
 LINED = b.drink(b.add(b.SYRUP, 30, tool=SHARE), b.add(b.ICE, 120, tool=SCALE),
                 b.to_line(b.TEA, 420, tool=LINE))  # fmt: skip
@@ -38,8 +38,7 @@ CAPPED = b.drink(*FIXED.steps, b.add(b.CREAM, 30, tool=b.tool(
 
 
 def of(drink: Drink, size: object = b.CUP, choice: Choice | None = None) -> api.Spread:
-    fitter = Fitter(plan(drink, size))  # type: ignore[arg-type]
-    return spread(fitter.plan, fitter.fit(choice or default_choice(drink)))
+    return scan(drink, size).spread(choice or default_choice(drink))  # type: ignore[arg-type]
 
 
 PUBLIC = {
@@ -97,13 +96,13 @@ def test_a_shaken_drink_agrees_with_chance() -> None:
     scoop = b.tool("g", step=1.0, tolerance=Tolerance(5.0, None, "std", "g"))
     drink = b.drink(
         b.add(b.SYRUP, 30, into="shaker", tool=SHARE),
-        b.add(b.TEA, 220, into="shaker", body=True, tool=JUG),
+        b.add(b.TEA, 220, into="shaker", makes_room=True, tool=JUG),
         b.add(b.ICE, 150, into="shaker", tool=scoop),
         b.do("shake", "dumped"),
     )
     one = of(drink)
     chance = random.Random(11)
-    ops = plan(drink, b.CUP).ops
+    steps = build_of(drink, b.CUP).steps
     drawn = []
     for _ in range(4000):
         amounts = [
@@ -112,7 +111,7 @@ def test_a_shaken_drink_agrees_with_chance() -> None:
             chance.gauss(150, 5),
             0.0,
         ]
-        drawn.append(levels(simulate(ops, amounts)[-1].cup).top)
+        drawn.append(levels(run(steps, amounts)[-1].cup).top)
     mean = math.fsum(drawn) / len(drawn)
     deviation = math.sqrt(math.fsum((x - mean) ** 2 for x in drawn) / len(drawn))
     assert one.nominal_ml == pytest.approx(mean, abs=0.5)
@@ -124,7 +123,7 @@ def test_limits_of_counted_tools_add_up_and_deviations_add_by_their_squares() ->
     for kind, grown in (("limit", 4 * 2.0 / math.sqrt(3)), ("std", 2 * 2.0)):
         scoop = b.tool(step=0.5, holds=25.0, tolerance=Tolerance(2.0, None, kind, "g"))
         drink = b.drink(b.add(b.SYRUP, 20), b.add(b.ICE, 100, tool=scoop),
-                        b.add(b.TEA, 250, body=True))  # fmt: skip
+                        b.add(b.TEA, 250, makes_room=True))  # fmt: skip
         (ice,) = [term for term in of(drink).terms if term.name == "ice"]
         assert ice.tolerance.standard(ice.amount) == pytest.approx(grown)
 
@@ -137,7 +136,7 @@ def test_a_line_cancels_what_the_scoop_strays_before_it() -> None:
 
 
 def test_a_lower_line_of_a_choice_is_still_a_line() -> None:
-    drink = replace(LINED, ice=b.ice_levels("recipe"))
+    drink = replace(LINED, ice=b.ice_levels("same_amounts"))
     no_lid = replace(b.CUP, lid="none")
     found = of(drink, no_lid, Choice(1.0, "less"))
     by_name = {term.name: term for term in found.terms}
@@ -148,7 +147,7 @@ def test_a_lower_line_of_a_choice_is_still_a_line() -> None:
 
 
 def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
-    heap = b.drink(b.add(b.ICE, 230, tool=SCALE), b.add(b.TEA, 100, body=True),
+    heap = b.drink(b.add(b.ICE, 230, tool=SCALE), b.add(b.TEA, 100, makes_room=True),
                    lid_may_press=True)  # fmt: skip
     (ice,) = [term for term in of(heap).terms if term.name == "ice"]
     assert of(heap).nominal_ml == pytest.approx(230 / 0.9167 / 0.55)
@@ -160,16 +159,16 @@ def test_pressed_ice_is_judged_as_the_lid_judges_it() -> None:
 def test_it_agrees_with_the_public_function_for_any_drink(drink: Drink, size: float) -> None:
     tool = b.tool(tolerance=Tolerance(size, None, "limit", "ml"))
     drink = replace(drink, steps=tuple(
-        replace(s, tool=tool) if getattr(s, "body", False) else replace(s, tool=None)
+        replace(s, tool=tool) if getattr(s, "makes_room", False) else replace(s, tool=None)
         if hasattr(s, "tool") else s for s in drink.steps))  # fmt: skip
     one = of(drink)
-    fitter = Fitter(plan(drink, b.CUP))
-    items = b.api_items(fitter.serving(default_choice(drink)))
+    scanned = scan(drink, b.CUP)
+    items = b.api_items(scanned[default_choice(drink)])
     steps: list[object] = []
     tolerances: list[api.Tolerance | None] = []
-    for op, item in zip(fitter.plan.ops, items, strict=True):
-        steps.append(api.ToLine(1.0, op.line_ml) if op.line_ml is not None else item)
-        tolerances.append(api.Tolerance(size) if op.body else None)
+    for step, item in zip(scanned.build.steps, items, strict=True):
+        steps.append(api.ToLine(1.0, step.line_ml) if step.line_ml is not None else item)
+        tolerances.append(api.Tolerance(size) if step.body else None)
     other = api.build_spread(b.cup(), steps, tolerances, working_ml=b.WORKING)  # type: ignore[arg-type]
     assert one.nominal_ml == pytest.approx(other.nominal_ml)
     assert one.standard_ml == pytest.approx(other.standard_ml, abs=1e-6)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.findings.finding import Finding, Label, Mend, Severity, Source, Span, SumLine
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Source, Span, SumLine
 from buildsheets.findings.report import Form, count_line, render, visible, wants_colour, width
 
 MENU = "cups:\n  m: {rim: 77 mm}\ndrinks:\n  tea:\n    amount: 1/2 cup\n"
@@ -38,7 +38,7 @@ OVERFULL = Finding(
         SumLine("cream 奶", "30 ml", "30 ml"),
         SumLine("total", "", "148 ml"),
     ),
-    mends=(Mend("write 90 ml", span(5, 13, 20), "90 ml"),),
+    fixes=(Fix("write 90 ml", span(5, 13, 20), "90 ml"),),
     hint="Take a larger cup.",
     subject=("tea", "m"),
 )
@@ -61,7 +61,7 @@ def test_full_form() -> None:
         "    cream 奶    30 ml     30 ml\n"
         "    ---------------------------\n"
         "    total                148 ml\n"
-        "  mend: write 90 ml\n"
+        "  fix: write 90 ml\n"
         "  hint: Take a larger cup.\n"
         "\n"
         "note AAA01 a-note: nowhere in particular\n"
@@ -138,7 +138,7 @@ def test_no_text_of_the_menu_reaches_the_terminal_unspelt() -> None:
         nasty,
         labels=(Label(Span(nasty, 1, 1, 1, 2), nasty),),
         sums=(SumLine(nasty, nasty, nasty, nasty),),
-        mends=(Mend(nasty),),
+        fixes=(Fix(nasty),),
         hint=nasty,
         subject=(nasty,),
     )
@@ -190,7 +190,7 @@ def test_json_form() -> None:
             }
             for line in OVERFULL.sums
         ],
-        "mends": [{"text": "write 90 ml", "span": place, "replacement": "90 ml"}],
+        "fixes": [{"text": "write 90 ml", "span": place, "replacement": "90 ml"}],
         "hint": "Take a larger cup.",
         "subject": ["tea", "m"],
     }

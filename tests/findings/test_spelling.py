@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.findings.spelling import distance, listed, nearest
+from buildsheets.findings.spelling import count_of, distance, listed, nearest
 
 
 @pytest.mark.parametrize(
@@ -56,3 +56,8 @@ def test_nearest() -> None:
 def test_listed() -> None:
     phrases = [listed([]), listed(["a"]), listed("ab"), listed("abc", "and")]
     assert phrases == ["", "a", "a or b", "a, b and c"]
+
+
+def test_one_of_a_thing_is_in_the_singular() -> None:
+    assert [count_of(n, "card") for n in (0, 1, 2)] == ["0 cards", "1 card", "2 cards"]
+    assert [count_of(n, "batch", "batches") for n in (1, 2)] == ["1 batch", "2 batches"]

@@ -10,9 +10,8 @@ from pathlib import Path
 import pytest
 from edition_samples import AUTUMN, STEPS, WINTER, build, edition, published
 
-from buildsheets.ledger import ledger
 from buildsheets.ledger.current import State, current
-from buildsheets.ledger.ledger import Ledger
+from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.payload import BYTES_AT_LEVEL_M, identity_in, link, offline_text
 from buildsheets.print.qr import qr_code
 
@@ -21,16 +20,16 @@ IN_AUTUMN, IN_WINTER = date(2026, 10, 5), date(2026, 12, 24)
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Ledger:
+def ledger(tmp_path: Path) -> Ledger:
     published(tmp_path, [build(), build("old", "Old tea"), build("same", "Same tea")], AUTUMN)
     winter = [build(steps=FIX), build("dusk", "Dusk tea"), build("same", "Same tea")]
     published(tmp_path, winter, WINTER)
-    return ledger.load(tmp_path)
+    return load(tmp_path)
 
 
 @pytest.fixture
-def code(book: Ledger) -> Callable[[str], str]:
-    codes = {e.label.split(",")[0]: e.code for e in book.printed().values()}
+def code(ledger: Ledger) -> Callable[[str], str]:
+    codes = {e.label.split(",")[0]: e.code for e in ledger.printed().values()}
     return codes.__getitem__
 
 
@@ -53,7 +52,7 @@ def code(book: Ledger) -> Callable[[str], str]:
     ],
 )
 def test_states(
-    book: Ledger,
+    ledger: Ledger,
     code: Callable[[str], str],
     label: str,
     revision: int | None,
@@ -61,64 +60,66 @@ def test_states(
     state: State,
 ) -> None:
     text = code(label) if revision is None else f"{code(label)} r{revision}"
-    assert current(text, book, day).state is state
+    assert current(text, ledger, day).state is state
 
 
-def test_what_comes_next_and_until_when(book: Ledger, code: Callable[[str], str]) -> None:
-    held = current(code("Lantern milk tea"), book, IN_AUTUMN)
+def test_what_comes_next_and_until_when(ledger: Ledger, code: Callable[[str], str]) -> None:
+    held = current(code("Lantern milk tea"), ledger, IN_AUTUMN)
     assert (held.until, held.next_from) == (date(2026, 11, 30), date(2026, 12, 1))
     assert held.next_entry is not None
     assert held.next_entry.revision == 2
-    leaving = current(code("Old tea"), book, IN_AUTUMN)
+    leaving = current(code("Old tea"), ledger, IN_AUTUMN)
     assert (leaving.next_from, leaving.next_entry) == (date(2026, 12, 1), None)
-    staying = current(code("Same tea"), book, IN_AUTUMN)
+    staying = current(code("Same tea"), ledger, IN_AUTUMN)
     assert staying.next_from is None
 
 
-def test_a_card_published_ahead_names_its_edition(book: Ledger, code: Callable[[str], str]) -> None:
-    held = current(f"{code('Lantern milk tea')} 2", book, IN_AUTUMN)
+def test_a_card_published_ahead_names_its_edition(
+    ledger: Ledger, code: Callable[[str], str]
+) -> None:
+    held = current(f"{code('Lantern milk tea')} 2", ledger, IN_AUTUMN)
     assert held.coming is not None
     assert held.edition is not None
     assert (held.coming.revision, held.edition.code) == (2, "W26")
-    assert current(f"{code('Lantern milk tea')} 1", book, IN_AUTUMN).edition is None
+    assert current(f"{code('Lantern milk tea')} 1", ledger, IN_AUTUMN).edition is None
 
 
 def test_a_card_published_ahead_says_what_follows_on_it(
-    book: Ledger, code: Callable[[str], str]
+    ledger: Ledger, code: Callable[[str], str]
 ) -> None:
     """Asked before the first season with two published: the second changes or drops the card."""
     early = date(2026, 8, 1)
-    held = current(code("Lantern milk tea"), book, early)
+    held = current(code("Lantern milk tea"), ledger, early)
     assert held.coming is not None
     assert held.next_entry is not None
     assert (held.coming.revision, held.next_entry.revision) == (1, 2)
     assert held.next_from == date(2026, 12, 1)
-    leaving = current(code("Old tea"), book, early)
+    leaving = current(code("Old tea"), ledger, early)
     assert (leaving.next_from, leaving.next_entry) == (date(2026, 12, 1), None)
-    assert current(f"{code('Lantern milk tea')} 2", book, early).next_from is None
+    assert current(f"{code('Lantern milk tea')} 2", ledger, early).next_from is None
 
 
-def test_a_withdrawn_card_still_has_its_name(book: Ledger, code: Callable[[str], str]) -> None:
-    held = current(code("Old tea"), book, IN_WINTER)
+def test_a_withdrawn_card_still_has_its_name(ledger: Ledger, code: Callable[[str], str]) -> None:
+    held = current(code("Old tea"), ledger, IN_WINTER)
     assert (held.now, held.label) == (None, "Old tea, Large")
 
 
 def test_without_a_revision_a_code_of_one_revision_means_that(
-    book: Ledger, code: Callable[[str], str]
+    ledger: Ledger, code: Callable[[str], str]
 ) -> None:
-    assert current(code("Same tea"), book, IN_WINTER).revision == 1
-    assert current(code("Lantern milk tea"), book, IN_WINTER).revision is None
+    assert current(code("Same tea"), ledger, IN_WINTER).revision == 1
+    assert current(code("Lantern milk tea"), ledger, IN_WINTER).revision is None
 
 
 def test_past_the_last_edition_a_current_card_is_marked(
-    book: Ledger, code: Callable[[str], str]
+    ledger: Ledger, code: Callable[[str], str]
 ) -> None:
-    assert not current(code("Same tea"), book, date(2027, 2, 28)).past_its_date
-    assert current(code("Same tea"), book, date(2027, 3, 1)).past_its_date
+    assert not current(code("Same tea"), ledger, date(2027, 2, 28)).past_its_date
+    assert current(code("Same tea"), ledger, date(2027, 3, 1)).past_its_date
 
 
-def test_a_superseded_card_names_what_to_hang(book: Ledger, code: Callable[[str], str]) -> None:
-    held = current(f"{code('Lantern milk tea')} 1", book, IN_WINTER)
+def test_a_superseded_card_names_what_to_hang(ledger: Ledger, code: Callable[[str], str]) -> None:
+    held = current(f"{code('Lantern milk tea')} 1", ledger, IN_WINTER)
     assert held.now is not None
     assert (held.now.code, held.now.revision) == (code("Lantern milk tea"), 2)
 
@@ -127,25 +128,25 @@ def test_an_old_revision_that_says_the_same_again_is_current(tmp_path: Path) -> 
     for number, steps in enumerate((STEPS, FIX, STEPS)):
         which = edition(f"E{number}", f"2026-0{number + 1}-01", "2026-12-31")
         plan = published(tmp_path, [build(steps=steps)], which)
-    held = current(f"{plan.cards[0].entry.code} r1", ledger.load(tmp_path), date(2026, 5, 1))
+    held = current(f"{plan.cards[0].entry.code} r1", load(tmp_path), date(2026, 5, 1))
     assert held.state is State.CURRENT
     assert held.now is not None
     assert held.now.revision == 3
 
 
 def test_a_mistyped_code_is_unknown_with_the_card_meant(
-    book: Ledger, code: Callable[[str], str]
+    ledger: Ledger, code: Callable[[str], str]
 ) -> None:
     right = code("Old tea")
     wrong = right[:3] + ("2" if right[3] != "2" else "3") + right[4:]
-    held = current(wrong, book, IN_AUTUMN)
+    held = current(wrong, ledger, IN_AUTUMN)
     assert held.state is State.UNKNOWN
     assert right in held.suggested
     assert held.reason
-    assert current("", book, IN_AUTUMN).state is State.UNKNOWN
+    assert current("", ledger, IN_AUTUMN).state is State.UNKNOWN
 
 
-def test_what_a_code_holds_is_read_back(book: Ledger, code: Callable[[str], str]) -> None:
+def test_what_a_code_holds_is_read_back(ledger: Ledger, code: Callable[[str], str]) -> None:
     card = code("Old tea")
     for site in ("https://tea.example", "https://tea.example/wall/", "http://x.example:8080"):
         assert identity_in(link(site, card, 12)) == (card, 12)

@@ -1,8 +1,9 @@
-"""Decoding: every kind of field, every fault in one run, mends that mend, one finding a slip."""
+"""Decoding: every kind of field, every fault in one run, fixes that fix, one finding a slip."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
@@ -11,20 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.findings.finding import At, Finding, Source
-from buildsheets.menu.decode import (
-    BySize,
-    Kinds,
-    Named,
-    Record,
-    Ref,
-    Words,
-    about,
-    decode,
-    reference,
-)
+from buildsheets.findings.finding import Finding, Severity, Source
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.read import read
+from buildsheets.menu.reference import reference
+from buildsheets.menu.schema import BySize, Id, Kinds, Ml, Mm, Range, Record, Text, Was, key
+
+Name = Annotated[str, Id()]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +28,8 @@ class Pour(Record):
 
     tag_key: ClassVar[str] = "pour"
 
-    pour: Ref
-    amount: BySize[Annotated[At[Quantity], Kinds("volume", "pump")]]
+    pour: Name = key("")
+    amount: BySize[Annotated[Quantity, Kinds("volume", "pump")]] = key("")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,34 +38,39 @@ class Stir(Record):
 
     tag_key: ClassVar[str] = "stir"
 
-    stir: Annotated[At[Quantity], Kinds("time")]
+    stir_s: Annotated[float, Kinds("time")] = key("", "stir")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Price(Record):
     """A price."""
 
-    gross: At[Decimal]
-    net: At[Decimal] | None = None
+    gross: Decimal = key("")
+    net: Decimal | None = key("", default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenTestDrink(Record):
+class SampleDrink(Record):
     """Something to drink.
 
     More about it.
     """
 
-    name: Words = field(metadata=about("what it is called"))
-    hot: At[bool]
-    sold_from: At[date] = field(metadata=about("first day", key="from"))
-    rank: At[int] | None = None
-    lid: At[Literal["flat", "dome"]] | None = None
-    measures: At[Measures] | None = None
-    contains: tuple[Ref, ...] = ()
-    steps: tuple[Pour | Stir, ...] = ()
-    price: BySize[Price] | None = None
-    toppings: Named[Price] = field(default_factory=Named)
+    name: Text = key("what it is called")
+    hot: bool = key("")
+    sold_from: date = key("first day", "from")
+    rank: int | None = key("", default=None, within=Range("from 0 to 20", 0, 20))
+    lid: Literal["flat", "dome"] | None = key("", default=None)
+    measures: Measures | None = key("", default=None)
+    contains: tuple[Name, ...] = key("", default=())
+    steps: tuple[Pour | Stir, ...] = key("", default=())
+    price: BySize[Decimal] | None = key("", default=None)
+    toppings: Mapping[str, Price] = key("", factory=dict)
+    mark_mm: Mm | None = key("up to where", "mark", default=None)
+    mark_ml: Ml | None = key("", "mark", default=None)
+    with_ice: Literal["more", "less"] | None = key(
+        "how much ice", default=None, was=Was("ice", {"lots": "more", "few": "less"})
+    )
 
 
 GOOD = """\
@@ -87,19 +87,21 @@ steps:
   - stir: 1/2 min
   - pour: milk
     amount: 1 tsp
-price: {s: {gross: 3.50}, l: {gross: 4.00, net: 3}}
+price: {s: 3.50, l: 4.00}
 toppings:
   pearls: {gross: 1}
+mark: 90 mm
 """
 
 
 def decoded(
     text: str, measures: Measures | None = Measures.METRIC
-) -> tuple[WrittenTestDrink | None, list[Finding]]:
+) -> tuple[SampleDrink | None, list[Finding]]:
     root, findings = read({"a.yaml": Source("a.yaml", text)})
     if root is None:
         return None, findings
-    return decode(root, WrittenTestDrink, findings, measures), findings
+    drink = Linker(findings, measures).record(root, SampleDrink, None)
+    return (drink if isinstance(drink, SampleDrink) else None), findings
 
 
 def with_line(line: str) -> str:
@@ -114,16 +116,16 @@ def with_line(line: str) -> str:
     return "\n".join([*kept, line, ""])
 
 
-def mended(text: str, finding: Finding, number: int = 0) -> str:
-    """The text after a mend was written in its place."""
-    mend = finding.mends[number]
-    assert mend.span is not None
-    assert mend.replacement is not None
-    assert mend.span.line == mend.span.end_line
+def fixed(text: str, finding: Finding, number: int = 0) -> str:
+    """The text after a fix was written in its place."""
+    fix = finding.fixes[number]
+    assert fix.span is not None
+    assert fix.replacement is not None
+    assert fix.span.line == fix.span.end_line
     lines = text.split("\n")
-    old = lines[mend.span.line - 1]
-    start, end = mend.span.column - 1, mend.span.end_column - 1
-    lines[mend.span.line - 1] = old[:start] + mend.replacement + old[end:]
+    old = lines[fix.span.line - 1]
+    start, end = fix.span.column - 1, fix.span.end_column - 1
+    lines[fix.span.line - 1] = old[:start] + fix.replacement + old[end:]
     return "\n".join(lines)
 
 
@@ -132,14 +134,13 @@ def test_good_menu() -> None:
     assert findings == []
     assert drink is not None
     assert drink.name.by_language == {"en": "Tea", "zh-Hant": "茶"}
-    assert (drink.name.get("en"), drink.name.get("fr"), drink.name.first) == ("Tea", None, "Tea")
-    assert (drink.hot.value, drink.hot.raw) == (False, "no")
-    assert drink.sold_from.value == date(2026, 12, 1)
-    assert drink.rank is not None
-    assert (drink.rank.value, drink.rank.raw, str(drink.rank.span)) == (10, "010", "a.yaml:4:7")
-    assert drink.measures is not None
-    assert drink.measures.value is Measures.METRIC
-    assert [ref.value for ref in drink.contains] == ["milk", "soy"]
+    assert (drink.name.in_language("en"), drink.name.in_language("fr")) == ("Tea", "Tea")
+    assert (drink.hot, drink.written("hot").text) == (False, "no")
+    assert drink.sold_from == date(2026, 12, 1)
+    rank = drink.written("rank")
+    assert (drink.rank, rank.text, str(rank.span)) == (10, "010", "a.yaml:4:7")
+    assert drink.measures is Measures.METRIC
+    assert drink.contains == ("milk", "soy")
     pour, stir, spoon = drink.steps
     assert isinstance(pour, Pour)
     assert isinstance(stir, Stir)
@@ -148,16 +149,17 @@ def test_good_menu() -> None:
     assert small is not None
     assert large is not None
     assert (small.value.value, medium, large.value.unit) == (20.0, None, "pump")
-    assert stir.stir.value.value == 30.0
+    assert (small.raw, str(small.span)) == ("20 ml", "a.yaml:10:17")
+    assert stir.stir_s == 30.0
     every = spoon.amount.get("any")
     assert every is not None
     assert every.value.value == 5.0  # metric teaspoon: GNU Units 2.22
     assert drink.price is not None
-    assert drink.price.each["s"].gross.value == Decimal("3.50")
-    assert str(drink.price.each["s"].gross.value) == "3.50"
-    assert list(drink.toppings.items) == ["pearls"]
-    assert str(drink.toppings.key_spans["pearls"]) == "a.yaml:16:3"
-    assert str(drink.at("sold_from")) == "a.yaml:3:1"
+    assert str(drink.price.each["s"].value) == "3.50"
+    assert list(drink.toppings) == ["pearls"]
+    assert str(drink.keys_in("toppings")["pearls"]) == "a.yaml:16:3"
+    assert (drink.mark_mm, drink.mark_ml) == (90.0, None)
+    assert str(drink.at("from")) == "a.yaml:3:1"
     assert drink.at("lid") != drink.span
 
 
@@ -165,20 +167,19 @@ def test_defaults_and_single_values() -> None:
     drink, findings = decoded("name: Tea\nhot: YES\nfrom: 2026-12-01\ncontains: milk\n")
     assert findings == []
     assert drink is not None
-    assert drink.name.get("any") == "Tea"
-    assert drink.hot.value is True
-    assert [ref.value for ref in drink.contains] == ["milk"]
-    assert (drink.rank, drink.steps, drink.price, drink.toppings) == (None, (), None, Named())
+    assert drink.name.in_language("any") == "Tea"
+    assert drink.hot is True
+    assert drink.contains == ("milk",)
+    assert (drink.rank, drink.steps, drink.price, drink.toppings) == (None, (), None, {})
     assert drink.at("rank") == drink.span
+    assert (drink.written("rank").text, drink.written("rank").span) == ("", drink.span)
 
 
-def test_a_record_for_all_sizes_is_told_from_sizes() -> None:
-    drink, findings = decoded(with_line("price: {gross: 3}"))
+def test_a_key_goes_to_the_field_of_its_kind() -> None:
+    drink, findings = decoded(with_line("mark: 1/2 l"))
     assert findings == []
     assert drink is not None
-    assert drink.price is not None
-    assert drink.price.all is not None
-    assert drink.price.get("any") is drink.price.all
+    assert (drink.mark_mm, drink.mark_ml) == (None, 500.0)
 
 
 # (line put into the good menu, code, line:column of the finding in that line, words)
@@ -193,13 +194,19 @@ FAULTS = [
     ("rank: 1e3", "VAL03", 7, "whole number"),
     ("rank: ٣", "VAL03", 7, "whole number"),
     ("rank: 1_000", "VAL03", 7, "whole number"),
-    ("price: {gross: .inf}", "VAL03", 16, "a number"),
-    ("price: {gross: 1e3}", "VAL03", 16, "a number"),
-    ("price: {gross: '1,5'}", "VAL03", 16, "a number"),
-    ("price: {gross: '3 EUR'}", "VAL03", 16, "a number"),
-    ("price: {gross: " + "9" * 5000 + "}", "VAL03", 16, "longer"),
-    ("price: 3", "VAL01", 8, "entries"),
-    ("price: {S: {gross: 1}}", "VAL07", 9, "not an id"),
+    ("rank: 21", "RNG01", 7, "`rank` is 21, and must be from 0 to 20"),
+    ("price: {s: .inf}", "VAL03", 12, "a number"),
+    ("price: {s: 1e3}", "VAL03", 12, "a number"),
+    ("price: {s: '1,5'}", "VAL03", 12, "a number"),
+    ("price: {s: '3 EUR'}", "VAL03", 12, "a number"),
+    ("price: {s: " + "9" * 5000 + "}", "VAL03", 12, "longer"),
+    ("price: [3, 4]", "VAL01", 8, "a list found"),
+    ("price: {S: 1}", "VAL07", 9, "not an id"),
+    ("mark: 3 g", "VAL08", 7, "a length or a volume is wanted"),
+    ("mark: [3 mm]", "VAL01", 7, "a list found"),
+    ("ice: lots", "KEY03", 1, "`ice: lots` is now written `with_ice: more`"),
+    ("ice: more", "KEY03", 1, "`ice` is now written `with_ice`"),
+    ("with_ice: few", "KEY03", 1, "`with_ice: few` is now written `with_ice: less`"),
     ("price: {}", "VAL02", 8, "missing"),
     ("from: 01.12.2026", "VAL05", 7, "not a date"),
     ("from: 2026-2-1", "VAL05", 7, "lacks a 0"),
@@ -252,18 +259,18 @@ def test_one_fault_is_one_finding_at_its_place(
 
 
 @pytest.mark.parametrize("line", [line for line, *_ in FAULTS])
-def test_each_mend_makes_the_finding_vanish(line: str) -> None:
+def test_each_fix_makes_the_finding_vanish(line: str) -> None:
     text = with_line(line)
     _, findings = decoded(text)
     for finding in findings:
-        for number in range(len(finding.mends)):
-            drink, after = decoded(mended(text, finding, number))
+        for number in range(len(finding.fixes)):
+            drink, after = decoded(fixed(text, finding, number))
             assert after == []
             assert drink is not None
 
 
-def test_some_faults_offer_mends() -> None:
-    offered = [line for line, *_ in FAULTS if any(f.mends for f in decoded(with_line(line))[1])]
+def test_some_faults_offer_fixes() -> None:
+    offered = [line for line, *_ in FAULTS if any(f.fixes for f in decoded(with_line(line))[1])]
     assert len(offered) >= 9
 
 
@@ -272,8 +279,8 @@ def test_a_slip_in_a_needed_key_is_one_finding() -> None:
     drink, findings = decoded(text)
     assert [(f.code, str(f.span)) for f in findings] == [("KEY01", "a.yaml:2:1")]
     assert drink is not None  # read as the key it was meant for: no second finding later on
-    assert drink.hot.value is False
-    assert decoded(mended(text, findings[0]))[1] == []
+    assert drink.hot is False
+    assert decoded(fixed(text, findings[0]))[1] == []
 
 
 def test_missing_keys_are_one_finding_with_what_they_are() -> None:
@@ -300,12 +307,27 @@ def test_everything_wrong_is_reported_in_one_run() -> None:
     ]
 
 
-def test_failed_entries_are_left_out_and_named() -> None:
-    drink, findings = decoded(with_line("toppings: {pearls: {gross: x}, jelly: {gross: 1}}"))
-    assert [f.code for f in findings] == ["VAL03"]
+def test_a_former_key_beside_its_new_name_is_not_known() -> None:
+    drink, findings = decoded(GOOD + "with_ice: less\nice: lots\n")
+    assert [(f.code, str(f.span)) for f in findings] == [("KEY01", "a.yaml:19:1")]
     assert drink is not None
-    assert (list(drink.toppings.items), drink.toppings.failed) == (["jelly"], {"pearls"})
-    assert set(drink.toppings.key_spans) == {"pearls", "jelly"}
+    assert drink.with_ice == "less"
+
+
+def test_a_former_key_with_a_wrong_value_is_two_findings() -> None:
+    _, findings = decoded(with_line("ice: many"))
+    assert [(f.code, str(f.span)) for f in findings] == [
+        ("KEY03", "a.yaml:18:1"),
+        ("VAL06", "a.yaml:18:6"),
+    ]
+
+
+def test_a_former_key_and_value_mean_what_they_meant() -> None:
+    for line in ("ice: lots", "ice: more", "with_ice: lots", "with_ice: more"):
+        drink, findings = decoded(with_line(line))
+        assert all(f.severity is Severity.NOTE for f in findings)
+        assert drink is not None
+        assert drink.with_ice == "more"
 
 
 def test_what_reading_reported_is_not_reported_again() -> None:
@@ -316,14 +338,15 @@ def test_what_reading_reported_is_not_reported_again() -> None:
 
 
 def test_reference() -> None:
-    text = reference(WrittenTestDrink)
-    assert text.startswith("### test drink\n\nSomething to drink.\n")
+    text = reference(SampleDrink)
+    assert text.startswith("### sample drink\n\nSomething to drink.\n")
     assert "| `name` | text, or `language: text` | yes | what it is called |" in text
     assert "| `from` | date | yes | first day |" in text
     assert "| `lid` | `flat` or `dome` |  |  |" in text
     assert "| `contains` | list of id |  |  |" in text
     assert "| `steps` | list of [pour](#pour) or [stir](#stir) |  |  |" in text
     assert "| `stir` | a time (`4 h`) | yes |  |" in text
+    assert "| `mark` | a length or a volume (`90 mm`) |  | up to where |" in text
     for record in ("pour", "stir", "price"):
         assert text.count(f"### {record}\n") == 1
 
@@ -331,12 +354,12 @@ def test_reference() -> None:
 def test_annotations_without_meaning_are_an_error_of_the_program() -> None:
     @dataclass(frozen=True, slots=True, kw_only=True)
     class Wrong(Record):
-        field: int
+        field: complex = key("")
 
     root, findings = read({"a": Source("a", "field: 1\n")})
     assert root is not None
     with pytest.raises(TypeError, match="no reading is declared"):
-        decode(root, Wrong, findings)
+        Linker(findings).record(root, Wrong, None)
 
 
 SCALARS = st.sampled_from(

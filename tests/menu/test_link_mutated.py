@@ -4,13 +4,16 @@ never a traceback."""
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 import menu_samples as m
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from buildsheets.findings.finding import Severity
+from buildsheets.findings.finding import Finding, Severity, Source
+from buildsheets.menu.link import link
+from buildsheets.menu.read import read
 from buildsheets.pipeline import check
 
 DEMO = m.demo()
@@ -50,10 +53,14 @@ def damaged(edits: list[tuple[int, str, str]]) -> dict[str, str]:
 
 
 def looked_over(files: dict[str, str]) -> None:
-    checked = m.check_texts(files)
-    broken = [f for f in checked.findings if f.code == "BUG01"]
+    findings = m.check_texts(files).findings
+    broken = [f for f in findings if f.code == "BUG01"]
     assert not broken, m.said(broken)
-    for finding in checked.findings:
+    placed(findings, files)
+
+
+def placed(findings: Iterable[Finding], files: dict[str, str]) -> None:
+    for finding in findings:
         assert finding.message
         if finding.span is not None and finding.span.line > 1:
             lines = files[m.name_of(finding.span)].splitlines()
@@ -61,7 +68,18 @@ def looked_over(files: dict[str, str]) -> None:
             assert finding.span.column <= len(lines[finding.span.line - 1]) + 1
 
 
-@settings(max_examples=25, suppress_health_check=list(HealthCheck))
+@settings(max_examples=50, suppress_health_check=list(HealthCheck))
+@given(EDITS)
+def test_a_damaged_demo_menu_is_read_and_linked_without_a_traceback(
+    edits: list[tuple[int, str, str]],
+) -> None:
+    files = damaged(edits)
+    root, findings = read({name: Source(name, text) for name, text in files.items()})
+    more = link(root)[1] if root else []
+    placed([*findings, *more], files)
+
+
+@settings(max_examples=6, suppress_health_check=list(HealthCheck))
 @given(EDITS)
 def test_a_damaged_demo_menu_gives_findings_never_a_traceback(
     edits: list[tuple[int, str, str]],
@@ -76,7 +94,7 @@ def test_many_damaged_demo_menus(edits: list[tuple[int, str, str]]) -> None:
     looked_over(damaged(edits))
 
 
-@settings(max_examples=150, suppress_health_check=list(HealthCheck))
+@settings(max_examples=80, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_a_damaged_small_menu_gives_findings_never_a_traceback(data: st.DataObject) -> None:
     places = [match.span() for match in SCALAR.finditer(m.SMALL)]
@@ -85,7 +103,7 @@ def test_a_damaged_small_menu_gives_findings_never_a_traceback(data: st.DataObje
     looked_over({"menu.yaml": m.SMALL[:start] + word + m.SMALL[end:]})
 
 
-@settings(max_examples=100)
+@settings(max_examples=60)
 @given(st.integers(0, m.SMALL.count("\n") - 1), st.integers(1, 6))
 def test_lines_left_out_of_a_menu(first: int, count: int) -> None:
     lines = m.SMALL.splitlines(keepends=True)

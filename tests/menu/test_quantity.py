@@ -1,4 +1,4 @@
-"""Amounts: units against published values, ways of writing, refusals and the mends they offer."""
+"""Amounts: units against published values, ways of writing, refusals and the fixes they offer."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ def test_ways_of_writing(text: str, magnitude: str, unit: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "words", "mends"),
+    ("text", "words", "fixes"),
     [
         ("30–40 ml", "range", []),
         ("30-40 ml", "range", []),
@@ -199,11 +199,11 @@ def test_ways_of_writing(text: str, magnitude: str, unit: str) -> None:
         ("x" * 500, "too long", []),
     ],
 )
-def test_refusals(text: str, words: str, mends: list[str]) -> None:
+def test_refusals(text: str, words: str, fixes: list[str]) -> None:
     with pytest.raises(QuantityError) as caught:
         parse_quantity(text, US)
     assert words in caught.value.message
-    assert [choice.write for choice in caught.value.choices] == mends
+    assert [choice.write for choice in caught.value.choices] == fixes
 
 
 def test_undeclared_measures_are_refused_with_each_size() -> None:

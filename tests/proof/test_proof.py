@@ -22,7 +22,6 @@ from buildsheets.print.qr import qr_code
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.proof import measure
 from buildsheets.proof.proof import (
-    PROOFS,
     Expectations,
     ExpectedPage,
     expect,
@@ -320,9 +319,3 @@ def test_bar_is_measured_to_a_part_of_a_pixel() -> None:
     draw.rectangle((690, 85, 690, 114), fill=255 - 140)
     (length,) = measure.bar_lengths_mm(image, 300)
     assert length == pytest.approx((590 + 140 / 255) / 300 * 25.4, abs=1e-6)
-
-
-def test_every_code_is_explained() -> None:
-    assert [*PROOFS] == [f"PROOF{number:02d}" for number in range(1, 14)]
-    assert len({name for name, _ in PROOFS.values()}) == len(PROOFS)
-    assert all(len(why) > 20 for _, why in PROOFS.values())

@@ -1,4 +1,4 @@
-"""The finding that a cup is too full: its sum adds up, and each mend offered mends it."""
+"""The finding that a cup is too full: its sum adds up, and each fix offered fixes it."""
 
 from __future__ import annotations
 
@@ -64,10 +64,10 @@ def adds_up(finding: Finding) -> None:
         assert line.takes_up in finding.message
 
 
-def mended(files: Mapping[str, str], before: Checked) -> Iterator[tuple[Finding, str, Checked]]:
+def fixed(files: Mapping[str, str], before: Checked) -> Iterator[tuple[Finding, str, Checked]]:
     for finding in overfull(before):
-        for mend in finding.mends:
-            yield finding, mend.text, m.check_texts(m.applied(files, mend))
+        for fix in finding.fixes:
+            yield finding, fix.text, m.check_texts(m.applied(files, fix))
 
 
 def only_that_one_is_gone(before: Checked, finding: Finding, after: Checked) -> None:
@@ -94,11 +94,11 @@ def test_a_cup_shrunk_by_a_fifth_is_an_error_with_its_sum() -> None:
     assert {label.span.line for label in finding.labels} == {
         m.place_of(files["menu.yaml"], "base: 58 mm")[0]
     }
-    assert finding.mends
+    assert finding.fixes
 
 
 @pytest.mark.parametrize("share", [0.74, 0.8, 0.83])
-def test_each_mend_of_the_small_menu_mends_it_and_brings_nothing_new(share: float) -> None:
+def test_each_fix_of_the_small_menu_fixes_it_and_brings_nothing_new(share: float) -> None:
     line = int(1000 * share) // 5 * 5 - 415
     files = m.edited(shrunk(SMALL, share), ("fill_to: 380 ml", f"fill_to: {line} ml"),
                      ("amount: 200 ml", "amount: 400 ml"))  # fmt: skip
@@ -106,7 +106,7 @@ def test_each_mend_of_the_small_menu_mends_it_and_brings_nothing_new(share: floa
     assert overfull(before), m.said(before.findings)
     for finding in overfull(before):
         adds_up(finding)
-    tried = list(mended(files, before))
+    tried = list(fixed(files, before))
     assert tried
     for finding, _, after in tried:
         only_that_one_is_gone(before, finding, after)
@@ -123,10 +123,10 @@ def test_each_mend_of_the_small_menu_mends_it_and_brings_nothing_new(share: floa
         ("fill_to: 380 ml", "fill_to: {medium: 113.5 mm, tall: 38 cl, poured: 380 ml}"),
     ],
 )
-def test_a_mend_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
+def test_a_fix_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
     files = m.edited(SMALL, (right, wrong))
     before = m.check_texts(files)
-    tried = list(mended(files, before))
+    tried = list(fixed(files, before))
     assert tried, m.said(before.findings)
     for finding, _, after in tried:
         adds_up(finding)
@@ -135,14 +135,14 @@ def test_a_mend_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
     made = wrong.split(": ", 1)[1].removeprefix("{medium: ").split(",")[0].rstrip("}")
     unit = number.sub("", made)
     assert any(unit == number.sub("", f.replacement or "") for _, f in
-               [(x, mend) for x in overfull(before) for mend in x.mends])  # fmt: skip
+               [(x, fix) for x in overfull(before) for fix in x.fixes])  # fmt: skip
 
 
-def test_a_fault_no_single_amount_mends_says_so() -> None:
+def test_a_fault_no_single_amount_fixes_says_so() -> None:
     files = m.edited(SMALL, ("hold_back_at_most: 50 %", "hold_back_at_most: 0 %"),
                      ("amount: 200 ml", "amount: 2 l"))  # fmt: skip
     (finding,) = overfull(m.check_texts(files))
-    assert finding.mends == ()
+    assert finding.fixes == ()
     assert "no single amount" in finding.hint
 
 
@@ -153,7 +153,7 @@ def test_a_fault_no_single_amount_mends_says_so() -> None:
     st.sampled_from([0.7, 0.85, 1.0]),
     st.sampled_from(["flat", "none"]),
 )
-def test_mends_hold_over_amounts_cups_and_lids(
+def test_fixes_hold_over_amounts_cups_and_lids(
     strong_ml: int, ice: str, share: float, lid: str
 ) -> None:
     files = m.edited(
@@ -168,7 +168,7 @@ def test_mends_hold_over_amounts_cups_and_lids(
     before = m.check_texts(files)
     for finding in overfull(before):
         adds_up(finding)
-    for finding, _, after in mended(files, before):
+    for finding, _, after in fixed(files, before):
         only_that_one_is_gone(before, finding, after)
 
 
@@ -197,7 +197,7 @@ def test_a_cup_of_the_demo_menu_shrunk_by_a_fifth_stops_the_printing() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("share", [0.92, 0.96])
-def test_each_mend_of_the_demo_menu_in_smaller_cups(share: float) -> None:
+def test_each_fix_of_the_demo_menu_in_smaller_cups(share: float) -> None:
     files = shrunk(m.demo(), share)
     found = {f.subject[0] for f in overfull(m.check_texts(files))}
     assert len(found) > 3
@@ -207,7 +207,7 @@ def test_each_mend_of_the_demo_menu_in_smaller_cups(share: float) -> None:
         before = m.check_texts(one)
         for finding in overfull(before):
             adds_up(finding)
-        for finding, _, after in mended(one, before):
+        for finding, _, after in fixed(one, before):
             only_that_one_is_gone(before, finding, after)
             count += 1
     assert count > 3

@@ -1,7 +1,7 @@
 """Rules about batches, keeping, the guest and cost, through the whole reading of a menu.
 
 Every rule's own documentation is put to the test: the menu it says trips it must trip it, and the
-same menu mended must not.
+same menu fixed must not.
 """
 
 from __future__ import annotations
@@ -15,13 +15,12 @@ import prep_samples as s
 import pytest
 import yaml
 
-from buildsheets.cup.build import figure
+from buildsheets.cup.scan import figure
+from buildsheets.findings.catalogue import CATALOGUE
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.decode import decode
 from buildsheets.menu.link import link
 from buildsheets.menu.model import Menu
 from buildsheets.menu.read import read
-from buildsheets.menu.written_drinks import WrittenMenu
 from buildsheets.rules import guest_rules, keeping_rules, prep_rules
 from buildsheets.rules.registry import RULES
 
@@ -110,9 +109,7 @@ def written(fragment: str = "") -> str:
 def linked(text: str) -> Menu:
     root, findings = read({"menu.yaml": Source("menu.yaml", text)})
     assert root is not None
-    menu = decode(root, WrittenMenu, findings)
-    assert menu is not None, [f.message for f in findings]
-    done, more = link(menu)
+    done, more = link(root)
     errors = [f for f in findings + more if f.severity is Severity.ERROR]
     assert not errors, [f.message for f in errors]
     return done
@@ -131,7 +128,7 @@ def mine() -> list[str]:
 
 
 def block(code: str, title: str) -> str:
-    found = re.search(rf"{title}::\n\n((?:    .*\n|\n)+)", RULES[code].documentation + "\n")
+    found = re.search(rf"{title}::\n\n((?:    .*\n|\n)+)", CATALOGUE[code].documentation + "\n")
     assert found, f"{code} has no block {title!r}"
     return textwrap.dedent(found.group(1))
 
@@ -144,14 +141,14 @@ def test_the_menu_that_trips_it_trips_it_once(code: str) -> None:
     found = trips(linked(written(block(code, "Trips it"))), code)
     assert len(found) == 1, [f.message for f in found]
     (one,) = found
-    assert (one.code, one.name, one.severity) == (code, RULES[code].name, RULES[code].severity)
+    assert one.code == code
     assert one.span is not None
     assert one.subject
 
 
 @pytest.mark.parametrize("code", WITH_MENUS)
-def test_the_same_menu_mended_is_clean(code: str) -> None:
-    assert trips(linked(written(block(code, "Mended"))), code) == []
+def test_the_same_menu_fixed_is_clean(code: str) -> None:
+    assert trips(linked(written(block(code, "Fixed"))), code) == []
 
 
 @pytest.mark.parametrize("code", WITH_MENUS)
@@ -161,7 +158,7 @@ def test_the_base_menu_is_clean(code: str) -> None:
 
 @pytest.mark.parametrize("code", mine())
 def test_every_rule_says_why_and_from_where(code: str) -> None:
-    words = RULES[code].documentation
+    words = CATALOGUE[code].documentation
     assert "At the counter: " in words
     assert "Source: " in words
 
@@ -169,27 +166,27 @@ def test_every_rule_says_why_and_from_where(code: str) -> None:
 def applied(text: str, finding: Finding) -> list[str]:
     """The menu with each offered replacement written in its place, one at a time."""
     results = []
-    for mend in finding.mends:
-        if mend.span is None or mend.replacement is None:
+    for fix in finding.fixes:
+        if fix.span is None or fix.replacement is None:
             continue
         lines = text.splitlines()
-        line = lines[mend.span.line - 1]
-        lines[mend.span.line - 1] = (
-            line[: mend.span.column - 1] + mend.replacement + line[mend.span.end_column - 1 :]
+        line = lines[fix.span.line - 1]
+        lines[fix.span.line - 1] = (
+            line[: fix.span.column - 1] + fix.replacement + line[fix.span.end_column - 1 :]
         )
         results.append("\n".join(lines) + "\n")
     return results
 
 
 @pytest.mark.parametrize("code", ["KEEP03", "KEEP04", "KEEP05"])
-def test_each_offered_mend_makes_it_vanish_and_brings_nothing_new(code: str) -> None:
+def test_each_offered_fix_makes_it_vanish_and_brings_nothing_new(code: str) -> None:
     text = written(block(code, "Trips it"))
     menu = linked(text)
     before = {c: len(trips(menu, c)) for c in mine()}
     (finding,) = trips(menu, code)
-    mended = applied(text, finding)
-    assert mended
-    for one in mended:
+    fixed = applied(text, finding)
+    assert fixed
+    for one in fixed:
         after = linked(one)
         assert trips(after, code) == []
         assert all(len(trips(after, c)) <= before[c] for c in mine())

@@ -19,7 +19,7 @@ from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import PageInfo, RenderedPdf
 from buildsheets.sheets.imposition import Grid, SheetOptions, arrange, sheet_named, sheets_for
 from buildsheets.sheets.print_run import print_run, run_text
-from buildsheets.sheets.sheets import SHEET_FAULTS, Imposed, impose
+from buildsheets.sheets.sheets import Imposed, impose
 from buildsheets.views.paper import Stock
 
 MM = 72 / 25.4
@@ -274,7 +274,7 @@ def test_back_of_another_size_or_missing_is_a_finding() -> None:
     assert [f.code for f in done.findings if f.severity is Severity.WARNING] == ["SHEET03"]
     assert "105 x 148 mm, K0 148 x 210 mm" in done.findings[0].message
     assert {p.code for sheet in done.sheets for p in sheet.placed} == {"K0", "B"}
-    assert SHEET_FAULTS["SHEET03"][0] == done.findings[0].name
+    assert done.findings[0].name == "no-back"
     absent = impose(both.getvalue(), pages, options, WORDS, {"K0": "Z"})
     assert "no card Z" in absent.findings[0].message
 

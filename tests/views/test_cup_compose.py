@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,8 +13,9 @@ import pytest
 from buildsheets.print.gauge_plan import _apart
 from buildsheets.print.legibility import Misfit
 
-from buildsheets.cup.options import add_ons_for, scan
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.fit import Fit, Fitter
+from buildsheets.cup.scan import figure, scan
+from buildsheets.cup.serving import Choice, Serving, add_ons_for
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
@@ -69,6 +71,27 @@ def test_every_offered_add_on_stands_on_the_card_once_for_every_drink(
     assert offered
 
 
+def test_no_choice_is_worked_out_twice_whatever_the_languages(
+    menu: Menu, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    servings = check(Path(__file__).parents[2] / "menu").servings
+    worked_out: Counter[tuple[str, str, Choice]] = Counter()
+    fit = Fitter.fit
+
+    def counted(fitter: Fitter, choice: Choice) -> Fit:
+        worked_out[(fitter.build.drink.id, fitter.build.size.id, choice)] += 1
+        return fit(fitter, choice)
+
+    monkeypatch.setattr(Fitter, "fit", counted)
+    for language in ("en", "es"):
+        words = Layouts(None).words(language)
+        for serving in servings:
+            build_view(menu, serving, words)
+        cup_cards(menu, servings, words)
+    assert len(worked_out) > 10 * len(servings)
+    assert set(worked_out.values()) == {1}
+
+
 @pytest.mark.parametrize("cup", ["small", "medium", "large"])
 def test_what_is_asked_agrees_with_the_scan_of_all_choices(
     checked: Checked, menu: Menu, cup: str
@@ -107,7 +130,7 @@ def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
 ) -> None:
     assert addons(checked, menu, "medium").notes[0] == "Add-ons in one cup: 2 at most."
     one = [
-        replace(serving, drink=replace(serving.drink, add_ons_at_most=1))
+        figure(replace(serving.drink, add_ons_at_most=1), serving.cup)
         if serving.drink.id == "marsh-milk-tea"
         else serving
         for serving in checked.servings
@@ -130,7 +153,7 @@ def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(
             else a
             for a in serving.drink.add_ons
         )
-        return replace(serving, drink=replace(serving.drink, add_ons=offers))
+        return figure(replace(serving.drink, add_ons=offers), serving.cup)
 
     named = "With Salted cream cap: Contains raw egg."
     servings = [with_egg(serving) for serving in checked.servings]
@@ -149,7 +172,7 @@ def test_a_drink_without_ice_that_offers_toppings_warns_of_choking(
     assert not any("choke" in line for line in build_view(menu, lantern, words).cautions)
     jelly = menu.add_ons["add-coconut"]
     jelly = replace(jelly, amounts={"hot": jelly.amounts["small"]})
-    offered = replace(lantern, drink=replace(lantern.drink, add_ons=(jelly,)))
+    offered = figure(replace(lantern.drink, add_ons=(jelly,)), lantern.cup)
     assert any("choke" in line for line in build_view(menu, offered, words).cautions)
 
 
@@ -168,7 +191,7 @@ def test_add_on_that_cannot_fit_is_said_so(checked: Checked, menu: Menu) -> None
         if add_on.id == "add-pearls"
     )
     serving = next(s for s in checked.servings if s.drink.id == drink.id and s.cup.id == "small")
-    changed = replace(serving, drink=replace(drink, add_ons=huge))
+    changed = figure(replace(drink, add_ons=huge), serving.cup)
     view = addons_view(menu, menu.cups["small"], [changed], Layouts(None).words("en"))
     assert view is not None
     (row,) = table(view, "Allergens").rows
@@ -206,7 +229,7 @@ def test_allergens_are_never_blank_and_undeclared_is_said(checked: Checked, menu
             )
             for a in serving.drink.add_ons
         )
-        silent.append(replace(serving, drink=replace(serving.drink, add_ons=offers)))
+        silent.append(figure(replace(serving.drink, add_ons=offers), serving.cup))
     view = addons_view(menu, menu.cups["small"], silent, Layouts(None).words("en"))
     assert view is not None
     said = [row[1] for row in table(view, "Allergens").rows]

@@ -13,7 +13,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import LabelSheet, Menu
+from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.keeping import Keeping, discard_order, keeping
 from buildsheets.print.layouts import Layouts
@@ -91,7 +91,7 @@ def test_a_sheet_that_cannot_be_is_refused(change: dict[str, float], reason: str
 def test_no_label_leaves_the_sheet_or_touches_another(
     across: int, down: int, wide: float, high: float, gap: float, left: float, top: float
 ) -> None:
-    sheet = LabelSheet(210, 297, wide, high, across, down, left, top, wide + gap, high + gap)
+    sheet = s.label_sheet_of(210, 297, wide, high, across, down, left, top, wide + gap, high + gap)
     assume(left + across * wide + (across - 1) * gap <= 210)
     assume(top + down * high + (down - 1) * gap <= 297)
     spots = pc.places(sheet)

@@ -1,0 +1,107 @@
+"""The commands about the menu alone: check, explain, measure, keys and rule; an exit code out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterable
+
+from buildsheets.cli import measure_words
+from buildsheets.cli.commands import (
+    CLEAN,
+    COULD_NOT,
+    Ended,
+    checked_menu,
+    refusing,
+    report,
+    stopping,
+)
+from buildsheets.cli.explain import explain_json, explain_text, parse_choice
+from buildsheets.cup.errors import FigureError
+from buildsheets.findings.spelling import count_of, listed, nearest
+from buildsheets.menu.model import SECTIONS, Menu
+from buildsheets.menu.reference import reference
+from buildsheets.rulebook import rulebook
+
+
+def check(options: argparse.Namespace) -> int:
+    """Every drink, size and option of a menu; writes nothing."""
+    checked = checked_menu(options)
+    if report(checked.findings, checked.sources, options):
+        return stopping(checked)
+    menu = checked.menu
+    if menu is not None and options.format == "full" and not checked.findings:
+        drinks, cups = count_of(len(menu.drinks), "drink"), count_of(len(menu.cups), "cup")
+        builds = count_of(len(checked.servings), "build")
+        print(f"{drinks}, {builds} in {cups}: every one fits")
+    return CLEAN
+
+
+def explain(options: argparse.Namespace) -> int:
+    """The whole calculation of a drink, in one cup or in all it is sold in."""
+    checked = checked_menu(options)
+    menu = checked.menu
+    if menu is None:
+        report(checked.findings, checked.sources, argparse.Namespace(format="short", strict=False))
+        return stopping(checked)
+    if options.drink not in menu.drinks:
+        hint = _did_you_mean(options.drink, menu.drinks) or f"there is {listed(menu.drinks, 'and')}"
+        raise Ended(COULD_NOT, f"no drink '{options.drink}' can be figured; {hint}")
+    drink = menu.drinks[options.drink]
+    sizes = [cup for cup in drink.cups if options.size in (None, cup.id)]
+    if not sizes:
+        offered = listed(cup.id for cup in drink.cups)
+        raise Ended(COULD_NOT, f"{drink.id} is not sold in '{options.size}'; its cups: {offered}")
+    with refusing():
+        choice = parse_choice(drink, vars(options))
+    try:
+        if options.format == "json":
+            found = [explain_json(drink, size, choice) for size in sizes]
+            print(json.dumps(found, indent=2, ensure_ascii=False))
+        else:
+            print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
+    except FigureError as refused:
+        raise Ended(COULD_NOT, f"{drink.id} cannot be figured: {refused}") from None
+    return CLEAN
+
+
+def measure(options: argparse.Namespace) -> int:
+    """Weighings as lines for the menu."""
+    with refusing():
+        if options.what == "cup":
+            print(measure_words.measure_cup(options.values))
+        elif options.what == "scoop":
+            print(measure_words.measure_scoop(options.values))
+        elif options.what == "ice":
+            print(measure_words.measure_ice(*options.values))
+        else:
+            print(measure_words.measure_cap(*options.values))
+    return CLEAN
+
+
+def keys(options: argparse.Namespace) -> int:
+    """The keys a menu may have, as Markdown."""
+    if options.section not in (None, *SECTIONS):
+        raise Ended(COULD_NOT, f"there is no section '{options.section}': {listed(SECTIONS)}")
+    print(reference(SECTIONS[options.section] if options.section else Menu), end="")
+    return CLEAN
+
+
+def rule(options: argparse.Namespace) -> int:
+    """What a finding's code means; without a code, the list of all."""
+    book = rulebook()
+    if options.code is None:
+        for code, entry in sorted(book.items()):
+            print(f"{code:<8}{entry.severity:<9}{entry.name}")
+        return CLEAN
+    code = options.code.upper()
+    if code not in book:
+        hint = _did_you_mean(code, book)
+        raise Ended(COULD_NOT, f"there is no rule '{options.code}'{hint and f'; {hint}'}")
+    print(f"{code} {book[code].name} ({book[code].severity})\n\n{book[code].documentation}")
+    return CLEAN
+
+
+def _did_you_mean(word: str, known: Iterable[str]) -> str:
+    close = nearest(word, known, 3)
+    return f"did you mean {listed(close)}?" if close else ""

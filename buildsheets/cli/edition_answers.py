@@ -1,0 +1,235 @@
+"""What a person asks of editions in; a text, the same as data, findings and files out.
+
+Nothing here prints or exits: the command line does, and other programs may use these as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_cards, side_of_edition
+from buildsheets.compare.report import as_json, as_text, report_of
+from buildsheets.compare.sentences import edition_name
+from buildsheets.compare.sheet import change_sheet
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, any_error
+from buildsheets.findings.spelling import listed, nearest
+from buildsheets.ledger.current import Standing, State, current, what_follows
+from buildsheets.ledger.edition_words import edition_words
+from buildsheets.ledger.ledger import Ledger, load
+from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
+from buildsheets.menu.model import Edition
+from buildsheets.output import Place
+from buildsheets.print.layouts import Layouts
+from buildsheets.site.site import site_files
+from buildsheets.views.cards import Card
+from buildsheets.views.words import Words
+
+NOW = "menu"  # stands for the menu as it is, where an edition's code is asked for
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The answer to a command: for a person, for a program, and what is wrong.
+
+    ``files`` are to be written by whoever asked, by their paths within an output folder.
+    ``good`` is whether the answer is the one hoped for: every card current, every file as built.
+    """
+
+    text: str = ""
+    data: dict[str, Any] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+    files: dict[str, bytes] = field(default_factory=dict)
+    good: bool = True
+
+
+def publish_edition(
+    cards: Sequence[Card],
+    menu: Path,
+    edition: Edition,
+    issuer: Issuer,
+    menu_digest: str,
+    language: str,
+    parts: Mapping[str, int] | None = None,
+) -> Answer:
+    """Publish the menu's edition: what changed, what to print and what to take down.
+
+    ``parts`` is on how many cards each code is printed.
+    """
+    folder = Place.of(menu).ledger
+    done, findings = publish(cards, folder, edition, issuer, menu_digest, parts=parts)
+    if done is None or any_error(findings):
+        return Answer(findings=tuple(findings), good=False)
+    ledger = load(folder)
+    published = ledger.edition(edition.code)
+    assert published is not None
+    before = side_of_edition(ledger, done.base) if done.base else NOWHERE
+    comparison = compare(before, side_of_edition(ledger, published))
+    words = edition_words(issuer.layouts, language)
+    data = {
+        "edition": edition.code,
+        "file": (folder / published.file_name).as_posix(),
+        "cards": len(done.cards),
+        **as_json(comparison, words),
+    }
+    if any(found.code == "PUB05" for found in findings):
+        return Answer("", data, tuple(findings))
+    begins = words.date(edition.valid_from)
+    texts = [words("published", edition=edition.code, count=len(done.cards), day=begins)]
+    if done.base:
+        changes = as_text(report_of(comparison, words), words).rstrip()
+        texts += [changes, words("published_next")]
+    else:
+        texts.append(words("published_first"))
+    return Answer("\n\n".join(texts) + "\n", data, tuple(findings))
+
+
+def compare_editions(
+    menu: Path,
+    before: str,
+    after: str,
+    language: str,
+    layouts: Layouts,
+    cards: EditionCards | None = None,
+    sheet: bool = False,
+) -> Answer:
+    """What changed between two editions; the code ``menu`` stands for ``cards``, the menu now.
+
+    With ``sheet``, ``changes.pdf`` for the team is among the files.
+    """
+    ledger = load(Place.of(menu).ledger)
+    if ledger.findings:
+        return Answer(findings=ledger.findings, good=False)
+    sides: list[Side] = []
+    for code in (before, after):
+        if code.casefold() == NOW and cards is not None:
+            sides.append(side_of_cards(cards))
+        elif edition := ledger.edition(code):
+            sides.append(side_of_edition(ledger, edition))
+        else:
+            return Answer(findings=(_unknown_edition(code, ledger),), good=False)
+    words = edition_words(layouts, language)
+    comparison = compare(*sides)
+    report = report_of(comparison, words)
+    pdf, findings = change_sheet(report, words, layouts) if sheet else (b"", [])
+    return Answer(
+        as_text(report, words),
+        as_json(comparison, words),
+        tuple(findings),
+        {"changes.pdf": pdf} if pdf else {},
+        good=not findings,
+    )
+
+
+def cards_current(
+    texts: Sequence[str], menu: Path, day: date, language: str, layouts: Layouts
+) -> Answer:
+    """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts."""
+    ledger = load(Place.of(menu).ledger)
+    if ledger.findings:
+        return Answer(findings=ledger.findings, good=False)
+    words = edition_words(layouts, language)
+    found = [current(text, ledger, day) for text in texts]
+    lines = [line for standing in found for line in _standing_lines(standing, words)]
+    data = {"day": day.isoformat(), "cards": [_standing_json(standing) for standing in found]}
+    good = all(
+        s.state is State.CURRENT and s.revision is not None and not s.past_its_date for s in found
+    )
+    return Answer("\n".join(lines) + "\n", data, good=good)
+
+
+def _standing_lines(standing: Standing, words: Words) -> list[str]:
+    """How a card stands, in words: a line to act on, then what to know besides."""
+    state, edition = standing.state, standing.edition
+    card = standing.coming or standing.now
+    key = f"is_{state}"
+    if (
+        state is State.UNKNOWN
+        and standing.revision is not None
+        and standing.code in standing.suggested
+    ):
+        key = "is_unknown_revision"
+    elif state is State.CURRENT and standing.revision is None:
+        key = "is_current_which"
+    elif state is State.CURRENT and card and standing.revision != card.revision:
+        key = "is_current_older"
+    lines = [
+        words(
+            key,
+            code=standing.code,
+            label=standing.coming.label if standing.coming else standing.label,
+            revision=words("revision", number=card.revision) if card else "",
+            edition=edition_name(edition, words.language) if edition else "",
+            day=words.date(edition.valid_from) if edition else "",
+        )
+    ]
+    if state is State.CURRENT and standing.until is not None:
+        over = "is_past" if standing.past_its_date else "is_until"
+        lines.append(words(over, day=words.date(standing.until)))
+    if state in (State.CURRENT, State.COMING):
+        lines.append(what_follows(standing, words))
+    if standing.reason:
+        lines.append(words("check_slip", reason=standing.reason))
+    if state is State.UNKNOWN and standing.suggested and standing.code not in standing.suggested:
+        lines.append(words("did_you_mean", codes=words.list(standing.suggested)))
+    return [lines[0], *(f"  {line}" for line in lines[1:] if line)]
+
+
+def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layouts) -> Answer:
+    """The static site of all that was published, as files under ``site/``."""
+    ledger = load(Place.of(menu).ledger)
+    if ledger.findings:
+        return Answer(findings=ledger.findings, good=False)
+    pages = site_files(ledger, day, shop, language, layouts)
+    files = {f"site/{path}": data for path, data in pages.items()}
+    count = len(ledger.printed())
+    text = f"{edition_words(layouts, language)('site_count')}: {count}\n"
+    return Answer(text, {"cards": count, "files": sorted(files)}, files=files)
+
+
+def cards_for_print(
+    cards: Sequence[Card],
+    menu: Path,
+    edition: Edition,
+    issuer: Issuer,
+    as_published: bool = False,
+) -> tuple[EditionCards, tuple[Finding, ...]]:
+    """The cards with their feet, for printing; against a damaged ledger all are drafts.
+
+    ``as_published`` gives them the feet they will have once the edition is published.
+    """
+    ledger = load(Place.of(menu).ledger)
+    if ledger.findings:
+        return edition_cards(cards, Ledger(ledger.folder), edition, issuer), ledger.findings
+    return edition_cards(cards, ledger, edition, issuer, as_published), ()
+
+
+def _standing_json(standing: Standing) -> dict[str, Any]:
+    return {
+        "code": standing.code,
+        "revision": standing.revision,
+        "state": standing.state.value,
+        "now": standing.now.revision if standing.now else None,
+        "label": standing.label or None,
+        "until": standing.until.isoformat() if standing.until else None,
+        "past_its_date": standing.past_its_date,
+        "changes_on": standing.next_from.isoformat() if standing.next_from else None,
+        "then": standing.next_entry.revision if standing.next_entry else None,
+        "suggested": list(standing.suggested),
+    }
+
+
+def _unknown_edition(code: str, ledger: Ledger) -> Finding:
+    known = [edition.code for edition in ledger.editions]
+    there = f"published are {listed(known, 'and')}" if known else "none is published yet"
+    return finding(
+        "PUB07",
+        None,
+        f"no edition {code} was published; {there}",
+        fixes=tuple(Fix(f"write {near}") for near in nearest(code, known)),
+        hint=f'"{NOW}" stands for the menu as it is now',
+    )

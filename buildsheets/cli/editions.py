@@ -1,0 +1,153 @@
+"""The commands on editions: publish, compare, current and site; an exit code out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from buildsheets import output
+from buildsheets.cli.commands import (
+    CLEAN,
+    COULD_NOT,
+    FOUND,
+    Ended,
+    barred,
+    checked_menu,
+    for_programs,
+    report,
+    sound_menu,
+    stopping,
+    weighed,
+    write_files,
+)
+from buildsheets.cli.edition_answers import (
+    NOW,
+    Answer,
+    cards_current,
+    cards_for_print,
+    compare_editions,
+    phone_pages,
+    publish_edition,
+)
+from buildsheets.cli.printing import press
+from buildsheets.findings.finding import Finding
+from buildsheets.findings.report import render
+from buildsheets.ledger.payload import with_revisions
+from buildsheets.ledger.publish import Issuer
+from buildsheets.menu.model import Menu
+from buildsheets.pipeline import Checked
+
+
+def publish(options: argparse.Namespace) -> int:
+    """Freeze the menu's edition in the ledger, once all its cards could be made."""
+    checked, menu = sound_menu(options)
+    place = output.Place.of(options.menu)
+    cards = output.cards(menu, checked.servings, place.layouts)
+    issuer = Issuer(menu.shop.site, place.layouts)
+    plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer, as_published=True)
+    parts: Mapping[str, int] = {}
+    if plan.base is None or plan.base.code != menu.edition.code:
+        # A frozen edition that cannot be printed would help nobody: its cards are made first,
+        # as they will hang, and kept in the cache for the print that follows.
+        tried = output.run([planned.card for planned in plan.cards], press(menu, place))
+        if tried.stopped:
+            report([*checked.findings, *tried.findings], checked.sources, options)
+            raise Ended(FOUND, "nothing was published, since a card could not be made")
+        parts = tried.parts
+    answer = publish_edition(
+        cards,
+        options.menu,
+        menu.edition,
+        issuer,
+        output.menu_digest(checked.sources),
+        _language(options, menu),
+        parts,
+    )
+    return _show(answer, checked, options, checked.findings)
+
+
+def compare(options: argparse.Namespace) -> int:
+    """What changed between two editions, or an edition and the menu as it is now."""
+    checked = checked_menu(options)
+    menu, layouts = checked.menu, output.Place.of(options.menu).layouts
+    plan = None
+    if NOW in (options.before.casefold(), options.after.casefold()):
+        if checked.stopped or menu is None:
+            report(checked.findings, checked.sources, options)
+            return stopping(checked)
+        cards = output.cards(menu, checked.servings, layouts)
+        issuer = Issuer(menu.shop.site, layouts)
+        plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer)
+    answer = compare_editions(
+        options.menu,
+        options.before,
+        options.after,
+        _language(options, menu),
+        layouts,
+        plan,
+        options.sheet,
+    )
+    code = _show(answer, checked, options)
+    return COULD_NOT if any(f.code == "PUB07" for f in answer.findings) else code
+
+
+def current(options: argparse.Namespace) -> int:
+    """Whether cards on the wall are current."""
+    checked = checked_menu(options)
+    answer = cards_current(
+        with_revisions(options.codes),
+        options.menu,
+        _day(options, checked.menu),
+        _language(options, checked.menu),
+        output.Place.of(options.menu).layouts,
+    )
+    return _show(answer, checked, options)
+
+
+def site(options: argparse.Namespace) -> int:
+    """Phone pages of all that was published."""
+    checked = checked_menu(options)
+    if checked.menu is None:
+        report(checked.findings, checked.sources, options)
+        return stopping(checked)
+    language = _language(options, checked.menu)
+    shop = checked.menu.shop.name.in_language(language)
+    layouts = output.Place.of(options.menu).layouts
+    answer = phone_pages(options.menu, _day(options, checked.menu), shop, language, layouts)
+    return _show(answer, checked, options)
+
+
+def _language(options: argparse.Namespace, menu: Menu | None) -> str:
+    return options.language or (menu.shop.languages[0] if menu else "en")
+
+
+def _day(options: argparse.Namespace, menu: Menu | None) -> date:
+    """The day asked about: given, or today by the shop's own clock."""
+    zone = ZoneInfo(menu.shop.time_zone if menu else "UTC")
+    return options.day or datetime.now(zone).date()
+
+
+def _show(
+    answer: Answer,
+    checked: Checked,
+    options: argparse.Namespace,
+    before: Sequence[Finding] = (),
+) -> int:
+    """Print an answer and write its files; 0 when it is the one hoped for.
+
+    As JSON, the answer and the findings are one document.
+    """
+    findings = [*before, *answer.findings]
+    if options.format == "json":
+        found = json.loads(render(weighed(findings, options), checked.sources, "json"))
+        print(json.dumps({**answer.data, **found}, indent=2, ensure_ascii=False))
+    else:
+        report(findings, checked.sources, options)
+    if not for_programs(options):
+        print(answer.text, end="")
+    if answer.files:
+        write_files(options.out, answer.files)
+    return FOUND if barred(findings, options) or not answer.good else CLEAN

@@ -1,0 +1,220 @@
+"""The commands that print, proof and verify: parsed words in, files and an exit code out."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Collection, Iterator, Sequence
+from pathlib import Path
+
+from buildsheets import output
+from buildsheets.cli.commands import (
+    CLEAN,
+    COULD_NOT,
+    FOUND,
+    Ended,
+    barred,
+    for_programs,
+    refusing,
+    report,
+    say,
+    sound_menu,
+)
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.spelling import count_of
+from buildsheets.ledger import manifest
+from buildsheets.ledger.publish import EditionCards, Issuer
+from buildsheets.menu.files import load_sources
+from buildsheets.menu.model import Menu
+from buildsheets.pipeline import Checked
+from buildsheets.print.cache import Cache, user_cache
+from buildsheets.print.inputs import inputs_digest
+from buildsheets.print.printing import Press
+from buildsheets.print.render import RenderOptions
+from buildsheets.proof.proof import proof, proof_folder
+from buildsheets.sheets.imposition import SheetOptions, sheet_named
+from buildsheets.views.cardkey import CardKey
+from buildsheets.views.cards import Card
+
+NOTHING = "nothing was printed, since {}"
+
+ASKED = (
+    "only",
+    "language",
+    "changed",
+    "sheet",
+    "flip",
+    "radius",
+    "accessible",
+    "variant",
+    "strict",
+)
+"""Options that decide what a print makes: with others of them it is another print."""
+
+
+def print_cards(options: argparse.Namespace) -> int:
+    """Check the menu and print its cards, unless they lie there as they would be printed."""
+    if options.check:
+        return _verify(options)
+    if not options.sheet and (options.flip or options.radius):
+        raise Ended(COULD_NOT, "--flip and --radius are for --sheet")
+    place = output.Place.of(options.menu)
+    sources, _ = load_sources(options.menu)
+    texts = {name: source.text for name, source in sources.items()}
+    asked = [f"{name}={getattr(options, name)}" for name in ASKED]
+    inputs = inputs_digest(texts, place.ledger, RenderOptions(layouts=place.layouts.own), asked)
+    if not (options.no_cache or for_programs(options)):
+        for folder in _printed_folders(options.out):
+            if manifest.unchanged(folder, inputs):
+                print(f"nothing has changed: {folder} holds what a print would make")
+                return CLEAN
+    checked, menu = sound_menu(options, NOTHING.format("an error stands"))
+    return _printed(options, checked, menu, place, inputs)
+
+
+def _printed_folders(out: Path) -> list[Path]:
+    return sorted(path.parent for path in out.glob(f"*/{manifest.NAME}"))
+
+
+def _verify(options: argparse.Namespace) -> int:
+    """Whether the files of each printed folder are as they were built."""
+    folders = _printed_folders(options.out)
+    if not folders:
+        raise Ended(COULD_NOT, f"nothing was printed in {options.out}")
+    found: list[Finding] = []
+    for folder in folders:
+        wrong = manifest.check(folder)
+        found += wrong
+        if not wrong:
+            say(f"{folder} is as it was printed", options)
+    return FOUND if report(found, {}, options) else CLEAN
+
+
+def _printed(
+    options: argparse.Namespace, checked: Checked, menu: Menu, place: output.Place, inputs: str
+) -> int:
+    # What compares editions is not needed where nothing has changed.
+    from buildsheets.cli.edition_answers import cards_for_print
+
+    with refusing():
+        sheets = _sheets(options, menu)
+    all_cards = output.cards(menu, checked.servings, place.layouts)
+    issuer = Issuer(menu.shop.site, place.layouts)
+    plan, ledger_findings = cards_for_print(all_cards, options.menu, menu.edition, issuer)
+    findings = [*checked.findings, *ledger_findings]
+    if barred(findings, options):
+        report(findings, checked.sources, options)
+        raise Ended(FOUND, NOTHING.format("an error stands"))
+    drafts = {planned.card.key for planned in plan.cards if planned.draft}
+    with refusing():
+        picked = output.chosen(
+            [planned.card for planned in plan.cards], options.only, options.language
+        )
+    if options.changed:
+        changed = drafts or _brought(plan)
+        picked = tuple(card for card in picked if card.key in changed)
+    if not picked:
+        report(findings, checked.sources, options)
+        say("no card differs from the published edition", options)
+        return CLEAN
+    how = press(menu, place, cached=not options.no_cache, workers=options.workers)
+    if options.accessible:
+        run = output.run_accessible(picked, menu, place.layouts, options.variant)
+    elif sheets:
+        run = output.run_on_sheets(picked, how, sheets, place.layouts)
+    else:
+        run = output.run(picked, how)
+    # Notes of cards on larger stock are summed up in a sentence instead.
+    findings += [
+        f for f in run.findings if f.severity is not Severity.NOTE or for_programs(options)
+    ]
+    if report(findings, checked.sources, options) or run.stopped:
+        raise Ended(FOUND, NOTHING.format("a card could not be made"))
+    folder = options.out / f"{menu.edition.code}{_suffix(options)}"
+    digest = output.menu_digest(checked.sources)
+    manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
+    for sentence in _summary(run, folder, picked, drafts):
+        say(sentence, options)
+    return CLEAN
+
+
+def _brought(plan: EditionCards) -> set[CardKey]:
+    """The cards a published edition was new or changed with; the first one's are no change."""
+    if plan.base is None or not plan.base.follows:
+        return set()
+    return {one.card.key for one in plan.cards if one.entry.since == plan.edition.code}
+
+
+def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:
+    """How several cards go on a sheet, where that was asked for. Raises ``ValueError``."""
+    if not options.sheet:
+        return None
+    language = menu.shop.languages[0]
+    return SheetOptions(
+        sheet=sheet_named(options.sheet),
+        pouch_border_mm=menu.shop.pouch_border_mm,
+        radius_mm=options.radius,
+        flip=f"{options.flip}-edge" if options.flip else "",
+        title=menu.edition.name.in_language(language),
+        author=menu.shop.name.in_language(language),
+        edition=menu.edition.code,
+    )
+
+
+def press(
+    menu: Menu, place: output.Place, cached: bool = True, workers: int | None = None
+) -> Press:
+    """What cards of this menu are rendered with: its options, the user's cache, all cores."""
+    return Press(
+        output.render_options(menu, place.layouts),
+        Cache(user_cache()) if cached else None,
+        workers,
+        progress=_show_progress,
+    )
+
+
+def _suffix(options: argparse.Namespace) -> str:
+    """What sets a partial run apart from the edition's own folder, which stays whole."""
+    kinds = {"changed": options.changed, "sheets": options.sheet, "accessible": options.accessible}
+    parts = [*options.only, *options.language, *(kind for kind, asked in kinds.items() if asked)]
+    return "".join(f"-{part}" for part in parts)
+
+
+def _summary(
+    run: output.Run, folder: Path, picked: Sequence[Card], drafts: Collection[CardKey]
+) -> Iterator[str]:
+    files, cards = count_of(len(run.files), "file"), count_of(len(picked), "card")
+    yield f"{files}, {cards} ({run.rendered} rendered anew) in {folder}"
+    if run.pages:
+        pages = count_of(run.pages, "page")
+        yield f"{pages}; print at 100 %, the bar on each card must measure 50 mm"
+    larger, split = (sum(f.code == code for f in run.findings) for code in ("CARD04", "CARD05"))
+    if larger or split:
+        on_larger = f"{count_of(larger, 'card is', 'cards are')} on larger stock"
+        yield f"to stay legible, {on_larger} and {count_of(split, 'is', 'are')} split"
+    unpublished = sum(card.key in drafts for card in picked)
+    if unpublished:
+        drafts_say = count_of(unpublished, "card says", "cards say")
+        yield f"{drafts_say} DRAFT: publish the edition before hanging up any"
+    if run.summary:
+        yield run.summary
+
+
+def _show_progress(done: int, total: int) -> None:
+    """A bar on standard error where somebody watches; nothing in a pipe."""
+    if not sys.stderr.isatty():
+        return
+    filled = 24 * done // max(total, 1)
+    end = "\n" if done == total else ""
+    print(f"\r[{'#' * filled:<24}] {done}/{total} cards", end=end, file=sys.stderr, flush=True)
+
+
+def proof_files(options: argparse.Namespace) -> int:
+    """Everything wrong with a printed PDF, or with those of a folder."""
+    if not options.path.exists():
+        raise Ended(COULD_NOT, f"there is nothing at {options.path}")
+    found = proof_folder(options.path) if options.path.is_dir() else proof(options.path)
+    if report(found, {}, options):
+        return FOUND
+    say(f"{options.path}: nothing wrong", options)
+    return CLEAN

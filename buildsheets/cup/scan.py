@@ -1,0 +1,193 @@
+"""A drink and a cup go in; every choice a guest can make of them, each worked out once, comes out.
+
+This is the figure stage: views, rules, costs and ``explain`` look their figures up in the
+``Serving`` and its ``choices``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import cached_property
+from itertools import combinations
+from typing import NamedTuple
+
+from buildsheets.cup.contents import levels
+from buildsheets.cup.cup import FIT_TOLERANCE_ML
+from buildsheets.cup.fill import FillState
+from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, spread_of_fit
+from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
+from buildsheets.cup.simulate import After, items_after
+from buildsheets.cup.steps import Build, BuildStep, build_of
+from buildsheets.cup.tolerance import Spread
+from buildsheets.menu.model import AddStep, CupSize, Drink
+
+
+class Outcome(NamedTuple):
+    """One choice of a drink in a cup and how it comes out."""
+
+    choice: Choice
+    verdict: str
+    held_back_ml: float
+    over_ml: float
+
+
+def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving:
+    """The build of a drink in a cup for a choice (default: the one nobody asked to change).
+
+    The default choice is never held back: if it does not fit, the recipe is wrong. Raises
+    ``FigureError`` for what the fill model refuses, such as a line over the rim.
+    """
+    return Scan(drink, size)[choice or default_choice(drink)]
+
+
+def scan(drink: Drink, size: CupSize) -> Scan:
+    """All combinations of one drink in one cup. Raises ``FigureError`` as :func:`figure` does."""
+    return Scan(drink, size)
+
+
+def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
+    """Every allowed combination of sweetness, ice and add-ons, the default's options first."""
+    offered = add_ons_for(drink, size)
+    for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
+        for chosen in combinations(offered, count):
+            yield from _with(drink, tuple(add_on.id for add_on in chosen))
+
+
+def _with(drink: Drink, add_ons: tuple[str, ...]) -> Iterator[Choice]:
+    """Every sweetness and ice on offer, with these add-ons."""
+    sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
+    ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
+    for sweet in sweets:
+        for ice in ices:
+            yield Choice(sweet, ice, add_ons)
+
+
+class Scan:
+    """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
+
+    Each is worked out when it is first asked for, and kept.
+    """
+
+    def __init__(self, drink: Drink, cup: CupSize) -> None:
+        self.drink = drink
+        self.cup = cup
+        self._fitter = Fitter(build_of(drink, cup))
+        self._servings: dict[Choice, Serving] = {}
+
+    @property
+    def build(self) -> Build:
+        """The steps of the drink as written, in numbers."""
+        return self._fitter.build
+
+    def __getitem__(self, choice: Choice) -> Serving:
+        if choice not in self._servings:
+            self._servings[choice] = _serving(self, choice, self.fit(choice))
+        return self._servings[choice]
+
+    def fit(self, choice: Choice) -> Fit:
+        """A choice in bare numbers; not kept."""
+        return self._fitter.fit(choice)
+
+    def spread(self, choice: Choice) -> Spread:
+        """The spread of a choice's level at the tools' tolerances."""
+        return spread_of_fit(self.fit(choice))
+
+    @cached_property
+    def outcomes(self) -> tuple[Outcome, ...]:
+        """How each combination comes out, in the order of :func:`choices`."""
+        # In numbers: there may be thousands, and few are looked at again.
+        fits = ((choice, self.fit(choice)) for choice in choices(self.drink, self.cup))
+        return tuple(
+            Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml))
+            for choice, fit in fits
+        )
+
+    @property
+    def too_much(self) -> tuple[Outcome, ...]:
+        """Those that do not fit even with base held back."""
+        return tuple(o for o in self.outcomes if o.verdict == "too-much")
+
+    def fullest(self, add_ons: tuple[str, ...]) -> Serving:
+        """The default choice with these add-ons, or, where another sweetness or ice on offer needs
+        more base left out, that one: what is left out for it is enough for every choice.
+
+        Choices that do not fit at all are left aside.
+        """
+        usual = replace(default_choice(self.drink), add_ons=add_ons)
+        outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
+        best = outcomes[usual]
+        if best.verdict != "too-much":
+            for other in outcomes.values():
+                more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
+                if more and other.verdict != "too-much":
+                    best = other
+        return self[best.choice]
+
+    @cached_property
+    def seen_ml(self) -> tuple[tuple[float, float], ...]:
+        """Lowest and highest visible level after each step, over every sweetness and ice."""
+        readings = [
+            [figure.state.seen_ml for figure in self[choice].steps]
+            for choice in _with(self.drink, ())
+        ]
+        return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
+
+
+def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
+    """What was worked out, wrapped for people: every step with its levels."""
+    build = fit.build
+    sweet, ice = shares(build.drink, choice)
+    share = {"sweetness": sweet, "ice": ice, "": 1.0}
+    last = len(fit.after) - 1
+    figures = []
+    for i, items in enumerate(items_after(build.steps, fit.after)):
+        step, after = build.steps[i], fit.after[i]
+        figures.append(
+            StepFigure(
+                number=i + 1,
+                step=step.step,
+                add_on=step.add_on,
+                used=_used(step, after, fit, share[step.scales]),
+                state=FillState(
+                    build.cup, items, build.working_ml, after.cup, levels(after.cup), i == last
+                ),
+                shaker_ml=after.shaker.liquid_ml,
+                chilled=after.chilled,
+            )
+        )
+    return Serving(
+        drink=build.drink,
+        cup=build.size,
+        choice=choice,
+        steps=tuple(figures),
+        final=figures[-1].state,
+        working_ml=build.working_ml,
+        held_back_ml=fit.held_back_ml,
+        verdict=fit.verdict,
+        over_ml=max(0.0, fit.over_ml),
+        worst_step=fit.worst + 1,
+        choices=scan,
+    )
+
+
+def _used(step: BuildStep, after: After, fit: Fit, share: float) -> Used | None:
+    if not isinstance(step.step, AddStep):
+        return None
+    component, amount, cup = step.step.component, after.amount, fit.build.cup
+    to_grams = step.density if component.behaves == "liquid" else 1.0
+    line, line_mm = step.line_ml, step.line_mm
+    if step.body and fit.line_ml is not None:
+        line, line_mm = fit.line_ml, None
+    if line is not None and line_mm is None:
+        line_mm = cup.height_mm(min(line, cup.brimful_ml))
+    return Used(
+        component=component,
+        mass_g=amount * to_grams,
+        volume_ml=amount / step.per_ml,
+        count=amount / step.count_unit if step.count_unit and line is None else None,
+        written_g=step.amount * share * to_grams,
+        to_line_ml=line,
+        to_line_mm=line_mm,
+        already_over_ml=after.already_over_ml,
+    )

@@ -1,0 +1,239 @@
+"""A drink of the menu and a cup go in; its steps in plain numbers, ready to be run, come out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Literal
+
+from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict
+from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.holdback import round_down
+from buildsheets.cup.simulate import ROOM_C, PlainStep, ToLine
+from buildsheets.cup.tolerance import EXACT, AmountTolerance
+from buildsheets.menu import model
+from buildsheets.menu.model import AddOn, AddStep, Amount, Component, CupShape, CupSize, Drink, Step
+
+LINE_STEP_ML = 5.0
+"""A printed line is read to 5 ml: finer marks do not stand on a cup (fill model, "What to show
+to a barista")."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuildStep(PlainStep):
+    """A step of the menu in numbers; amounts are in ml of a liquid and in g of all else.
+
+    ``amount`` is the written one, 0 for a line; ``scales`` names the option that scales it.
+    ``tool_step`` is what the tool can measure to, 0 where nothing is rounded; ``count_unit`` one
+    count of the tool, 0 if it is not counted.
+    """
+
+    step: Step
+    amount: float = 0.0
+    line_mm: float | None = None
+    scales: Literal["", "sweetness", "ice"] = ""
+    body: bool = False
+    tool_step: float = 0.0
+    count_unit: float = 0.0
+    add_on: AddOn | None = None
+
+    @property
+    def name(self) -> str:
+        """The id of what is added, or what is done."""
+        return self.step.component.id if isinstance(self.step, AddStep) else self.action
+
+    @property
+    def per_ml(self) -> float:
+        """The amount in a ml as it is measured out: bulk of beds and ice, whipped of caps."""
+        item = self.item
+        return self.density if item is None or isinstance(item, Dusted) else item.per_ml
+
+    def scaled(self, share: float) -> float:
+        """The amount at a share, rounded down to the tool's step; whole at a share of 1."""
+        if share == 1.0:
+            return self.amount
+        return round_down(self.amount * share, self.tool_step)
+
+    def tolerance(self, amount: float, cup: Cup) -> AmountTolerance:
+        """How far the tool strays from an amount, or from a line in ml."""
+        tool = self.step.tool if isinstance(self.step, AddStep) else None
+        if tool is None or tool.tolerance is None:
+            return EXACT
+        given = tool.tolerance
+        if given.unit == "mm":
+            area = cup.area_mm2(cup.height_mm(min(amount, cup.brimful_ml)))
+            return amount_tolerance(given, area / 1000.0)
+        # Each count strays on its own: limits add up, standard uncertainties by their squares.
+        counts = amount / self.count_unit if self.count_unit else 1.0
+        if isinstance(self.item, Liquid):
+            unit = 1.0 / self.density if given.unit == "g" else 1.0
+        else:
+            unit = self.per_ml if given.unit == "ml" else 1.0
+        return amount_tolerance(given, unit, counts)
+
+
+def amount_tolerance(
+    given: model.Tolerance | None, unit: float = 1.0, counts: float = 1.0
+) -> AmountTolerance:
+    """A tolerance as the menu gives it, for so many counts, its unit being ``unit`` of ours."""
+    if given is None:
+        return EXACT
+    kind: Literal["limit", "std"] = "std" if given.kind == "std" else "limit"
+    if given.share is not None:
+        return AmountTolerance(100.0 * given.share, True, kind)
+    grown = math.sqrt(counts) if kind == "std" else counts
+    return AmountTolerance((given.absolute or 0.0) * unit * grown, False, kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Build:
+    """The steps of a drink in a cup, the cup itself and what may be filled of it.
+
+    ``requires`` is the verdict asked for; ``body`` the place of the step that makes room for the
+    rest: every drink has one.
+    """
+
+    drink: Drink
+    size: CupSize
+    cup: Cup
+    working_ml: float
+    steps: tuple[BuildStep, ...]
+    requires: Verdict
+    body: int
+
+    def limit_ml(self, at: int) -> float:
+        """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
+        verdict about the finished drink."""
+        if self.requires == "fits" or at == len(self.steps) - 1:
+            return self.working_ml
+        return self.cup.brimful_ml
+
+    def plus(self, add_ons: Sequence[AddOn]) -> Build:
+        """The build with add-ons put where their kind belongs.
+
+        Settled ones lie on the last settled topping (or first of all), liquids go in before the
+        body, caps lie on all but what is dusted, dusted ones come last.
+        """
+        steps = list(self.steps)
+        for add_on in add_ons:
+            step = _add_on_step(add_on, self)
+            steps.insert(_place(steps, step), step)
+        return replace(self, steps=tuple(steps), body=_body(steps))
+
+
+@lru_cache(maxsize=256)
+def cup_of(shape: CupShape) -> Cup:
+    """The geometry of a cup's inside. Raises ``FigureError`` for a shape that cannot be."""
+    if shape.frustum is not None:
+        return frustum(*shape.frustum)
+    if shape.profile is not None:
+        return profile(shape.profile)
+    return calibration(shape.calibration or ())
+
+
+def build_of(drink: Drink, size: CupSize) -> Build:
+    """Make a drink's steps ready for one cup. Raises ``AboveRimError`` for a line over the rim, and
+    ``FigureError`` for a headspace that the cup has not."""
+    cup = cup_of(size.shape)
+    steps = tuple(_build_step(step, size, cup) for step in drink.steps)
+    if size.headspace_ml is not None:
+        working_ml = cup.working_ml(headspace_ml=size.headspace_ml)
+    else:
+        working_ml = cup.working_ml(headspace_mm=size.headspace_mm or 0.0)
+    requires: Verdict = "fits"
+    if size.lid == "none":
+        requires = "fluid_fits"
+    elif size.lid == "flat" and drink.lid_may_press:
+        requires = "lid_fits"
+    return Build(drink, size, cup, working_ml, steps, requires, _body(steps))
+
+
+def _body(steps: Sequence[BuildStep]) -> int:
+    return next(i for i, step in enumerate(steps) if step.body)
+
+
+def _add_on_step(add_on: AddOn, build: Build) -> BuildStep:
+    component = add_on.component
+    step = AddStep(
+        component=component,
+        amounts=add_on.amounts,
+        station=component.station,
+        tool=component.tool,
+        note=component.note,
+        span=add_on.span,
+    )
+    return replace(_build_step(step, build.size, build.cup), scales="", add_on=add_on)
+
+
+def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
+    def after_last(*kinds: type) -> int:
+        return max(
+            (i + 1 for i, s in enumerate(steps) if isinstance(s.item, kinds) and not s.shaker),
+            default=0,
+        )
+
+    if isinstance(new.item, Bed):
+        return after_last(Bed)
+    if isinstance(new.item, Liquid):
+        return next((i for i, step in enumerate(steps) if step.body and not step.shaker), 0)
+    moves = (i + 1 for i, s in enumerate(steps) if s.action in ("shake", "pour", "chill"))
+    fluids = max(after_last(Liquid, Bed, Ice, Cap), *moves, 0)
+    return fluids if isinstance(new.item, Cap) else after_last(Dusted) or fluids
+
+
+def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
+    if not isinstance(step, AddStep):
+        return BuildStep(step=step, action=step.action, strained=step.pour == "strained")
+    component, written = step.component, step.amounts[size.id]
+    line_ml = line_mm = None
+    amount, tool_step, count_unit = 0.0, LINE_STEP_ML, 0.0
+    if isinstance(written, Amount):
+        liquid = component.behaves == "liquid"
+        amount = written.volume_ml if liquid else written.mass_g
+        tool_step, count_unit = _tool_units(step.tool, written, liquid)
+    else:
+        line_mm = written.line_mm
+        line_ml = ToLine(component.density_g_ml, written.line_ml, line_mm).reading_ml(cup)
+    return BuildStep(
+        step=step,
+        item=_item(component),
+        density=component.density_g_ml,
+        temperature_c=ROOM_C if component.temperature_c is None else component.temperature_c,
+        shaker=step.into == "shaker",
+        line_ml=line_ml,
+        line_mm=line_mm,
+        amount=amount,
+        scales=_SCALES.get(component.role, ""),
+        body=step.makes_room,
+        tool_step=tool_step,
+        count_unit=count_unit,
+    )
+
+
+_SCALES: dict[str, Literal["sweetness", "ice"]] = {"sweetener": "sweetness", "ice": "ice"}
+
+
+def _item(component: Component) -> Item:
+    """Nothing yet of what a component is in the fill model."""
+    density = component.density_g_ml
+    if component.behaves == "liquid":
+        return Liquid(0.0, density)
+    if component.behaves == "settled":
+        return Bed(0.0, density, component.bulk_density_g_ml or 0.0)
+    if component.behaves == "ice":
+        return Ice(0.0, density, component.packing or 0.0)
+    return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
+
+
+def _tool_units(tool: model.Tool | None, written: Amount, liquid: bool) -> tuple[float, float]:
+    """The tool's step and one count of it, in ml for a liquid and in g for all else."""
+    if tool is None:
+        return 0.0, 0.0
+    grams_per_ml = written.mass_g / written.volume_ml if written.volume_ml else 1.0
+    ml, g = (1.0, 1.0 / grams_per_ml) if liquid else (grams_per_ml, 1.0)
+    if tool.unit == "count":
+        one = tool.holds_ml * ml if tool.holds_ml is not None else (tool.holds_g or 0.0) * g
+        return tool.step * one, one
+    return tool.step * {"ml": ml, "g": g}.get(tool.unit, 0.0), 0.0

@@ -1,0 +1,295 @@
+"""Bases, sweeteners, toppings and ice, and amounts of them in grams and ml: checked as linked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from buildsheets.findings.finding import Label, Located
+from buildsheets.menu.equipment import Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import (
+    Batch,
+    Caution,
+    Declared,
+    Ingredient,
+    ItemRef,
+    OverrunPct,
+)
+from buildsheets.menu.quantity import Quantity
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    Allergens,
+    Celsius,
+    Entry,
+    GramsPerMl,
+    Range,
+    Ref,
+    Share,
+    Text,
+    Written,
+    key,
+)
+from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
+
+ICE_TEMPERATURE_C = 0.0
+"""Wet ice from an open bin; common practice, no source."""
+
+COLDEST_ICE_C = -60.0
+"""Below that no freezer of a shop goes; common practice, no source."""
+
+ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice": "ice"}
+
+UNNAMED = Text({"": "?"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Component(Entry):
+    """What steps add: a base, a sweetener, a topping or ice, with all that is known of it.
+
+    ``density_g_ml`` is of the liquid, of a piece of a settled topping, of a cap before whipping;
+    ``density_origin`` says where it comes from. ``note`` is a word to the barista: "stir first".
+    """
+
+    name: Text
+    role: str = ""  # "base", "sweetener", "topping", "ice"
+    behaves: str = "liquid"  # "liquid", "settled", "floated", "dusted", "ice"
+    source: Ingredient | Batch | None = None  # None only for ice made of the shop's water
+    declared: Declared | None = None  # own declaration, beside the source's
+    density_g_ml: float = 0.0
+    density_origin: str = ""
+    bulk_density_g_ml: float | None = None
+    packing: float | None = None
+    overrun_pct: float = 0.0
+    temperature_c: float | None = None
+    brix: float | None = None
+    tool: Tool | None = None
+    station: Station | None = None
+    cautions: tuple[str, ...] = ()
+    note: Text | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Poured(Component):
+    """What every base, sweetener and topping may say."""
+
+    name: Text = key("what the card calls it, where the source's name won't do", default=UNNAMED)
+    source: ItemRef = key("the ingredient or batch it is poured from", "from")
+    tool: ToolRef | None = key("what it is measured with", default=None)
+    station: StationRef | None = key("where it is added", default=None)
+    cautions: tuple[Caution, ...] = key("cautions to print", default=())
+    note: Text | None = key("a word to the barista: stir first", default=None)
+
+    def linked(self, link: Linker) -> Poured | None:
+        """With a name, a density, a temperature and cautions, from its source where not its own."""
+        source = self.source
+        density, origin = self.density_g_ml, "written here"
+        if self.behaves == "settled":
+            if not self._is_a_bed(link):
+                return None
+        elif not self.says("density"):
+            origin = f"from {source.id}"
+            if source.density_g_ml is not None:
+                density = source.density_g_ml
+            elif self.behaves == "dusted":
+                density, origin = 1.0, "takes no room"
+            else:
+                link.lacks_density(
+                    source,
+                    self.written("from").span,
+                    f"'{source.id}' has no density, so the room '{self.id}' takes is not known",
+                    "give it, or what it is made of, a density with its source, or its Brix",
+                )
+                return None
+        batch = source if isinstance(source, Batch) else None
+        overrun = self.overrun_pct
+        if batch and not self.says("overrun"):
+            overrun = batch.overrun_pct
+        served = batch.serves_at_c if batch else None
+        return replace(
+            self,
+            role=ROLES[link.section_now],
+            name=self.name if self.says("name") else source.name,
+            density_g_ml=density,
+            density_origin=origin,
+            bulk_density_g_ml=self.bulk_density_g_ml if self.behaves == "settled" else None,
+            overrun_pct=overrun if self.behaves == "floated" else 0.0,
+            temperature_c=self.temperature_c if self.says("temperature") else served,
+            brix=source.brix if isinstance(source, Ingredient) else None,
+            cautions=self._all_cautions(),
+        )
+
+    def _is_a_bed(self, link: Linker) -> bool:
+        if self.bulk_density_g_ml is None or not self.says("density"):
+            link.error(
+                "DEN03",
+                self.span,
+                f"'{self.id}' settles in the cup: it needs density and bulk_density",
+                hint="density of a piece by how much water it pushes up; bulk density by "
+                "weighing a level jug of it",
+            )
+            return False
+        if self.bulk_density_g_ml >= self.density_g_ml:
+            link.error(
+                "DEN04",
+                self.at("bulk_density"),
+                f"a heap of '{self.id}' cannot weigh {self.bulk_density_g_ml:g} g/ml when its "
+                f"pieces weigh {self.density_g_ml:g} g/ml",
+                hint="a heap has gaps, so its bulk density is the smaller figure",
+                labels=(Label(self.at("density"), "of the piece"),),
+            )
+            return False
+        return True
+
+    def _all_cautions(self) -> tuple[Caution, ...]:
+        """Own cautions and those of everything it is made of, each once.
+
+        A batch that is hot in the making is not hot in the cup: "hot" is the component's own word.
+        """
+        found: list[Caution] = list(self.cautions)
+        waiting: list[Ingredient | Batch] = [self.source]
+        while waiting:
+            item = waiting.pop()
+            found += [caution for caution in item.cautions if caution != "hot"]
+            if isinstance(item, Batch):
+                waiting += [part.item for part in item.parts]
+        return tuple(dict.fromkeys(found))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Liquid(Poured):
+    """A base or a sweetener."""
+
+    density_g_ml: GramsPerMl = key(
+        "g/ml, where the source does not give it", "density", default=0.0, within=ABOVE_0
+    )
+    temperature_c: Celsius | None = key("as poured", "temperature", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Topping(Poured):
+    """A topping: settled (sinks), floated (lies on top) or dusted (takes no room)."""
+
+    behaves: Literal["settled", "floated", "dusted", "liquid"] = key(
+        "settled, floated, dusted or liquid"
+    )
+    density_g_ml: GramsPerMl = key(
+        "of the piece itself if settled; before whipping if floated",
+        "density",
+        default=0.0,
+        within=ABOVE_0,
+    )
+    bulk_density_g_ml: GramsPerMl | None = key(
+        "settled: grams of drained topping in a ml of its heap",
+        "bulk_density",
+        default=None,
+        within=ABOVE_0,
+    )
+    overrun_pct: OverrunPct = key(
+        "floated: air whipped in, where the batch does not say", "overrun", default=0.0
+    )
+    temperature_c: Celsius | None = key("as added", "temperature", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ice(Component):
+    """A sort of ice."""
+
+    name: Text = key("what the card calls it")
+    packing: Share = key(
+        "solid share of a level scoop: grams in a litre / 917",
+        default=ICE_PACKING,
+        within=Range("from 1 to 99 %", 0.01, 0.99),
+    )
+    density_g_ml: GramsPerMl = key(
+        "of the ice itself", "density", default=ICE_DENSITY_G_ML, within=ABOVE_0
+    )
+    temperature_c: Celsius = key(
+        "as it leaves the bin",
+        "temperature",
+        default=ICE_TEMPERATURE_C,
+        within=Range("from -60 to 0 °C", COLDEST_ICE_C, 0.0),
+    )
+    tool: ToolRef | None = key("what it is measured with", default=None)
+    station: StationRef | None = key("where it is added", default=None)
+    contains: Allergens = key("allergens, for ice made of more than water", default=())
+
+    def linked(self, link: Linker) -> Ice:
+        """With its declaration, and the caution all ice has."""
+        own = self.says("density")
+        return replace(
+            self,
+            role="ice",
+            behaves="ice",
+            declared=Declared(self.contains, (), self.span),
+            density_origin="written here" if own else "IAPWS R10-06, 0 °C",
+            cautions=("choking",),
+        )
+
+
+ComponentRef = Annotated[
+    Component, Ref("base, sweetener, topping or ice", "bases", "sweeteners", "toppings", "ice")
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much a step adds, in one cup; ``mass_g`` and ``volume_ml`` are of the true material.
+
+    ``count`` is the number of tool counts written ("2 pumps"), else ``None``. A floated cap's
+    ``volume_ml`` is aerated, a settled topping's is bulk.
+    """
+
+    mass_g: float
+    volume_ml: float
+    count: float | None
+    written: Written
+
+
+def amount(
+    link: Linker, given: Located[Quantity], component: Component, tool: Tool | None
+) -> Amount | None:
+    """A written amount as grams and ml of this component, or a finding and ``None``.
+
+    ml of a floated cap are aerated ml; ml of a settled topping or of ice are bulk ml.
+    """
+    quantity = given.value
+    count: float | None = None
+    number, unit = quantity.value, "g" if quantity.kind == "mass" else "ml"
+    if quantity.kind == "tool":
+        if tool is None or tool.kind != quantity.unit:
+            has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
+            link.error(
+                "TOOL02",
+                given.span,
+                f"'{given.raw}' of '{component.id}', which {has}",
+                hint=f"name a tool of kind {quantity.unit}, or write ml or g",
+                labels=(Label(component.span, "declared here"),),
+            )
+            return None
+        holds = tool.holds_ml if tool.holds_ml is not None else tool.holds_g
+        if holds is None:
+            link.error(
+                "TOOL01",
+                given.span,
+                f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds",
+                hint="add holds: 8 ml, or holds: 55 g",
+                labels=(Label(tool.span, "the tool"),),
+            )
+            return None
+        count, number = quantity.value, quantity.value * holds
+        unit = "ml" if tool.holds_ml is not None else "g"
+    per_ml = grams_per_ml(component)
+    mass = number if unit == "g" else number * per_ml
+    return Amount(mass, mass / per_ml, count, Written(given.raw, given.span))
+
+
+def grams_per_ml(component: Component) -> float:
+    """Grams in one ml as it is measured out: bulk ml of beds and ice, aerated ml of caps."""
+    if component.behaves == "settled" and component.bulk_density_g_ml is not None:
+        return component.bulk_density_g_ml
+    if component.behaves == "ice" and component.packing is not None:
+        return component.density_g_ml * component.packing
+    return component.density_g_ml / (1.0 + component.overrun_pct / 100.0)

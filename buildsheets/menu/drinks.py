@@ -1,0 +1,370 @@
+"""Add-ons and drinks: checked, with amounts for each cup, as they are linked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+
+from buildsheets.findings.finding import Label
+from buildsheets.menu.components import (
+    UNNAMED,
+    Amount,
+    ComponentRef,
+    amount,
+)
+from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import Caution
+from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    FROM_0,
+    BySize,
+    DrinkAmount,
+    Entry,
+    LengthOrVolume,
+    Record,
+    Ref,
+    Seconds,
+    Text,
+    Was,
+    Written,
+    key,
+)
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddOn(Entry):
+    """A topping a guest may add.
+
+    ``amounts`` are by cup id.
+    """
+
+    component: ComponentRef = key("which topping", "topping")
+    name: Text = key("what the guest calls it", default=UNNAMED)
+    amount: BySize[DrinkAmount] | None = key(
+        "how much, for all sizes or each", default=None, needed=True
+    )
+    price: Decimal | None = key("what it adds to the price", default=None, within=FROM_0)
+    amounts: Mapping[str, Amount] = field(default_factory=dict)
+
+    def linked(self, link: Linker) -> AddOn | None:
+        """With the amount for each cup it is given for."""
+        assert self.amount is not None
+        component, amounts = self.component, {}
+        if component.behaves == "ice":
+            link.error(
+                "OPT03",
+                self.written("topping").span,
+                f"add-on '{self.id}' is ice, which is an option of its own",
+            )
+            return None
+        link.known_sizes(self.amount)
+        for cup_id in link.section("cups"):
+            given = self.amount.get(cup_id)
+            made = amount(link, given, component, component.tool) if given else None
+            if made is not None:
+                amounts[cup_id] = made
+        name = self.name if self.says("name") else component.name
+        return replace(self, name=name, amounts=amounts)
+
+
+AddOnRef = Annotated[AddOn, Ref("add-on", "add_ons")]
+
+
+@dataclass(frozen=True, slots=True)
+class LineTo:
+    """A fill-to-line: ml of water in the empty cup, or mm above the inner floor."""
+
+    line_ml: float | None
+    line_mm: float | None
+    written: Written
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddStep(Record):
+    """A step that puts something in the cup or the shaker.
+
+    ``amounts`` are by cup id. ``makes_room`` is the base that makes room for add-ons and for what
+    sweetness and ice leave out.
+    """
+
+    tag_key: ClassVar[str] = "add"
+    called: ClassVar[str] = "add"
+
+    component: ComponentRef = key("a base, sweetener, topping or ice", "add")
+    amount: BySize[DrinkAmount] | None = key("how much, for all sizes or each", default=None)
+    fill_to: BySize[LengthOrVolume] | None = key(
+        "pour up to this line: 400 ml or 92 mm", default=None, within=ABOVE_0
+    )
+    into: Literal["cup", "shaker"] = key("cup unless it says shaker", default="cup")
+    station: StationRef | None = key("where, if not the usual place", default=None)
+    tool: ToolRef | None = key("with what, if not the usual tool", default=None)
+    makes_room: bool = key(
+        "yes for the base that makes room; else the last base added",
+        default=False,
+        was=Was("body"),
+    )
+    note: Text | None = key("a word to the barista", default=None)
+    amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)
+
+    def in_drink(self, link: Linker, drink: Drink) -> AddStep | None:
+        """With its amount or line for each cup of the drink, its tool, station and note."""
+        component = self.component
+        measure = self._measure(link, drink)
+        if measure is None:
+            return None
+        tool = self.tool or (_line_tool(link) if self.fill_to else component.tool)
+        link.known_sizes(measure)
+        amounts: dict[str, Amount | LineTo] = {}
+        for cup in drink.cups:
+            given = measure.get(cup.id)
+            if given is None:
+                link.error(
+                    "DRK04",
+                    measure.span,
+                    f"'{drink.id}' is sold in cup '{cup.id}', and this step gives no amount of "
+                    f"'{component.id}' for it",
+                    hint=f"add {cup.id}: to this step, or take the cup out of the drink",
+                    labels=(Label(cup.span, "the cup"),),
+                )
+            elif self.fill_to:
+                in_mm = given.value.kind == "length"
+                line = given.value.value
+                written = Written(given.raw, given.span)
+                amounts[cup.id] = LineTo(None if in_mm else line, line if in_mm else None, written)
+            elif (made := amount(link, given, component, tool)) is not None:
+                amounts[cup.id] = made
+        station = self.station or component.station
+        if station is None:
+            link.error(
+                "STN04",
+                self.written("add").span,
+                f"nothing says at which station '{component.id}' is added to '{drink.id}'",
+                hint="name a station here or at the component",
+                labels=(Label(component.span, "the component"),),
+            )
+        if len(amounts) < len(drink.cups):
+            return None
+        note = self.note or component.note
+        return replace(self, amounts=amounts, station=station, tool=tool, note=note)
+
+    def _measure(self, link: Linker, drink: Drink) -> BySize[DrinkAmount] | None:
+        """Its amount or its line, which of the two was written; None after a finding."""
+        component = self.component
+        if (self.amount is None) == (self.fill_to is None):
+            both = "both amount and fill_to" if self.amount else "neither amount nor fill_to"
+            link.error(
+                "DRK02",
+                self.written("add").span,
+                f"the step that adds '{component.id}' to '{drink.id}' has {both}",
+                hint="write exactly one of them",
+            )
+            return None
+        if self.fill_to is not None and component.behaves != "liquid":
+            link.error(
+                "DRK03",
+                self.at("fill_to"),
+                f"'{component.id}' is {component.behaves}; only a liquid can be poured to a line",
+                hint="write an amount",
+            )
+            return None
+        if self.fill_to is not None and self.into == "shaker":
+            link.error(
+                "DRK03",
+                self.at("fill_to"),
+                f"'{component.id}' goes into the shaker, and a line is a mark on the cup",
+                hint="write an amount",
+            )
+            return None
+        return self.amount or self.fill_to
+
+
+def _line_tool(link: Linker) -> Tool | None:
+    """The tool a line is poured to with: the one of kind "line", where there is one."""
+    return next((tool for tool in link.section("tools").values() if tool.kind == "line"), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoStep(Record):
+    """A step that does something to the cup or the shaker.
+
+    shake (shaker contents to 0 degC with its ice, then into the cup; ``pour`` says "strained" or
+    "dumped"), pour (unshaken shaker contents into the cup), chill (the cup's contents come to
+    equilibrium with its ice); the others move nothing.
+    """
+
+    tag_key: ClassVar[str] = "do"
+    called: ClassVar[str] = "do"
+
+    action: Literal[
+        "shake", "pour", "chill", "stir", "swirl", "rest", "lid", "tap", "wipe", "serve"
+    ] = key("shake, pour, chill, stir, swirl, rest, lid, tap, wipe, serve", "do")
+    pour: Literal["strained", "dumped"] = key(
+        "shake: strained keeps the ice back, dumped does not", default=""
+    )
+    seconds: Seconds | None = key("for how long", "for", default=None, within=ABOVE_0)
+    station: StationRef | None = key("where", default=None)
+    note: Text | None = key("a word to the barista", default=None)
+
+    def linked(self, link: Linker) -> DoStep:
+        """Checked: a shake says what becomes of its ice."""
+        if self.action == "shake" and not self.pour:
+            link.error(
+                "DRK05",
+                self.written("do").span,
+                "after shaking, does the ice stay behind (strained) or go in the cup (dumped)?",
+                hint="add pour: strained, or pour: dumped",
+            )
+        return self
+
+
+Step = AddStep | DoStep
+Choice = Literal["fixed", "offered"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drink(Entry):
+    """A drink.
+
+    ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under.
+    """
+
+    name: Text = key("what the guest orders")
+    group: str = key("heading it sorts under", default="")
+    cups: tuple[CupRef, ...] = key("the cups it is sold in")
+    prices: BySize[Decimal] | None = key("price, each cup", "price", default=None, within=FROM_0)
+    steps: tuple[AddStep | DoStep, ...] = key("the steps in order", "build")
+    sweetness_choice: Choice = key("fixed: made one way only", "sweetness", default="offered")
+    ice_choice: Choice = key("fixed: made one way only", "ice", default="offered")
+    with_less_ice: WithLess | None = key(
+        "when the ice changes, where this drink differs", default=None, was=KEEP
+    )
+    add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    lid_may_press: bool = key("yes when a flat lid may press floating ice under", default=False)
+    cautions: tuple[Caution, ...] = key("cautions to print", default=())
+    note: Text | None = key("a word to the barista", default=None)
+    price: Mapping[str, Decimal] = field(default_factory=dict)
+    sweetness: Sweetness | None = None
+    ice: IceLevels | None = None
+    add_ons_at_most: int = 0
+    hold_back_most_share: float = 0.0
+
+    def linked(self, link: Linker) -> Drink | None:
+        """With its steps in their cups, its prices and the options it offers."""
+        cups = tuple({cup.id: cup for cup in self.cups}.values())
+        if not cups:
+            if link.is_empty(self, "cups"):
+                link.error("DRK01", self.at("cups"), f"'{self.id}' names no cup")
+            return None
+        drink = replace(self, cups=cups)
+        steps = drink._steps(link)
+        if steps is None or not _vessels_agree(link, self.id, steps):
+            return None
+        price = {}
+        if self.prices is not None:
+            link.known_sizes(self.prices)
+            prices = {cup.id: self.prices.get(cup.id) for cup in cups}
+            price = {cup_id: given.value for cup_id, given in prices.items() if given}
+        options: Options = link.options
+        ice = options.ice if self.ice_choice == "offered" else None
+        if ice is not None and self.with_less_ice is not None:
+            ice = replace(ice, with_less_ice=self.with_less_ice)
+        roles = {step.component.role for step in steps if isinstance(step, AddStep)}
+        sweet = "sweetener" in roles and self.sweetness_choice == "offered"
+        rule = options.add_ons
+        return replace(
+            drink,
+            steps=tuple(steps),
+            price=price,
+            sweetness=options.sweetness if sweet else None,
+            ice=ice if "ice" in roles else None,
+            add_ons_at_most=rule.at_most if rule else 0,
+            hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
+        )
+
+    def _steps(self, link: Linker) -> list[Step] | None:
+        """The steps in the drink's cups, one of them marked as the one that makes room."""
+        steps: list[Step] = []
+        station: Station | None = None
+        for written in self.steps:
+            step = written.in_drink(link, self) if isinstance(written, AddStep) else written
+            if step is not None:
+                # An action happens where the step before it did, unless it says otherwise.
+                station = step.station or station
+                steps.append(replace(step, station=station))
+        if len(steps) < len(self.steps):
+            return None
+        added = [(i, step) for i, step in enumerate(steps) if isinstance(step, AddStep)]
+        marked = [step for _, step in added if step.makes_room]
+        for step in marked:
+            if step.component.role != "base":
+                link.error(
+                    "DRK10",
+                    step.at("makes_room"),
+                    f"'{step.component.id}' is no base, so it cannot make room in '{self.id}'",
+                    hint="say makes_room: yes at a base, or leave it out",
+                )
+                return None
+        if len(marked) > 1:
+            link.error(
+                "DRK06",
+                marked[1].span,
+                f"two steps of '{self.id}' say makes_room: yes; one base makes room for all the "
+                "rest",
+                labels=(Label(marked[0].span, "also here"),),
+            )
+            return None
+        if marked:
+            return steps
+        # Else the last base; one poured to a line comes before one of a fixed amount, and
+        # ``makes_room: no`` excludes a base.
+        bases = [
+            (step.fill_to is not None, i, step)
+            for i, step in added
+            if step.component.role == "base" and not step.says("makes_room")
+        ]
+        if not bases:
+            link.error(
+                "DRK07",
+                self.at("build"),
+                f"'{self.id}' has no base, so nothing can make room for an add-on",
+            )
+            return None
+        _, i, base = max(bases, key=lambda found: found[:2])
+        return [*steps[:i], replace(base, makes_room=True), *steps[i + 1 :]]
+
+
+def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> bool:
+    """What goes into the shaker must come out of it, and a shake needs something to shake."""
+    in_shaker: AddStep | None = None
+    for step in steps:
+        if isinstance(step, AddStep):
+            if step.into == "shaker":
+                in_shaker = step
+        elif step.action in ("shake", "pour"):
+            if in_shaker is None:
+                link.error(
+                    "DRK08",
+                    step.span,
+                    f"'{drink}' says {step.action}, and nothing is in the shaker",
+                    hint="add into: shaker to the steps before it",
+                )
+                return False
+            in_shaker = None
+    if in_shaker is not None:
+        link.error(
+            "DRK09",
+            in_shaker.span,
+            f"'{drink}' leaves '{in_shaker.component.id}' in the shaker",
+            hint="add a step do: shake or do: pour after it",
+        )
+        return False
+    return True
+
+
+DrinkRef = Annotated[Drink, Ref("drink", "drinks")]

@@ -1,0 +1,316 @@
+"""Stations, tools and cups: checked as they are linked."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+
+from buildsheets.findings.spelling import listed
+from buildsheets.menu.quantity import Quantity
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    UNWRITTEN,
+    Entry,
+    Form,
+    Grams,
+    Kinds,
+    Ml,
+    Mm,
+    Record,
+    Ref,
+    Spread,
+    Text,
+    Written,
+    key,
+)
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
+
+READING_DISTANCE_MM = 600.0
+"""Arm's length from a counter card; common practice, no source."""
+
+_UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
+
+
+def _letter(text: str) -> str | None:
+    letter = text.strip().upper()
+    return letter if len(letter) == 1 and letter.isalnum() else None
+
+
+def _colour(text: str) -> str | None:
+    return text.lower() if re.fullmatch("#[0-9a-fA-F]{6}", text) else None
+
+
+Letter = Annotated[str, Form("STN01", _letter, "a station's mark is one letter or digit, not '{}'")]
+Colour = Annotated[
+    str,
+    Form(
+        "STN03",
+        _colour,
+        "'{}' is no colour of the form '#rrggbb'",
+        "in quotes, since YAML reads # as a comment",
+    ),
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Tolerance:
+    """How far a tool strays: half width or standard uncertainty, absolute or a share.
+
+    Exactly one of ``absolute`` (in ``unit``) and ``share`` (0..1) is set. A counted tool's is that
+    of one count.
+    """
+
+    absolute: float | None
+    share: float | None
+    kind: str  # "limit" (rectangular) or "std" (JCGM 100 standard uncertainty)
+    unit: str = ""  # "ml", "g" or "mm" of an absolute tolerance
+
+
+def _tolerance(spread: Quantity | None, kind: str) -> Tolerance | None:
+    if spread is None:
+        return None
+    if spread.kind == "percent":
+        return Tolerance(None, spread.value, kind)
+    return Tolerance(spread.value, None, kind, _UNITS[spread.kind])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station(Entry):
+    """A place at the counter where some of the steps happen."""
+
+    name: Text = key("what the place is called")
+    letter: Letter = key("one letter that marks it, so that grey print works")
+    accent: Colour = key("accent colour '#rrggbb', dark enough on white")
+    reading_distance_mm: Mm = key(
+        "from the eye to the card; sets the type size",
+        "reading_distance",
+        default=READING_DISTANCE_MM,
+        within=ABOVE_0,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tool(Entry):
+    """A measuring tool, its smallest step and how far it strays.
+
+    ``unit`` is "ml", "g", "mm" or "count"; a counted tool (pump, scoop) also says what one
+    holds: ``holds_ml`` or ``holds_g``. ``step`` is in counts for a counted tool.
+    """
+
+    name: Text = key("what the tool is called")
+    kind: Literal["jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker"] = (
+        key("what sort of tool it is")
+    )
+    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = key(
+        "smallest step it can measure: 5 ml, 1 g, 1/2 pump",
+        "step",
+        default=None,
+        needed=True,
+        within=ABOVE_0,
+    )
+    holds_ml: Ml | None = key(
+        "what one stroke or level fill holds: 8 ml, 55 g", "holds", default=None, within=ABOVE_0
+    )
+    holds_g: Grams | None = key("", "holds", default=None)
+    one: Text | None = key("what one is called: pump", default=None)
+    many: Text | None = key("what several are called: pumps", default=None)
+    spread: Spread | None = key(
+        "how far one measure strays: 2 ml, 5 g, 3 %", "tolerance", default=None
+    )
+    spread_kind: Literal["limit", "std"] = key(
+        "limit: never further than that; std: standard deviation",
+        "tolerance_kind",
+        default="limit",
+    )
+    unit: str = ""
+    step: float = 0.0
+    tolerance: Tolerance | None = None
+
+    def linked(self, link: Linker) -> Tool:
+        """With its step in the unit it counts in."""
+        assert self.smallest is not None
+        unit = _UNITS.get(self.smallest.kind, "count")
+        if unit == "count" and self.holds_ml is None and self.holds_g is None:
+            link.error(
+                "TOOL01",
+                self.written("step").span,
+                f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds",
+                hint="add holds: 8 ml, or holds: 55 g",
+            )
+        tolerance = _tolerance(self.spread, self.spread_kind)
+        return replace(self, unit=unit, step=self.smallest.value, tolerance=tolerance)
+
+
+ToolRef = Annotated[Tool, Ref("tool", "tools")]
+StationRef = Annotated[Station, Ref("station", "stations")]
+
+
+@dataclass(frozen=True, slots=True)
+class CupShape:
+    """Inner geometry as written: exactly one of the three forms is set.
+
+    ``frustum`` is (base_mm, rim_mm, height_mm); ``profile`` is (height_mm, diameter_mm) points;
+    ``calibration`` is (height_mm, volume_ml) points.
+    """
+
+    frustum: tuple[float, float, float] | None = None
+    profile: tuple[tuple[float, float], ...] | None = None
+    calibration: tuple[tuple[float, float], ...] | None = None
+
+    @property
+    def height_mm(self) -> float:
+        """Inner height."""
+        return self.frustum[2] if self.frustum else (self.profile or self.calibration or ())[-1][0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level(Record):
+    """One point of a cup measured from the inside."""
+
+    height_mm: Mm = key("height above the inner floor", "height")
+    diameter_mm: Mm | None = key("inner diameter there", "diameter", default=None)
+    volume_ml: Ml | None = key("water the cup holds up to there", "volume", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CupSize(Entry):
+    """A vessel the shop sells, under its size name; inner geometry in one of three forms.
+
+    ``floor_mm`` lifts every line above the counter. A flat lid presses ice under.
+    """
+
+    called: ClassVar[str] = "cup"
+
+    name: Text = key("the size as the guest orders it")
+    base_mm: Mm | None = key("inner diameter at the floor", "base", default=None)
+    rim_mm: Mm | None = key("inner diameter at the rim", "rim", default=None, within=ABOVE_0)
+    height_mm: Mm | None = key("inner height", "height", default=None, within=ABOVE_0)
+    profile: tuple[Level, ...] | None = key(
+        "heights with diameters, for a waisted cup", default=None
+    )
+    calibration: tuple[Level, ...] | None = key(
+        "heights with volumes, poured on a scale", default=None
+    )
+    floor_mm: Mm = key("outer floor: from the counter to the inner floor of the cup", "floor")
+    headspace_mm: Mm | None = key(
+        "what must stay empty under the lid", "headspace", default=None, needed=True
+    )
+    headspace_ml: Ml | None = key("", "headspace", default=None)
+    declared_brimful_ml: Ml | None = key(
+        "declared capacity to the rim, to cross-check the geometry",
+        "brimful",
+        default=None,
+        within=ABOVE_0,
+    )
+    capacity_spread: Spread | None = key(
+        "how far the working capacity strays from cup to cup", "capacity_tolerance", default=None
+    )
+    lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
+    hot: bool = key("yes for a cup made for hot drinks", default=False)
+    shape: CupShape = CupShape()
+    shape_written: Written = UNWRITTEN
+    capacity_tolerance: Tolerance | None = None
+
+    def linked(self, link: Linker) -> CupSize | None:
+        """With its checked inner geometry."""
+        shape = self._shape(link)
+        if shape is None:
+            return None
+        height_mm = shape.height_mm
+        if self.headspace_mm is not None and self.headspace_mm >= height_mm:
+            headspace = self.written("headspace")
+            link.error(
+                "CUP04",
+                headspace.span,
+                f"headspace is {headspace.text}; the cup is {height_mm:g} mm high",
+                hint="write what must stay empty under the lid, from 0 to less than the cup",
+            )
+        return replace(
+            self,
+            shape=shape,
+            shape_written=self._shape_written(),
+            capacity_tolerance=_tolerance(self.capacity_spread, "limit"),
+        )
+
+    def _shape_written(self) -> Written:
+        """The geometry as one phrase, placed at its first key."""
+        if self.profile is not None:
+            return Written("profile", self.at("profile"))
+        if self.calibration is not None:
+            return Written("pour calibration", self.at("calibration"))
+        sides = " / ".join(self.written(side).text for side in ("base", "rim", "height"))
+        return Written(sides, self.at("base"))
+
+    def _shape(self, link: Linker) -> CupShape | None:
+        sides = {"base": self.base_mm, "rim": self.rim_mm, "height": self.height_mm}
+        missing = [name for name, side in sides.items() if side is None]
+        forms = [len(missing) < 3, self.profile is not None, self.calibration is not None]
+        if sum(forms) != 1:
+            given = "more than one is written" if any(forms) else "none is written"
+            link.error(
+                "CUP01",
+                self.span,
+                f"cup '{self.id}' needs its inside in exactly one form, and {given}",
+                hint="base, rim and height; or profile; or calibration",
+            )
+            return None
+        if self.profile is not None:
+            return self._profile(link, self.profile)
+        if self.calibration is not None:
+            return self._calibration(link, self.calibration)
+        if self.base_mm is None or self.rim_mm is None or self.height_mm is None:
+            link.error(
+                "CUP01",
+                self.span,
+                f"cup '{self.id}' lacks its {listed(missing, 'and')}",
+                hint="inner diameters at floor and rim, and the inner height",
+            )
+            return None
+        return CupShape(frustum=(self.base_mm, self.rim_mm, self.height_mm))
+
+    def _profile(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+        points = self._points(link, [(one, one.diameter_mm) for one in levels], "diameter")
+        if points is None:
+            return None
+        heights = [height for height, _ in points]
+        starts = bool(points) and heights[0] == 0.0
+        if len(points) < 2 or not starts or heights[-1] <= 0.0 or heights != sorted(heights):
+            self._unordered(link, "profile", "heights must start at 0 mm and never fall")
+            return None
+        if points[-1][1] <= 0.0:
+            self._unordered(link, "profile", "it is closed at the rim")
+            return None
+        return CupShape(profile=tuple(points))
+
+    def _calibration(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+        points = self._points(link, [(one, one.volume_ml) for one in levels], "volume")
+        if points is None:
+            return None
+        if points and points[0] != (0.0, 0.0):
+            points.insert(0, (0.0, 0.0))
+        rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
+        if len(points) < 2 or not rising:
+            self._unordered(
+                link, "calibration", "heights and volumes must both rise from one level to the next"
+            )
+            return None
+        return CupShape(calibration=tuple(points))
+
+    def _points(
+        self, link: Linker, levels: list[tuple[Level, float | None]], other: str
+    ) -> list[tuple[float, float]] | None:
+        for level, second in levels:
+            if second is None:
+                link.error("CUP02", level.span, f"this level of cup '{self.id}' lacks its {other}")
+                return None
+        return [(level.height_mm, second or 0.0) for level, second in levels]
+
+    def _unordered(self, link: Linker, name: str, message: str) -> None:
+        link.error("CUP03", self.at(name), f"cup '{self.id}': {message}")
+
+
+CupRef = Annotated[CupSize, Ref("cup", "cups")]

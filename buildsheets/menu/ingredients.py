@@ -1,0 +1,354 @@
+"""What is bought and what is prepared of it: checked, with grams and densities, as linked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+
+from buildsheets.findings.finding import Label, Span
+from buildsheets.findings.spelling import listed
+from buildsheets.menu.equipment import ToolRef
+from buildsheets.menu.quantity import Quantity
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    FROM_0,
+    NOWHERE,
+    Allergens,
+    Brix,
+    Celsius,
+    Entry,
+    Grams,
+    GramsPerMl,
+    Kinds,
+    Ml,
+    Range,
+    Record,
+    Ref,
+    Seconds,
+    Share,
+    Text,
+    VolumeOrMass,
+    Written,
+    key,
+)
+from buildsheets.menu.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
+
+DAY_S = 86_400.0
+
+Caution = Literal["honey", "hot", "choking", "caffeine", "alcohol", "raw-egg"]
+Time = Annotated[Quantity, Kinds("time")]
+PartAmount = Annotated[Quantity, Kinds("volume", "mass", "pack")]
+OverrunPct = Annotated[float, Kinds("percent", times=100.0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nutrition(Record):
+    """Figures per 100 g or per 100 ml; leave out what nobody told you, never write 0 for it.
+
+    ``None`` is missing and stays missing, never zero.
+    """
+
+    per: Literal["100 g", "100 ml"] = key("100 g or 100 ml")
+    energy_kcal: float | None = key("kcal", default=None, within=FROM_0)
+    fat_g: float | None = key("g", default=None, within=FROM_0)
+    saturates_g: float | None = key("g", default=None, within=FROM_0)
+    carbohydrate_g: float | None = key("g", default=None, within=FROM_0)
+    sugars_g: float | None = key("g", default=None, within=FROM_0)
+    protein_g: float | None = key("g", default=None, within=FROM_0)
+    salt_g: float | None = key("g", default=None, within=FROM_0)
+    fibre_g: float | None = key("g", default=None, within=FROM_0)
+    polyols_g: float | None = key("g", default=None, within=FROM_0)
+    alcohol_g: float | None = key("g", default=None, within=FROM_0)
+    caffeine_mg: float | None = key("mg", default=None, within=FROM_0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pack(Record):
+    """How an ingredient is bought.
+
+    ``quantity`` is in grams or ml, as ``unit`` says.
+    """
+
+    holds: VolumeOrMass | None = key(
+        "what one pack holds: 1 l, 397 g", "quantity", default=None, needed=True, within=ABOVE_0
+    )
+    price: Decimal | None = key("price of one pack", default=None, within=FROM_0)
+    usable_share: Share = key(
+        "share that can be used after trimming and waste",
+        "usable",
+        default=1.0,
+        within=Range("above 0 and up to 100 %", 0.0, 1.0, above=True),
+    )
+    quantity: float = 0.0
+    unit: str = "g"
+
+    def linked(self, link: Linker) -> Pack:
+        """With its quantity in its unit."""
+        assert self.holds is not None
+        unit = "ml" if self.holds.kind == "volume" else "g"
+        return replace(self, quantity=self.holds.value, unit=unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """Declared allergens; ``None`` means nobody declared, which is an error, never "none"."""
+
+    contains: tuple[str, ...] | None
+    may_contain: tuple[str, ...]
+    span: Span
+
+
+NOTHING_DECLARED = Declared(None, (), NOWHERE)
+
+
+@dataclass(frozen=True, slots=True)
+class KeepsFor:
+    """How long something keeps once prepared or opened; days count preparation day as Day 1."""
+
+    days: int | None
+    hours: float | None
+    at_c: float | None
+    written: Written
+
+
+def _keeps_for(record: Ingredient | Batch, link: Linker) -> KeepsFor | None:
+    """Whole days count from preparation as Day 1; anything written in hours counts hours."""
+    if record.keeps is None:
+        return None
+    written = record.written("keeps_for")
+    in_days = record.keeps.unit in ("day", "week")
+    days = record.keeps.value / DAY_S
+    if in_days and days != int(days):
+        link.error(
+            "RNG01",
+            written.span,
+            f"'{written.text}' is not a whole number of days",
+            hint="write hours for shorter times",
+        )
+    return KeepsFor(
+        days=int(days) if in_days else None,
+        hours=None if in_days else record.keeps.value / 3600.0,
+        at_c=record.keeps_at_c,
+        written=written,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ingredient(Entry):
+    """Something bought.
+
+    ``density_g_ml`` is its own figure or follows from its Brix.
+    """
+
+    name: Text = key("what it is called")
+    contains: Allergens = key(
+        "allergens it contains; write [] only when its label says it has none"
+    )
+    may_contain: Allergens = key("allergens its label warns of: may contain", default=())
+    density_g_ml: GramsPerMl | None = key(
+        "g/ml, with its source", "density", default=None, within=ABOVE_0
+    )
+    density_source: str = key("where the density comes from", default="")
+    brix: Brix | None = key(
+        "dissolved sugar; gives the density of a syrup",
+        default=None,
+        within=Range("from 0 to 100", 0.0, 100.0),
+    )
+    nutrition: Nutrition | None = key("figures per 100 g or 100 ml", default=None)
+    pack: Pack | None = key("how it is bought", default=None)
+    keeps: Time | None = key("once opened: 3 days, 4 h", "keeps_for", default=None, within=ABOVE_0)
+    keeps_at_c: Celsius | None = key("kept at or below", "keeps_at", default=None)
+    use_by: date | None = key("the maker's date", default=None)
+    cautions: tuple[Caution, ...] = key(
+        "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
+    )
+    declared: Declared = NOTHING_DECLARED
+    keeps_for: KeepsFor | None = None
+
+    def linked(self, link: Linker) -> Ingredient:
+        """With a density that has a source."""
+        density, source = self.density_g_ml, self.density_source
+        if density is not None and not source:
+            link.error(
+                "DEN01",
+                self.at("density"),
+                f"the density of '{self.id}' does not say where it comes from",
+                hint="add density_source: the label, a table by name, or 'weighed here'",
+            )
+        if density is None and self.brix is not None:
+            density = sucrose_density_g_ml(self.brix)
+            source = "sucrose solution at 20 °C (Bubnik 1995)"
+        return replace(
+            self,
+            density_g_ml=density,
+            density_source=source,
+            declared=Declared(self.contains, self.may_contain, self.at("contains")),
+            keeps_for=_keeps_for(self, link),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchPart(Record):
+    """One ingredient line of a batch."""
+
+    called: ClassVar[str] = "part"
+
+    item: ItemRef = key("an ingredient or another batch", "use")
+    amount: PartAmount | None = key(
+        "500 g, 1 l, 2 tbsp, 1 pack", default=None, needed=True, within=ABOVE_0
+    )
+    mass_g: float = 0.0
+    volume_ml: float | None = None
+    packs: Decimal | None = None
+
+    def linked(self, link: Linker) -> BatchPart | None:
+        """With its amount in grams, and in ml where its density is known."""
+        assert self.amount is not None
+        item, written, density = self.item, self.written("amount"), self.item.density_g_ml
+        packs: Decimal | None = None
+        amount, unit = self.amount.value, "g" if self.amount.kind == "mass" else "ml"
+        if self.amount.kind == "tool":
+            pack = item.pack if isinstance(item, Ingredient) else None
+            if pack is None:
+                link.error(
+                    "BAT05",
+                    written.span,
+                    f"'{written.text}' of '{item.id}', which does not say what one pack holds",
+                    hint="add pack: {quantity: 397 g} to the ingredient, or write grams",
+                )
+                return None
+            packs, unit = self.amount.magnitude, pack.unit
+            amount = float(packs) * pack.quantity
+        if unit == "g":
+            volume = amount / density if density else None
+            return replace(self, mass_g=amount, volume_ml=volume, packs=packs)
+        if density is None:
+            link.lacks_density(
+                item,
+                written.span,
+                f"'{written.text}' of '{item.id}' is a volume, and its density is not known",
+                "write grams, or give the item, or what it is made of, a density with its source",
+            )
+            return None
+        return replace(self, mass_g=amount * density, volume_ml=amount, packs=packs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchStep(Record):
+    """One step of prep."""
+
+    text: Text = key("what to do", "do")
+    time_s: Seconds | None = key("for how long", "time", default=None)
+    temperature_c: Celsius | None = key("at what temperature", "temperature", default=None)
+    speed: str = key("at what speed: low", default="")
+    tool: ToolRef | None = key("with which tool", default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch(Entry):
+    """A prepared component.
+
+    ``yield_factor`` is finished mass over ingredient mass (water taken up or boiled away);
+    a measured yield in grams or ml overrides it; ``loss_share`` stays in the bowl.
+    """
+
+    name: Text = key("what it is called")
+    parts: tuple[BatchPart, ...] = key("what goes in")
+    steps: tuple[BatchStep, ...] = key("how it is made", default=())
+    density_g_ml: GramsPerMl | None = key(
+        "of the finished batch before whipping, if measured",
+        "density",
+        default=None,
+        within=ABOVE_0,
+    )
+    overrun_pct: OverrunPct = key(
+        "air whipped in, as a share of the liquid's volume", "overrun", default=0.0
+    )
+    loss_share: Share = key(
+        "share that stays in the bowl",
+        "loss",
+        default=0.0,
+        within=Range("from 0 to 99 %", 0.0, 0.99),
+    )
+    yield_factor: float = key(
+        "finished mass over the mass of the parts", default=1.0, within=ABOVE_0
+    )
+    measured_yield_ml: Ml | None = key(
+        "what a full batch gives, measured", "measured_yield", default=None, within=ABOVE_0
+    )
+    measured_yield_g: Grams | None = key("", "measured_yield", default=None)
+    keeps: Time | None = key("4 h, 3 days", "keeps_for", default=None, within=ABOVE_0)
+    keeps_at_c: Celsius | None = key("kept at or below", "keeps_at", default=None)
+    serves_at_c: Celsius | None = key("served at", "served_at", default=None)
+    bowl_ml: Ml | None = key("what the bowl or pot holds", "bowl", default=None, within=ABOVE_0)
+    bowl_fill_share: Share = key(
+        "how full it may be",
+        "bowl_fill",
+        default=1.0,
+        within=Range("from 1 to 100 %", 0.01, 1.0),
+    )
+    scales: Mapping[str, float] = key(
+        "batch sizes by name: {full: 1, half: 0.5}",
+        factory=lambda: {"full": 1.0},
+        within=ABOVE_0,
+    )
+    lead: ItemRef | None = key("the ingredient used in whole packs only", default=None)
+    brew: ItemRef | None = key(
+        "the leaf or grounds the brew ratio is counted against", default=None
+    )
+    cautions: tuple[Caution, ...] = key("cautions to print", default=())
+    cross_contact: Allergens = key("allergens it may pick up from shared equipment", default=())
+    keeps_for: KeepsFor | None = None
+    yield_basis: str = "none"  # "measured" or "factor" or "none": how the yield is known
+
+    def linked(self, link: Linker) -> Batch:
+        """With its density and keeping; what leads it must be in it."""
+        if not self.parts:
+            link.error("BAT02", self.span, f"batch '{self.id}' has no parts")
+        used = {part.item.id for part in self.parts}
+        for item, what in ((self.lead, "lead"), (self.brew, "brew")):
+            if item is not None and item.id not in used:
+                link.error(
+                    "BAT03",
+                    self.written(what).span,
+                    f"{what} is '{item.id}', which is not among the parts",
+                    hint=f"parts: {listed(sorted(used))}",
+                )
+        measured, factor = self.says("measured_yield"), self.says("yield_factor")
+        if factor and measured:
+            link.error(
+                "BAT04",
+                self.at("yield_factor"),
+                "the yield is both measured and given as a factor; keep the measured one",
+                labels=(Label(self.at("measured_yield"), "measured here"),),
+            )
+        density = self.density_g_ml
+        return replace(
+            self,
+            density_g_ml=self._mixed_density() if density is None else density,
+            yield_basis="measured" if measured else "factor" if factor else "none",
+            keeps_for=_keeps_for(self, link),
+        )
+
+    def _mixed_density(self) -> float | None:
+        """Finished mass over finished volume, volumes taken as additive; unknown if any part's is.
+
+        What a factor adds is water taken up, what it takes away is water boiled off.
+        """
+        volumes = [part.volume_ml for part in self.parts]
+        if any(volume is None for volume in volumes):
+            return None
+        parts_g = sum(part.mass_g for part in self.parts)
+        finished_g = parts_g * self.yield_factor
+        water_ml = (finished_g - parts_g) / WATER_DENSITY_G_ML
+        finished_ml = sum(volume for volume in volumes if volume is not None) + water_ml
+        return finished_g / finished_ml if finished_ml > 0.0 else None
+
+
+ItemRef = Annotated[Ingredient | Batch, Ref("ingredient or batch", "ingredients", "batches")]

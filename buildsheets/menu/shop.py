@@ -1,0 +1,283 @@
+"""The shop's own choices, its edition and what it accepts: checked as they are linked."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import TYPE_CHECKING, Annotated, Literal
+
+from buildsheets.findings.finding import Label
+from buildsheets.findings.spelling import listed
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    NOWHERE,
+    Celsius,
+    Form,
+    Mm,
+    Record,
+    Share,
+    Text,
+    key,
+)
+from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
+
+if TYPE_CHECKING:
+    from buildsheets.menu.linker import Linker
+
+LANGUAGES = ("en", "es", "fr", "de")
+"""Languages the fixed words of the cards are written in."""
+
+BUILD_DISTANCE_MM = 500.0
+"""A card in front of whoever learns from it; the usual viewing distance of ISO 9241-303."""
+
+POUCH_BORDER_MM = 3.0
+"""Sealed edge of a laminate pouch; common practice, no source."""
+
+CARD_SIZE = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*[x×]\s*([0-9]+\.?[0-9]*)\s*mm\s*")
+RULE_KEYS = {"shelf_rules", "rule_days", "cold_at", "hot_at"}
+NO_RULES = ShelfRules(36_500, math.inf, -math.inf)
+"""Stands in for keeping rules that could not be read: no batch breaks them."""
+
+
+def _card_size(text: str) -> tuple[float, float] | None:
+    if text.casefold() in PAPER_MM:
+        return PAPER_MM[text.casefold()]
+    match = CARD_SIZE.fullmatch(text)
+    if match is None:
+        return None
+    width, height = float(match[1]), float(match[2])
+    return (width, height) if 60 <= width <= 600 and 60 <= height <= 600 else None
+
+
+def _time_zone(text: str) -> str | None:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError  # not needed by who imports the types
+
+    try:
+        ZoneInfo(text)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+    return text
+
+
+def matching(pattern: str, code: str, message: str, hint: str = "") -> Form:
+    """A text that a pattern matches as a whole."""
+    return Form(code, lambda text: text if re.fullmatch(pattern, text) else None, message, hint)
+
+
+Language = Annotated[
+    str,
+    matching(
+        "|".join(LANGUAGES),
+        "LNG01",
+        "cards cannot be printed in '{}' yet",
+        f"languages with card words: {listed(LANGUAGES)}",
+    ),
+]
+Currency = Annotated[
+    str,
+    matching(
+        "[A-Z]{3}", "SHP03", "'{}' is no currency code", "three capitals, as in EUR, USD, GBP"
+    ),
+]
+TimeZone = Annotated[
+    str,
+    Form(
+        "SHP01",
+        _time_zone,
+        "there is no time zone '{}'",
+        "write an IANA name such as Europe/Lisbon or America/Chicago",
+    ),
+]
+CardSize = Annotated[
+    tuple[float, float],
+    Form(
+        "SHP02",
+        _card_size,
+        "'{}' is no card size",
+        f"write {listed(sorted(PAPER_MM))}, or '148 x 210 mm' from 60 to 600 mm",
+    ),
+]
+EditionCode = Annotated[
+    str,
+    matching(
+        "[A-Za-z0-9][A-Za-z0-9-]{0,11}",
+        "EDN02",
+        "'{}' does not fit as an edition code",
+        "up to 12 letters, digits and hyphens, since it names the output folder",
+    ),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSheet(Record):
+    """A sheet of date labels, measured with a ruler."""
+
+    width_mm: Mm = key("of the sheet", "width", within=ABOVE_0)
+    height_mm: Mm = key("of the sheet", "height", within=ABOVE_0)
+    label_width_mm: Mm = key("of one label", "label_width", within=ABOVE_0)
+    label_height_mm: Mm = key("of one label", "label_height", within=ABOVE_0)
+    across: int = key("labels side by side", within=ABOVE_0)
+    down: int = key("labels from top to bottom", within=ABOVE_0)
+    left_mm: Mm = key("from the sheet's left edge to the first label", "left")
+    top_mm: Mm = key("from the sheet's top edge to the first label", "top")
+    pitch_x_mm: Mm = key("from one label's left edge to the next one's", "pitch_x", within=ABOVE_0)
+    pitch_y_mm: Mm = key("from one label's top edge to the next one's", "pitch_y", within=ABOVE_0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shop(Record):
+    """The shop's own choices.
+
+    ``allergens`` are the names of the list followed, with the shop's own.
+    """
+
+    name: Text = key("what the shop is called on the cards")
+    languages: tuple[Language, ...] = key(
+        "languages to print cards in, the shop's own first: [en, es]"
+    )
+    measures: Literal["metric", "us_customary", "us_label", "imperial", "australian"] = key(
+        "which spoons, cups and fluid ounces are meant", default=""
+    )
+    currency: Currency = key("three-letter currency code (ISO 4217)", default="")
+    allergen_list: Literal["eu14", "us9"] = key(
+        "the list of allergens the law asks for: eu14 or us9"
+    )
+    more_allergens: Mapping[str, Text] = key(
+        "allergens to declare beyond the list, by id", factory=dict
+    )
+    shelf_rules: Literal["us-food-code", "england", "custom"] = key(
+        "the set of keeping rules followed; your local code comes first"
+    )
+    rule_days: int = key("longest keeping in days, preparation day as day 1", default=0)
+    cold_limit_c: Celsius = key(
+        "warmest cold holding, where stricter than the rules", "cold_at", default=0.0
+    )
+    hot_limit_c: Celsius = key(
+        "coolest hot holding, where stricter than the rules", "hot_at", default=0.0
+    )
+    label_rules: Literal["eu", "us"] = key(
+        "how nutrition figures are rounded: eu or us", default="eu"
+    )
+    site: str | None = key("address of the shop's card pages, for the QR code", default=None)
+    time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
+    card_mm: CardSize = key(
+        "card size: A5, A6, letter-half … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]
+    )
+    reading_distance_mm: Mm = key(
+        "from the eye to a build card; stations say their own",
+        "reading_distance",
+        default=BUILD_DISTANCE_MM,
+        within=ABOVE_0,
+    )
+    pouch_border_mm: Mm = key(
+        "sealed border of the laminate pouch outside the card",
+        "pouch_border",
+        default=POUCH_BORDER_MM,
+    )
+    label_sheet: LabelSheet | None = key("the sheet date labels are printed on", default=None)
+    round_error_warn_share: Share = key(
+        "warn when a tool's step changes an amount by more", "warn_rounding", default=0.1
+    )
+    overflow_warn_share: Share = key(
+        "warn when more than this share of cups would pass the line", "warn_overflow", default=0.05
+    )
+    allergens: Mapping[str, Text] = field(default_factory=dict)
+
+    @property
+    def card_width_mm(self) -> float:
+        """Width of a card."""
+        return self.card_mm[0]
+
+    @property
+    def card_height_mm(self) -> float:
+        """Height of a card."""
+        return self.card_mm[1]
+
+    def linked(self, link: Linker) -> Shop:
+        """With the limits of the rules followed where the shop has none of its own."""
+        if not self.languages and "languages" not in self.failed:
+            link.error("LNG01", self.at("languages"), "no language is named")
+        rules, unread = SHELF_RULES.get(self.shelf_rules), RULE_KEYS & self.failed
+        least = rules or NO_RULES
+        own = {name for name in RULE_KEYS - unread if self.says(name)}
+        days = self.rule_days if "rule_days" in own else least.rule_days
+        cold = self.cold_limit_c if "cold_at" in own else least.cold_limit_c
+        hot = self.hot_limit_c if "hot_at" in own else least.hot_limit_c
+        chosen = self.written("shelf_rules").span
+        if rules is None and not unread and own != RULE_KEYS:
+            link.error(
+                "KEEP01",
+                chosen,
+                "custom keeping rules need all three of rule_days, cold_at and hot_at",
+                hint="take them from your local food code",
+            )
+        if rules is not None and (
+            days > rules.rule_days or cold > rules.cold_limit_c or hot < rules.hot_limit_c
+        ):
+            link.error(
+                "KEEP02",
+                chosen,
+                f"the shop's own limits are looser than {self.shelf_rules}: "
+                f"at most {rules.rule_days} days, {rules.cold_limit_c:g} °C cold, "
+                f"{rules.hot_limit_c:g} °C hot",
+                hint="stricter is always allowed; for other rules write shelf_rules: custom",
+            )
+        if days < 1:
+            link.error("RNG01", self.at("rule_days"), f"rule_days is {days}, at least 1")
+        allergens = {name: Text({"": name}) for name in ALLERGEN_LISTS[self.allergen_list]}
+        return replace(
+            self,
+            languages=tuple(dict.fromkeys(self.languages)),
+            allergens={**allergens, **self.more_allergens},
+            rule_days=days,
+            cold_limit_c=cold,
+            hot_limit_c=hot,
+            site=self.site.rstrip("/") if self.site else None,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edition(Record):
+    """The season's menu."""
+
+    code: EditionCode = key("short code printed on every card: W26")
+    name: Text = key("the season in words")
+    valid_from: date = key("first day, as 2026-12-01")
+    valid_to: date = key("last day, as 2027-02-28")
+
+    def linked(self, link: Linker) -> Edition:
+        """Checked: it must end on or after the day it begins."""
+        if self.valid_to < self.valid_from and not self.failed & {"valid_from", "valid_to"}:
+            link.error(
+                "EDN01",
+                self.written("valid_to").span,
+                f"the edition ends on {self.valid_to}, before it begins on {self.valid_from}",
+                labels=(Label(self.written("valid_from").span, "begins here"),),
+            )
+        return self
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allow(Record):
+    """A finding the owner accepts at one place, with the reason."""
+
+    code: str = key("its code: FIT04", "finding")
+    place: str = key("the drink, cup or other id it concerns", "at")
+    reason: str = key("why it is acceptable", default="")
+
+
+# What takes the place of a shop or edition that could not be read, so that the rest is checked all
+# the same. Such a menu is never printed, since an error stands where the stand-in was needed.
+NO_SHOP = Shop(
+    span=NOWHERE,
+    name=Text({"": "?"}),
+    languages=(),
+    allergen_list="eu14",
+    shelf_rules="custom",
+)
+NO_EDITION = Edition(
+    span=NOWHERE, code="X", name=Text({"": "?"}), valid_from=date.min, valid_to=date.max
+)

@@ -1,0 +1,213 @@
+"""Single values: a text and what its field declares go in, the value or a finding comes out."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any, Literal, get_args, get_origin
+
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Span
+from buildsheets.findings.spelling import listed, nearest
+from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence
+from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
+from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds, Text
+
+YES_NO = {"yes": True, "true": True, "no": False, "false": False}
+MAX_DIGITS = 15
+
+# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
+_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
+_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+
+
+def read_text(node: Node, findings: list[Finding]) -> Text | None:
+    """A text for everybody, or one for each language; None after findings."""
+    if isinstance(node, Sequence):
+        findings.append(wrong_shape(node, "a text, or a text for each language"))
+        return None
+    if isinstance(node, Scalar):
+        text = node.text.strip()
+        if not text:
+            findings.append(empty(node.span))
+        return Text({"": text}) if text else None
+    texts: dict[str, str] = {}
+    before = len(findings)
+    for pair in node.pairs:
+        language, value = pair.key.text, pair.value
+        if not _LANGUAGE.fullmatch(language):
+            message = f"“{language}” is not a language"
+            hint = "Write languages as en, es, zh-Hant (BCP 47)."
+            findings.append(finding("VAL09", pair.key.span, message, hint=hint))
+        if not isinstance(value, Scalar):
+            findings.append(wrong_shape(value, "a text"))
+        elif value.text.strip():
+            texts[language] = value.text.strip()
+        elif not value.broken:
+            findings.append(empty(pair.key.span))
+    if not node.pairs and not node.broken:
+        findings.append(empty(node.span))
+    complete = len(findings) == before and 0 < len(texts) == len(node.pairs)
+    return Text(texts) if complete else None
+
+
+def wrong_shape(node: Node, wanted: str, hint: str = "") -> Finding:
+    """The finding for a list, a mapping or a text where another is wanted."""
+    found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
+    message = f"{found[type(node)]} found, {wanted} wanted"
+    return finding("VAL01", node.span, message, hint=hint)
+
+
+def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None) -> Any:
+    """Read the text of a node as a value of ``kind``, or say in a finding why it is none.
+
+    ``notes`` are the annotations beside it: :class:`Id`, :class:`Kinds`, :class:`Form`.
+    """
+    text = node.text.strip()
+    if not text:
+        return empty(node.span)
+    forms = [note for note in notes if isinstance(note, Form)]
+    if forms:
+        return _formed(text, node.span, forms[0])
+    if (words := choices_of(kind)) is not None:
+        return _choice(text, node.span, kind, words)
+    if kind is str:
+        return (Id() in notes and bad_id(text, node.span)) or text
+    if kind is bool:
+        return _yes_no(text, node.span)
+    kinds = [note for note in notes if isinstance(note, Kinds)]
+    if kind is Quantity:
+        return _quantity(text, node.span, kinds[0].names if kinds else (), measures)
+    if kind is float and kinds:
+        read = _quantity(text, node.span, kinds[0].names, measures)
+        return kinds[0].times * read.value if isinstance(read, Quantity) else read
+    if kind is int or kind is Decimal:
+        return _number(text, node.span, kind)
+    if kind is float:
+        number = _number(text, node.span, Decimal)
+        return number if isinstance(number, Finding) else float(number)
+    if kind is date:
+        return _date(text, node.span)
+    raise TypeError(f"no reading is declared for {kind}")
+
+
+def _formed(text: str, span: Span, form: Form) -> Any:
+    value = form.read(text)
+    if value is not None:
+        return value
+    return finding(form.code, span, form.message.format(text), hint=form.hint)
+
+
+def empty(span: Span) -> Finding:
+    """The finding for a key without a value."""
+    return finding(
+        "VAL02", span, "the value is missing", hint="Write the value, or leave out the key."
+    )
+
+
+def choices_of(kind: Any) -> list[str] | None:
+    """The words a choice allows; None when ``kind`` is no choice."""
+    if get_origin(kind) is Literal:
+        return [str(word) for word in get_args(kind)]
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        return [word.value for word in kind]
+    return None
+
+
+def bad_id(text: str, span: Span) -> Finding | None:
+    """A finding for a text that is not an id, or None."""
+    if ID_PATTERN.fullmatch(text):
+        return None
+    better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
+    return finding(
+        "VAL07",
+        span,
+        f"“{text}” is not an id",
+        hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
+        fixes=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
+    )
+
+
+def _write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
+    words = f"write {text}" + (f" ({because})" if because else "")
+    return (Fix(words, span, text),)
+
+
+def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
+    if text in words:
+        return kind(text) if isinstance(kind, type) else text
+    near = nearest(text, words)
+    return finding(
+        "VAL06",
+        span,
+        f"“{text}” is not one of {listed(words)}",
+        fixes=_write(near[0], span) if near else (),
+    )
+
+
+def _yes_no(text: str, span: Span) -> bool | Finding:
+    value = YES_NO.get(text.casefold())
+    if value is not None:
+        return value
+    return finding("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
+
+
+def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
+    if len(text) > MAX_DIGITS:
+        return finding("VAL03", span, f"the number is longer than {MAX_DIGITS} characters")
+    if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
+        return kind(text)
+    wanted = "a number" if kind is Decimal else "a whole number"
+    fixes: tuple[Fix, ...] = ()
+    if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
+        whole, rest = match.groups()
+        if kind is Decimal:
+            fixes += _write(f"{whole}.{rest}", span, "a decimal comma")
+        if len(rest) == 3:
+            fixes += _write(f"{whole}{rest}", span, "a comma between the thousands")
+    return finding(
+        "VAL03",
+        span,
+        f"“{text}” is not {wanted} written in digits",
+        hint="Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
+        if kind is Decimal
+        else "Write digits only: 3, without unit.",
+        fixes=fixes,
+    )
+
+
+def _date(text: str, span: Span) -> date | Finding:
+    match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
+    if match is None:
+        return finding(
+            "VAL05",
+            span,
+            f"“{text}” is not a date",
+            hint="Write year-month-day, as in 2026-12-01: other orders are read in two ways.",
+        )
+    try:
+        day = date(int(match[1]), int(match[2]), int(match[3]))
+    except ValueError:
+        return finding("VAL05", span, f"there is no day {text} in the calendar")
+    if day.isoformat() == text:
+        return day
+    return finding(
+        "VAL05",
+        span,
+        f"“{text}” lacks a 0 before a single digit",
+        fixes=_write(day.isoformat(), span),
+    )
+
+
+def _quantity(
+    text: str, span: Span, kinds: tuple[str, ...], measures: Measures | None
+) -> Quantity | Finding:
+    try:
+        return parse_quantity(text, measures, kinds)
+    except QuantityError as error:
+        fixes = tuple(
+            fix for choice in error.choices for fix in _write(choice.write, span, choice.because)
+        )
+        return finding("VAL08", span, error.message, hint=error.hint, fixes=fixes)

@@ -1,0 +1,72 @@
+"""Amounts as findings show them: plain floats in, short text in their units out."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+
+from buildsheets.menu.model import AddStep, Step
+from buildsheets.menu.units import find_unit
+
+_SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
+_NUMBER = re.compile(rf"(?:[.,{_SIGNS}]|\s(?=[{_SIGNS}]))+")
+
+
+def ml(volume_ml: float) -> str:
+    """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0."""
+    return f"{volume_ml:.1f} ml" if abs(volume_ml) < 9.95 else f"{volume_ml:.0f} ml"
+
+
+def tenths(value: float) -> float:
+    """A value as it is shown to one decimal, so that shown sums add up."""
+    return round(value, 1) + 0.0
+
+
+def number(value: float) -> str:
+    """A number without trailing zeros, to three decimals."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def percent(share: float) -> str:
+    """A share as a percentage, to 1 %, or to 0.1 % below ten."""
+    return f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
+
+
+def times(text: str, share: float) -> tuple[str, float] | None:
+    """A written amount times a share, in the unit it was written in, and the share that is exactly.
+
+    Rounded down to a thousandth of the unit, so that it never comes out as more. ``None`` where
+    the text has no number or nothing is left of it.
+    """
+    match = _NUMBER.match(text.strip())
+    whole = written_number(match[0]) if match is not None else None
+    if match is None or not whole:
+        return None
+    made = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
+    unit = text.strip()[match.end() :].strip()
+    known = find_unit(unit)
+    if made <= 1.0 and known is not None and known.kind in ("tool", "count"):
+        unit = known.name  # "1 ladle", where several were written
+    return (f"{number(made)} {unit}", made / whole) if made > 0.0 else None
+
+
+def written_number(text: str) -> float | None:
+    """The value of a written number: 1.5, 1/2, 1 1/2, ½, 1½; ``None`` for anything else."""
+    apart = "".join(
+        f" {unicodedata.numeric(sign)!r}" if unicodedata.category(sign) == "No" else sign
+        for sign in text.replace("⁄", "/")
+    )
+    total = 0.0
+    try:
+        for part in apart.replace(" /", "/").replace("/ ", "/").split():
+            above, _, below = part.partition("/")
+            total += float(above) / float(below) if below else float(above)
+    except (ValueError, ZeroDivisionError):
+        return None
+    return total
+
+
+def what(step: Step) -> str:
+    """What a step adds or does, by its id."""
+    return step.component.id if isinstance(step, AddStep) else step.action

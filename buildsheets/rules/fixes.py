@@ -1,0 +1,140 @@
+"""An overfull serving goes in; the changes of one amount in its file that fix it without bringing
+another finding come out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from buildsheets.cup.cup import Cup
+from buildsheets.cup.errors import FigureError
+from buildsheets.cup.fit import Most, most_that_fits
+from buildsheets.cup.holdback import round_down
+from buildsheets.cup.scan import figure
+from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Fix, Span
+from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
+from buildsheets.rules.amounts import times, what
+from buildsheets.rules.registry import RULES
+
+SHOWN = 4
+"""More choices than that are no help on a Sunday night."""
+
+OVERFULL = "FIT01"
+
+
+def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
+    """Amounts that work, one change each, in the unit and at the place they were written in.
+
+    Each is the most, in steps of its tool, that brings no other finding about the drink.
+    """
+    found: list[Fix] = []
+    for most in most_that_fits(serving.choices.fit(serving.choice)):
+        fix = _fix(menu, serving, most)
+        if fix is not None:
+            found.append(fix)
+        if len(found) == SHOWN:
+            break
+    return tuple(found)
+
+
+def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
+    step = most.step.step
+    assert isinstance(step, AddStep)
+    amount = step.amounts[serving.cup.id]
+    place = amount.written.span
+    # One text may be the amount of several cups; a change of it changes them all.
+    cups = [
+        cup
+        for cup in serving.drink.cups
+        if step.amounts[cup.id].written.span == amount.written.span
+    ]
+    allowed = set(_faults(menu, serving.drink, cups))
+    allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
+
+    def tried(steps: int) -> Fix | None:
+        share = _share(amount, serving.final.cup, most, steps * most.tool_step)
+        text = times(amount.written.text, share)
+        if text is None:
+            return None
+        words, exact = text
+        drink = _changed(serving.drink, most.at, step, place, words, exact)
+        if any(fault not in allowed for fault in _faults(menu, drink, cups)):
+            return None
+        verb = "pour only to" if isinstance(amount, LineTo) else "take"
+        return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
+
+    low, high = (
+        max(1, math.ceil(most.least / most.tool_step - 1e-9)),
+        round(most.most / most.tool_step),
+    )
+    best = tried(high)
+    if best is not None or low >= high:
+        return best
+    best = tried(low)
+    while best is not None and high - low > 1:
+        middle = (low + high) // 2
+        fix = tried(middle)
+        if fix is None:
+            high = middle
+        else:
+            low, best = middle, fix
+    return best
+
+
+def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:
+    """``amount`` as a share of what is written; a line in mm to whole mm."""
+    if isinstance(written, LineTo) and written.line_mm is not None:
+        return round_down(cup.height_mm(amount), 1.0) / written.line_mm
+    return amount / most.whole
+
+
+def _changed(drink: Drink, at: int, step: AddStep, place: Span, words: str, share: float) -> Drink:
+    """The drink with the amount written at ``place`` changed in step ``at``."""
+    amounts = {
+        cup: _times(old, share, Written(words, place)) if old.written.span == place else old
+        for cup, old in step.amounts.items()
+    }
+    steps = list(drink.steps)
+    steps[at] = replace(step, amounts=amounts)
+    return replace(drink, steps=tuple(steps))
+
+
+def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | LineTo:
+    def part(value: float | None) -> float | None:
+        return None if value is None else value * share
+
+    if isinstance(old, LineTo):
+        return LineTo(part(old.line_ml), part(old.line_mm), written)
+    return Amount(old.mass_g * share, old.volume_ml * share, part(old.count), written)
+
+
+def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple[object, ...]]:
+    """What the rules find in a drink's servings in some cups, by code, subject and place.
+
+    Only the drink stands in the menu they see, so that what hangs on no serving is left out.
+    """
+    shelf = replace(
+        menu,
+        stations={},
+        cups={},
+        ingredients={},
+        batches={},
+        components={},
+        add_ons={},
+        drinks={drink.id: drink},
+        days={},
+    )
+    try:
+        servings = [figure(drink, cup) for cup in cups]
+    except FigureError:
+        yield ("FIT08", drink.id)
+        return
+    for one in servings:
+        if one.verdict == "too-much":
+            yield (OVERFULL, drink.id, one.cup.id)
+    for code, rule in RULES.items():
+        if code != OVERFULL:
+            for found in rule.check(shelf, servings):
+                yield (code, *found.subject, found.span)
