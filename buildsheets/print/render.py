@@ -110,9 +110,9 @@ def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -
 def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     """A layout that does not work is one finding, however many cards it keeps from printing."""
     found: dict[Finding, list[str]] = {}
-    for finding in findings:
-        shared = replace(finding, subject=()) if finding.code == "CARD12" else finding
-        found.setdefault(shared, []).extend(finding.subject)
+    for one in findings:
+        shared = replace(one, subject=()) if one.code == "CARD12" else one
+        found.setdefault(shared, []).extend(one.subject)
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
