@@ -217,14 +217,13 @@ class Maker:
         border = setting.pouch_border_mm
         marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
         tall = dict(zip(lines, heights, strict=True))
-        labels = [
-            _Label(
-                mark.line.label,
-                classes(f"top:{mark.label_y_mm - tall[mark.line] / 2:.1f}mm"),
-                mark.line.kind == "line",
-            )
-            for mark in marks
-        ]
+        labels = _stacked(
+            [
+                (mark.line.label, mark.label_y_mm, tall[mark.line], mark.line.kind == "line")
+                for mark in marks
+            ],
+            classes,
+        )
         return {"uri": gauge_picture(marks, floor_mm, height, ink, border), "labels": labels}
 
     def _strip(
@@ -261,32 +260,25 @@ class Maker:
             drawing, space["cup"], MOST_CUP_HEIGHT_MM, ink, label_mm,
             lambda text: advance_mm(text, sizes.minor),
         )  # fmt: skip
-        wide = space["cup_labels"]
-        labels = [
-            _Label(
-                label.text,
-                classes(
-                    f"left:{cup.width_mm + 0.4:.1f}mm;width:{wide}mm;"
-                    f"top:{label.label_y_mm - label_mm(label.text) / 2:.1f}mm"
-                ),
-                label.bold,
-            )
-            for label in cup.labels
-        ]
+        across = cup.width_mm - LEADER_IN_CUP_MM
+        inside = None
         if cup.inside:
-            across = cup.width_mm - LEADER_IN_CUP_MM
             top = cup.inside.label_y_mm - label_mm("") / 2
-            place = classes(f"left:0;width:{across:.1f}mm;top:{top:.1f}mm;text-align:center")
-            labels.append(_Label(cup.inside.text, place))
+            inside = _Label(cup.inside.text, classes(f"width:{across:.1f}mm;top:{top:.1f}mm"))
+        labels = _stacked(
+            [(at.text, at.label_y_mm, label_mm(at.text), at.bold) for at in cup.labels], classes
+        )
         size = f"width:{cup.width_mm:.2f}mm;height:{cup.height_mm:.2f}mm"
         return {
             "uri": cup.picture,
             "above": cup.above,
             "below": cup.below,
+            "inside": inside,
             "labels": labels,
+            "beside": classes(f"left:{cup.width_mm + 0.4:.1f}mm;width:{space['cup_labels']}mm"),
             "place": classes(f"height:{cup.height_mm:.2f}mm"),
             "size": classes(f"display:block;{size}"),
-            "names": classes(f"width:{cup.width_mm - LEADER_IN_CUP_MM:.1f}mm"),
+            "names": classes(f"width:{across:.1f}mm"),
         }
 
 
@@ -306,6 +298,17 @@ class _Label:
     text: str
     place: str
     strong: bool = False
+
+
+def _stacked(labels: Sequence[tuple[str, float, float, bool]], classes: Classes) -> list[_Label]:
+    """Labels (text, middle, height, bold) one under the other, each led to its place by the gap
+    before it: one positioned box for all takes the engine a fifth of the time of one for each."""
+    bottom, placed = 0.0, []
+    for text, middle, height, bold in labels:
+        gap = round(middle - height / 2 - bottom, 1)
+        bottom += gap + height
+        placed.append(_Label(text, classes(f"margin-top:{gap:.1f}mm;height:{height:.2f}mm"), bold))
+    return placed
 
 
 def _sign(mark: StationMark, classes: Classes) -> _Sign:
