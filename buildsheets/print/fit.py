@@ -20,7 +20,7 @@ from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
 from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock, stocks_from
-from buildsheets.views.prep_views import AnyView, LabelSheetView
+from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
 
 MOST_CARDS = 9
 # How high a page is on which a card is laid out to see how much room its rows take.
@@ -236,7 +236,11 @@ def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measur
     page = pages[0]
     below = page.height_mm - boxes[f"{name}-bottom"].top_mm
     tail = boxes[f"{name}-end"].top_mm - found[-1].bottom_mm
-    heights = tuple(box.height_mm for box in found)
+    # From row to row, so that what stands between them counts; over a page's end, its own height.
+    tops = [*(box.top_mm for box in found[1:]), found[-1].bottom_mm]
+    heights = tuple(
+        max(box.height_mm, below_mm - box.top_mm) for box, below_mm in zip(found, tops, strict=True)
+    )
     return _Measured(heights, found[0].top_mm + below, tail, page.height_mm)
 
 
@@ -257,7 +261,9 @@ def _split(
     as large as that many hold."""
     tries: list[tuple[int, int, int, Setting, _Measured]] = []
     for place, stock in enumerate(stocks):
-        seen: _Measured | None = reason.measured if stock == stocks[0] else None
+        # A sheet's tables have headings between their rows, which a page's end may hide.
+        plain = stock == stocks[0] and not isinstance(view, SheetView)
+        seen: _Measured | None = reason.measured if plain else None
         for rank, arcmin in enumerate(ARCMINS):
             setting = _setting(view, maker, stock, arcmin, border_mm)
             if seen and rank and seen.smaller(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
