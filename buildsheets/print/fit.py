@@ -219,8 +219,8 @@ class _Measured:
         enough = (n for n in range(2, MOST_CARDS + 1) if self.starts(n) is not None)
         return next(enough, MOST_CARDS + 1)
 
-    def smaller(self, factor: float) -> _Measured:
-        """What smaller type may take at least."""
+    def scaled(self, factor: float) -> _Measured:
+        """The same with heights times a factor."""
         rows = tuple(height * factor for height in self.rows_mm)
         return _Measured(rows, self.every_mm * factor, self.last_mm * factor, self.room_mm)
 
@@ -260,17 +260,21 @@ def _split(
     """The view over as few cards as do on any stock at any size, on the smallest such stock, set
     as large as that many hold."""
     tries: list[tuple[int, int, int, Setting, _Measured]] = []
-    for place, stock in enumerate(stocks):
+    fewest = MOST_CARDS + 1
+    for place, stock in reversed([*enumerate(stocks)]):
+        if tries and _on_smaller(tries[0][4], stocks[-1], stock).fewest() > fewest:
+            continue  # a smaller stock would take more cards
         # A sheet's tables have headings between their rows, which a page's end may hide.
         plain = stock == stocks[0] and not isinstance(view, SheetView)
         seen: _Measured | None = reason.measured if plain else None
         for rank, arcmin in enumerate(ARCMINS):
             setting = _setting(view, maker, stock, arcmin, border_mm)
-            if seen and rank and seen.smaller(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
+            if seen and rank and seen.scaled(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
                 continue  # smaller type would not save a card
             if seen is None or rank:
                 seen = _measured(view, maker, setting)
             tries.append((seen.fewest(), place, rank, setting, seen))
+            fewest = min(fewest, seen.fewest())
     for cards, _, _, setting, seen in sorted(tries, key=lambda one: one[:3]):
         starts = seen.starts(cards)
         if starts is not None:
@@ -279,6 +283,12 @@ def _split(
             except Misfit:
                 continue
     raise reason
+
+
+def _on_smaller(seen: _Measured, stock: Stock, smaller: Stock) -> _Measured:
+    """What rows measured on a stock take at least on a smaller one."""
+    narrower = seen.scaled((stock.width_mm / smaller.width_mm) ** (WIDTH_POWER / 2))
+    return replace(narrower, room_mm=smaller.height_mm)
 
 
 def _cards(view: AnyView, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
