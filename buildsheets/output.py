@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
@@ -17,11 +18,13 @@ from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import every_batch, poured_grams
+from buildsheets.print import kinds
+from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.printing import Press, base_digest, in_parallel, print_files
-from buildsheets.print.render import PageInfo, RenderOptions
+from buildsheets.print.printing import Press, print_files
+from buildsheets.print.render import PageInfo, Printed, RenderOptions
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
-from buildsheets.proof.proof import Expectations, expect, proof
+from buildsheets.proof.proof import expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import impose
@@ -163,17 +166,9 @@ class Run:
 
 
 def run(all_cards: Sequence[Card], press: Press) -> Run:
-    """Render the cards, one file a language, station and size, and proof the files."""
-    files = files_of(all_cards)
-    made, rendered = print_files(files, press)
+    """Render and proof the cards, and join them to one file a language, station and size."""
+    made, rendered = print_files(files_of(all_cards), _proofing(press))
     findings = [finding for one in made.values() for finding in one.findings]
-    border = press.options.pouch_border_mm
-    to_proof = [
-        (name, one.pdf, expect(one.pages, [card.view for card in files[name]], border))
-        for name, one in made.items()
-        if one.pdf
-    ]
-    findings += proofs(to_proof, press, base_digest(press.options))
     return Run(
         {name: one.pdf for name, one in made.items()},
         sum(len(one.pages) for one in made.values()),
@@ -183,24 +178,15 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     )
 
 
-def proofs(
-    files: Sequence[tuple[str, bytes, Expectations]], press: Press, base: str
-) -> list[Finding]:
-    """The proof of each file, by its name; one that passed is remembered: same bytes, no second.
+def _proofing(press: Press) -> Press:
+    """The press that proofs each card as it comes out; one that passed is kept with its print."""
+    return replace(press, proof=partial(_proof_card, press.options))
 
-    ``base`` is the digest of layouts, fonts, versions and code (:func:`base_digest`).
-    """
-    new = []
-    for name, pdf, expected in files:
-        key = f"proofed {hashlib.sha256(pdf).hexdigest()} {expected!r} {base}"
-        if not press.cache or press.cache.get(key) is None:
-            new.append((key, partial(proof, pdf, expected, name)))
-    findings: list[Finding] = []
-    for (key, _), found in zip(new, in_parallel([job for _, job in new], press), strict=True):
-        if press.cache and not found:
-            press.cache.put(key, b"sound")
-        findings += found
-    return findings
+
+def _proof_card(options: RenderOptions, view: Any, card: Printed) -> list[Finding]:
+    expected = expect(card.pages, [view], options.pouch_border_mm)
+    named = replace(options, title=options.title or "card", language=view.language)
+    return proof(join([card], named), expected, kinds.title(view))
 
 
 def run_on_sheets(
@@ -213,7 +199,7 @@ def run_on_sheets(
     files: dict[str, list[Card]] = {}
     for card in all_cards:
         files.setdefault(card.key.language, []).append(card)
-    made, rendered = print_files(files, press)
+    made, rendered = print_files(files, _proofing(press))
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
     said: list[str] = []
@@ -230,9 +216,7 @@ def run_on_sheets(
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
-            findings += proofs(
-                [(name, imposed.pdf, Expectations())], press, base_digest(press.options)
-            )
+            findings += proof(imposed.pdf, name=name)
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
     return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))

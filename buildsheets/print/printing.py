@@ -20,15 +20,18 @@ from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 from typing import TypeVar
 
+from buildsheets.findings.finding import Finding
 from buildsheets.print.cache import Cache
 from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.cards import Card
+from buildsheets.views.cards import Card, View
 from buildsheets.views.digest import digest_of, print_digest
 
 T = TypeVar("T")
+
+Proof = Callable[[View, Printed], Sequence[Finding]]
 
 # Cards a job: more take a worker's memory (2 MB a card), fewer its time (a document each).
 CHUNK = 15
@@ -47,6 +50,7 @@ class Press:
     workers: int | None = None  # None: as many as there are processors
     executor: Executor | None = None
     progress: Callable[[int, int], None] | None = None  # cards rendered, cards to render
+    proof: Proof | None = None  # of each card as soon as it is rendered
 
 
 def print_files(
@@ -112,7 +116,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language))
     chunks = [missing[start : start + CHUNK] for start in range(0, len(missing), CHUNK)]
     jobs = [
-        partial(render_cards, [cards[key].view for key in chunk], press.options)  # type: ignore[misc]
+        partial(_rendered, [cards[key].view for key in chunk], press.options, press.proof)
         for chunk in chunks
     ]
     done = 0
@@ -127,6 +131,17 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     if press.cache and chunks:
         press.cache.trim()
     return made, len(missing)
+
+
+def _rendered(views: Sequence[View], options: RenderOptions, proof: Proof | None) -> list[Printed]:
+    """The views printed, those that came out proofed too."""
+    cards = render_cards(views, options)  # type: ignore[arg-type]
+    if proof is None:
+        return cards
+    return [
+        replace(card, findings=(*card.findings, *proof(view, card))) if card.sound else card
+        for view, card in zip(views, cards, strict=True)
+    ]
 
 
 def in_parallel(
@@ -177,7 +192,8 @@ def base_digest(options: RenderOptions) -> str:
     """Digest of all that shapes a card beside its view: layouts, fonts, versions, our own code."""
     from buildsheets.print import fonts
 
-    roots = [shipped_root(), Path(__file__).parent]
+    here = Path(__file__).parent
+    roots = [shipped_root(), here, here.parent / "proof"]
     if options.layouts is not None:
         roots.append(options.layouts)
     shaping = {
