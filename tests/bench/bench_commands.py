@@ -1,12 +1,13 @@
-"""How long it takes from the key to the answer: starting, checking, explaining, printing nothing.
+"""How long a person waits: checking, explaining, a first print, one after an edit, one for nothing.
 
-Run it: ``python tests/bench/bench_commands.py``. Each command runs in a process of its own over
-the demo menu; the first print, which is not timed, fills a cache that is thrown away afterwards.
+Run it: ``python tests/bench/bench_commands.py``. Each command runs in a process of its own over a
+copy of the demo menu, with a cache that is thrown away afterwards.
 """
 
 from __future__ import annotations
 
 import os
+import shutil
 import statistics
 import subprocess
 import sys
@@ -16,6 +17,10 @@ from pathlib import Path
 
 MENU = Path(__file__).parents[2] / "menu"
 ROUNDS = 5
+EDITED = (
+    "small: 285 ml, medium: 425 ml, large: 590 ml",
+    "small: 280 ml, medium: 420 ml, large: 585 ml",
+)
 
 
 def seconds(folder: Path, words: list[str]) -> float:
@@ -24,37 +29,46 @@ def seconds(folder: Path, words: list[str]) -> float:
     env = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
     begun = time.perf_counter()
     subprocess.run([sys.executable, "-c", code], cwd=folder, env=env, check=True,
-                   stdout=subprocess.DEVNULL)  # fmt: skip
+                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
     return time.perf_counter() - begun
+
+
+def table(title: str, took: list[float]) -> None:
+    """One row: the median and the fastest."""
+    print(f"{title:<28}{statistics.median(took):>9.2f}{min(took):>9.2f}", flush=True)
 
 
 def main() -> None:
     """Time the commands and print a table."""
-    menu = str(MENU)
     rows = {
-        "Python alone": None,
         "--version": ["--version"],
-        "check": ["check", menu],
-        "explain, one cup": ["explain", "boathouse-pearl", "medium", "--menu", menu],
+        "check": ["check", "menu"],
+        "explain, one cup": ["explain", "boathouse-pearl", "medium", "--menu", "menu"],
         "keys": ["keys"],
-        "print, nothing changed": ["print", menu],
-        "print, all in the cache": ["print", menu, "--out", "elsewhere", "--format", "short"],
+        "print, nothing changed": ["print", "menu"],
+        "print, all in the cache": ["print", "menu", "--out", "elsewhere", "--format", "short"],
     }
+    print(f"{'command':<28}{'median':>9}{'fastest':>9}   s, of {ROUNDS} runs")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        seconds(folder, ["print", menu])
-        print(f"{'command':<26}{'median':>9}{'fastest':>9}   s, of {ROUNDS} runs")
+        shutil.copytree(MENU, folder / "menu")
+        drinks = folder / "menu" / "drinks.yaml"
+        written = drinks.read_text("utf-8")
+        cold, edited = [], []
+        for _ in range(ROUNDS):
+            shutil.rmtree(folder / "cache", ignore_errors=True)
+            shutil.rmtree(folder / "out", ignore_errors=True)
+            drinks.write_text(written, "utf-8")
+            cold.append(seconds(folder, ["print", "menu"]))
+            drinks.write_text(written.replace(*EDITED, 1), "utf-8")
+            edited.append(seconds(folder, ["print", "menu"]))
+        table("print, cold", cold)
+        table("print, one drink edited", edited)
+        drinks.write_text(written, "utf-8")
+        seconds(folder, ["print", "menu"])
         for title, words in rows.items():
-            took = []
-            for turn in range(ROUNDS):
-                if words is None:
-                    begun = time.perf_counter()
-                    subprocess.run([sys.executable, "-c", ""], check=True)
-                    took.append(time.perf_counter() - begun)
-                else:
-                    fresh = [f"{w}{turn}" if w == "elsewhere" else w for w in words]
-                    took.append(seconds(folder, fresh))
-            print(f"{title:<26}{statistics.median(took):>9.2f}{min(took):>9.2f}")
+            fresh = [[f"{w}{n}" if w == "elsewhere" else w for w in words] for n in range(ROUNDS)]
+            table(title, [seconds(folder, one) for one in fresh])
 
 
 if __name__ == "__main__":

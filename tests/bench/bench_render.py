@@ -39,7 +39,7 @@ TOPPINGS = ("Pearls", "Grass jelly", "Basil seeds", "Red bean", "Coconut jelly")
 
 def cards(drinks: int, edited: int | None = None) -> list[Any]:
     """A menu's build cards: every drink in three sizes, six to nine steps each."""
-    sys.path.append(str(ROOT / "tests" / "editions"))
+    sys.path.append(str(ROOT / "tests"))
     from edition_samples import AUTUMN, STEPS, build, step
 
     from buildsheets.ledger.ledger import Ledger
@@ -97,7 +97,7 @@ def ours(made: list[Any], out: Path, cache: Path | None, workers: int | None = N
     press = Press(
         RenderOptions(title="Cards", language="en"), Cache(cache) if cache else None, workers
     )
-    printed = print_files({"cards": made}, press).files["cards"]
+    printed = print_files({"cards": made}, press)[0]["cards"]
     errors = [finding.message for finding in printed.findings if finding.severity == "error"]
     assert not errors, errors[:3]
     out.write_bytes(printed.pdf)
@@ -287,7 +287,7 @@ WAYS = ("cold", "one-worker", "edited", "unchanged", "plain", "reportlab")
 def run(way: str, drinks: int, folder: Path) -> dict[str, float]:
     """One way in a process of its own: wall seconds, file size, the largest process's memory."""
     command = [sys.executable, __file__, "--way", way, "--folder", str(folder), str(drinks)]
-    path = os.pathsep.join(map(str, (folder, ROOT / "tests" / "editions")))
+    path = os.pathsep.join(map(str, (folder, ROOT / "tests")))
     begin = time.perf_counter()
     done = subprocess.run(
         command, env=os.environ | {"PYTHONPATH": path}, check=True, capture_output=True, text=True
