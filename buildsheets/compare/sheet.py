@@ -20,7 +20,7 @@ from buildsheets.views.words import Words
 def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
     """The sheet, or findings that say why it cannot be printed. Raises
     ``NativeLibrariesMissing``."""
-    from buildsheets.print.engine import to_pdf
+    from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import families, missing_glyphs
 
     if lacking := missing_glyphs("".join(_texts(astuple(told)))):
@@ -33,11 +33,10 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
         told=told, w=words, glued=_glued, style=Markup(style)
     )
-    done = to_pdf(html, layouts)
-    faults = [*done.complaints, *(f"strange font {font}" for font in done.strange_fonts)]
-    if faults:
-        return b"", [_broken(fault) for fault in faults]
-    return done.pdf, []
+    try:
+        return lay_out(html, "", layouts, well_formed=False).pdf(), []
+    except EngineComplaint as complaint:
+        return b"", [_broken(str(complaint))]
 
 
 _UNIT = re.compile(r"(?<=\d) (?=(?:ml|l|fl|g|kg|mm|s|min|h|%|°C)(?!\w))")

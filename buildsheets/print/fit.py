@@ -10,8 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
-from itertools import accumulate, pairwise
+from itertools import pairwise
 
 from buildsheets.print import kinds
 from buildsheets.print.document import Maker, Section, Setting
@@ -22,9 +21,9 @@ from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock, stocks_from
 from buildsheets.views.prep_views import AnyView, LabelSheetView
 
-MOST_CARDS = 9
 # How high a page is on which a card is laid out to see how much room its rows take.
-TALL_MM = 3000.0
+TALL_MM = 100_000.0
+EVEN_MM = 0.1  # cards that share rows are as full as each other to this
 # Measured over the demo's cards: the height of text grows with this power of its size (words wrap
 # more often too), and falls with this power of the width. They only spare hopeless tries.
 SIZE_POWER, WIDTH_POWER = 0.7, 0.8
@@ -77,9 +76,7 @@ def lay_out_together(
         try:
             page = _page(laid, place, section.view)
             one = (section,)
-            found.append(
-                Fitted(section.view, stock, PREFERRED_ARCMIN, one, laid, page, place)
-            )
+            found.append(Fitted(section.view, stock, PREFERRED_ARCMIN, one, laid, page, place))
         except Misfit as misfit:
             found.append(misfit)
     return found
@@ -125,17 +122,13 @@ def _hopeless(ratio: float, declared: Stock, stock: Stock, arcmin: float) -> boo
     return expected > HOPELESS
 
 
-def _setting(
-    view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float
-) -> Setting:
+def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float) -> Setting:
     return Setting(
         maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin, border_mm
     )
 
 
-def _laid_out(
-    sections: Sequence[Section], setting: Setting, maker: Maker
-) -> LaidOut:
+def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
     html = maker.html(sections, setting)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
@@ -201,29 +194,35 @@ class _Measured:
     def starts(self, cards: int) -> tuple[int, ...] | None:
         """The first row of each of ``cards`` cards, the fullest as empty as can be; ``None`` if
         some card would be too full."""
-        reach = [0.0, *accumulate(self.rows_mm)]
-        rows = len(self.rows_mm)
-
-        def taken(start: int, end: int) -> float:
-            return reach[end] - reach[start] + self.every_mm + (self.last_mm if end == rows else 0)
-
-        @cache
-        def best(start: int, left: int) -> tuple[float, tuple[int, ...]]:
-            if left == 1:
-                return taken(start, rows), (start,)
-            ends = range(start + 1, rows - left + 2)
-            tried = ((end, best(end, left - 1)) for end in ends)
-            return min((max(taken(start, end), rest), (start, *cut)) for end, (rest, cut) in tried)
-
-        if cards > rows:
+        best, low, high = self._filled(self.room_mm), 0.0, self.room_mm
+        if best is None or len(best) > cards:
             return None
-        fullest, starts = best(0, cards)
-        return starts if fullest <= self.room_mm else None
+        while high - low > EVEN_MM:
+            middle = (low + high) / 2
+            tried = self._filled(middle)
+            if tried is not None and len(tried) <= cards:
+                best, high = tried, middle
+            else:
+                low = middle
+        return best
+
+    def _filled(self, most_mm: float) -> tuple[int, ...] | None:
+        """The first row of each card, all filled up to a height; ``None`` if a row is higher."""
+        starts: list[int] = []
+        used = most_mm
+        for row, height in enumerate((*self.rows_mm[:-1], self.rows_mm[-1] + self.last_mm)):
+            if self.every_mm + height > most_mm:
+                return None
+            if not starts or used + height > most_mm:
+                starts.append(row)
+                used = self.every_mm
+            used += height
+        return tuple(starts)
 
     def fewest(self) -> int:
-        """The least number of cards that do; one more than the most there may be if none does."""
-        enough = (n for n in range(2, MOST_CARDS + 1) if self.starts(n) is not None)
-        return next(enough, MOST_CARDS + 1)
+        """The least number of cards that do; one more than there are rows if none does."""
+        starts = self._filled(self.room_mm)
+        return len(self.rows_mm) + 1 if starts is None else len(starts)
 
     def smaller(self, factor: float) -> _Measured:
         """What smaller type may take at least."""
