@@ -17,10 +17,12 @@ from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import every_batch, poured_grams
+from buildsheets.print.fonts import faces, families
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, base_digest, in_parallel, print_files
 from buildsheets.print.render import PageInfo, RenderOptions
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
+from buildsheets.print.typeface import faces_of
 from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
@@ -168,8 +170,16 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
     made, rendered = print_files(files, press)
     findings = [finding for one in made.values() for finding in one.findings]
     border = press.options.pouch_border_mm
+    some = any(one.pdf for one in made.values())
+    allowed = families(faces_of(Layouts(press.options.layouts))) if some else ()
     to_proof = [
-        (name, one.pdf, expect(one.pages, [card.view for card in files[name]], border))
+        (
+            name,
+            one.pdf,
+            replace(
+                expect(one.pages, [card.view for card in files[name]], border), families=allowed
+            ),
+        )
         for name, one in made.items()
         if one.pdf
     ]
@@ -217,6 +227,7 @@ def run_on_sheets(
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
     said: list[str] = []
+    allowed = families((*faces_of(layouts), *faces()))  # the sheet's own marks are set in ours
     for language, one in made.items():
         findings += one.findings
         if not one.pdf:
@@ -231,7 +242,7 @@ def run_on_sheets(
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
             findings += proofs(
-                [(name, imposed.pdf, Expectations())], press, base_digest(press.options)
+                [(name, imposed.pdf, Expectations(families=allowed))], press, base_digest(press.options)
             )
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())

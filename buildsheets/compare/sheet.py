@@ -22,19 +22,21 @@ def change_sheet(told: Told, words: Words, layouts: Layouts) -> tuple[bytes, lis
     ``NativeLibrariesMissing``."""
     from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import families, missing_glyphs
+    from buildsheets.print.typeface import faces_of, font_rules
 
-    if lacking := missing_glyphs("".join(_texts(astuple(told)))):
+    faces = faces_of(layouts)
+    if lacking := missing_glyphs("".join(_texts(astuple(told))), faces):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
     environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
     style = environment.from_string(layouts.text("changes/style.css")).render(
-        families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
+        families=Markup(", ").join(Markup('"{}"').format(name) for name in families(faces)),
         **layouts.tokens(),
     )
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
         told=told, w=words, glued=_glued, style=Markup(style)
     )
     try:
-        return lay_out(html, "", layouts, well_formed=False).pdf(), []
+        return lay_out(html, font_rules(layouts), layouts, well_formed=False).pdf(), []
     except EngineComplaint as complaint:
         return b"", [_broken(str(complaint))]
 

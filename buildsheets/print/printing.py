@@ -102,7 +102,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     """Every card printed, by its key, from the cache or anew; and how many anew."""
     made: dict[str, Printed] = {}
     missing: list[str] = []
-    for key, card in cards.items():
+    for key in cards:
         kept = press.cache.get(key) if press.cache else None
         if kept is not None:
             made[key] = Printed.from_bytes(kept)

@@ -22,6 +22,7 @@ from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 from buildsheets.print.qr import PayloadTooLong
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
+from buildsheets.print.typeface import faces_of
 from buildsheets.views.prep_views import AnyView
 from buildsheets.views.words import UnknownWord
 
@@ -53,7 +54,7 @@ class PageInfo:
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A card, or a file of cards: its PDF (empty when refused), its pages, what there was to say."""
+    """A card, or a file of cards: its PDF (empty when refused), its pages, what to say of it."""
 
     pages: tuple[PageInfo, ...]
     findings: tuple[Finding, ...]
@@ -124,8 +125,12 @@ def render_cards(views: Sequence[AnyView], options: RenderOptions) -> list[Print
     """
     done: dict[int, Printed] = {}
     together: dict[tuple[object, ...], list[int]] = {}
+    try:
+        faces = faces_of(Layouts(options.layouts))
+    except LayoutMissing as broken:
+        return [Printed((), (broken_layout(broken, [view.code]),), b"") for view in views]
     for place, view in enumerate(views):
-        if found := before_layout(view):
+        if found := before_layout(view, faces):
             done[place] = Printed((), tuple(found), b"")
         else:
             key = (view.kind, view.language, view.width_mm, view.height_mm,
