@@ -242,7 +242,9 @@ def run_on_sheets(
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
             findings += proofs(
-                [(name, imposed.pdf, Expectations(families=allowed))], press, base_digest(press.options)
+                [(name, imposed.pdf, Expectations(families=allowed))],
+                press,
+                base_digest(press.options),
             )
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
