@@ -19,12 +19,14 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
+from buildsheets.print.fonts import faces, families
 from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, print_files
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
-from buildsheets.proof.proof import expect, proof
+from buildsheets.print.typeface import faces_of
+from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import impose
@@ -184,7 +186,8 @@ def _proofing(press: Press) -> Press:
 
 
 def _proof_card(options: RenderOptions, view: Any, card: Printed) -> list[Finding]:
-    expected = expect(card.pages, [view], options.pouch_border_mm)
+    allowed = families(faces_of(Layouts(options.layouts)))
+    expected = replace(expect(card.pages, [view], options.pouch_border_mm), families=allowed)
     named = replace(options, title=options.title or "card", language=view.language)
     return proof(join([card], named), expected, kinds.title(view))
 
@@ -203,6 +206,7 @@ def run_on_sheets(
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
     said: list[str] = []
+    allowed = families((*faces_of(layouts), *faces()))  # the sheet's own marks are set in ours
     for language, one in made.items():
         findings += one.findings
         if not one.pdf:
@@ -216,7 +220,7 @@ def run_on_sheets(
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
-            findings += proof(imposed.pdf, name=name)
+            findings += proof(imposed.pdf, Expectations(families=allowed), name)
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
     return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))

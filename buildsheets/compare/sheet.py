@@ -22,20 +22,23 @@ def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes,
     ``NativeLibrariesMissing``."""
     from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import families, missing_glyphs
+    from buildsheets.print.typeface import faces_of, font_rules
 
-    if lacking := missing_glyphs(_text(astuple(report))):
+    faces = faces_of(layouts)
+    if lacking := missing_glyphs(_text(astuple(report)), faces):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
     environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
     environment.filters["glued"] = _glued
     style = environment.from_string(layouts.text("changes/style.css")).render(
-        families=Markup(", ").join(Markup('"{}"').format(name) for name in families()),
+        families=Markup(", ").join(Markup('"{}"').format(name) for name in families(faces)),
         **layouts.tokens(),
     )
     html = environment.from_string(layouts.text("changes/sheet.html")).render(
         report=report, w=words
     )
     try:
-        return lay_out(html, style, layouts, well_formed=False).pdf(), []
+        sheet = f"{font_rules(layouts)}\n{style}"
+        return lay_out(html, sheet, layouts, well_formed=False).pdf(), []
     except EngineComplaint as complaint:
         return b"", [_broken(str(complaint))]
 

@@ -12,7 +12,7 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.drawing import SHAPES
-from buildsheets.print.fonts import missing_glyphs
+from buildsheets.print.fonts import Face, missing_glyphs
 from buildsheets.views.prep_views import AnyView
 from buildsheets.views.views import Allergens, BuildCardView, StationCardView, StationMark
 
@@ -39,12 +39,12 @@ def texts_of(value: Any) -> Iterator[str]:
                 yield from texts_of(getattr(value, field.name))
 
 
-def before_layout(view: AnyView) -> list[Finding]:
-    """Characters without a glyph, stations that cannot be told apart, allergens left unsaid."""
+def before_layout(view: AnyView, among: tuple[Face, ...]) -> list[Finding]:
+    """Characters without a glyph in the faces, stations told apart by nothing, allergens unsaid."""
     found: list[Finding] = []
     card = view.code
     for text in dict.fromkeys(texts_of(view)):
-        if lacking := missing_glyphs(text):
+        if lacking := missing_glyphs(text, among):
             named = ", ".join(f"{char} (U+{ord(char):04X})" for char in lacking)
             message = f"card {card}: the typeface has no glyph for {named} in {text!r}"
             hint = "write it with other characters, or install a font package that has them"

@@ -19,6 +19,7 @@ from buildsheets.print.layouts import Layouts
 from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
 from buildsheets.print.templates import environment
+from buildsheets.print.typeface import faces_of, font_rules
 from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock
 from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
@@ -50,7 +51,8 @@ class Setting:
     @property
     def sizes(self) -> TypeSizes:
         """Its type sizes."""
-        return type_sizes(self.distance_mm, self.arcmin)
+        capitals_em = faces_of(self.layouts)[0].cap_height_em
+        return type_sizes(self.distance_mm, self.arcmin, capitals_em)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ class Maker:
     def __init__(self, layouts: Layouts) -> None:
         self.layouts = layouts
         self.tokens = layouts.tokens()
+        self.faces = faces_of(layouts)
         self.environment = environment(layouts)
         self.environment.filters |= {
             "groups": _groups,
@@ -109,7 +112,7 @@ class Maker:
 
     def style(self, setting: Setting) -> str:
         """The style sheet of a kind of card at a size: the shared one, then the kind's own."""
-        fonts = Markup(", ").join(Markup('"{}"').format(name) for name in families())
+        fonts = Markup(", ").join(Markup('"{}"').format(name) for name in families(self.faces))
         given = {
             "size": setting.sizes,
             "stock": setting.stock,
@@ -118,7 +121,8 @@ class Maker:
             "signs": {name: Markup(uri) for name, uri in self.signs.items()},
         }
         names = ("shared/base.css", f"{setting.kind}/style.css")
-        return "\n".join(self.environment.get_template(name).render(given) for name in names)
+        sheets = [self.environment.get_template(name).render(given) for name in names]
+        return "\n".join([font_rules(self.layouts), *sheets])
 
     def html(
         self, sections: Sequence[Section], setting: Setting, title: str = "", **meta: str
@@ -180,12 +184,14 @@ class Maker:
         if isinstance(view, BuildCardView):
             drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
         if isinstance(view, SheetView):
+            inner_mm = setting.stock.width_mm - 2 * space["margin"]
             drawn["columns"] = [
                 [
-                    classes(f"width:{100 * share / sum(table.weights):.1f}%")
-                    for share in table.weights
+                    classes(f"width:{share * weight / sum(table.weights):.1f}%")
+                    for weight in table.weights
                 ]
                 for table in view.tables
+                for share in [100 * (1 - space["tick"] / inner_mm if table.tick else 1)]
             ]
         if isinstance(view, LabelSheetView):
             size = f"width:{view.label_width_mm:g}mm;height:{view.label_height_mm:g}mm"
@@ -198,7 +204,7 @@ class Maker:
         """How high a text is that wraps in a width: at least what the engine will need."""
         lines, used = 1, 0.0
         for word in text.split():
-            wide = advance_mm(f"{word} ", sizes.minor, bold)
+            wide = advance_mm(f"{word} ", sizes.minor, bold, self.faces)
             if used and used + wide > width_mm:
                 lines, used = lines + 1, 0.0
             used += wide
@@ -258,7 +264,7 @@ class Maker:
 
         cup = drawn_cup(
             drawing, space["cup"], MOST_CUP_HEIGHT_MM, ink, label_mm,
-            lambda text: advance_mm(text, sizes.minor),
+            lambda text: advance_mm(text, sizes.minor, among=self.faces),
         )  # fmt: skip
         across = cup.width_mm - LEADER_IN_CUP_MM
         inside = None

@@ -13,6 +13,7 @@ from xml.etree import ElementTree
 from buildsheets.print.default_style import document_class
 from buildsheets.print.fonts import families, use_private_configuration
 from buildsheets.print.layouts import LayoutMissing, Layouts
+from buildsheets.print.typeface import faces_of
 
 APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 OWN_SCHEME = "layout"
@@ -123,6 +124,7 @@ class LaidOut:
 
     pages: tuple[Page, ...]
     texts: tuple[str, ...]
+    families: tuple[str, ...]  # those text may be set in
     document: Any
 
     def pdf(self, first: int = 0, end: int | None = None, variant: str = "") -> bytes:
@@ -133,7 +135,7 @@ class LaidOut:
             data: bytes = some.write_pdf(pdf_variant=variant or None)
         names = (font.family for font in some.fonts.values())
         used = {name.decode() if isinstance(name, bytes) else str(name) for name in names}
-        if strange := used - set(families()):
+        if strange := used - set(self.families):
             raise ForeignFont(f"text was set in a font not ours: {', '.join(sorted(strange))}")
         return data
 
@@ -168,7 +170,8 @@ def lay_out(
         for page in laid.pages
     )
     sections = document.etree_element.iter("section")
-    return LaidOut(pages, tuple("".join(section.itertext()) for section in sections), laid)
+    texts = tuple("".join(section.itertext()) for section in sections)
+    return LaidOut(pages, texts, families(faces_of(layouts)), laid)
 
 
 def _take_xml(document: Any, html: str) -> None:

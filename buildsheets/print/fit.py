@@ -8,23 +8,22 @@ further cards, and what still does not fit is refused with the reason.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
-from itertools import accumulate, pairwise
+from itertools import pairwise, product
 
 from buildsheets.print import kinds
 from buildsheets.print.document import Maker, Section, Setting
-from buildsheets.print.engine import Box, LaidOut, lay_out
+from buildsheets.print.engine import LaidOut, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
 from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock, stocks_from
 from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
 
-MOST_CARDS = 9
 # How high a page is on which a card is laid out to see how much room its rows take.
-TALL_MM = 3000.0
+TALL_MM = 100_000.0
+EVEN_MM = 0.1  # cards that share rows are as full as each other to this
 # Measured over the demo's cards: the height of text grows with this power of its size (words wrap
 # more often too), and falls with this power of the width. They only spare hopeless tries.
 SIZE_POWER, WIDTH_POWER = 0.7, 0.8
@@ -60,61 +59,71 @@ class Fitted:
         return self.laid_out.pdf(self.first_page, self.first_page + len(self.sections))
 
 
-def lay_out_together(
-    views: Sequence[AnyView], maker: Maker, border_mm: float
-) -> list[Fitted | Misfit]:
-    """Views of one kind, language, stock and distance at the preferred size, in one document.
+def fit(views: Sequence[AnyView], maker: Maker, border_mm: float) -> list[Fitted | Misfit]:
+    """Views of one kind, language, size and distance: for each its cards, or why there are none.
 
-    For each what came of it. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
+    Each is tried on the declared stock at the preferred size, in smaller type, on larger stock,
+    then on more cards; what is tried alike is laid out in one document. What comes of a view does
+    not depend on the others. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
     view = views[0]
-    stock = stocks_from(view.width_mm, view.height_mm)[0]
-    setting = _setting(view, maker, stock, PREFERRED_ARCMIN, border_mm)
-    sections = [Section(view) for view in views]
-    laid = _laid_out(sections, setting, maker)
-    found: list[Fitted | Misfit] = []
-    for place, section in enumerate(sections):
-        try:
-            page = _page(laid, place, section.view)
-            one = (section,)
-            found.append(Fitted(section.view, stock, PREFERRED_ARCMIN, one, laid, page, place))
-        except Misfit as misfit:
-            found.append(misfit)
-    return found
-
-
-def fit(view: AnyView, maker: Maker, border_mm: float, first: Misfit | None = None) -> Fitted:
-    """A view alone: one card on the declared stock, smaller type, larger stock, more cards.
-
-    ``first`` is why the preferred size on the declared stock did not do, where it was tried.
-    Raises ``Misfit`` with the first reason if nothing does.
-    """
     stocks = stocks_from(view.width_mm, view.height_mm)
     if isinstance(view, LabelSheetView):
         stocks = stocks[:1]  # labels are printed on the sheet they were measured on
-    reason = first
-    for stock in stocks:
-        for arcmin in ARCMINS:
-            if reason and _hopeless(reason.ratio, stocks[0], stock, arcmin):
-                continue
-            try:
-                fitted = _one(view, maker, _setting(view, maker, stock, arcmin, border_mm))
-            except Misfit as misfit:
-                reason = reason or misfit
+    found: dict[int, Fitted | Misfit] = {}
+    for stock, arcmin in product(stocks, ARCMINS):
+        places = [
+            place
+            for place in range(len(views))
+            if not isinstance(found.get(place), Fitted)
+            and not _hopeless(found.get(place), stocks[0], stock, arcmin)
+        ]
+        if not places:
+            continue
+        setting = _setting(view, maker, stock, arcmin, border_mm)
+        made = _together([views[place] for place in places], maker, setting)
+        for place, one in zip(places, made, strict=True):
+            if isinstance(one, Fitted):
+                reason = str(found[place]) if stock != stocks[0] else ""
+                found[place] = replace(one, reason=reason)
             else:
-                return replace(fitted, reason=str(reason) if reason and stock != stocks[0] else "")
-    assert reason is not None
-    if kinds.is_one_card(view):
-        raise reason
-    return replace(_split(view, maker, stocks, border_mm, reason), reason=str(reason))
+                found.setdefault(place, one)
+    for place, one in found.items():
+        if isinstance(one, Misfit) and not kinds.is_one_card(view):
+            found[place] = _split(views[place], maker, stocks, border_mm, one)
+    return [found[place] for place in range(len(views))]
 
 
-def _hopeless(ratio: float, declared: Stock, stock: Stock, arcmin: float) -> bool:
-    """Whether what took ``ratio`` of the declared card's height cannot fit this one."""
-    if (stock, arcmin) == (declared, PREFERRED_ARCMIN):
-        return True
+def _together(views: Sequence[AnyView], maker: Maker, setting: Setting) -> list[Fitted | Misfit]:
+    """Each view on one card, all in one document."""
+    sections = [Section(view) for view in views]
+    try:
+        laid = _laid_out(sections, setting, maker)
+        if isinstance(views[0], GaugeStripView):
+            sections = [_with_labels(place, view, laid) for place, view in enumerate(views)]
+            laid = _laid_out(sections, setting, maker)
+    except TooCrowded as crowded:
+        if len(views) > 1:
+            raise  # each alone tells whose labels they are
+        return [Misfit(str(crowded), 1.0, 1.0)]
+    made: list[Fitted | Misfit] = []
+    for place, section in enumerate(sections):
+        try:
+            page = _page(laid, place, section.view)
+        except Misfit as misfit:
+            made.append(misfit)
+        else:
+            view, stock = section.view, setting.stock
+            made.append(Fitted(view, stock, setting.arcmin, (section,), laid, page, place))
+    return made
+
+
+def _hopeless(first: Fitted | Misfit | None, declared: Stock, stock: Stock, arcmin: float) -> bool:
+    """Whether what did not fit the declared card at the preferred size cannot fit this one."""
+    if not isinstance(first, Misfit):
+        return False
     expected: float = (
-        ratio
+        first.ratio
         * (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER
         * (declared.width_mm / stock.width_mm) ** WIDTH_POWER
         * declared.height_mm
@@ -162,24 +171,11 @@ def _page(laid: LaidOut, place: int, view: AnyView) -> int:
     return at[0]
 
 
-def _one(view: AnyView, maker: Maker, setting: Setting) -> Fitted:
-    """The view on one card. Raises ``Misfit``."""
-    section = Section(view)
-    laid = _laid_out([section], setting, maker)
-    page = _page(laid, 0, view)
-    if isinstance(view, GaugeStripView):
-        section = _with_labels(view, laid.pages[page].boxes)
-        try:
-            laid = _laid_out([section], setting, maker)
-        except TooCrowded as crowded:
-            raise Misfit(str(crowded), 1.0, 1.0) from crowded
-    return Fitted(view, setting.stock, setting.arcmin, (section,), laid, page)
-
-
-def _with_labels(view: GaugeStripView, boxes: Mapping[str, Box]) -> Section:
+def _with_labels(place: int, view: AnyView, laid: LaidOut) -> Section:
     """A gauge strip that knows how high its labels are and where they may stand."""
-    heights = tuple(boxes[f"c0-r{row}"].height_mm for row in range(len(view.rows)))
-    room = (boxes["c0-end"].top_mm, boxes["c0-bottom"].top_mm)
+    boxes = laid.pages[place].boxes
+    heights = tuple(boxes[f"c{place}-r{row}"].height_mm for row in range(kinds.rows(view)))
+    room = (boxes[f"c{place}-end"].top_mm, boxes[f"c{place}-bottom"].top_mm)
     return Section(view, label_heights_mm=heights, room_mm=room)
 
 
@@ -195,29 +191,35 @@ class _Measured:
     def starts(self, cards: int) -> tuple[int, ...] | None:
         """The first row of each of ``cards`` cards, the fullest as empty as can be; ``None`` if
         some card would be too full."""
-        reach = [0.0, *accumulate(self.rows_mm)]
-        rows = len(self.rows_mm)
-
-        def taken(start: int, end: int) -> float:
-            return reach[end] - reach[start] + self.every_mm + (self.last_mm if end == rows else 0)
-
-        @cache
-        def best(start: int, left: int) -> tuple[float, tuple[int, ...]]:
-            if left == 1:
-                return taken(start, rows), (start,)
-            ends = range(start + 1, rows - left + 2)
-            tried = ((end, best(end, left - 1)) for end in ends)
-            return min((max(taken(start, end), rest), (start, *cut)) for end, (rest, cut) in tried)
-
-        if cards > rows:
+        best, low, high = self._filled(self.room_mm), 0.0, self.room_mm
+        if best is None or len(best) > cards:
             return None
-        fullest, starts = best(0, cards)
-        return starts if fullest <= self.room_mm else None
+        while high - low > EVEN_MM:
+            middle = (low + high) / 2
+            tried = self._filled(middle)
+            if tried is not None and len(tried) <= cards:
+                best, high = tried, middle
+            else:
+                low = middle
+        return best
+
+    def _filled(self, most_mm: float) -> tuple[int, ...] | None:
+        """The first row of each card, all filled up to a height; ``None`` if a row is higher."""
+        starts: list[int] = []
+        used = most_mm
+        for row, height in enumerate((*self.rows_mm[:-1], self.rows_mm[-1] + self.last_mm)):
+            if self.every_mm + height > most_mm:
+                return None
+            if not starts or used + height > most_mm:
+                starts.append(row)
+                used = self.every_mm
+            used += height
+        return tuple(starts)
 
     def fewest(self) -> int:
-        """The least number of cards that do; one more than the most there may be if none does."""
-        enough = (n for n in range(2, MOST_CARDS + 1) if self.starts(n) is not None)
-        return next(enough, MOST_CARDS + 1)
+        """The least number of cards that do; one more than there are rows if none does."""
+        starts = self._filled(self.room_mm)
+        return len(self.rows_mm) + 1 if starts is None else len(starts)
 
     def scaled(self, factor: float) -> _Measured:
         """The same with heights times a factor."""
@@ -256,11 +258,11 @@ def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
 
 def _split(
     view: AnyView, maker: Maker, stocks: Sequence[Stock], border_mm: float, reason: Misfit
-) -> Fitted:
+) -> Fitted | Misfit:
     """The view over as few cards as do on any stock at any size, on the smallest such stock, set
     as large as that many hold."""
     tries: list[tuple[int, int, int, Setting, _Measured]] = []
-    fewest = MOST_CARDS + 1
+    fewest = kinds.rows(view) + 1
     for place, stock in reversed([*enumerate(stocks)]):
         if tries and _on_smaller(tries[0][4], stocks[-1], stock).fewest() > fewest:
             continue  # a smaller stock would take more cards
@@ -279,10 +281,10 @@ def _split(
         starts = seen.starts(cards)
         if starts is not None:
             try:
-                return _cards(view, maker, setting, starts)
+                return replace(_cards(view, maker, setting, starts), reason=str(reason))
             except Misfit:
                 continue
-    raise reason
+    return reason
 
 
 def _on_smaller(seen: _Measured, stock: Stock, smaller: Stock) -> _Measured:

@@ -13,6 +13,7 @@ from pathlib import Path
 from xml.sax.saxutils import escape
 
 import fontpkg
+from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
 MM_PER_PT = 25.4 / 72
@@ -23,7 +24,7 @@ EXTRA_PREFIX = "noto-sans"
 _INKLESS = frozenset("\n\t\r\u00ad\u200b\u2060")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Face:
     """One font file: its advances in font units by code point, and its vertical measures."""
 
@@ -38,7 +39,7 @@ class Face:
 
 
 @lru_cache(maxsize=64)
-def _read(family: str, path: Path, bold: bool) -> Face:
+def read_face(family: str, path: Path, bold: bool) -> Face:
     with TTFont(path, lazy=True) as font:
         em = font["head"].unitsPerEm
         widths = font["hmtx"]
@@ -47,11 +48,22 @@ def _read(family: str, path: Path, bold: bool) -> Face:
             path=path,
             bold=bold,
             units_per_em=em,
-            cap_height_em=font["OS/2"].sCapHeight / em,
+            cap_height_em=_cap_height(font) / em,
             ascent_em=font["hhea"].ascent / em,
             descent_em=-font["hhea"].descent / em,
             advances={code: widths[name][0] for code, name in font.getBestCmap().items()},
         )
+
+
+def _cap_height(font: TTFont) -> float:
+    """Height of capitals in font units: as the font says, or of its H in fonts too old to say."""
+    said = getattr(font["OS/2"], "sCapHeight", 0)
+    if said:
+        return float(said)
+    glyphs = font.getGlyphSet()
+    pen = BoundsPen(glyphs)
+    glyphs[font.getBestCmap()[ord("H")]].draw(pen)
+    return float(pen.bounds[3])
 
 
 def _slugs() -> tuple[str, ...]:
@@ -67,13 +79,13 @@ def faces() -> tuple[Face, ...]:
         name = fontpkg.families()[slug].name
         for bold in (False, True):
             path = fontpkg.path(slug, weight=700 if bold else 400, nearest=slug != FAMILY_SLUG)
-            found.append(_read(name, Path(path), bold))
+            found.append(read_face(name, Path(path), bold))
     return tuple(found)
 
 
-def families() -> tuple[str, ...]:
+def families(among: tuple[Face, ...] | None = None) -> tuple[str, ...]:
     """Names of the allowed families in order of preference, for the style sheet."""
-    return tuple(dict.fromkeys(face.family for face in faces()))
+    return tuple(dict.fromkeys(face.family for face in among or faces()))
 
 
 def main_face(bold: bool = False) -> Face:
@@ -82,8 +94,8 @@ def main_face(bold: bool = False) -> Face:
 
 
 @lru_cache(maxsize=4096)
-def _advance_em(text: str, bold: bool) -> float:
-    weights = [face for face in faces() if face.bold == bold]
+def _advance_em(text: str, bold: bool, among: tuple[Face, ...]) -> float:
+    weights = [face for face in among if face.bold == bold]
     total = 0.0
     for char in text:
         code = ord(char)
@@ -96,23 +108,25 @@ def _advance_em(text: str, bold: bool) -> float:
     return total
 
 
-def advance_mm(text: str, size_pt: float, bold: bool = False) -> float:
+def advance_mm(
+    text: str, size_pt: float, bold: bool = False, among: tuple[Face, ...] | None = None
+) -> float:
     """Width of ``text`` on one line in mm: the sum of the font's advances, kerning ignored.
 
     A character no face has counts one em, so that it is never underestimated.
     """
-    return _advance_em(text, bold) * size_pt * MM_PER_PT
+    return _advance_em(text, bold, among or faces()) * size_pt * MM_PER_PT
 
 
-def missing_glyphs(text: str) -> list[str]:
+def missing_glyphs(text: str, among: tuple[Face, ...] | None = None) -> list[str]:
     """Characters of ``text`` that no allowed face can draw, each once, in order of appearance."""
-    return list(_missing(text))
+    return list(_missing(text, among or faces()))
 
 
 @lru_cache(maxsize=4096)
-def _missing(text: str) -> tuple[str, ...]:
+def _missing(text: str, among: tuple[Face, ...]) -> tuple[str, ...]:
     for bold in (False, True):
-        have = [face.advances for face in faces() if face.bold == bold]
+        have = [face.advances for face in among if face.bold == bold]
         lacking = tuple(
             char
             for char in dict.fromkeys(text)

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,14 +16,15 @@ from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print import kinds
 from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, lost_letters
 from buildsheets.print.document import maker
-from buildsheets.print.engine import EngineComplaint, ForeignFont
-from buildsheets.print.fit import Fitted, Misfit, fit, lay_out_together
+from buildsheets.print.engine import EngineComplaint, ForeignFont, NativeLibrariesMissing
+from buildsheets.print.fit import Fitted, Misfit, fit
 from buildsheets.print.gauge import POUCH_BORDER_MM, OffCard
 from buildsheets.print.join import join
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 from buildsheets.print.qr import PayloadTooLong
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
+from buildsheets.print.typeface import faces_of
 from buildsheets.views.prep_views import AnyView
 from buildsheets.views.words import UnknownWord
 
@@ -125,8 +127,12 @@ def render_cards(views: Sequence[AnyView], options: RenderOptions) -> list[Print
     """
     done: dict[int, Printed] = {}
     together: dict[tuple[object, ...], list[int]] = {}
+    try:
+        faces = faces_of(Layouts(options.layouts))
+    except LayoutMissing as broken:
+        return [Printed((), (broken_layout(broken, [view.code]),), b"") for view in views]
     for place, view in enumerate(views):
-        if found := before_layout(view):
+        if found := before_layout(view, faces):
             done[place] = Printed((), tuple(found), b"")
         else:
             key = (view.kind, view.language, view.width_mm, view.height_mm,
@@ -153,27 +159,28 @@ def _uncollected() -> Iterator[None]:
 
 
 def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
-    border = options.pouch_border_mm
-    firsts: Sequence[Fitted | Misfit | None] = [None] * len(views)
-    if len(views) > 1 and not kinds.is_one_card(views[0]):
-        try:
-            ready = maker(Layouts(options.layouts))
-            firsts = lay_out_together(views, ready, border)
-        except Exception:  # whatever it is, each card alone tells whose it is
-            firsts = [None] * len(views)
+    """Views of one kind, language, size and distance; where their document fails, each alone."""
+
+    def fitted() -> list[Fitted | Misfit]:
+        return fit(views, maker(Layouts(options.layouts)), options.pouch_border_mm)
+
+    if len(views) == 1:
+        return [_guarded(views[0], lambda: _finished(views[0], fitted()[0]))]
+    try:
+        made = fitted()
+    except NativeLibrariesMissing:
+        raise
+    except Exception:  # whatever it is, each card alone tells whose it is
+        return [card for view in views for card in _render_alike([view], options)]
     return [
-        _guarded(view, lambda view=view, first=first: _finished(view, first, options))  # type: ignore[misc]
-        for view, first in zip(views, firsts, strict=True)
+        _guarded(view, partial(_finished, view, one)) for view, one in zip(views, made, strict=True)
     ]
 
 
-def _finished(view: AnyView, first: Fitted | Misfit | None, options: RenderOptions) -> Printed:
-    """The view printed, from what is laid out already where it fits."""
-    if isinstance(first, Fitted):
-        fitted = first
-    else:
-        ready = maker(Layouts(options.layouts))
-        fitted = fit(view, ready, options.pouch_border_mm, first)
+def _finished(view: AnyView, fitted: Fitted | Misfit) -> Printed:
+    """The view printed from what was laid out. Raises the misfit, and ``EngineComplaint``."""
+    if isinstance(fitted, Misfit):
+        raise fitted
     pdf = fitted.pdf()
     wrong = [*_sizes(fitted), *_lost(fitted, pdf)]
     if wrong:

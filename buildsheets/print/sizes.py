@@ -23,9 +23,13 @@ def cap_height_mm(distance_mm: float, arcmin: float) -> float:
 
 
 @lru_cache(maxsize=256)
-def size_pt(distance_mm: float, arcmin: float) -> float:
-    """Type size whose capitals subtend ``arcmin``, rounded up to 0.1 pt."""
-    exact = cap_height_mm(distance_mm, arcmin) / main_face().cap_height_em / MM_PER_PT
+def size_pt(distance_mm: float, arcmin: float, cap_height_em: float = 0.0) -> float:
+    """Type size whose capitals subtend ``arcmin``, rounded up to 0.1 pt.
+
+    ``cap_height_em`` is the typeface's; without one, the shipped typeface's is taken.
+    """
+    capitals_em = cap_height_em or main_face().cap_height_em
+    exact = cap_height_mm(distance_mm, arcmin) / capitals_em / MM_PER_PT
     return math.ceil(exact * 10 - 1e-9) / 10
 
 
@@ -44,12 +48,12 @@ class TypeSizes:
     hand: float
 
 
-def type_sizes(distance_mm: float, arcmin: float) -> TypeSizes:
+def type_sizes(distance_mm: float, arcmin: float, cap_height_em: float = 0.0) -> TypeSizes:
     """The sizes for a reading distance at the angle being tried."""
     minor = max(FLOOR_ARCMIN, arcmin * FLOOR_ARCMIN / PREFERRED_ARCMIN)
     return TypeSizes(
         arcmin,
-        size_pt(distance_mm, arcmin),
-        size_pt(distance_mm, minor),
-        size_pt(HAND_DISTANCE_MM, PREFERRED_ARCMIN),
+        size_pt(distance_mm, arcmin, cap_height_em),
+        size_pt(distance_mm, minor, cap_height_em),
+        size_pt(HAND_DISTANCE_MM, PREFERRED_ARCMIN, cap_height_em),
     )

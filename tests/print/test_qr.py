@@ -21,7 +21,7 @@ from buildsheets.print.qr import (
     QrCode,
     qr_code,
 )
-from buildsheets.print.render import RenderedPdf
+from buildsheets.print.render import Printed
 
 
 def pixels(code: QrCode) -> np.ndarray:
@@ -62,7 +62,7 @@ def test_a_longer_payload_is_refused() -> None:
 
 @pytest.mark.slow
 def test_printed_codes_read_from_a_150_dpi_raster(
-    rendered: RenderedPdf, document: pypdfium2.PdfDocument
+    rendered: Printed, document: pypdfium2.PdfDocument
 ) -> None:
     expected = ["TRK/RCT-M/4/2026-3", "TRK/RCT-M/4/2026-3", "TRK/GBT-S/1/2026-3"]
     expected.append("TRK/ST-P-M/2/2026-3")

@@ -20,7 +20,7 @@ from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
+from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.proof import measure
 from buildsheets.proof.proof import expect, proof
 from buildsheets.views.compose import build_view
@@ -312,7 +312,7 @@ def test_strip_lines_stand_where_the_cups_geometry_puts_them(
 
 @pytest.fixture(scope="module", params=LANGUAGES)
 def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
-            ) -> tuple[RenderedPdf, list[object]]:  # fmt: skip
+            ) -> tuple[Printed, list[object]]:  # fmt: skip
     words = Layouts(None).words(request.param)
     views: list[object] = []
     for number, (kind, cup, view) in enumerate(cup_cards(menu, checked.servings, words)):
@@ -324,7 +324,7 @@ def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
 
 
 def test_cards_print_in_every_language_and_pass_the_proof(
-    printed: tuple[RenderedPdf, list[object]],
+    printed: tuple[Printed, list[object]],
 ) -> None:
     done, views = printed
     assert not [f for f in done.findings if f.severity is not Severity.NOTE]
@@ -332,7 +332,7 @@ def test_cards_print_in_every_language_and_pass_the_proof(
     assert proof(done.pdf, expect(done.pages, views)) == []
 
 
-def test_strip_is_at_one_to_one(printed: tuple[RenderedPdf, list[object]]) -> None:
+def test_strip_is_at_one_to_one(printed: tuple[Printed, list[object]]) -> None:
     """The topmost ink at the left edge is the rim's mark, at its height less the 3 mm border."""
     done, views = printed
     document = pypdfium2.PdfDocument(done.pdf)

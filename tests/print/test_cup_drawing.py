@@ -1,0 +1,161 @@
+"""The cup drawing: true proportion, bands inside the cup, labels apart."""
+
+from __future__ import annotations
+
+import base64
+import re
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from card_samples import CUP
+from hypothesis import given
+from hypothesis import strategies as st
+
+from buildsheets.print.cup_drawing import DrawnCup, diameter_at, drawn_cup, names_of
+from buildsheets.print.gauge import TooCrowded
+from buildsheets.views.views import CupDrawing, DrawnLine, Layer
+
+LABEL_MM = 4.5
+INK = "#111111"
+Path = tuple[dict[str, str], list[tuple[float, float]]]
+
+
+def drawn(
+    cup: CupDrawing, width: float = 36, height: float = 60, label: float = LABEL_MM, text: float = 18
+) -> DrawnCup:
+    return drawn_cup(cup, width, height, INK, lambda _: label, lambda _: text)
+
+
+def paths(cup: DrawnCup) -> list[Path]:
+    """Each subpath of the picture with its path's attributes, as points in mm."""
+    svg = base64.b64decode(cup.picture.split(",", 1)[1]).decode()
+    found: list[Path] = []
+    for path in re.findall(r"<path ([^>]*)/>", svg):
+        told = dict(re.findall(r'([\w-]+)="([^"]*)"', path))
+        for part in told["d"].split("M")[1:]:
+            start, *steps = re.findall(r"[lhv]?-?[\d.]+ ?-?[\d.]*", part)
+            x, y = (float(one) for one in start.split())
+            points = [(x, y)]
+            for step in steps:
+                numbers = [float(one) for one in re.findall(r"-?[\d.]+", step)]
+                if step[0] == "l":
+                    x, y = x + numbers[0], y + numbers[1]
+                    points.append((x, y))
+            found.append((told, points))
+    return found
+
+
+def extent(points: list[tuple[float, float]]) -> tuple[float, float, float, float]:
+    xs, ys = [x for x, _ in points], [y for _, y in points]
+    return min(xs), max(xs), min(ys), max(ys)
+
+
+def wall(cup: DrawnCup) -> tuple[float, float, float, float]:
+    (points,) = [p for told, p in paths(cup) if told.get("stroke") == INK and len(p) > 4]
+    return extent(points)
+
+
+def test_diameter_is_straight_between_points() -> None:
+    # A frustum 56 to 86 mm wide over 112 mm: halfway it is 71 mm wide.
+    assert diameter_at(CUP.outline_mm, 56) == pytest.approx(71)
+    assert diameter_at(CUP.outline_mm, -1) == 56
+    assert diameter_at(CUP.outline_mm, 500) == 89
+
+
+def test_widths_and_heights_share_one_scale() -> None:
+    cup = drawn(CUP, 40, 200)
+    left, right, top, bottom = wall(cup)
+    assert (right - left) / (bottom - top) == pytest.approx(89 / (118 + 6), rel=1e-3)
+    assert cup.width_mm <= 40 + 1e-9
+
+
+@given(
+    width=st.floats(15, 80),
+    height=st.floats(20, 120),
+    levels=st.lists(st.floats(0, 118), min_size=8, max_size=8).map(sorted),
+)
+def test_everything_stays_inside_the_picture(
+    width: float, height: float, levels: list[float]
+) -> None:
+    layers = tuple(
+        replace(layer, from_mm=low, to_mm=high)
+        for layer, low, high in zip(CUP.layers, levels[::2], levels[1::2], strict=True)
+    )
+    cup = drawn(replace(CUP, layers=layers, lines=()), width, height, 0.5)
+    assert cup.width_mm <= width + 1e-6
+    assert cup.height_mm <= height + 1e-6
+    for told, points in paths(cup):
+        half_pen = float(told.get("stroke-width", 0)) / 2
+        left, right, top, bottom = extent(points)
+        assert left - half_pen >= -0.01
+        assert right + half_pen <= cup.width_mm + 0.13  # a leader's own half stroke
+        assert top - half_pen >= -0.51  # the wall's own half stroke at the open rim
+        assert bottom + half_pen <= cup.height_mm + 0.01
+
+
+def test_labels_keep_apart_and_point_at_their_levels() -> None:
+    cup = replace(CUP, lines=(*CUP.lines, DrawnLine(110.0, "limit", "working")))
+    art = drawn(cup, 30, 44)
+    places = [label.label_y_mm for label in art.labels]
+    assert all(b - a >= LABEL_MM - 1e-6 for a, b in pairwise(places))
+    heights = {label.text: label.target_y_mm for label in art.labels}
+    assert [label.text for label in art.labels if label.bold] == ["330 ml"]
+    scale = (heights["330 ml"] - heights["limit"]) / 24  # 110 and 86 mm up the cup
+    assert heights["Ice"] - heights["330 ml"] == pytest.approx(scale * (86 - 71))
+
+
+def test_no_name_stands_twice() -> None:
+    """The cap is named over the cup, the bed under it, the drink in it; their edges are not."""
+    names = names_of(CUP)
+    assert (names.above, names.below) == ("Salt cream", "Pearls")
+    assert [line.label for line in names.lines] == ["330 ml"]  # not the cap's "430 ml"
+    art = drawn(CUP)
+    assert art.inside is not None
+    assert [label.text for label in art.labels] == ["330 ml", "Ice"]
+    # 17 mm of pearls, ice from 54 mm: the name stands in the middle of what is clear.
+    left, right, _, bottom = wall(art)
+    scale = (right - left) / 89
+    assert (bottom - art.inside.target_y_mm) / scale - 6 == pytest.approx((17 + 54) / 2, abs=0.1)
+    bare = replace(CUP, layers=CUP.layers[1:2])
+    assert [line.label for line in names_of(bare).lines] == ["330 ml", "430 ml"]
+
+
+def test_a_drinks_name_without_room_inside_stands_beside() -> None:
+    art = drawn(CUP, 30, 60, text=29)
+    assert art.inside is None
+    assert "Milk tea" in [label.text for label in art.labels]
+
+
+@given(proud=st.floats(3, 30))
+def test_ice_stands_out_of_the_drink_as_far_as_it_does(proud: float) -> None:
+    """The top row of cubes reaches the top of the ice, to scale with the cup."""
+    layers = (Layer("liquid", 0, 80, "Tea", "plain"), Layer("ice", 40, 80 + proud, "Ice", "cubes"))
+    art = drawn(replace(CUP, layers=layers, lines=()), 36, 80)
+    left, right, _, _ = wall(art)
+    scale = (right - left) / 89
+    found = paths(art)
+    top = min(
+        points[0][1] - float(told["stroke-width"]) / 2
+        for told, points in found
+        if told.get("stroke-linecap") == "square"
+    )
+    (liquid,) = [points for told, points in found if told["fill"] == "#d9d9d9"]
+    assert extent(liquid)[2] - top == pytest.approx(proud * scale, abs=0.01)
+
+
+def test_crowded_labels_are_refused() -> None:
+    with pytest.raises(TooCrowded, match="do not fit"):
+        drawn(CUP, 30, 8, 5)
+
+
+def test_neighbouring_layers_differ_in_grey_and_in_pattern() -> None:
+    """What tells layers apart in a grey print is form as well as shade."""
+    told = [one for one, _ in paths(drawn(CUP, 40, 60, 3))]
+    dots = {
+        (one["stroke-linecap"], one["stroke-width"])
+        for one in told
+        if one.get("stroke-linecap", "butt") != "butt"
+    }
+    assert len(dots) == 4  # pearls, two strokes of an ice cube, cream
+    assert len({one["fill"] for one in told if "stroke" not in one}) == 3
