@@ -24,10 +24,12 @@ from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
 # How high a page is on which a card is laid out to see how much room its rows take.
 TALL_MM = 100_000.0
 EVEN_MM = 0.1  # cards that share rows are as full as each other to this
-# Measured over the demo's cards: the height of text grows with this power of its size (words wrap
-# more often too), and falls with this power of the width. They only spare hopeless tries.
-SIZE_POWER, WIDTH_POWER = 0.7, 0.8
-HOPELESS = 1.05
+# Measured over the demo's cards: what a card takes grows with this power of the type's size (second
+# lines keep the floor, so it grows less than in proportion) and falls with this power of the width.
+# They only spare hopeless tries.
+SIZE_POWER = {"station": 1.0}
+USUAL_SIZE_POWER, WIDTH_POWER = 0.5, 0.6
+HOPELESS = 1.03
 
 
 class Misfit(Exception):
@@ -76,7 +78,7 @@ def fit(views: Sequence[AnyView], maker: Maker, border_mm: float) -> list[Fitted
             place
             for place in range(len(views))
             if not isinstance(found.get(place), Fitted)
-            and not _hopeless(found.get(place), stocks[0], stock, arcmin)
+            and not _hopeless(found.get(place), view.kind, stocks[0], stock, arcmin)
         ]
         if not places:
             continue
@@ -118,13 +120,15 @@ def _together(views: Sequence[AnyView], maker: Maker, setting: Setting) -> list[
     return made
 
 
-def _hopeless(first: Fitted | Misfit | None, declared: Stock, stock: Stock, arcmin: float) -> bool:
+def _hopeless(
+    first: Fitted | Misfit | None, kind: str, declared: Stock, stock: Stock, arcmin: float
+) -> bool:
     """Whether what did not fit the declared card at the preferred size cannot fit this one."""
     if not isinstance(first, Misfit):
         return False
     expected: float = (
         first.ratio
-        * (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER
+        * (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER.get(kind, USUAL_SIZE_POWER)
         * (declared.width_mm / stock.width_mm) ** WIDTH_POWER
         * declared.height_mm
         / stock.height_mm
