@@ -10,19 +10,12 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
+from buildsheets.proof.page import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 # Half of full ink counts as dark; a watermark is lighter.
 DARK = 128
 _RUN = re.compile(rb"\x01+")
 _TO_BITS = bytes(1 if level < DARK else 0 for level in range(256))
-
-
-def _rows(image: Any) -> Iterator[bytes]:
-    """Rows of a grey picture, a byte a pixel: 1 dark, 0 light."""
-    width, height = image.size
-    data = image.tobytes().translate(_TO_BITS)
-    return (data[row * width : (row + 1) * width] for row in range(height))
 
 
 def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
@@ -31,31 +24,51 @@ def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
     Ends are taken to a part of a pixel from their greys.
     """
     per_mm = dpi / MM_PER_INCH
-    height = image.size[1]
-    rows = list(_rows(image))
+    width, height = image.size
     tick = round(0.8 * per_mm)
-    needle = b"\x01" * round(0.8 * PROOF_BAR_MM * per_mm)
+    least = round(0.8 * PROOF_BAR_MM * per_mm)
+    needle = b"\x01" * least
+    # A bar crosses one of these columns; only rows with ink there can hold it.
+    strips = [_column(image, x) for x in range(least - 1, width, least)]
     found: list[float] = []
     last = -tick
-    for y in range(tick, height - tick):
-        if y - last < tick:
+    for y in sorted({row for strip in strips for row in _dark(strip)}):
+        if y - last < tick or not tick <= y < height - tick:
             continue
-        for start, end in _runs(rows[y], needle):
+        row = _bits(image, (0, y, width, y + 1))
+        for start, end in _runs(row, needle):
             if (end - start) / per_mm > 1.2 * PROOF_BAR_MM:
                 continue
+            ends = all(
+                image.getpixel((x, y + d * tick)) < DARK
+                for d in (-1, 1)
+                for x in (start + 1, end - 2)
+            )
             middle = (start + end) // 2
-            ticked = all(
-                rows[y + d * tick][x] for d in (-1, 1) for x in (start + 1, end - 2)
-            ) and not any(rows[y + d * tick][middle] for d in (-1, 1))
-            if ticked:
+            if ends and all(image.getpixel((middle, y + d * tick)) >= DARK for d in (-1, 1)):
                 more = _part(image, start - 1, start, y) + _part(image, end, end - 1, y)
                 found.append((end - start + more) / per_mm)
                 last = y
     return found
 
 
+def _bits(image: Any, box: tuple[int, int, int, int]) -> bytes:
+    """A part of a grey picture, a byte a pixel: 1 dark, 0 light."""
+    bits: bytes = image.crop(box).tobytes().translate(_TO_BITS)
+    return bits
+
+
+def _column(image: Any, x: int) -> bytes:
+    return _bits(image, (x, 0, x + 1, image.size[1]))
+
+
+def _dark(line: bytes) -> Iterator[int]:
+    for run in _RUN.finditer(line):
+        yield from range(run.start(), run.end())
+
+
 def _runs(row: bytes, needle: bytes) -> Iterator[tuple[int, int]]:
-    """Stretches at least as long as ``needle``: a page is full of others, and this skips them."""
+    """Dark stretches at least as long as ``needle``."""
     start = row.find(needle)
     while start >= 0:
         end = row.find(b"\x00", start)
