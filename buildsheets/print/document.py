@@ -174,8 +174,12 @@ class Maker:
         if isinstance(view, BuildCardView):
             drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
         if isinstance(view, SheetView):
+            # The first takes what the others and the boxes to tick leave.
             drawn["columns"] = [
-                [classes(f"width:{100 * weight / sum(table.weights):.1f}%") for weight in table.weights]
+                [
+                    classes(f"width:{100 * weight / sum(table.weights):.1f}%") if column else ""
+                    for column, weight in enumerate(table.weights)
+                ]
                 for table in view.tables
             ]
         if isinstance(view, LabelSheetView):

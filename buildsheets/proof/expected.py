@@ -21,7 +21,14 @@ from buildsheets.views.prep_views import (
     LabelSheetView,
     SheetView,
 )
-from buildsheets.views.views import Allergens, BuildCardView, StationCardView, StationRow, StepView, Table
+from buildsheets.views.views import (
+    Allergens,
+    BuildCardView,
+    StationCardView,
+    StationRow,
+    StepView,
+    Table,
+)
 
 # Cards keep 5 mm clear; a blade may stray by 2 mm.
 SAFE_MM = 3.0
@@ -209,7 +216,11 @@ def _drink(row: StationRow) -> Cell:
 def _station_bands(view: StationCardView) -> ExpectedBands:
     return ExpectedBands(
         tuple(
-            (*_drink(row), *(text for add in row.adds for text in (add.amount, add.what)), row.check)
+            (
+                *_drink(row),
+                *(text for add in row.adds for text in (add.amount, add.what)),
+                row.check,
+            )
             for row in view.rows
         )
     )

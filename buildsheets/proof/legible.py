@@ -54,15 +54,16 @@ def missing(expected: ExpectedTexts, pages: Sequence[Page]) -> Iterator[str]:
             wanted[text.casefold()] = wanted.get(text.casefold(), 0) + times
     longer = [text for text in dict.fromkeys((*expected.view, *expected.foot)) if text]
     spans: list[set[tuple[int, int]]] = [
-        {(place.first, place.end) for text in longer for place in page.find(text)}
-        for page in pages
+        {(place.first, place.end) for text in longer for place in page.find(text)} for page in pages
     ]
     for text, times in wanted.items():
         found = 0
         for page, held in zip(pages, spans, strict=True):
             for place in page.find(text):
                 found += not any(
-                    first <= place.first and place.end <= end and end - first > place.end - place.first
+                    first <= place.first
+                    and place.end <= end
+                    and end - first > place.end - place.first
                     for first, end in held
                 )
         if found < times:

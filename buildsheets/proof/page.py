@@ -191,8 +191,10 @@ def _texts(page: Any) -> Iterator[Text]:
                 bytes_held = ctypes.sizeof(buffer)
                 length = pdfium.FPDFTextObj_GetText(item, text_page, buffer, bytes_held)
                 ended = max(0, min(length, bytes_held) - 2)  # after the text a zero of two bytes
-                text = bytes(buffer)[:ended].decode("utf-16-le", "replace").replace(
-                    _LINE_END_HYPHEN, "-"
+                text = (
+                    bytes(buffer)[:ended]
+                    .decode("utf-16-le", "replace")
+                    .replace(_LINE_END_HYPHEN, "-")
                 )
                 if not text.strip() or not pdfium.FPDFPageObj_GetBounds(item, *edges):
                     continue

@@ -61,8 +61,10 @@ def misplaced(table: ExpectedTable, pages: Sequence[Page]) -> Iterator[str]:
                 above = [one for one in lines[number] if _top(one) < name.box.top]
                 if here <= last or (has_header and not above):
                     continue
-                header = max(above, key=_top) if above else {}
-                faults = list(_faults(row, name, header, table.header, page))
+                # The lowest first; higher ones since a row's name may be the word of a header.
+                tried = sorted(above, key=_top, reverse=True) or [{}]
+                each = (list(_faults(row, name, line, table.header, page)) for line in tried)
+                faults = min(each, key=len)
                 if len(faults) < fewest:
                     fewest, wrong = len(faults), faults[0] if faults else None
                 if not faults:

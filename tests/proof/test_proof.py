@@ -229,9 +229,7 @@ def test_code_for_people_and_phone(cards: Printed) -> None:
     assert "PROOF06" in codes(proof(unprinted, HAND))
 
 
-def test_two_cards_on_a_page_and_a_page_too_many(
-    cards: Printed, expected: Expectations
-) -> None:
+def test_two_cards_on_a_page_and_a_page_too_many(cards: Printed, expected: Expectations) -> None:
     two = with_picture(cards.pdf, qr_picture("HND-1"), 12)
     assert "PROOF10" in codes(proof(two, expected))
 
