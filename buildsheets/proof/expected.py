@@ -52,7 +52,7 @@ class ExpectedMark:
 class ExpectedCard:
     """What stands on a card, be it on one page or several."""
 
-    texts: ExpectedTexts = ExpectedTexts()
+    texts: ExpectedTexts
     tables: tuple[ExpectedTable, ...] = ()
     bands: tuple[ExpectedBands, ...] = ()
 
@@ -152,7 +152,8 @@ def _once(view: Any) -> Iterator[str]:
                 yield row.allergens
                 yield from (step.what for step in row.adds)
         case BatchCardView():
-            yield from (one.what for one in (*view.parts, *view.steps))
+            yield from (one.what for one in view.parts)
+            yield from (one.what for one in view.steps)
             yield view.gives
         case AllergenMatrixView():
             yield from (row.name for row in view.rows)

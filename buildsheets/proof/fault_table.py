@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from buildsheets.findings.finding import Severity
-from buildsheets.proof.proof import PROOFS
 from buildsheets.sheets.sheets import SHEET_FAULTS
 
 _CARDS: Mapping[str, tuple[str, Severity, str]] = {
@@ -92,6 +91,83 @@ _CARDS: Mapping[str, tuple[str, Severity, str]] = {
         "card-incomplete",
         Severity.ERROR,
         "Something the card must say is missing, such as its allergens.",
+    ),
+}
+
+PROOFS: Mapping[str, tuple[str, str]] = {
+    "PROOF01": (
+        "printed-size",
+        "A page that is not the size of its card is scaled or cropped by the printer, and the "
+        "edge gauge lies.",
+    ),
+    "PROOF02": (
+        "font-not-embedded",
+        "A font that is not in the file is replaced at the printer: other widths, other letters.",
+    ),
+    "PROOF03": (
+        "font-not-allowed",
+        "A face that is not among those chosen for legibility was slipped in.",
+    ),
+    "PROOF04": (
+        "outside-safe-area",
+        "What stands too near the trimmed edge is cut off or sealed under the pouch's seam.",
+    ),
+    "PROOF05": (
+        "code-unreadable",
+        "A card whose QR code a phone cannot read at print size cannot be looked up.",
+    ),
+    "PROOF06": (
+        "code-differs",
+        "A QR code that leads to another card than the one printed sends staff to a wrong build.",
+    ),
+    "PROOF07": (
+        "glyph-not-drawn",
+        "A box in the place of a letter: an amount or an allergen may be unreadable.",
+    ),
+    "PROOF08": (
+        "proof-bar-off",
+        "The bar that tells whether a printer scaled the page must itself be 50 mm long.",
+    ),
+    "PROOF09": (
+        "gauge-off",
+        "A gauge line at a wrong height makes every cup of the drink wrong.",
+    ),
+    "PROOF10": (
+        "not-one-card-a-page",
+        "A page without its card, or with two, is cut and hung up wrong.",
+    ),
+    "PROOF11": (
+        "print-scaling",
+        "The file has to ask viewers to print at 100 %; else most fit it to the page.",
+    ),
+    "PROOF12": (
+        "metadata-missing",
+        "Without title and language a screen reader and the printer's queue cannot name it.",
+    ),
+    "PROOF13": (
+        "not-a-pdf",
+        "The file cannot be opened.",
+    ),
+    "PROOF14": (
+        "cell-misplaced",
+        "A figure under another column's header or beside another row's name is a wrong build.",
+    ),
+    "PROOF15": (
+        "text-missing",
+        "An allergen, a caution, an amount or a level that the card must show is not on it.",
+    ),
+    "PROOF16": (
+        "text-hidden",
+        "Text in the colour of its ground, covered, cut off or off the card is not read.",
+    ),
+    "PROOF17": (
+        "text-too-small",
+        "Letters under 16 arcmin cannot be read from where the card hangs (ISO 9241-303); what is "
+        "read in the hand has 20.",
+    ),
+    "PROOF18": (
+        "text-over-text",
+        "Two texts that print over each other: neither is read.",
     ),
 }
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from buildsheets.print.sizes import FLOOR_ARCMIN, HAND_DISTANCE_MM, PREFERRED_ARCMIN, size_pt
 from buildsheets.proof.page import MM_PER_INCH, Box, Page, Text
@@ -81,15 +82,15 @@ def hidden(page: Page, watermark: str = "") -> Iterator[Text]:
 
 def _shows(text: Text, page: Page) -> bool:
     box = text.box
-    inside = -0.1 <= box.left and box.right <= page.width_mm + 0.1
-    if not (inside and -0.1 <= box.top and box.bottom <= page.height_mm + 0.1):
+    inside = box.left >= -0.1 and box.right <= page.width_mm + 0.1
+    if not (inside and box.top >= -0.1 and box.bottom <= page.height_mm + 0.1):
         return False
     per_mm = page.dpi / MM_PER_INCH
     wide = box.right - box.left
     pieces = max(1, int(wide / (PIECE_EM * max(text.size_pt, 1.0) * MM_PER_PT)))
     top, bottom = int(box.top * per_mm), int(box.bottom * per_mm) + 1
     edges = [int((box.left + wide * at / pieces) * per_mm) for at in range(pieces + 1)]
-    for left, right in zip(edges, edges[1:], strict=False):
+    for left, right in pairwise(edges):
         dark, light = page.image.crop((left, top, right + 1, bottom)).getextrema()
         if (_LINEAR[light] + 0.05) / (_LINEAR[dark] + 0.05) < LEAST_CONTRAST:
             return False

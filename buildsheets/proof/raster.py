@@ -124,11 +124,16 @@ def qr_texts(image: Any) -> list[str]:
     """What the QR codes of a picture say."""
     import zxingcpp
 
-    found = zxingcpp.read_barcodes(
-        image,
-        formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode),
-        binarizer=zxingcpp.Binarizer.GlobalHistogram,  # no camera, no shadows: a third of the time
-        try_downscale=False,
-        try_invert=False,
-    )
-    return [code.text for code in found]
+    # One threshold for the whole page takes a third of the time; pages with much grey need one
+    # for each part of it.
+    for binarizer in (zxingcpp.Binarizer.GlobalHistogram, zxingcpp.Binarizer.LocalAverage):
+        found = zxingcpp.read_barcodes(
+            image,
+            formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode),
+            binarizer=binarizer,
+            try_downscale=False,
+            try_invert=False,
+        )
+        if found:
+            return [code.text for code in found]
+    return []

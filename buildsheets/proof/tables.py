@@ -200,8 +200,10 @@ def _column(box: Box, header: Header) -> int | None:
             abs(box.left + box.right - over.left - over.right) / 2,
         )
 
-    under = [column for column, over in header.items()
-             if box.left <= over.right + ASIDE_MM and over.left <= box.right + ASIDE_MM]  # fmt: skip
+    def is_under(over: Box) -> bool:
+        return box.left <= over.right + ASIDE_MM and over.left <= box.right + ASIDE_MM
+
+    under = [column for column, over in header.items() if is_under(over)]
     if not under:
         return None
     best = min(under, key=lambda column: off(header[column]))

@@ -35,12 +35,13 @@ from buildsheets.views.prep_views import (
 from buildsheets.views.views import Table
 
 MENUS = Path(__file__).parent.parent / "menus"
+NONE = "none-declared"
 MATRIX = AllergenMatrixView(
     "allergens", "en", "AL-1", "Allergens", ("gluten", "crustaceans", "milk", "nuts"),
     (
-        MatrixRow("Roasted cloud tea", ("none-declared", "none-declared", "contains", "none-declared")),
-        MatrixRow("Plum garden", ("contains", "may-contain", "none-declared", "none-declared")),
-        MatrixRow("Barley latte", ("contains", "none-declared", "contains", "undeclared"), "Hot"),
+        MatrixRow("Roasted cloud tea", (NONE, NONE, "contains", NONE)),
+        MatrixRow("Plum garden", ("contains", "may-contain", NONE, NONE)),
+        MatrixRow("Barley latte", ("contains", NONE, "contains", "undeclared"), "Hot"),
     ),
     ("C", "M"), ("contains", "may contain", "asks", "none"), (), replace(BUILD.foot, code="AL-1",
     qr_payload="TRK/AL-1"), 600.0, 297.0, 210.0,
@@ -59,8 +60,9 @@ BATCH = BatchCardView(
 SHEET = SheetView(
     "prepsheet", "en", "PS-1", "Prep", "Monday",
     (
-        SheetTable("Batches", ("What", "Make", "By"), (("Syrup", "2", "9:00"), ("Pearls", "3", "9:30"),
-                                                       ("Foam", "2", "10:00")), "lrr", (3, 1, 1), True),
+        SheetTable("Batches", ("What", "Make", "By"),
+                   (("Syrup", "2", "9:00"), ("Pearls", "3", "9:30"), ("Foam", "2", "10:00")),
+                   "lrr", (3, 1, 1), True),
         SheetTable("Opened", ("What", "Make"), (("Milk", "6"), ("Cream", "1")), "lr", (3, 1)),
     ),
     (), replace(BUILD.foot, code="PS-1", qr_payload="TRK/PS-1"), 600.0, 210.0, 297.0,
@@ -159,7 +161,7 @@ WORDS = {
     "en": ("Syrup (pumps)", "No ice", "Less ice", "Pearls", "Black tea", "regular", "sweet"),
     "es": ("Jarabe (pulsos)", "sin hielo", "poco hielo", "Perlas", "Té negro", "normal", "dulce"),
     "de": ("Sirup (Pumpstöße)", "kein Eis", "wenig Eis", "Tapiokaperlen", "Süße", "normal", "süß"),
-    "fr": ("Sirop (pressions)", "sans glace", "peu de glace", "Perles", "Thé noir", "normal", "sucré"),
+    "fr": ("Sirop (doses)", "sans glace", "peu de glace", "Perles", "Thé noir", "normal", "sucré"),
 }  # fmt: skip
 VALUES = st.sampled_from(["0", "1", "2", "2½", "10", "–", "1 · 240", "330 ml", "12.5"])
 
@@ -175,9 +177,8 @@ def build_cards(draw: st.DrawFn) -> list[AnyView]:
         name = st.sampled_from(words) | st.text("abéñüßo", min_size=3, max_size=9)
         names = draw(st.lists(name, min_size=1, max_size=4, unique_by=str.casefold))
         rows = tuple((one, *(draw(VALUES) for _ in header)) for one in names)
-        view = replace(BUILD, language=language, add_ons=(),
-                       options=Table(draw(st.sampled_from(words)), ("", *header), rows))  # fmt: skip
-        views.append(view)
+        options = Table(draw(st.sampled_from(words)), ("", *header), rows)
+        views.append(replace(BUILD, language=language, add_ons=(), options=options))
     return distinct(tuple(views))
 
 
@@ -208,8 +209,8 @@ STYLE = '{% include "shipped:build/style.css" %}\n'
 @pytest.mark.parametrize(
     ("file", "text", "said"),
     [
-        ("style.css", STYLE + ".options tbody td { transform: translate(22mm, 0) }", "stands under"),
-        ("style.css", STYLE + ".options tbody td { transform: translate(0, 5mm) }", "below its row"),
+        ("style.css", STYLE + ".options td { transform: translate(22mm, 0) }", "stands under"),
+        ("style.css", STYLE + ".options td { transform: translate(0, 5mm) }", "below its row"),
         (
             "card.html",
             '{% extends "shipped:build/card.html" %}{% block options %}<table class="grid">'
