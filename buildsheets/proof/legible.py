@@ -49,15 +49,18 @@ def missing(expected: ExpectedTexts, pages: Sequence[Page]) -> Iterator[str]:
 
     What is part of a longer string of the view does not count: "milk" in "whole milk".
     """
-    wanted: dict[str, int] = {}
-    for texts, times in ((expected.each, len(pages)), (expected.once, 1)):
+    times: dict[str, int] = {}
+    named: dict[str, str] = {}
+    for texts, count in ((expected.each, len(pages)), (expected.once, 1)):
         for text in texts:
-            wanted[text.casefold()] = wanted.get(text.casefold(), 0) + times
+            key = text.casefold()
+            times[key] = times.get(key, 0) + count
+            named.setdefault(key, text)
     longer = [text for text in dict.fromkeys((*expected.view, *expected.foot)) if text]
     spans: list[set[tuple[int, int]]] = [
         {(place.first, place.end) for text in longer for place in page.find(text)} for page in pages
     ]
-    for text, times in wanted.items():
+    for key, text in named.items():
         found = 0
         for page, held in zip(pages, spans, strict=True):
             for place in page.find(text):
@@ -67,7 +70,7 @@ def missing(expected: ExpectedTexts, pages: Sequence[Page]) -> Iterator[str]:
                     and end - first > place.end - place.first
                     for first, end in held
                 )
-        if found < times:
+        if found < times[key]:
             yield text
 
 

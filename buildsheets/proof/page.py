@@ -11,10 +11,10 @@ import re
 from bisect import bisect_left
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Any
 
-from buildsheets.print.checks import letters
+from buildsheets.print import checks
 from buildsheets.print.fonts import MM_PER_PT
 
 MM_PER_INCH = 25.4
@@ -23,6 +23,10 @@ _MOST_DEEP = 8  # forms within forms
 _WORD = re.compile(r"\w(?:\S*\w)?|[^\w\s]")
 _PREFIX = re.compile(r"^[A-Z]{6}\+")
 _LINE_END_HYPHEN = "\x02"  # as pdfium writes it
+
+
+# Words come again and again; read without spaces, hyphens and case.
+letters = lru_cache(maxsize=4096)(checks.letters)
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,8 +55,8 @@ def test_a_style_that_hides_text_is_caught(
     ("block", "text"),
     [
         ("{% block allergens %}{% endblock %}", "'milk'"),
-        ("{% block cautions %}{% endblock %}", "'pearls: choking hazard for children under 4.'"),
-        ("{% block steps %}{% endblock %}", "'salt cream cap'"),
+        ("{% block cautions %}{% endblock %}", "'Pearls: choking hazard for children under 4.'"),
+        ("{% block steps %}{% endblock %}", "'Salt cream cap'"),
     ],
 )
 def test_a_template_that_leaves_out_what_must_stand_is_caught(
