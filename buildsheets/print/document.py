@@ -184,14 +184,13 @@ class Maker:
         if isinstance(view, BuildCardView):
             drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
         if isinstance(view, SheetView):
-            inner_mm = setting.stock.width_mm - 2 * space["margin"]
+            # The first takes what the others and the boxes to tick leave.
             drawn["columns"] = [
                 [
-                    classes(f"width:{share * weight / sum(table.weights):.1f}%")
-                    for weight in table.weights
+                    classes(f"width:{100 * weight / sum(table.weights):.1f}%") if column else ""
+                    for column, weight in enumerate(table.weights)
                 ]
                 for table in view.tables
-                for share in [100 * (1 - space["tick"] / inner_mm if table.tick else 1)]
             ]
         if isinstance(view, LabelSheetView):
             size = f"width:{view.label_width_mm:g}mm;height:{view.label_height_mm:g}mm"

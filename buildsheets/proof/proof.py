@@ -9,99 +9,36 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.print.fonts import MM_PER_PT, families
-from buildsheets.print.gauge import POUCH_BORDER_MM, PROOF_BAR_MM, pen_mm
-from buildsheets.print.render import PageInfo
-from buildsheets.proof import measure
-from buildsheets.proof.glyphs import Lettering, lettering
+from buildsheets.print.gauge import PROOF_BAR_MM
+from buildsheets.proof import legible, raster
+from buildsheets.proof.expected import (
+    Expectations,
+    ExpectedMark,
+    ExpectedPage,
+    expect,
+)
+from buildsheets.proof.glyphs import without_glyph
+from buildsheets.proof.page import Page
+from buildsheets.proof.tables import misplaced, torn
 from buildsheets.sheets.imposition import sheet_named
 from buildsheets.sheets.sheets import SHEETS_KEY
-from buildsheets.views.paper import SERIES
+from buildsheets.views.paper import Stock
 
-QR_DPI = 150
-MEASURE_DPI = 300
-SHEET_DPI = 200  # sheets are larger; their bars are measured to a part of a pixel
+__all__ = ["Expectations", "ExpectedPage", "expect", "proof", "proof_folder"]
+
+DPI = 200  # lengths are measured to a part of a pixel
 SIZE_TOLERANCE_MM = 0.1
 BAR_TOLERANCE_MM = 0.25  # 0.5 %: a page "fitted" by a printer is off by 3 % and more
 GAUGE_TOLERANCE_MM = 0.25
-# Cards keep 5 mm clear; a blade may stray by 2 mm.
-SAFE_MM = 3.0
 
 
-@dataclass(frozen=True, slots=True)
-class ExpectedMark:
-    """A mark of the edge gauge: what it says, its middle down from the top, its thickness."""
-
-    label: str
-    y_mm: float
-    pen_mm: float
-
-    @property
-    def stretch(self) -> measure.Stretch:
-        """From where to where down the page its ink goes."""
-        return self.y_mm - self.pen_mm / 2, self.y_mm + self.pen_mm / 2
-
-
-@dataclass(frozen=True, slots=True)
-class ExpectedPage:
-    """What a page has to be: its card's code, title and size, and its gauge marks."""
-
-    code: str
-    width_mm: float
-    height_mm: float
-    title: str = ""
-    gauge: tuple[ExpectedMark, ...] = ()
-
-
-def _series() -> tuple[tuple[float, float], ...]:
-    stocks = [stock for series in SERIES.values() for stock in series]
-    return tuple((s.width_mm, s.height_mm) for stock in stocks for s in (stock, stock.turned()))
-
-
-@dataclass(frozen=True, slots=True)
-class Expectations:
-    """What a file has to be.
-
-    Without ``pages`` the file's own bookmarks say which card is on which page, and sizes may be
-    any of ``sizes_mm`` (the ISO and US series, unless told).
-    """
-
-    pages: tuple[ExpectedPage, ...] = ()
-    sizes_mm: tuple[tuple[float, float], ...] = field(default_factory=_series)
-    families: tuple[str, ...] = field(default_factory=families)
-    safe_mm: float = SAFE_MM
-
-
-def expect(
-    pages: Sequence[PageInfo], views: Sequence[Any], pouch_border_mm: float = POUCH_BORDER_MM
-) -> Expectations:
-    """What the cards of these views have to be when printed: sizes, codes, heights of the marks."""
-    gauges = {view.code: getattr(view, "gauge", ()) for view in views}
-    return Expectations(
-        tuple(
-            ExpectedPage(
-                page.code,
-                page.width_mm,
-                page.height_mm,
-                page.title,
-                tuple(
-                    ExpectedMark(
-                        line.label,
-                        page.height_mm - (line.height_mm - pouch_border_mm),
-                        pen_mm(line),
-                    )
-                    for line in gauges.get(page.code, ())
-                ),
-            )
-            for page in pages
-        )
-    )
+def _finding(code: str, message: str, hint: str = "", cards: Sequence[str] = ()) -> Finding:
+    return finding(code, None, message, hint=hint, subject=cards)
 
 
 def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "") -> list[Finding]:
@@ -121,21 +58,24 @@ def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "
         held = pikepdf.open(io.BytesIO(data))
     except (OSError, pikepdf.PdfError) as broken:
         why = re.sub(r"^(stream )?<.*?>: ", "", str(broken))  # the library names its own object
-        return [finding("PROOF13", None, f"{name} cannot be opened: {why}")]
+        return [_finding("PROOF13", f"{name} cannot be opened: {why}")]
     with held:
         marks = _bookmarks(held)
-        found = [*_lettering(name, lettering(held), expected), *_metadata(name, held)]
+        found = [*_glyphs(name, held), *_metadata(name, held)]
         sheets = SHEETS_KEY in held.docinfo
         cards = {} if sheets else _cards(marks)
-        if not (sheets or cards or expected.pages):
-            return found
-        found += _scaling(name, held)
+        is_printed = bool(sheets or cards or expected.pages)
+        if is_printed:
+            found += _scaling(name, held)
     document = pypdfium2.PdfDocument(data)
     try:
+        pages = [Page(page, DPI) for page in document]
+        found += _fonts(name, pages, expected)
         if sheets:
-            found += _sheet_pages(name, document, marks)
-        else:
-            found += _card_pages(name, document, cards, expected)
+            sheet = sheet_named(document.get_metadata_value(SHEETS_KEY[1:]))
+            found += _sheet_pages(name, pages, marks, sheet)
+        elif is_printed:
+            found += _card_pages(name, pages, cards, expected)
     finally:
         document.close()
     return found
@@ -149,7 +89,7 @@ def proof_folder(folder: Path, expected: Mapping[str, Expectations] | None = Non
     found: list[Finding] = []
     files = sorted(folder.rglob("*.pdf"))
     if not files:
-        found.append(finding("PROOF13", None, f"there is no PDF in {folder.name}"))
+        found.append(_finding("PROOF13", f"there is no PDF in {folder.name}"))
     for file in files:
         within = file.relative_to(folder).as_posix()
         found += proof(file, (expected or {}).get(within), within)
@@ -179,23 +119,19 @@ def _cards(marks: Mapping[int, str]) -> dict[int, str]:
     return {page: match[1] for page, match in matched.items() if match}
 
 
-def _lettering(name: str, seen: Lettering, expected: Expectations) -> Iterator[Finding]:
+def _glyphs(name: str, pdf: Any) -> Iterator[Finding]:
+    for font, lacking in without_glyph(pdf):
+        yield _finding("PROOF07", f"{name}: the font {font} has no glyph for {lacking}")
+
+
+def _fonts(name: str, pages: Sequence[Page], expected: Expectations) -> Iterator[Finding]:
     allowed = tuple(_plain(family) for family in expected.families)
-    for font in seen.fonts:
-        if not font.embedded:
-            yield finding("PROOF02", None, f"{name}: the font {font.name} is not embedded")
+    for font in sorted({text.font for page in pages for text in page.texts}):
+        if not font.is_embedded:
+            yield _finding("PROOF02", f"{name}: the font {font.name} is not embedded")
         elif not _plain(font.name).startswith(allowed):
-            yield finding(
-                "PROOF03",
-                None,
-                f"{name}: the font {font.name} is none of {', '.join(expected.families)}",
-            )
-    for page, count in seen.without_glyph.items():
-        yield finding(
-            "PROOF07",
-            None,
-            f"{name}, page {page + 1}: {count} characters have no glyph in their font",
-        )
+            families = ", ".join(expected.families)
+            yield _finding("PROOF03", f"{name}: the font {font.name} is none of {families}")
 
 
 def _plain(name: str) -> str:
@@ -205,174 +141,201 @@ def _plain(name: str) -> str:
 def _metadata(name: str, pdf: Any) -> Iterator[Finding]:
     for what, text in (("title", pdf.docinfo.get("/Title")), ("language", pdf.Root.get("/Lang"))):
         if not str(text or "").strip():
-            yield finding("PROOF12", None, f"{name} has no {what}")
+            yield _finding("PROOF12", f"{name} has no {what}")
 
 
 def _scaling(name: str, pdf: Any) -> Iterator[Finding]:
     preferences = pdf.Root.get("/ViewerPreferences")
     asked = preferences.get("/PrintScaling") if preferences is not None else None
     if asked != "/None":
-        yield finding(
-            "PROOF11", None, f"{name}: print scaling is {asked or 'left to the viewer'}, not None"
+        yield _finding(
+            "PROOF11", f"{name}: print scaling is {asked or 'left to the viewer'}, not None"
         )
 
 
 def _card_pages(
-    name: str, document: Any, cards: Mapping[int, str], expected: Expectations
+    name: str, pages: Sequence[Page], cards: Mapping[int, str], expected: Expectations
 ) -> Iterator[Finding]:
-    pages = list(document)
     if expected.pages and len(expected.pages) != len(pages):
-        yield finding(
-            "PROOF10",
-            None,
-            f"{name} has {len(pages)} pages for {len(expected.pages)} cards",
-            hint="print the cards anew",
-        )
+        yield _finding(
+            "PROOF10", f"{name} has {len(pages)} pages for {len(expected.pages)} cards",
+            "print the cards anew",
+        )  # fmt: skip
+    so_far: list[tuple[ExpectedPage, Page, str]] = []
     for number, page in enumerate(pages):
         where = f"{name}, page {number + 1}"
         told = expected.pages[number] if number < len(expected.pages) else None
         code = told.code if told else cards.get(number, "")
         if not code:
-            yield finding("PROOF10", None, f"{where} belongs to no card")
+            yield _finding("PROOF10", f"{where} belongs to no card")
             continue
         where += f", card {code}" + (f" ({told.title})" if told and told.title else "")
         sizes = ((told.width_mm, told.height_mm),) if told else expected.sizes_mm
         yield from _size(where, page, sizes, code)
         yield from _codes(where, page, (code,), once=True)
-        image = _grey(page, MEASURE_DPI)
-        yield from _bars(where, [image], MEASURE_DPI, code)
-        yield from _gauge(where, image, told.gauge if told else (), code)
-        yield from _safe(where, page, image, expected.safe_mm, code)
+        yield from _bars(where, [page.image], code)
+        yield from _gauge(where, page, told.gauge if told else (), code)
+        yield from _safe(where, page, expected.safe_mm, code)
+        yield from _legible(where, page, told, code)
+        if told and told.card:
+            if so_far and so_far[0][0].code != code:
+                yield from _whole_card(so_far)
+                so_far = []
+            so_far.append((told, page, where))
+    yield from _whole_card(so_far)
 
 
-def _sheet_pages(name: str, document: Any, marks: Mapping[int, str]) -> Iterator[Finding]:
-    sheet = sheet_named(document.get_metadata_value(SHEETS_KEY[1:]))
+def _whole_card(parts: Sequence[tuple[ExpectedPage, Page, str]]) -> Iterator[Finding]:
+    """Findings about a card as a whole, be it on one page or several."""
+    if not parts or not (card := parts[0][0].card):
+        return
+    code, where = parts[0][0].code, parts[0][2]
+    pages = [page for _, page, _ in parts]
+    for text in legible.missing(card.texts, pages):
+        yield _finding(
+            "PROOF15", f"{where}: {text!r} does not stand where it must",
+            "the shop's own layout leaves it out or does not show it", _of(code),
+        )  # fmt: skip
+    wrong = [fault for table in card.tables for fault in misplaced(table, pages)]
+    wrong += [fault for bands in card.bands for fault in torn(bands, pages)]
+    for fault in wrong:
+        yield _finding("PROOF14", f"{where}: {fault}", "", _of(code))
+
+
+def _legible(where: str, page: Page, told: ExpectedPage | None, code: str) -> Iterator[Finding]:
+    card = told.card if told else None
+    for text in legible.hidden(page, card.texts.watermark if card else ""):
+        box = text.box
+        at = f"{max(box.left, 0):.0f} mm from the left, {max(box.top, 0):.0f} from the top"
+        yield _finding(
+            "PROOF16", f"{where}: the text {text.text.strip()!r} does not show, {at}",
+            "its colour, something over it, or its place", _of(code),
+        )  # fmt: skip
+    for one, other in legible.crossing(page):
+        yield _finding(
+            "PROOF18",
+            f"{where}: {one.text.strip()!r} and {other.text.strip()!r} print over each other",
+            "", _of(code),
+        )  # fmt: skip
+    if card:
+        for text, least_pt in legible.too_small(card.texts, page):
+            yield _finding(
+                "PROOF17",
+                f"{where}: {text.text.strip()!r} is set in {text.size_pt:.1f} pt, less than the "
+                f"{least_pt:.1f} pt that can be read from where it is read",
+                f"set it in {least_pt:.1f} pt or more", _of(code),
+            )  # fmt: skip
+
+
+def _sheet_pages(
+    name: str, pages: Sequence[Page], marks: Mapping[int, str], sheet: Stock
+) -> Iterator[Finding]:
     sizes = tuple((s.width_mm, s.height_mm) for s in (sheet, sheet.turned()))
-    for number, page in enumerate(document):
+    for number, page in enumerate(pages):
         where = f"{name}, page {number + 1}"
         codes = tuple(marks.get(number, "").partition("  ")[2].split())
         yield from _size(where, page, sizes, "")
         yield from _codes(where, page, codes, once=False)
         if codes:
-            image = _grey(page, SHEET_DPI)
-            yield from _bars(where, [image, image.rotate(90, expand=True)], SHEET_DPI, "")
+            yield from _bars(where, [page.image, page.image.rotate(90, expand=True)], "")
 
 
 def _of(code: str) -> tuple[str, ...]:
     return (code,) if code else ()
 
 
-def _grey(page: Any, dpi: float) -> Any:
-    return page.render(scale=dpi / 72, grayscale=True).to_pil()
-
-
 def _size(
-    where: str, page: Any, sizes: Sequence[tuple[float, float]], code: str
+    where: str, page: Page, sizes: Sequence[tuple[float, float]], code: str
 ) -> Iterator[Finding]:
-    width, height = (side * MM_PER_PT for side in page.get_size())
+    width, height = page.width_mm, page.height_mm
     off = min(max(abs(width - w), abs(height - h)) for w, h in sizes)
     if off > SIZE_TOLERANCE_MM:
         wanted = f"its card is {sizes[0][0]:g} x {sizes[0][1]:g} mm" if len(sizes) == 1 else (
             "that is no declared size")  # fmt: skip
-        yield finding(
-            "PROOF01",
-            None,
-            f"{where} is {width:.1f} x {height:.1f} mm; {wanted}",
-            subject=_of(code),
+        yield _finding(
+            "PROOF01", f"{where} is {width:.1f} x {height:.1f} mm; {wanted}", "", _of(code)
         )
 
 
-def _codes(where: str, page: Any, codes: Sequence[str], *, once: bool) -> Iterator[Finding]:
+def _codes(where: str, page: Page, codes: Sequence[str], *, once: bool) -> Iterator[Finding]:
     """Every card's code stands on the page for people and, readable, for a phone."""
-    said = measure.qr_texts(_grey(page, QR_DPI))
-    text = page.get_textpage().get_text_range()
+    said = raster.qr_texts(page.image)
     for code in codes:
-        if code not in text:
-            yield finding(
-                "PROOF06", None, f"{where}: the code {code} is not printed on it", subject=_of(code)
+        if not page.find(code):
+            yield _finding(
+                "PROOF06", f"{where}: the code {code} is not printed on it", "", _of(code)
             )
         if not said:
-            yield finding(
-                "PROOF05",
-                None,
-                f"{where}: no QR code can be read at print size from {QR_DPI} dpi",
-                hint="larger modules or a shorter text",
-                subject=_of(code),
-            )
+            yield _finding(
+                "PROOF05", f"{where}: no QR code can be read at print size from {DPI} dpi",
+                "larger modules or a shorter text", _of(code),
+            )  # fmt: skip
         elif not any(code in one for one in said):
-            yield finding(
+            yield _finding(
                 "PROOF06",
-                None,
                 f"{where}: the QR code says {said[0]!r}, the card is {code}",
-                subject=_of(code),
+                "",
+                _of(code),
             )
     if once and len(said) > 1:
-        yield finding("PROOF10", None, f"{where} has {len(said)} QR codes", subject=codes)
+        yield _finding("PROOF10", f"{where} has {len(said)} QR codes", "", codes)
 
 
-def _bars(where: str, images: Sequence[Any], dpi: float, code: str) -> Iterator[Finding]:
-    lengths = [mm for image in images for mm in measure.bar_lengths_mm(image, dpi)]
+def _bars(where: str, images: Sequence[Any], code: str) -> Iterator[Finding]:
+    lengths = [mm for image in images for mm in raster.bar_lengths_mm(image, DPI)]
     if not lengths:
-        yield finding("PROOF08", None, f"{where} has no proof bar of 50 mm", subject=_of(code))
+        yield _finding("PROOF08", f"{where} has no proof bar of 50 mm", "", _of(code))
     for length in lengths:
         if abs(length - PROOF_BAR_MM) > BAR_TOLERANCE_MM:
-            yield finding(
-                "PROOF08",
-                None,
-                f"{where}: the proof bar measures {length:.1f} mm, not 50",
-                hint="the page was scaled: print it anew from the menu",
-                subject=_of(code),
-            )
+            yield _finding(
+                "PROOF08", f"{where}: the proof bar measures {length:.1f} mm, not 50",
+                "the page was scaled: print it anew from the menu", _of(code),
+            )  # fmt: skip
 
 
-def _gauge(where: str, image: Any, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
+def _gauge(where: str, page: Page, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
     """Every mark has its ink, and all ink across the marks is one's."""
     if not wanted:
         return
-    ink = measure.gauge_ink_mm(image, MEASURE_DPI)
+    ink = raster.gauge_ink_mm(page.image, DPI)
     stretches = [mark.stretch for mark in wanted]
     said = [
         f"the gauge mark {mark.label!r} is not where it belongs, {mark.y_mm:.1f} mm from the top"
         for mark in wanted
-        if measure.farthest_mm(mark.stretch, ink) > GAUGE_TOLERANCE_MM
+        if raster.farthest_mm(mark.stretch, ink) > GAUGE_TOLERANCE_MM
     ]
     said += [
         f"there is a mark {(start + end) / 2:.1f} mm from the top where none belongs"
         for start, end in ink
-        if measure.farthest_mm((start, end), stretches) > GAUGE_TOLERANCE_MM
+        if raster.farthest_mm((start, end), stretches) > GAUGE_TOLERANCE_MM
     ]
     for what in said:
-        yield finding(
+        yield _finding(
             "PROOF09",
-            None,
             f"{where}: {what}",
-            hint="the shop's own layout moves the gauge, or the file was changed: print it anew",
-            subject=_of(code),
+            "the shop's own layout moves the gauge, or the file was changed: print it anew",
+            _of(code),
         )
 
 
-def _safe(where: str, page: Any, image: Any, safe_mm: float, code: str) -> Iterator[Finding]:
-    for edge in measure.inked_edges(image, MEASURE_DPI, safe_mm):
-        yield finding(
+def _safe(where: str, page: Page, safe_mm: float, code: str) -> Iterator[Finding]:
+    for edge in raster.inked_edges(page.image, DPI, safe_mm):
+        yield _finding(
             "PROOF04",
-            None,
             f"{where}: there is ink within {safe_mm:g} mm of the {edge} edge",
-            subject=_of(code),
+            "",
+            _of(code),
         )
-    width, height = page.get_size()
-    safe = safe_mm / MM_PER_PT
-    text = page.get_textpage()
-    near = {
-        text.get_text_range(index, 1)
-        for index in range(text.count_chars())
-        for left, low, right, high in [text.get_charbox(index)]
-        if right > left
-        and (left < safe or low < safe or right > width - safe or high > height - safe)
-    }
-    if letters := "".join(sorted(near)).strip():
-        yield finding(
+    right, bottom = page.width_mm - safe_mm, page.height_mm - safe_mm
+    near = [
+        text.text.strip()
+        for text in page.texts
+        for box in [text.box]
+        if box.left < safe_mm or box.top < safe_mm or box.right > right or box.bottom > bottom
+    ]
+    if near:
+        yield _finding(
             "PROOF04",
-            None,
-            f"{where}: letters ({letters}) stand within {safe_mm:g} mm of an edge",
-            subject=_of(code),
-        )
+            f"{where}: letters ({', '.join(near)}) stand within {safe_mm:g} mm of an edge",
+            "", _of(code),
+        )  # fmt: skip

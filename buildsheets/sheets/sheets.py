@@ -14,7 +14,10 @@ from typing import Any
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.print.drawing import number
+from buildsheets.print.engine import lay_out
 from buildsheets.print.fonts import MM_PER_PT
+from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import PageInfo
 from buildsheets.sheets.imposition import (
     Grid,
@@ -23,7 +26,7 @@ from buildsheets.sheets.imposition import (
     arrange,
     sheets_for,
 )
-from buildsheets.sheets.marks import corner_guides, crop_marks, in_mm, joined, number, slug
+from buildsheets.sheets.marks import bar_and_words, corner_guides, crop_marks
 from buildsheets.views.words import Words
 
 # Documents of ours say in their metadata that they are sheets, and of what: for the proof.
@@ -205,27 +208,19 @@ def _sheets(
 def _draw(
     out: Any, cards: Any, sheets: Sequence[Sheet], options: SheetOptions, words: Words
 ) -> list[Finding]:
-    """Add a page a side; notes where marks or the proof bar find no room."""
+    """Add a page a side; notes where marks or the proof bar find no room.
+
+    The engine draws marks and words; cards go under them as they are.
+    """
     import pikepdf
 
-    forms: dict[int, Any] = {}
     total = sheets[-1].number
     cramped: dict[str, None] = {}
+    drawn: list[str] = []
     for sheet in sheets:
-        grid = sheet.grid
-        width, height = grid.sheet.width_mm / MM_PER_PT, grid.sheet.height_mm / MM_PER_PT
-        out.add_blank_page(page_size=(round(width, 4), round(height, 4)))
-        page = out.pages[-1]
-        held = pikepdf.Dictionary()
-        placing: list[str] = []
-        for placed in sheet.placed:
-            if placed.page not in forms:
-                forms[placed.page] = out.copy_foreign(cards.pages[placed.page].as_form_xobject())
-            name = f"/C{placed.page}"
-            held[name] = forms[placed.page]
-            placing.append(_placed(name, placed.at, grid, options))
         # A side without cards is fed for its front only.
-        marks, complete = crop_marks(grid, options) if sheet.placed else ("", True)
+        marks, complete = crop_marks(sheet.grid, options) if sheet.placed else ("", True)
+        guides = corner_guides(sheet.grid, options.radius_mm) if sheet.placed else ""
         side = f"sheet_{sheet.side}" if options.flip else "sheet_one_side"
         said = [
             words("sheet_bar"),
@@ -233,29 +228,49 @@ def _draw(
             *([options.edition] if options.edition else []),
             words("sheet_cuts" if options.pouch_border_mm else "sheet_cut"),
         ]
-        told = slug(grid, options, " · ".join(said))
+        beside = bar_and_words(sheet.grid, options, " · ".join(said))
         if not complete:
             cramped["crop marks"] = None
-        if told is None:
+        if beside is None:
             cramped["a 50 mm bar of its own; its cards have theirs"] = None
-        page.Resources = pikepdf.Dictionary(XObject=held)
-        drawn = joined(
-            [
-                *placing,
-                f"q {in_mm(grid.sheet.height_mm)}",
-                marks,
-                corner_guides(grid, options.radius_mm) if sheet.placed else "",
-                told.drawn() if told else "",
-                "Q",
-            ]
-        )
-        page.Contents = out.make_stream(drawn)
+        drawn.append(marks + guides + (beside.drawn() if beside else ""))
+    with pikepdf.open(io.BytesIO(_marked(sheets, drawn, options.language))) as marked:
+        out.pages.extend(marked.pages)
+    forms: dict[int, Any] = {}
+    for page, sheet in zip(out.pages, sheets, strict=True):
+        placing: list[str] = []
+        for placed in sheet.placed:
+            if placed.page not in forms:
+                forms[placed.page] = out.copy_foreign(cards.pages[placed.page].as_form_xobject())
+            name = pikepdf.Name(f"/Card{placed.page}")
+            page.add_resource(forms[placed.page], pikepdf.Name.XObject, name)
+            placing.append(_placed(str(name), placed.at, sheet.grid, options))
+        page.contents_add("\n".join(placing).encode("ascii"), prepend=True)
     return [
         finding(
             "SHEET04", None, f"a sheet of {options.sheet.name} has no room for {what}", subject=()
         )
         for what in cramped
     ]
+
+
+def _marked(sheets: Sequence[Sheet], drawn: Sequence[str], language: str) -> bytes:
+    """A page a side with its marks and words, and no cards yet."""
+    sizes = {(s.grid.sheet.width_mm, s.grid.sheet.height_mm): "" for s in sheets}
+    names = {size: f"s{place}" for place, size in enumerate(sizes)}
+    style = "svg { position: absolute; left: 0; top: 0 } div { break-before: page }" + "".join(
+        f"@page {name} {{ size: {w}mm {h}mm; margin: 0 }} .{name} {{ page: {name} }}"
+        for (w, h), name in names.items()
+    )
+    pages = []
+    for sheet, marks in zip(sheets, drawn, strict=True):
+        w, h = sheet.grid.sheet.width_mm, sheet.grid.sheet.height_mm
+        pages.append(
+            f'<div class="{names[w, h]}"><svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" '
+            f'height="{h}mm" viewBox="0 0 {w} {h}">{marks}</svg></div>'
+        )
+    html = f'<html lang="{language}"><head><title/></head><body>{"".join(pages)}</body></html>'
+    return lay_out(html, style, Layouts()).pdf()
 
 
 def _placed(name: str, at: Matrix, grid: Grid, options: SheetOptions) -> str:

@@ -14,7 +14,6 @@ from dataclasses import replace
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 
-import pikepdf
 import pypdf
 import pytest
 from card_samples import BUILD, BUILD_ES, PLAIN, STATION

@@ -16,7 +16,7 @@ from reportlab.pdfgen import canvas
 
 from buildsheets.findings.finding import Severity
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.render import PageInfo, RenderedPdf
+from buildsheets.print.render import PageInfo, Printed
 from buildsheets.sheets.imposition import Grid, SheetOptions, arrange, sheet_named, sheets_for
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import Imposed, impose
@@ -300,7 +300,7 @@ def test_card_as_large_as_the_sheet_is_printed_with_a_warning() -> None:
 
 
 def test_real_cards_keep_their_text_and_bytes_are_the_same_each_time(
-    rendered: RenderedPdf,
+    rendered: Printed,
 ) -> None:
     pages = tuple(
         PageInfo(f"{p.code}{n}", p.title, p.width_mm, p.height_mm, 1, 1, p.arcmin)

@@ -10,19 +10,12 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
+from buildsheets.proof.page import MM_PER_INCH
 
-MM_PER_INCH = 25.4
 # Half of full ink counts as dark; a watermark is lighter.
 DARK = 128
 _RUN = re.compile(rb"\x01+")
 _TO_BITS = bytes(1 if level < DARK else 0 for level in range(256))
-
-
-def _rows(image: Any) -> Iterator[bytes]:
-    """Rows of a grey picture, a byte a pixel: 1 dark, 0 light."""
-    width, height = image.size
-    data = image.tobytes().translate(_TO_BITS)
-    return (data[row * width : (row + 1) * width] for row in range(height))
 
 
 def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
@@ -31,37 +24,47 @@ def bar_lengths_mm(image: Any, dpi: float) -> list[float]:
     Ends are taken to a part of a pixel from their greys.
     """
     per_mm = dpi / MM_PER_INCH
-    height = image.size[1]
-    rows = list(_rows(image))
+    width, height = image.size
+    bits = _bits(image)
     tick = round(0.8 * per_mm)
-    needle = b"\x01" * round(0.8 * PROOF_BAR_MM * per_mm)
+    least = round(0.8 * PROOF_BAR_MM * per_mm)
+    needle = b"\x01" * least
+    # A bar crosses one of these columns; only rows with ink there can hold it.
+    columns = [bits[x::width] for x in range(least - 1, width, least)]
+    inked = {y for column in columns for run in _RUN.finditer(column) for y in range(*run.span())}
     found: list[float] = []
     last = -tick
-    for y in range(tick, height - tick):
-        if y - last < tick:
+    for y in sorted(inked):
+        if y - last < tick or not tick <= y < height - tick:
             continue
-        for start, end in _runs(rows[y], needle):
+        for start, end in _runs(bits, needle, y * width, (y + 1) * width):
             if (end - start) / per_mm > 1.2 * PROOF_BAR_MM:
                 continue
+            up, down = -tick * width, tick * width
+            ends = all(bits[x + d] for d in (up, down) for x in (start + 1, end - 2))
             middle = (start + end) // 2
-            ticked = all(
-                rows[y + d * tick][x] for d in (-1, 1) for x in (start + 1, end - 2)
-            ) and not any(rows[y + d * tick][middle] for d in (-1, 1))
-            if ticked:
-                more = _part(image, start - 1, start, y) + _part(image, end, end - 1, y)
+            if ends and not (bits[middle + up] or bits[middle + down]):
+                first, after = start - y * width, end - y * width
+                more = _part(image, first - 1, first, y) + _part(image, after, after - 1, y)
                 found.append((end - start + more) / per_mm)
                 last = y
     return found
 
 
-def _runs(row: bytes, needle: bytes) -> Iterator[tuple[int, int]]:
-    """Stretches at least as long as ``needle``: a page is full of others, and this skips them."""
-    start = row.find(needle)
+def _bits(image: Any) -> bytes:
+    """A grey picture row by row, a byte a pixel: 1 dark, 0 light."""
+    bits: bytes = image.tobytes().translate(_TO_BITS)
+    return bits
+
+
+def _runs(bits: bytes, needle: bytes, low: int, high: int) -> Iterator[tuple[int, int]]:
+    """Dark stretches between two places that are at least as long as ``needle``."""
+    start = bits.find(needle, low, high)
     while start >= 0:
-        end = row.find(b"\x00", start)
-        end = len(row) if end < 0 else end
+        end = bits.find(b"\x00", start, high)
+        end = high if end < 0 else end
         yield start, end
-        start = row.find(needle, end)
+        start = bits.find(needle, end, high)
 
 
 def _part(image: Any, outer: int, inner: int, y: int) -> float:
@@ -121,7 +124,16 @@ def qr_texts(image: Any) -> list[str]:
     """What the QR codes of a picture say."""
     import zxingcpp
 
-    found = zxingcpp.read_barcodes(
-        image, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
-    )
-    return [code.text for code in found]
+    # One threshold for the whole page takes a third of the time; pages with much grey need one
+    # for each part of it.
+    for binarizer in (zxingcpp.Binarizer.GlobalHistogram, zxingcpp.Binarizer.LocalAverage):
+        found = zxingcpp.read_barcodes(
+            image,
+            formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode),
+            binarizer=binarizer,
+            try_downscale=False,
+            try_invert=False,
+        )
+        if found:
+            return [code.text for code in found]
+    return []

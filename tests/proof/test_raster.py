@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.proof.measure import Stretch, farthest_mm
+from buildsheets.proof.raster import Stretch, farthest_mm
 
 INF = float("inf")
 

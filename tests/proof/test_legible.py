@@ -1,0 +1,91 @@
+"""What a shop's own style hides, shrinks or lays over another text is caught in the PDF."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from card_samples import BUILD, PLAIN
+
+from buildsheets.print.render import RenderOptions, render_pdf
+from buildsheets.proof.expected import expect
+from buildsheets.proof.proof import proof
+
+STYLE = '{% include "shipped:build/style.css" %}\n'
+CARD = '{% extends "shipped:build/card.html" %}'
+
+
+def found(folder: Path, file: str, text: str) -> dict[str, list[str]]:
+    """Messages of the proof by code, of a card printed with a shop's own file."""
+    (folder / "build").mkdir()
+    (folder / "build" / file).write_text(text)
+    done = render_pdf([BUILD], RenderOptions(title="Cards", layouts=folder))
+    assert done.pdf, done.findings
+    codes: dict[str, list[str]] = {}
+    for finding in proof(done.pdf, expect(done.pages, [BUILD])):
+        codes.setdefault(finding.code, []).append(finding.message)
+    return codes
+
+
+@pytest.mark.parametrize(
+    ("code", "style", "said"),
+    [
+        ("PROOF16", ".allergen-box { color: #ffffff }", "'Contains: milk'"),
+        ("PROOF16", ".cautions { color: #fdfdfd }", "Pearls: choking hazard"),
+        ("PROOF16", ".steps .w { color: #ececec; background: #ececec }", "'Brown sugar syrup'"),
+        ("PROOF16", ".allergen-box { opacity: 0.02 }", "'Contains: milk'"),
+        ("PROOF16", ".steps .a { transform: translate(400mm, 0) }", "'180'"),
+        ("PROOF16", ".cautions { height: 1mm; overflow: hidden }"
+                    " .cautions li { display: block; padding-top: 9mm }", "Pearls"),
+        ("PROOF17", ".options td { font-size: 3pt }", "'0 · 240'"),
+        ("PROOF17", ".foot { font-size: 2pt }", "RCT-M"),
+        ("PROOF18", ".cautions { transform: translate(0, -11mm) }", "print over each other"),
+        ("PROOF18", ".steps .a { transform: translate(9mm, 0) }", "print over each other"),
+    ],
+)  # fmt: skip
+def test_a_style_that_hides_text_is_caught(
+    tmp_path: Path, code: str, style: str, said: str
+) -> None:
+    codes = found(tmp_path, "style.css", STYLE + style)
+    assert any(said in message for message in codes.get(code, [])), codes
+
+
+@pytest.mark.parametrize(
+    ("block", "text"),
+    [
+        ("{% block allergens %}{% endblock %}", "'milk'"),
+        ("{% block cautions %}{% endblock %}", "'Pearls: choking hazard for children under 4.'"),
+        ("{% block steps %}{% endblock %}", "'Salt cream cap'"),
+    ],
+)
+def test_a_template_that_leaves_out_what_must_stand_is_caught(
+    tmp_path: Path, block: str, text: str
+) -> None:
+    """The words may stand elsewhere on the card in a longer text: "milk" in "Whole milk"."""
+    codes = found(tmp_path, "card.html", CARD + block)
+    assert any(f"{text} does not stand" in said for said in codes.get("PROOF15", [])), codes
+
+
+def test_a_code_that_is_left_out_is_caught(tmp_path: Path) -> None:
+    codes = found(tmp_path, "card.html", CARD + "{% block foot %}{% endblock %}")
+    assert any("the code RCT-M is not printed" in said for said in codes["PROOF06"])
+
+
+def test_something_drawn_over_a_text_is_caught(tmp_path: Path) -> None:
+    over = '<div style="position:absolute;left:0;right:0;bottom:0;height:60mm;background:%s"></div>'
+    text = CARD + "{% block gauge %}{{ super() }}" + over % "#111111" + "{% endblock %}"
+    codes = found(tmp_path, "card.html", text)
+    assert any("'Contains: milk'" in said for said in codes["PROOF16"])
+
+
+def test_a_shops_own_look_passes(tmp_path: Path) -> None:
+    """Capitals, bold notes, other colours and blocks in another order hide nothing."""
+    style = ".what, .w { text-transform: uppercase } .note { font-weight: 700; color: #5a1020 }"
+    assert found(tmp_path, "style.css", STYLE + style) == {}
+
+
+def test_a_watermark_may_be_pale() -> None:
+    view = replace(PLAIN, watermark="PROOF")
+    done = render_pdf([view], RenderOptions(title="Cards"))
+    assert proof(done.pdf, expect(done.pages, [view])) == []
