@@ -248,11 +248,19 @@ def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measur
 def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
     """Lay the view out on a very high card, to see what its rows take."""
     tall = replace(setting, stock=replace(setting.stock, height_mm=TALL_MM))
-    laid = _laid_out([Section(view, 2, 2)], tall, maker)
-    seen = _seen(laid, 0, 0, "c0", kinds.rows(view))
-    if seen is None:
+    laid = _laid_out([Section(view, 1, 2), Section(view, 2, 2)], tall, maker)
+    rows = kinds.rows(view)
+    first, last = _seen(laid, 0, 0, "c0", rows), _seen(laid, 1, 1, "c1", rows)
+    if first is None or last is None:
         raise ValueError(f"the layout of {view.kind} cards does not mark its rows")
-    return replace(seen, room_mm=setting.stock.height_mm)
+    # What follows the rows on a card that is not the last stands on every card.
+    every_mm = first.every_mm + first.last_mm
+    return replace(
+        last,
+        every_mm=every_mm,
+        last_mm=max(0.0, last.every_mm + last.last_mm - every_mm),
+        room_mm=setting.stock.height_mm,
+    )
 
 
 def _split(
@@ -262,7 +270,7 @@ def _split(
     as large as that many hold."""
     tries: list[tuple[int, int, int, Setting, _Measured]] = []
     for place, stock in enumerate(stocks):
-        seen: _Measured | None = reason.measured if stock == stocks[0] else None
+        seen: _Measured | None = None
         for rank, arcmin in enumerate(ARCMINS):
             setting = _setting(view, maker, stock, arcmin, border_mm)
             if seen and rank and seen.smaller(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
