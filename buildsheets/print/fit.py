@@ -129,7 +129,10 @@ def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm
 
 
 def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
-    html = maker.html(sections, setting)
+    try:
+        html = maker.html(sections, setting)
+    except TooCrowded as crowded:
+        raise Misfit(str(crowded), 1.0, 1.0) from crowded
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
@@ -168,10 +171,7 @@ def _one(view: AnyView, maker: Maker, setting: Setting) -> Fitted:
     page = _page(laid, 0, view)
     if isinstance(view, GaugeStripView):
         section = _with_labels(view, laid.pages[page].boxes)
-        try:
-            laid = _laid_out([section], setting, maker)
-        except TooCrowded as crowded:
-            raise Misfit(str(crowded), 1.0, 1.0) from crowded
+        laid = _laid_out([section], setting, maker)
     return Fitted(view, setting.stock, setting.arcmin, (section,), laid, page)
 
 
@@ -275,8 +275,11 @@ def _split(
             setting = _setting(view, maker, stock, arcmin, border_mm)
             if seen and rank and seen.smaller(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
                 continue  # smaller type would not save a card
-            if seen is None or rank:
-                seen = _measured(view, maker, setting)
+            try:
+                if seen is None or rank:
+                    seen = _measured(view, maker, setting)
+            except Misfit:
+                continue
             tries.append((seen.fewest(), place, rank, setting, seen))
     for cards, _, _, setting, seen in sorted(tries, key=lambda one: one[:3]):
         starts = seen.starts(cards)
