@@ -7,6 +7,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -95,10 +96,12 @@ def form_options(parser: argparse.ArgumentParser) -> None:
 
 
 def checked_menu(options: argparse.Namespace) -> Checked:
-    """The menu that was asked for, after all checks."""
+    """The menu that was asked for, after all checks; with a word on layouts that are not read."""
     from buildsheets.pipeline import check
+    from buildsheets.print.layouts import misplaced_layouts
 
-    return check(options.menu)
+    checked = check(options.menu)
+    return replace(checked, findings=(*checked.findings, *misplaced_layouts(options.menu)))
 
 
 def stopping(checked: Checked) -> int:

@@ -93,6 +93,11 @@ _CARDS: Mapping[str, tuple[str, Severity, str]] = {
         Severity.ERROR,
         "Something the card must say is missing, such as its allergens.",
     ),
+    "CARD17": (
+        "layouts-misplaced",
+        Severity.NOTE,
+        "A layouts folder lies beside the menu's folder, where it is not read; it belongs inside.",
+    ),
 }
 
 _SHEET_SEVERITIES = {

@@ -22,7 +22,11 @@ Path = tuple[dict[str, str], list[tuple[float, float]]]
 
 
 def drawn(
-    cup: CupDrawing, width: float = 36, height: float = 60, label: float = LABEL_MM, text: float = 18
+    cup: CupDrawing,
+    width: float = 36,
+    height: float = 60,
+    label: float = LABEL_MM,
+    text: float = 18,
 ) -> DrawnCup:
     return drawn_cup(cup, width, height, INK, lambda _: label, lambda _: text)
 

@@ -65,7 +65,9 @@ def test_a_complaint_of_the_engine_is_an_error_and_goes_nowhere_else(
 
 
 def test_pictures_may_stand_in_the_page_or_in_the_layouts(tmp_path: Path) -> None:
-    svg = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><path d="M0 0h9v9z"/></svg>'
+    svg = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><path d="M0 0h9v9z"/></svg>'
+    )
     (tmp_path / "logo.svg").write_bytes(svg)
     data = base64.b64encode(svg).decode()
     html = '<p><img src="{}" alt="x"></p>'

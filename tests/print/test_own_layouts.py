@@ -15,7 +15,13 @@ from PIL import Image
 
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print.document import maker
-from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts, shipped_root
+from buildsheets.print.layouts import (
+    LayoutBroken,
+    LayoutMissing,
+    Layouts,
+    misplaced_layouts,
+    shipped_root,
+)
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.print.templates import broken_layout
 from buildsheets.print.typeface import faces_of
@@ -299,3 +305,29 @@ def test_reference_names_every_field_with_what_it_holds() -> None:
     for name in ("`card`", "`w(", "`drawn`", "`part`", "`last`", "`size`", "shipped:"):
         assert name in reference
     assert '| `amount` | `str` | "120", "2", "½"; "" for an action |' in reference
+
+
+def test_layouts_beside_the_menus_folder_are_told_of(tmp_path: Path) -> None:
+    menu = tmp_path / "menu"
+    menu.mkdir()
+    assert misplaced_layouts(menu) == []
+    (tmp_path / "layouts").mkdir()
+    assert misplaced_layouts(menu) == []  # some other folder of that name
+    put(tmp_path / "layouts", "build/style.css", STYLE)
+    (note,) = misplaced_layouts(menu)
+    assert (note.code, note.severity) == ("CARD17", Severity.NOTE)
+    assert note.hint == f"move them inside: {menu / 'layouts'}"
+    assert misplaced_layouts(menu / "shop.yaml") == [note]
+    (menu / "layouts").mkdir()
+    assert misplaced_layouts(menu) == []
+    assert misplaced_layouts(shipped_root().parent / "menu") == []
+
+
+def test_a_number_keeps_its_unit() -> None:
+    for what in ("24 h at 5 °C", "2 pumps", "7 days"):
+        keeps = tuple(f"{'cream ' * n}{what}" for n in range(9))
+        done = render_pdf([replace(PLAIN, keeps=keeps)])
+        assert errors(done) == []
+        unit = what.split()[-1]
+        lines = [box[4].strip() for box in text_boxes(done.pdf)]
+        assert not any(line.startswith(unit) for line in lines), what
