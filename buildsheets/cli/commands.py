@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -86,10 +87,12 @@ def menu_argument(parser: argparse.ArgumentParser) -> None:
 
 
 def checked_menu(options: argparse.Namespace) -> Checked:
-    """The menu that was asked for, after all checks."""
+    """The menu that was asked for, after all checks; with a word on layouts that are not read."""
     from buildsheets.pipeline import check
+    from buildsheets.print.layouts import misplaced_layouts
 
-    return check(options.menu)
+    checked = check(options.menu)
+    return replace(checked, findings=(*checked.findings, *misplaced_layouts(options.menu)))
 
 
 def sound_menu(options: argparse.Namespace, words: str = "") -> tuple[Checked, Menu]:

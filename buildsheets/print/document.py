@@ -99,6 +99,7 @@ class Maker:
             "cells_of": _cells_of,
             "loose": _loose,
             "unbroken": unbroken,
+            "glued": lambda text: " ".join(unbroken(text)),
             "has_digit": lambda word: any(char.isdigit() for char in word),
             "first_capital": lambda text: text[:1].upper() + text[1:],
         }

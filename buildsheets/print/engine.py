@@ -170,6 +170,8 @@ def lay_out(
         for page in laid.pages
     )
     sections = document.etree_element.iter("section")
+    for page in laid.pages:
+        page.anchors.clear()  # else each id is a name in the PDF, and they tell cards' order
     texts = tuple("".join(section.itertext()) for section in sections)
     return LaidOut(pages, texts, families(faces_of(layouts)), laid)
 

@@ -19,7 +19,7 @@ from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
 from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock, stocks_from
-from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
+from buildsheets.views.prep_views import AnyView, LabelSheetView
 
 # How high a page is on which a card is laid out to see how much room its rows take.
 TALL_MM = 100_000.0
@@ -104,10 +104,10 @@ def _together(views: Sequence[AnyView], maker: Maker, setting: Setting) -> list[
         if isinstance(views[0], GaugeStripView):
             sections = [_with_labels(place, view, laid) for place, view in enumerate(views)]
             laid = _laid_out(sections, setting, maker)
-    except TooCrowded as crowded:
+    except Misfit as crowded:
         if len(views) > 1:
             raise  # each alone tells whose labels they are
-        return [Misfit(str(crowded), 1.0, 1.0)]
+        return [crowded]
     made: list[Fitted | Misfit] = []
     for place, section in enumerate(sections):
         try:
@@ -143,7 +143,10 @@ def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm
 
 
 def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
-    html = maker.html(sections, setting)
+    try:
+        html = maker.html(sections, setting)
+    except TooCrowded as crowded:
+        raise Misfit(str(crowded), 1.0, 1.0) from crowded
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
@@ -253,11 +256,19 @@ def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measur
 def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
     """Lay the view out on a very high card, to see what its rows take."""
     tall = replace(setting, stock=replace(setting.stock, height_mm=TALL_MM))
-    laid = _laid_out([Section(view, 2, 2)], tall, maker)
-    seen = _seen(laid, 0, 0, "c0", kinds.rows(view))
-    if seen is None:
+    laid = _laid_out([Section(view, 1, 2), Section(view, 2, 2)], tall, maker)
+    rows = kinds.rows(view)
+    first, last = _seen(laid, 0, 0, "c0", rows), _seen(laid, 1, 1, "c1", rows)
+    if first is None or last is None:
         raise ValueError(f"the layout of {view.kind} cards does not mark its rows")
-    return replace(seen, room_mm=setting.stock.height_mm)
+    # What follows the rows on a card that is not the last stands on every card.
+    every_mm = first.every_mm + first.last_mm
+    return replace(
+        last,
+        every_mm=every_mm,
+        last_mm=max(0.0, last.every_mm + last.last_mm - every_mm),
+        room_mm=setting.stock.height_mm,
+    )
 
 
 def _split(
@@ -270,15 +281,18 @@ def _split(
     for place, stock in reversed([*enumerate(stocks)]):
         if tries and _on_smaller(tries[0][4], stocks[-1], stock).fewest() > fewest:
             continue  # a smaller stock would take more cards
-        # A sheet's tables have headings between their rows, which a page's end may hide.
-        plain = stock == stocks[0] and not isinstance(view, SheetView)
+        # Nothing stands between the rows of these, nor after the last: what was seen is enough.
+        plain = stock == stocks[0] and isinstance(view, StationCardView | AllergenMatrixView)
         seen: _Measured | None = reason.measured if plain else None
         for rank, arcmin in enumerate(ARCMINS):
             setting = _setting(view, maker, stock, arcmin, border_mm)
             if seen and rank and seen.scaled(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
                 continue  # smaller type would not save a card
-            if seen is None or rank:
-                seen = _measured(view, maker, setting)
+            try:
+                if seen is None or rank:
+                    seen = _measured(view, maker, setting)
+            except Misfit:
+                continue
             tries.append((seen.fewest(), place, rank, setting, seen))
             fewest = min(fewest, seen.fewest())
     for cards, _, _, setting, seen in sorted(tries, key=lambda one: one[:3]):

@@ -47,19 +47,21 @@ A card's template (`layouts/<kind>/card.html`) is given:
 
 | name | holds |
 |---|---|
-| `card` | the view, as below |
-| `zone("head")` | the placed texts of a part of the card, to be printed once each; the shipped \
-template of a kind names its zones |
-| `art` | the card's drawing: gauge, cup, rules and marks |
-| `code` | the QR code, empty where there is none |
-| `lang` | the attribute for a card in another language than its document's, else empty |
-| `page` | the class that makes the page as large as the card |
-| `plan` | `plan.part` of `plan.parts`, `plan.stock` with `width_mm` and `height_mm` |
+| `card` | the view, as below; of a card split over several, the rows that stand on this one |
+| `w("contains")` | the fixed words of the card's language |
+| `drawn` | pictures and the classes that place them: `gauge`, `cup`, `code`, `bar`, `caution`, \
+`stations`, `arrow`, `tick` |
+| `part`, `parts_count`, `last` | which of how many cards this is, and whether it is the last |
+| `id` | of the card; rows are marked with `{{ id }}-r0` and so on, for cards that are split |
 
-The accessible edition's (`layouts/accessible/document.html`) is given `views`, `said[language]` \
-with the words of a language, `title`, `language`, `author`, `edition` and `style`. A style sheet \
-(`layouts/<kind>/style.css`) is given `families` and the groups of `layouts/shared/tokens.yaml`. \
-Templates escape what they are given; a name they are not given is an error.
+It may begin with `{% extends "shipped:build/card.html" %}` and fill, move or empty the blocks \
+named there. Allergens, cautions and code must stay. A picture of the layout folder is \
+`layout:/logo.png`. A style sheet (`layouts/<kind>/style.css`) is read after \
+`layouts/shared/base.css`; it may begin with `{% include "shipped:build/style.css" %}` and is given \
+`size` (type in pt: body, minor, hand), `stock`, `families` and the groups of \
+`layouts/shared/tokens.yaml`, where a shop names a `typeface` of its own too. The tagged document \
+is made of the same templates with `layouts/accessible/style.css`. Templates escape what they are \
+given; a name they are not given is an error.
 """
 
 _FIELD = re.compile(r"^    (\w+): ([^=#]+?)(?: = [^#]+)?(?:  # (.*))?$")

@@ -2,7 +2,7 @@
 
 A view is what a reader sees, in words; it is compared exactly. A picture is compared loosely, since
 text rasterisers differ: what must not change is where things stand. After a wanted change, write
-them anew with ``BUILDSHEETS_GOLDENS=write pytest tests/cards/test_goldens.py`` and look at them.
+them anew with ``BUILDSHEETS_GOLDENS=write pytest tests/print/test_goldens.py`` and look at them.
 """
 
 from __future__ import annotations

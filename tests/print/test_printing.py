@@ -16,30 +16,29 @@ from typing import Any
 import pikepdf
 import pypdfium2
 import pytest
-from buildsheets.print.leaf import Leaf, print_leaves
 from edition_samples import kiosk
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.print import faces, printing, render
+from buildsheets.print import printing
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press, base_digest, card_key, print_files, render_all
-from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
+from buildsheets.print.render import Printed, RenderOptions, render_cards, render_pdf
 from buildsheets.views.cards import Card, View
 
 OPTIONS = RenderOptions(title="Cards", author="Lantern Kiosk", edition="A26", language="en")
 
 
-def printed(cards: Sequence[Card], **press: Any) -> RenderedPdf:
-    return print_files({"all": cards}, Press(OPTIONS, **press)).files["all"]
+def printed(cards: Sequence[Card], **press: Any) -> Printed:
+    return print_files({"all": cards}, Press(OPTIONS, **press))[0]["all"]
 
 
 @pytest.fixture(scope="module")
-def cold() -> RenderedPdf:
+def cold() -> Printed:
     return printed(kiosk(), workers=1)
 
 
-def test_a_page_a_card_with_metadata_bookmarks_and_no_scaling(cold: RenderedPdf) -> None:
+def test_a_page_a_card_with_metadata_bookmarks_and_no_scaling(cold: Printed) -> None:
     assert not [f for f in cold.findings if f.severity == "error"]
     assert len(cold.pages) == 5
     with pikepdf.open(io.BytesIO(cold.pdf)) as pdf, pdf.open_outline() as outline:
@@ -56,7 +55,7 @@ def test_a_file_is_marked_with_the_language_of_its_cards() -> None:
         assert str(pdf.Root.Lang) == "es"
 
 
-def test_pages_look_and_read_as_the_engine_made_them(cold: RenderedPdf) -> None:
+def test_pages_look_and_read_as_the_engine_made_them(cold: Printed) -> None:
     direct = render_pdf([card.view for card in kiosk()], OPTIONS)  # type: ignore[misc]
     ours, engines = pypdfium2.PdfDocument(cold.pdf), pypdfium2.PdfDocument(direct.pdf)
     for mine, engine in zip(ours, engines, strict=True):
@@ -70,23 +69,8 @@ def test_pages_look_and_read_as_the_engine_made_them(cold: RenderedPdf) -> None:
         assert "tea" in text
 
 
-def test_fonts_are_embedded_once_a_face_and_the_file_is_no_larger(cold: RenderedPdf) -> None:
-    direct = render_pdf([card.view for card in kiosk()], OPTIONS)  # type: ignore[misc]
-    with pikepdf.open(io.BytesIO(cold.pdf)) as pdf:
-        programs = {
-            font.DescendantFonts[0].FontDescriptor.FontFile2.objgen
-            for page in pdf.pages
-            for font in page.Resources.Font.values()
-        }
-        assert len(programs) == 2
-        assert b"BuildsheetsGlyphs" not in cold.pdf
-        for page in pdf.pages:  # no page carries what belongs to another
-            assert len(page.Resources.XObject) == 1
-    assert len(cold.pdf) <= len(direct.pdf)
-
-
 def test_bytes_do_not_depend_on_workers_chunks_or_what_was_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cold: RenderedPdf
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cold: Printed
 ) -> None:
     cache = Cache(tmp_path)
     printed(kiosk(edited=2), cache=cache)
@@ -98,27 +82,8 @@ def test_bytes_do_not_depend_on_workers_chunks_or_what_was_kept(
         assert printed(kiosk(), executor=executor).pdf == cold.pdf
 
 
-def test_a_card_of_several_pages_is_not_torn_between_documents(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    first, *_, last = kiosk()
-    steps = tuple(
-        replace(step, number=number)
-        for number, step in enumerate(first.view.steps * 6, 1)  # type: ignore[union-attr]
-    )
-    long = replace(first.view, steps=steps)  # type: ignore[type-var]
-    options = replace(OPTIONS, largest_stocks=("A5",))
-    monkeypatch.setattr(render, "CHUNK", 2)
-    leaves = print_leaves([last.view, long], options)
-    pages = [len(leaf.pages) for leaf in leaves]
-    assert pages[1] > 1
-    for leaf in leaves:
-        with pikepdf.open(io.BytesIO(leaf.pdf)) as pdf:
-            assert len(pdf.pages) == len(leaf.pages)
-
-
 @pytest.mark.slow
-def test_bytes_are_the_same_in_any_process(cold: RenderedPdf) -> None:
+def test_bytes_are_the_same_in_any_process(cold: Printed) -> None:
     here = Path(__file__).parent
     script = (
         "import hashlib; from edition_samples import kiosk; from test_printing import printed\n"
@@ -136,12 +101,17 @@ def test_bytes_are_the_same_in_any_process(cold: RenderedPdf) -> None:
         assert run.stdout.strip() == hashlib.sha256(cold.pdf).hexdigest()
 
 
-def counting(counts: list[int]) -> Any:
-    def render(views: Sequence[View]) -> list[Leaf]:
-        counts.append(len(views))
-        return print_leaves(views, OPTIONS)
+@pytest.fixture
+def counts(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many cards each job rendered."""
+    counted: list[int] = []
 
-    return render
+    def render(views: Sequence[View], options: RenderOptions) -> list[Printed]:
+        counted.append(len(views))
+        return render_cards(views, options)
+
+    monkeypatch.setattr(printing, "render_cards", render)
+    return counted
 
 
 def keyed(cards: Sequence[Card]) -> dict[str, Card]:
@@ -149,29 +119,26 @@ def keyed(cards: Sequence[Card]) -> dict[str, Card]:
     return {card_key(card, base): card for card in cards}
 
 
-def test_only_what_is_missing_is_rendered(tmp_path: Path) -> None:
-    press, counts = Press(OPTIONS, Cache(tmp_path), workers=1), []  # type: ignore[var-annotated]
-    render_all(keyed(kiosk()), press, counting(counts))
-    render_all(keyed(kiosk()), press, counting(counts))
-    render_all(keyed(kiosk(edited=1)), press, counting(counts))
+def test_only_what_is_missing_is_rendered(tmp_path: Path, counts: list[int]) -> None:
+    press = Press(OPTIONS, Cache(tmp_path), workers=1)
+    for cards in (kiosk(), kiosk(), kiosk(edited=1)):
+        render_all(keyed(cards), press)
     assert counts == [5, 1]
 
 
 def test_a_run_that_is_broken_off_keeps_what_it_had_done(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, counts: list[int]
 ) -> None:
     monkeypatch.setattr(printing, "CHUNK", 2)
-    press, counts = Press(OPTIONS, Cache(tmp_path), workers=1), []  # type: ignore[var-annotated]
 
-    def breaking(views: Sequence[View]) -> list[Leaf]:
-        if counts:
+    def breaking(done: int, _: int) -> None:
+        if done == 4:
             raise KeyboardInterrupt
-        return list(counting(counts)(views))
 
     with pytest.raises(KeyboardInterrupt):
-        render_all(keyed(kiosk()), press, breaking)
-    render_all(keyed(kiosk()), press, counting(counts))
-    assert counts == [2, 2, 1]
+        render_all(keyed(kiosk()), Press(OPTIONS, Cache(tmp_path), workers=1, progress=breaking))
+    render_all(keyed(kiosk()), Press(OPTIONS, Cache(tmp_path), workers=1))
+    assert counts == [2, 2, 2, 1]
 
 
 def test_a_change_of_layout_font_or_engine_is_another_key(
@@ -196,17 +163,17 @@ def test_a_card_that_cannot_be_printed_leaves_the_others_alone(tmp_path: Path) -
     result = printed(cards, cache=Cache(tmp_path))
     assert len(result.pages) == 4
     errors = [f for f in result.findings if f.severity == "error"]
-    assert {f.subject for f in errors} == {(broken.foot.code,)}
+    assert {f.subject for f in errors} == {(broken.code,)}
     again = printed(cards, cache=Cache(tmp_path))  # an error is never kept
     assert [f.code for f in again.findings] == [f.code for f in result.findings]
 
 
 @pytest.mark.parametrize("harm", ["cut", "flip", "empty", "swap"])
-def test_a_damaged_cache_is_only_slower(tmp_path: Path, harm: str, cold: RenderedPdf) -> None:
+def test_a_damaged_cache_is_only_slower(tmp_path: Path, harm: str, cold: Printed) -> None:
     cache = Cache(tmp_path)
     printed(kiosk(), cache=cache)
     paths = sorted(tmp_path.glob("??/*"))
-    assert len(paths) > 6
+    assert len(paths) == 6  # five cards and their file
     contents = [path.read_bytes() for path in paths]
     for place, path in enumerate(paths):
         data = contents[place]
@@ -263,7 +230,7 @@ def test_a_run_that_finds_everything_imports_no_engine(tmp_path: Path) -> None:
         f"press = Press({OPTIONS!r}, Cache(Path({str(tmp_path)!r})))\n"
         "done = print_files({'all': kiosk()}, press)\n"
         "heavy = {'weasyprint', 'pikepdf', 'pypdfium2', 'qrcode', 'PIL', 'pint'}\n"
-        "print(done.rendered, sorted(heavy & set(sys.modules)))"
+        "print(done[1], sorted(heavy & set(sys.modules)))"
     )
     path = os.pathsep.join((str(here), str(here.parent), str(here.parents[1])))
     run = subprocess.run(
@@ -271,23 +238,3 @@ def test_a_run_that_finds_everything_imports_no_engine(tmp_path: Path) -> None:
         capture_output=True, text=True, check=True,
     )  # fmt: skip
     assert run.stdout.strip() == "0 []"
-
-
-def test_a_font_that_does_not_agree_with_its_face_stays_as_it_is(
-    monkeypatch: pytest.MonkeyPatch, cold: RenderedPdf
-) -> None:
-    wrong = {
-        name: replace(face, widths=tuple(width + 40 for width in face.widths))
-        for name, face in faces.tables().items()
-    }
-    monkeypatch.setattr(faces, "tables", lambda: wrong)
-    plain = printed(kiosk(), workers=1)
-    with pikepdf.open(io.BytesIO(plain.pdf)) as pdf:
-        for page in pdf.pages:
-            for font in page.Resources.Font.values():
-                assert "/FontFile2" in font.DescendantFonts[0].FontDescriptor
-    ours, kept = pypdfium2.PdfDocument(cold.pdf), pypdfium2.PdfDocument(plain.pdf)
-    for mine, engine in zip(ours, kept, strict=True):
-        assert (
-            mine.render(scale=1).to_numpy().tobytes() == engine.render(scale=1).to_numpy().tobytes()
-        )

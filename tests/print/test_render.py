@@ -75,7 +75,7 @@ def test_everything_a_view_says_is_printed(view: AnyView) -> None:
 
 
 @pytest.mark.parametrize("view", SAMPLES, ids=lambda v: f"{v.code}-{v.language}")
-@pytest.mark.parametrize("distance", [350.0, 600.0, 800.0])
+@pytest.mark.parametrize("distance", [350.0, 600.0, 700.0])
 def test_no_working_text_is_under_the_floor(view: AnyView, distance: float) -> None:
     """16 arcmin at the view's reading distance (ISO 9241-303), whatever stock was taken. Only the
     foot and how to use the gauge are read with the card in hand."""
@@ -92,7 +92,7 @@ def test_no_working_text_is_under_the_floor(view: AnyView, distance: float) -> N
         small = letters("".join(one.char for one in found if one.size_pt < floor - 0.01))
         assert not Counter(small) - Counter(letters("".join(in_hand)))
         assert len(small) < len(found) / 2
-        assert min(one.size_pt for one in found) >= size_pt(300.0, 20.0) - 0.01
+        assert min(one.size_pt for one in found) >= min(floor, size_pt(300.0, 20.0)) - 0.01
         largest = max(one.size_pt for one in found)
         figures = {one.char for one in found if one.size_pt > largest - 0.1}
         assert any(char.isdigit() for char in figures)  # a step's numeral is the largest
@@ -183,7 +183,7 @@ def test_a_page_of_another_size_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
-    view = replace(PLAIN, cautions=(LONG * 90,))
+    view = replace(PLAIN, title=LONG * 15)
     printed = render_pdf([view, PLAIN])
     assert errors(printed) == ["CARD03"]
     assert "smallest legible size" in printed.findings[0].message
@@ -204,8 +204,8 @@ def test_a_proof_is_marked_across_the_card() -> None:
     proof = render_pdf([replace(PLAIN, watermark="PROOF")])
     assert errors(proof) == []
     assert "PROOF" in page_texts(proof.pdf)[0]
-    grey = [pixels(printed.pdf, 72).mean() for printed in (proof, render_pdf([PLAIN]))]
-    assert grey[0] < grey[1] - 1
+    grey = [(pixels(printed.pdf, 72) == 0xC9).mean() for printed in (proof, render_pdf([PLAIN]))]
+    assert grey[0] > grey[1] + 0.01  # a hundredth of the card is letters of the mark
 
 
 def test_template_text_is_escaped() -> None:

@@ -10,8 +10,6 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
-from buildsheets.print.gauge_plan import _apart
-from buildsheets.print.legibility import Misfit
 
 from buildsheets.cup.fit import Fit, Fitter
 from buildsheets.cup.scan import figure, scan
@@ -351,16 +349,3 @@ def test_strip_is_at_one_to_one(printed: tuple[Printed, list[object]]) -> None:
         ]
         seen += 1
     assert seen == 4
-
-
-def test_labels_of_different_heights_do_not_overlap() -> None:
-    middles = _apart([50.0, 50.5, 51.0, 90.0], [4.0, 12.0, 4.0, 4.0], 0.0, 120.0)
-    assert middles[3] == pytest.approx(90.0, abs=0.5)
-    for (a, high), (b, next_high) in zip(
-        list(zip(middles, [4, 12, 4], strict=False)),
-        list(zip(middles[1:], [12, 4, 4], strict=False)),
-        strict=True,
-    ):
-        assert b - a >= (high + next_high) / 2
-    with pytest.raises(Misfit, match="labels take"):
-        _apart([1.0, 2.0], [30.0, 30.0], 0.0, 50.0)

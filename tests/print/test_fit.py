@@ -1,0 +1,122 @@
+"""What does not fit: smaller type, larger stock, more cards, each row once, never under the floor."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations, pairwise
+
+import pytest
+from card_samples import BUILD, PLAIN, STATION
+from hypothesis import given
+from hypothesis import strategies as st
+from pdf_reading import errors, page_texts
+
+from buildsheets.print.fit import EVEN_MM, _Measured
+from buildsheets.print.render import render_pdf
+from buildsheets.views.prep_views import SheetTable, SheetView
+
+MANY = tuple(replace(step, number=n) for n, step in enumerate(BUILD.steps * 6, 1))
+
+
+def test_choices_beyond_what_was_asked_for_are_told() -> None:
+    near = render_pdf([replace(PLAIN, reading_distance_mm=600.0)])
+    assert near.notes == ()
+    far = render_pdf([replace(BUILD, reading_distance_mm=700.0)])
+    assert [f.code for f in far.findings] == ["CARD04"]
+    assert "printed on A4 instead of 148 x 210 mm: it takes" in far.notes[0]
+    small = next(
+        made
+        for distance in range(400, 760, 20)
+        for made in [render_pdf([replace(BUILD, reading_distance_mm=float(distance))])]
+        if made.pages[0].arcmin < 20
+    )
+    assert small.pages[0].width_mm == 148  # smaller type comes before larger stock
+    assert [f.code for f in small.findings] == ["CARD15"]
+    assert f"is set at {small.pages[0].arcmin:g} arcmin from" in small.notes[0]
+
+
+def test_too_much_for_one_card_is_split_and_each_part_says_what_it_must() -> None:
+    printed = render_pdf([replace(BUILD, steps=MANY)])
+    assert errors(printed) == []
+    count = len(printed.pages)
+    assert count >= 2
+    assert [(page.part, page.parts) for page in printed.pages] == [
+        (n + 1, count) for n in range(count)
+    ]
+    texts = page_texts(printed.pdf)
+    for number, text in enumerate(texts, 1):
+        assert f"{number}/{count}" in text
+        assert "Contains: milk" in text
+        assert "choking" in text
+        assert "RCT-M" in text
+    for what in ("Cooked pearls", "Roasted oolong", "Dome lid, wide straw"):
+        assert sum(text.count(what) for text in texts) == 6
+    assert "Add-ons" in texts[-1]
+    assert all("Add-ons" not in text for text in texts[:-1])
+    assert "CARD05" in {f.code for f in printed.findings}
+    assert any(f"is split over {count} cards" in note for note in printed.notes)
+
+
+def test_station_rows_are_split_in_order_each_once() -> None:
+    rows = tuple(replace(STATION.rows[n % 4], drink=f"Drink <{n}>") for n in range(23))
+    printed = render_pdf([replace(STATION, rows=rows)])
+    assert errors(printed) == []
+    assert printed.pages[0].parts == len(printed.pages) > 1
+    texts = page_texts(printed.pdf)
+    assert f"card 1 of {len(texts)}" in texts[0]
+    whole = " ".join(texts)
+    places = [whole.index(f"Drink <{n}>") for n in range(23)]
+    assert places == sorted(places)
+    assert whole.count("Drink <") == 23
+    assert all("choking" in text and "Arrives at" in text for text in texts)
+
+
+def sheet(rows: int) -> SheetView:
+    table = SheetTable(
+        "Table", ("First", "Second"), tuple((f"row <{n}>", f"{n} g") for n in range(rows)),
+        "lr", (3.0, 1.0), tick=True, strong=(0,),
+    )  # fmt: skip
+    return SheetView("prepsheet", "en", "S", "Sheet", "", (table,), ("Note",), BUILD.foot,
+                     350.0, 210.0, 297.0)  # fmt: skip
+
+
+@pytest.mark.parametrize("rows", [1, 30, 44, 61, 160, 700])
+def test_every_row_of_a_table_is_printed_once_and_each_page_has_its_header(rows: int) -> None:
+    printed = render_pdf([sheet(rows)])
+    assert errors(printed) == []
+    texts = page_texts(printed.pdf)
+    assert all(text.count("First") == 1 and "Note" in text for text in texts)
+    whole = " ".join(texts)
+    assert whole.count("row <") == rows
+    places = [whole.index(f"row <{n}>") for n in range(rows)]
+    assert places == sorted(places)
+
+
+heights = st.lists(st.floats(5, 40), min_size=1, max_size=8)
+
+
+@given(heights, st.floats(0, 20), st.floats(0, 30))
+def test_rows_are_shared_out_over_the_fewest_cards_as_evenly_as_can_be(
+    rows: list[float], every: float, last: float
+) -> None:
+    seen = _Measured(tuple(rows), every, last, 110.0)
+    count = seen.fewest()
+
+    def fullest(starts: tuple[int, ...]) -> float:
+        bounds = [*starts, len(rows)]
+        full = [sum(rows[a:b]) + every for a, b in pairwise(bounds)]
+        return max([*full[:-1], full[-1] + last])
+
+    def cuts(cards: int) -> list[tuple[int, ...]]:
+        return [(0, *cut) for cut in combinations(range(1, len(rows)), cards - 1)]
+
+    for fewer in range(1, min(count, len(rows) + 1)):
+        assert min(map(fullest, cuts(fewer))) > 110.0 - 1e-6
+    if count <= len(rows):
+        starts = seen.starts(count)
+        assert starts is not None
+        assert len(starts) <= count
+        assert fullest(starts) <= 110.0 + 1e-6
+        assert fullest(starts) <= min(map(fullest, cuts(count))) + EVEN_MM + 1e-6
+    else:
+        assert seen.starts(len(rows)) is None
