@@ -19,7 +19,8 @@ from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
 from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import Stock, stocks_from
-from buildsheets.views.prep_views import AnyView, LabelSheetView
+from buildsheets.views.prep_views import AllergenMatrixView, AnyView, LabelSheetView
+from buildsheets.views.views import StationCardView
 
 # How high a page is on which a card is laid out to see how much room its rows take.
 TALL_MM = 100_000.0
