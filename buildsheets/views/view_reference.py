@@ -57,7 +57,7 @@ A card's template (`layouts/<kind>/card.html`) is given:
 It may begin with `{% extends "shipped:build/card.html" %}` and fill, move or empty the blocks \
 named there. Allergens, cautions and code must stay. A picture of the layout folder is \
 `layout:/logo.png`. A style sheet (`layouts/<kind>/style.css`) is read after \
-`layouts/shared/base.css`; it may begin with `{% include "shipped:build/style.css" %}`; it is given \
+`layouts/shared/base.css`; it may open with `{% include "shipped:build/style.css" %}`; it is given \
 `size` (type in pt: body, minor, hand), `stock`, `families` and the groups of \
 `layouts/shared/tokens.yaml`, where a shop names a `typeface` of its own too. The tagged document \
 is made of the same templates with `layouts/accessible/style.css`. Templates escape what they are \
