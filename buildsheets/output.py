@@ -25,13 +25,12 @@ from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import impose
-from buildsheets.views.batch_compose import batch_cards
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
-from buildsheets.views.compose import build_view
-from buildsheets.views.compose_station import station_view
-from buildsheets.views.cup_compose import cup_cards
-from buildsheets.views.prep_compose import allergen_matrix
+from buildsheets.views.addons import cup_cards
+from buildsheets.views.allergens import allergen_matrix
+from buildsheets.views.batch import batch_cards
+from buildsheets.views.build import build_view
+from buildsheets.views.card import Card, CardKey
+from buildsheets.views.station import station_view
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""
@@ -267,7 +266,7 @@ def run_accessible(
         if not views:
             continue
         pdf, found = tagged(
-            views,  # type: ignore[arg-type]
+            views,
             TaggedOptions(
                 title=menu.edition.name.in_language(language),
                 language=language,

@@ -22,7 +22,7 @@ from buildsheets.ledger.card_texts import (
 )
 from buildsheets.ledger.ledger import Entry, Ledger, PublishedEdition
 from buildsheets.ledger.publish import EditionCards
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Collection, Iterable, Mapping
 
 from buildsheets.findings.spelling import nearest
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 # Crockford's base 32: https://www.crockford.com/base32.html
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"

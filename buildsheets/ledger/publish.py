@@ -33,9 +33,7 @@ from buildsheets.menu.model import Edition
 from buildsheets.print.files import Exists, clear_partials, write_whole
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card, label, with_foot
-from buildsheets.views.digest import content_digest
+from buildsheets.views.card import Card, CardKey, content_digest, label, with_foot
 
 NAMED_AT_MOST = 5  # cards named in a message before "and others"
 

@@ -1,16 +1,18 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
 To what the tool can measure and to the safe side: levels down to 5 ml, heights to 1 mm, what is
-left out up to 5 ml.
+left out up to 5 ml, yields and volumes down; grams to the step of the shop's scale as figured.
 """
 
 from __future__ import annotations
 
 import math
+from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.model import AddStep, Text, Tool
+from buildsheets.menu.model import AddStep, KeepsFor, Text, Tool
+from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.words import Words
 
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
@@ -66,7 +68,7 @@ def unit(words: Words, tool: Tool, value: float) -> str:
     """What a count of the tool is called: "pump", "pumps"."""
     one, many = tool.one or tool.name, tool.many or tool.one or tool.name
     chosen: Text = one if value <= 1.0 + 1e-9 else many
-    return chosen.in_language(words.language)
+    return words.text(chosen)
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
@@ -85,7 +87,7 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
             else words("grams", g=amount(words, used.mass_g))
         )
         return count(words, used.count), unit(words, tool, used.count), each
-    name = tool.name.in_language(words.language) if tool else ""
+    name = words.name(tool) if tool else ""
     name = words("with_tool", tool=name) if name else ""
     if used.component.behaves == "liquid":
         return amount(words, used.volume_ml), "ml", name
@@ -98,3 +100,105 @@ def counted_in(figure: StepFigure, words: Words) -> str:
     if not isinstance(step, AddStep) or step.tool is None or used is None or used.count is None:
         return ""
     return unit(words, step.tool, 2.0)
+
+
+_NOISE = 1e-6
+
+
+def grams(words: Words, value: float) -> str:
+    """Grams without a thousands mark: 1250; tenths or hundredths only where the scale shows them.
+
+    >>> grams(Words("es", {}), 2.5)
+    '2,5'
+    """
+    if abs(value - round(value)) < _NOISE:
+        return str(round(value))
+    decimals = 1 if abs(value - round(value, 1)) < _NOISE else 2
+    return words.number(round(value, decimals), decimals)
+
+
+def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
+    """Grams with the unit, to 1 g: a yield down, what is needed up."""
+    return words("prep_grams", g=str(_whole(value, up)))
+
+
+def millilitres(words: Words, value: float, *, up: bool = False) -> str:
+    """Below a litre to 5 ml, above to 0.01 l: a yield down, what is needed up.
+
+    Under 5 ml as it is, in tenths.
+    """
+    if value >= 1000:
+        return words("prep_litres", l=words.number(_whole(value / 10, up) / 100))
+    if value >= 5:
+        return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
+    return words("prep_ml", ml=words.number(round(value, 1)))
+
+
+def _whole(value: float, up: bool) -> int:
+    return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
+
+
+def yield_amount(words: Words, mass_g: float | None, volume_ml: float | None) -> str:
+    """Volume and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
+    known = [millilitres(words, volume_ml)] if volume_ml is not None else []
+    known += [whole_grams(words, mass_g)] if mass_g is not None else []
+    return " · ".join(known) or words("prep_unknown")
+
+
+def factor(words: Words, value: float) -> str:
+    """A factor with its sign: ``× 0.5``; two decimals at most, rounded half up."""
+    return f"× {words.number(math.floor(value * 100 + 0.5) / 100)}"
+
+
+def seconds(words: Words, value: float) -> str:
+    """A time in the unit a kitchen timer shows: seconds to 2 min, minutes to 2 h, then hours."""
+    if value < 120:
+        return words("prep_s", s=words.number(round(value)))
+    if value < 7200:
+        return words("prep_min", min=words.number(round(value / 60, 1)))
+    return words("prep_h", h=words.number(round(value / 3600, 1)))
+
+
+def celsius(words: Words, value: float) -> str:
+    """A temperature in whole degrees."""
+    return words("prep_celsius", t=words.number(round(value)))
+
+
+def keeps(words: Words, value: KeepsFor) -> str:
+    """A keeping time: ``3 days`` or ``4 h``."""
+    if value.days is not None:
+        return words("prep_days", count=value.days)
+    return words("prep_h", h=words.number(value.hours or 0.0))
+
+
+def moment(when: datetime) -> str:
+    """A clock time in 24 hours."""
+    return f"{when:%H:%M}"
+
+
+def day(words: Words, when: date) -> str:
+    """A date with its weekday, so that nobody has to count."""
+    return _date(words, when, "yMMMEd")
+
+
+def day_unbroken(words: Words, when: date) -> str:
+    """A weekday and date without the year, kept on one line."""
+    return _date(words, when, "MMMEd").replace(" ", "\u00a0")
+
+
+def _date(words: Words, when: date, skeleton: str) -> str:
+    from babel.dates import format_skeleton
+
+    return str(format_skeleton(skeleton, when, locale=words.language.replace("-", "_")))
+
+
+def clock(words: Words, minutes: float) -> str:
+    """Minutes of the planned day as a time, with the day where it is another one."""
+    time, days = time_and_day(minutes)
+    if days == 0:
+        return time
+    if days > 0:
+        other = words("prep_day_after")
+    else:
+        other = words("prep_days_before", count=-days) if days < -1 else words("prep_day_before")
+    return f"{time} ({other})"

@@ -9,7 +9,7 @@ import prep_samples as s
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import batch_figures, every_batch
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.batch_compose import batch_card, batch_cards
+from buildsheets.views.batch import batch_card, batch_cards
 
 EN = Layouts(None).words("en")
 DE = Layouts(None).words("de")

@@ -10,8 +10,6 @@ from pathlib import Path
 import numpy as np
 import pypdfium2
 import pytest
-from buildsheets.print.gauge_plan import _apart
-from buildsheets.print.legibility import Misfit
 
 from buildsheets.cup.fit import Fit, Fitter
 from buildsheets.cup.scan import figure, scan
@@ -19,14 +17,15 @@ from buildsheets.cup.serving import Choice, Serving, add_ons_for
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
+from buildsheets.print.gauge import TooCrowded, apart
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
+from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.proof import measure
 from buildsheets.proof.proof import expect, proof
-from buildsheets.views.compose import build_view
-from buildsheets.views.cup_compose import addons_view, cup_cards, gauge_view
-from buildsheets.views.prep_views import SheetTable, SheetView
-from buildsheets.views.views import Foot
+from buildsheets.views.addons import addons_view, cup_cards
+from buildsheets.views.build import build_view
+from buildsheets.views.gauge import gauge_view
+from buildsheets.views.types import Foot, SheetTable, SheetView
 
 LANGUAGES = ("en", "es", "fr", "de")
 CUPS = ("small", "medium", "large", "hot")
@@ -312,7 +311,7 @@ def test_strip_lines_stand_where_the_cups_geometry_puts_them(
 
 @pytest.fixture(scope="module", params=LANGUAGES)
 def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
-            ) -> tuple[RenderedPdf, list[object]]:  # fmt: skip
+            ) -> tuple[Printed, list[object]]:  # fmt: skip
     words = Layouts(None).words(request.param)
     views: list[object] = []
     for number, (kind, cup, view) in enumerate(cup_cards(menu, checked.servings, words)):
@@ -324,7 +323,7 @@ def printed(request: pytest.FixtureRequest, checked: Checked, menu: Menu
 
 
 def test_cards_print_in_every_language_and_pass_the_proof(
-    printed: tuple[RenderedPdf, list[object]],
+    printed: tuple[Printed, list[object]],
 ) -> None:
     done, views = printed
     assert not [f for f in done.findings if f.severity is not Severity.NOTE]
@@ -332,7 +331,7 @@ def test_cards_print_in_every_language_and_pass_the_proof(
     assert proof(done.pdf, expect(done.pages, views)) == []
 
 
-def test_strip_is_at_one_to_one(printed: tuple[RenderedPdf, list[object]]) -> None:
+def test_strip_is_at_one_to_one(printed: tuple[Printed, list[object]]) -> None:
     """The topmost ink at the left edge is the rim's mark, at its height less the 3 mm border."""
     done, views = printed
     document = pypdfium2.PdfDocument(done.pdf)
@@ -354,7 +353,7 @@ def test_strip_is_at_one_to_one(printed: tuple[RenderedPdf, list[object]]) -> No
 
 
 def test_labels_of_different_heights_do_not_overlap() -> None:
-    middles = _apart([50.0, 50.5, 51.0, 90.0], [4.0, 12.0, 4.0, 4.0], 0.0, 120.0)
+    middles = apart([50.0, 50.5, 51.0, 90.0], [4.0, 12.0, 4.0, 4.0], 0.0, 120.0)
     assert middles[3] == pytest.approx(90.0, abs=0.5)
     for (a, high), (b, next_high) in zip(
         list(zip(middles, [4, 12, 4], strict=False)),
@@ -362,5 +361,5 @@ def test_labels_of_different_heights_do_not_overlap() -> None:
         strict=True,
     ):
         assert b - a >= (high + next_high) / 2
-    with pytest.raises(Misfit, match="labels take"):
-        _apart([1.0, 2.0], [30.0, 30.0], 0.0, 50.0)
+    with pytest.raises(TooCrowded, match="labels of 60 mm do not fit in 50 mm"):
+        apart([1.0, 2.0], [30.0, 30.0], 0.0, 50.0)

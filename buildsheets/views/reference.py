@@ -9,7 +9,7 @@ from dataclasses import fields, is_dataclass
 from types import UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.types import View
 
 # What fields of the same name hold in every view; a remark beside a field in its record wins.
 COMMON = {
@@ -41,6 +41,7 @@ COMMON = {
     "parts": "how many those are",
 }
 
+
 # What a template is given beside the fields of its view.
 GIVEN = """\
 A card's template (`layouts/<kind>/card.html`) is given:
@@ -62,13 +63,14 @@ with the words of a language, `title`, `language`, `author`, `edition` and `styl
 Templates escape what they are given; a name they are not given is an error.
 """
 
+
 _FIELD = re.compile(r"^    (\w+): ([^=#]+?)(?: = [^#]+)?(?:  # (.*))?$")
 
 
 def view_types() -> tuple[type, ...]:
     """Every view that has a layout, then the records they are made of, each once."""
     found: dict[type, None] = {}
-    waiting: list[type] = [*_members(AnyView)]
+    waiting: list[type] = [*_members(View)]
     while waiting:
         kind = waiting.pop(0)
         if kind not in found:

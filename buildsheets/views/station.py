@@ -5,20 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.cup.fill import FillState
+from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddStep, CupSize, Menu, Station
-from buildsheets.views.compose import (
-    NO_FOOT,
-    allergens_of,
-    cautions_of,
-    cup_measures,
-    gauge_lines,
-    station_marks,
-)
-from buildsheets.views.compose_options import station_choices
-from buildsheets.views.compose_steps import level_words, step_view
-from buildsheets.views.prep_words import allergen_line
-from buildsheets.views.views import GaugeLine, StationCardView, StationRow
+from buildsheets.views import rounding
+from buildsheets.views.addons import pours_to_line
+from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
+from buildsheets.views.build import station_marks, step_view
+from buildsheets.views.gauge import cup_measures, gauge_lines
+from buildsheets.views.rounding import measured
+from buildsheets.views.types import GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -36,22 +32,20 @@ def station_view(
             cautions += [_at_this_station(f) for f in visit]
     if not rows:
         return None
-    marks = station_marks(menu, words.language)
+    marks = station_marks(menu, words)
     route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
     width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
     return StationCardView(
         kind="station",
         language=words.language,
-        code="",
         station=marks[station.id],
         cup_name=cup_measures(here[0], words),
-        size_name=size.name.in_language(words.language),
+        size_name=words.name(size),
         marks=tuple(mark for mark in marks.values() if mark.letter in route),
         rows=tuple(rows),
         gauge=_gauge(station, here, words),
         gauge_floor_mm=size.floor_mm,
         cautions=cautions_of(cautions, words),
-        foot=NO_FOOT,
         reading_distance_mm=station.reading_distance_mm,
         # A list of drinks wants a wide card: twice the build card, turned.
         width_mm=round(2 * width + 1.0 if 2 * width > height else width, 1),
@@ -83,7 +77,7 @@ def _row(
     parts: int,
     words: Words,
 ) -> StationRow:
-    name = serving.drink.name.in_language(words.language)
+    name = words.name(serving.drink)
     if parts > 1:
         name = words("visit", drink=name, part=part, parts=parts)
     first, last = visit[0].number, visit[-1].number
@@ -128,3 +122,79 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     if not found:
         return ()
     return tuple(sorted((*found.values(), *frame.values()), key=lambda line: line.height_mm))
+
+
+Row = tuple[str, tuple[tuple[str, str], ...]]
+
+
+def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words) -> tuple[Row, ...]:
+    """What these steps do differently for each choice, as rows of (choice, amount).
+
+    The choice nobody asked to change is in the row's own amount and stays out, and so does an
+    amount of nothing for a choice of nothing.
+    """
+    usual, sweetness, ice = serving.choice, serving.drink.sweetness, serving.drink.ice
+    sweets = [
+        (words.percent(s), Choice(s, usual.ice))
+        for s in (sweetness.levels if sweetness else ())
+        if s != usual.sweetness
+    ]
+    ices = [
+        (words.text(ice.names[i]), Choice(usual.sweetness, i))
+        for i in (ice.levels if ice else ())
+        if ice and i != usual.ice
+    ]
+    rows: list[Row] = []
+    for figure in visit:
+        step = figure.step
+        if not isinstance(step, AddStep):
+            continue
+        if step.component.role == "sweetener":
+            others = [(label, choice) for label, choice in sweets if choice.sweetness]
+        elif step.component.behaves == "ice":
+            others = [(label, one) for label, one in ices if ice and ice.levels[one.ice or ""]]
+        elif step.makes_room:
+            others = sweets + ices
+        else:
+            continue
+        cells = tuple(
+            (label, measured(serving.choices[choice].steps[figure.number - 1], words)[0])
+            for label, choice in others
+        )
+        if step.makes_room and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
+            if pours_to_line(serving):
+                rows.append((words("same_line_any"), ()))
+            continue
+        rows.append((words.name(step.component), cells))
+    return tuple(rows)
+
+
+def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
+    """What a cup looks like when it is handed on: empty, with its bed or level, and the shaker.
+
+    ``shaker`` says that the steps to come fill the shaker, so that an empty one is worth a word.
+    """
+    if figure is None:
+        return words("empty_shaker") if shaker else words("empty_cup")
+    cup = _cup_words(figure.state, words)
+    if figure.shaker_ml <= 0.0:
+        return cup
+    level = words("level_ml", ml=rounding.about_ml(figure.shaker_ml))
+    in_shaker = words("in_shaker", level=level)
+    if figure.state.seen_ml <= 0.0:
+        return in_shaker
+    return words("and_level", first=cup, second=in_shaker)
+
+
+def _cup_words(state: FillState, words: Words) -> str:
+    """What is seen from outside: a drink under resting ice has no level anyone could read."""
+    bed = state.bed_top_ml > 0.0 and state.cap_top_ml is None
+    bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml))
+    if state.ice_regime == "rests":
+        ice = words("ice_in")
+        return words("and_level", first=bed_words, second=ice) if bed else ice
+    if state.seen_ml <= 0.0:
+        return words("empty_cup")
+    if bed and state.bed_top_ml >= state.liquid_level_ml:
+        return bed_words
+    return rounding.level(words, state.seen_ml)
