@@ -18,9 +18,8 @@ from buildsheets.print.document import Maker, Section, Setting
 from buildsheets.print.engine import Box, LaidOut, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
-from buildsheets.views.cup_views import GaugeStripView
-from buildsheets.views.paper import Stock, stocks_from
-from buildsheets.views.prep_views import AnyView, LabelSheetView
+from buildsheets.views.paper import Paper, papers_from
+from buildsheets.views.types import GaugeStripView, LabelSheetView, View
 
 MOST_CARDS = 9
 # How high a page is on which a card is laid out to see how much room its rows take.
@@ -46,8 +45,8 @@ class Misfit(Exception):
 class Fitted:
     """A view as it was laid out: stock, type size, its sections, and its pages in a document."""
 
-    view: AnyView
-    stock: Stock
+    view: View
+    stock: Paper
     arcmin: float
     sections: tuple[Section, ...]
     laid_out: LaidOut
@@ -61,14 +60,14 @@ class Fitted:
 
 
 def lay_out_together(
-    views: Sequence[AnyView], maker: Maker, border_mm: float
+    views: Sequence[View], maker: Maker, border_mm: float
 ) -> list[Fitted | Misfit]:
     """Views of one kind, language, stock and distance at the preferred size, in one document.
 
     For each what came of it. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
     view = views[0]
-    stock = stocks_from(view.width_mm, view.height_mm)[0]
+    stock = papers_from(view.width_mm, view.height_mm)[0]
     setting = _setting(view, maker, stock, PREFERRED_ARCMIN, border_mm)
     sections = [Section(view) for view in views]
     laid = _laid_out(sections, setting, maker)
@@ -83,13 +82,13 @@ def lay_out_together(
     return found
 
 
-def fit(view: AnyView, maker: Maker, border_mm: float, first: Misfit | None = None) -> Fitted:
+def fit(view: View, maker: Maker, border_mm: float, first: Misfit | None = None) -> Fitted:
     """A view alone: one card on the declared stock, smaller type, larger stock, more cards.
 
     ``first`` is why the preferred size on the declared stock did not do, where it was tried.
     Raises ``Misfit`` with the first reason if nothing does.
     """
-    stocks = stocks_from(view.width_mm, view.height_mm)
+    stocks = papers_from(view.width_mm, view.height_mm)
     if isinstance(view, LabelSheetView):
         stocks = stocks[:1]  # labels are printed on the sheet they were measured on
     reason = first
@@ -109,7 +108,7 @@ def fit(view: AnyView, maker: Maker, border_mm: float, first: Misfit | None = No
     return replace(_split(view, maker, stocks, border_mm, reason), reason=str(reason))
 
 
-def _hopeless(ratio: float, declared: Stock, stock: Stock, arcmin: float) -> bool:
+def _hopeless(ratio: float, declared: Paper, stock: Paper, arcmin: float) -> bool:
     """Whether what took ``ratio`` of the declared card's height cannot fit this one."""
     if (stock, arcmin) == (declared, PREFERRED_ARCMIN):
         return True
@@ -123,7 +122,7 @@ def _hopeless(ratio: float, declared: Stock, stock: Stock, arcmin: float) -> boo
     return expected > HOPELESS
 
 
-def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float) -> Setting:
+def _setting(view: View, maker: Maker, stock: Paper, arcmin: float, border_mm: float) -> Setting:
     return Setting(
         maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin, border_mm
     )
@@ -136,7 +135,7 @@ def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> La
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
 
 
-def _page(laid: LaidOut, place: int, view: AnyView) -> int:
+def _page(laid: LaidOut, place: int, view: View) -> int:
     """The page of a card that stands whole on it. Raises ``Misfit``."""
     name = f"c{place}"
     at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
@@ -162,7 +161,7 @@ def _page(laid: LaidOut, place: int, view: AnyView) -> int:
     return at[0]
 
 
-def _one(view: AnyView, maker: Maker, setting: Setting) -> Fitted:
+def _one(view: View, maker: Maker, setting: Setting) -> Fitted:
     """The view on one card. Raises ``Misfit``."""
     section = Section(view)
     laid = _laid_out([section], setting, maker)
@@ -240,7 +239,7 @@ def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measur
     return _Measured(heights, found[0].top_mm + below, tail, page.height_mm)
 
 
-def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
+def _measured(view: View, maker: Maker, setting: Setting) -> _Measured:
     """Lay the view out on a very high card, to see what its rows take."""
     tall = replace(setting, stock=replace(setting.stock, height_mm=TALL_MM))
     laid = _laid_out([Section(view, 2, 2)], tall, maker)
@@ -251,7 +250,7 @@ def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
 
 
 def _split(
-    view: AnyView, maker: Maker, stocks: Sequence[Stock], border_mm: float, reason: Misfit
+    view: View, maker: Maker, stocks: Sequence[Paper], border_mm: float, reason: Misfit
 ) -> Fitted:
     """The view over as few cards as do on any stock at any size, on the smallest such stock, set
     as large as that many hold."""
@@ -275,7 +274,7 @@ def _split(
     raise reason
 
 
-def _cards(view: AnyView, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
+def _cards(view: View, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
     """The view over cards that begin with these rows. Raises ``Misfit``."""
     bounds = [*starts, kinds.rows(view)]
     sections = tuple(

@@ -25,8 +25,7 @@ from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.cards import Card
-from buildsheets.views.digest import digest_of, print_digest
+from buildsheets.views.card import Card, digest_of
 
 T = TypeVar("T")
 
@@ -112,8 +111,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language))
     chunks = [missing[start : start + CHUNK] for start in range(0, len(missing), CHUNK)]
     jobs = [
-        partial(render_cards, [cards[key].view for key in chunk], press.options)  # type: ignore[misc]
-        for chunk in chunks
+        partial(render_cards, [cards[key].view for key in chunk], press.options) for chunk in chunks
     ]
     done = 0
     for chunk, printed in zip(chunks, in_parallel(jobs, press, engine=True), strict=True):
@@ -170,7 +168,7 @@ def _file_key(keys: Sequence[str], options: RenderOptions) -> str:
 
 def card_key(card: Card, base: str) -> str:
     """The key a card's print is kept under."""
-    return f"{print_digest(card.view)} {card.key.language} {base}"
+    return f"{digest_of(card.view)} {card.key.language} {base}"
 
 
 def base_digest(options: RenderOptions) -> str:

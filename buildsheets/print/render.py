@@ -23,7 +23,7 @@ from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
 from buildsheets.print.qr import PayloadTooLong
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.types import View
 from buildsheets.views.words import UnknownWord
 
 
@@ -92,7 +92,7 @@ def _finding(held: Mapping[str, Any]) -> Finding:
     )  # fmt: skip
 
 
-def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -> Printed:
+def render_pdf(views: Sequence[View], options: RenderOptions | None = None) -> Printed:
     """Render views to one PDF, in order, a page a card (more where a card had to be split).
 
     Cards with an error are left out and named in the findings. The same views and options give
@@ -116,7 +116,7 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def render_cards(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+def render_cards(views: Sequence[View], options: RenderOptions) -> list[Printed]:
     """Each view printed by itself, in order. The bytes do not depend on the views beside it.
 
     Views of one kind, language, size and distance are laid out in one document, which takes less
@@ -152,7 +152,7 @@ def _uncollected() -> Iterator[None]:
             gc.collect()
 
 
-def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+def _render_alike(views: Sequence[View], options: RenderOptions) -> list[Printed]:
     border = options.pouch_border_mm
     firsts: Sequence[Fitted | Misfit | None] = [None] * len(views)
     if len(views) > 1 and not kinds.is_one_card(views[0]):
@@ -167,7 +167,7 @@ def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Prin
     ]
 
 
-def _finished(view: AnyView, first: Fitted | Misfit | None, options: RenderOptions) -> Printed:
+def _finished(view: View, first: Fitted | Misfit | None, options: RenderOptions) -> Printed:
     """The view printed, from what is laid out already where it fits."""
     if isinstance(first, Fitted):
         fitted = first
@@ -189,7 +189,7 @@ def _finished(view: AnyView, first: Fitted | Misfit | None, options: RenderOptio
     return Printed(pages, tuple(_choices(fitted)), pdf)
 
 
-def _guarded(view: AnyView, make: Callable[[], Printed]) -> Printed:
+def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     """What ``make`` gives, or the finding for why it cannot."""
     card = view.code
     try:

@@ -19,7 +19,8 @@ from card_samples import BUILD, BUILD_ES, PLAIN, STATION
 from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.proof.proof import proof
-from buildsheets.views.cup_compose import addons_view, gauge_view
+from buildsheets.views.addons import addons_view
+from buildsheets.views.gauge import gauge_view
 
 VIEWS = (BUILD, BUILD_ES, PLAIN, STATION)
 OPTIONS = AccessibleOptions("Kiosk & cards", "en", "Tin Roof Kiosk", "2026-3")
@@ -192,10 +193,10 @@ def test_every_kind_of_the_demo_menu(language: str) -> None:
     """All kinds of cards, in every language, are said without a word missing."""
     from buildsheets.prep.allergens import of_everything_sold
     from buildsheets.prep.batch_card import every_batch
-    from buildsheets.views.batch_compose import batch_cards
-    from buildsheets.views.compose import build_view
-    from buildsheets.views.compose_station import station_view
-    from buildsheets.views.prep_compose import allergen_matrix
+    from buildsheets.views.allergens import allergen_matrix
+    from buildsheets.views.batch import batch_cards
+    from buildsheets.views.build import build_view
+    from buildsheets.views.station import station_view
 
     checked = check(Path(__file__).parents[2] / "menu")
     menu = checked.menu

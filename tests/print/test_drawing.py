@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.print.drawing import cup_art, diameter_at, names_of
-from buildsheets.views.views import CupDrawing, DrawnLine, Layer
+from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 
 def extent(shape: Shape) -> tuple[float, float, float, float]:

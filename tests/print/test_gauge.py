@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from buildsheets.print.gauge import PROOF_BAR_MM, OffCard, place_marks, spread
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.types import GaugeLine
 
 DPI = 600
 PIXELS_PER_MM = DPI / 25.4

@@ -21,7 +21,7 @@ from reportlab.lib import pagesizes
 from reportlab.lib.units import mm
 
 from buildsheets.print.fonts import MM_PER_PT, main_face
-from buildsheets.views.paper import SERIES, Stock, stocks_from
+from buildsheets.views.paper import SERIES, Paper, papers_from
 
 
 # ISO 9241-303 (20-22 arcmin preferred, 16 the least); heights by 2 D tan(a/2).
@@ -104,18 +104,18 @@ def test_stock_sizes_are_the_standards() -> None:
 
 
 def test_larger_stocks_keep_series_and_direction() -> None:
-    assert [s.name for s in stocks_from(148, 210)] == ["A5", "A4"]
-    assert [s.name for s in stocks_from(148, 210, ("A3",))] == ["A5", "A4", "A3"]
-    assert [(s.name, s.width_mm) for s in stocks_from(210, 148)] == [("A5", 210), ("A4", 297)]
-    assert [s.name for s in stocks_from(139.7, 215.9)] == ["half letter", "letter"]
-    assert [s.name for s in stocks_from(120, 160)] == ["120 x 160 mm", "A5", "A4"]
+    assert [s.name for s in papers_from(148, 210)] == ["A5", "A4"]
+    assert [s.name for s in papers_from(148, 210, ("A3",))] == ["A5", "A4", "A3"]
+    assert [(s.name, s.width_mm) for s in papers_from(210, 148)] == [("A5", 210), ("A4", 297)]
+    assert [s.name for s in papers_from(139.7, 215.9)] == ["half letter", "letter"]
+    assert [s.name for s in papers_from(120, 160)] == ["120 x 160 mm", "A5", "A4"]
 
 
 def test_search_takes_stock_before_cards_and_never_goes_under_the_floor() -> None:
-    small, large = Stock("small", 100, 150), Stock("large", 200, 300)
+    small, large = Paper("small", 100, 150), Paper("large", 200, 300)
     tried: list[tuple[str, float, int]] = []
 
-    def attempt(stock: Stock, arcmin: float, parts: int) -> tuple[str, ...]:
+    def attempt(stock: Paper, arcmin: float, parts: int) -> tuple[str, ...]:
         tried.append((stock.name, arcmin, parts))
         if parts < 2 or stock.name != "small" or arcmin > 18.0:
             raise Misfit(f"{stock.name} at {arcmin:g}")
@@ -132,8 +132,8 @@ def test_search_takes_stock_before_cards_and_never_goes_under_the_floor() -> Non
 
 
 def test_search_gives_the_reason_when_nothing_fits() -> None:
-    def attempt(stock: Stock, arcmin: float, parts: int) -> tuple[str, ...]:
+    def attempt(stock: Paper, arcmin: float, parts: int) -> tuple[str, ...]:
         raise Misfit("too much")
 
     with pytest.raises(Misfit, match="too much"):
-        fit(attempt, (Stock("only", 10, 10),), 2)
+        fit(attempt, (Paper("only", 10, 10),), 2)

@@ -17,7 +17,7 @@ from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts, shipped_root
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
 from buildsheets.print.templates import broken_layout, environment
-from buildsheets.views.view_reference import view_reference, view_types
+from buildsheets.views.reference import view_reference, view_types
 
 
 @pytest.fixture

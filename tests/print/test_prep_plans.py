@@ -9,22 +9,22 @@ from typing import Any
 import prep_samples as s
 import pypdfium2
 import pytest
+from buildsheets.print.flow import Piece, pages_of
+from buildsheets.print.legibility import Misfit
+from buildsheets.print.page import Pages
+from buildsheets.print.plan import Block, Plan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Severity
 from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import batch_figures
-from buildsheets.print.flow import Piece, pages_of
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.legibility import Misfit
-from buildsheets.print.page import Pages
-from buildsheets.print.plan import Block, Plan
 from buildsheets.print.render import RenderedPdf, RenderOptions, plan_card, render_pdf
-from buildsheets.views.batch_compose import batch_card
-from buildsheets.views.prep_compose import allergen_matrix
-from buildsheets.views.prep_views import SheetTable, SheetView
-from buildsheets.views.prep_words import office_foot
+from buildsheets.views.allergens import allergen_matrix
+from buildsheets.views.batch import batch_card
+from buildsheets.views.card import office_foot
+from buildsheets.views.types import SheetTable, SheetView
 
 EN = Layouts(None).words("en")
 LANGUAGES = ("en", "es", "fr", "de")

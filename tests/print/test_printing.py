@@ -25,7 +25,8 @@ from buildsheets.print import faces, printing, render
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press, base_digest, card_key, print_files, render_all
 from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
-from buildsheets.views.cards import Card, View
+from buildsheets.views.card import Card
+from buildsheets.views.types import View
 
 OPTIONS = RenderOptions(title="Cards", author="Lantern Kiosk", edition="A26", language="en")
 

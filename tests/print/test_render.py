@@ -27,7 +27,7 @@ from buildsheets.findings.finding import Severity
 from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderedPdf, RenderOptions, plan_card, render_pdf
-from buildsheets.views.views import Allergens, BuildCardView, CardView, GaugeLine
+from buildsheets.views.types import Allergens, BuildCardView, GaugeLine, View
 
 WORKING_ZONES = ("head", "steps", "rows", "low", "cup", "gauge")
 
@@ -108,7 +108,7 @@ def test_pictures_have_words_for_those_who_do_not_see_them() -> None:
 
 
 @pytest.mark.parametrize("view", [BUILD, BUILD_ES, PLAIN, STATION], ids=lambda v: v.code)
-def test_no_working_text_is_under_the_floor(view: CardView) -> None:
+def test_no_working_text_is_under_the_floor(view: View) -> None:
     """16 arcmin at the view's reading distance (ISO 9241-303), whatever stock was taken."""
     for distance in (350.0, 600.0):
         moved = replace(view, reading_distance_mm=distance)
@@ -139,7 +139,7 @@ WORDY = ("Hot.", LONG, "Choking: small children.", "Never under 12 months.", LON
         replace(STATION, rows=STATION.rows * 2),
     ],
 )  # fmt: skip
-def test_texts_and_code_do_not_overlap_or_leave_the_card(view: CardView) -> None:
+def test_texts_and_code_do_not_overlap_or_leave_the_card(view: View) -> None:
     view = replace(view, foot=replace(view.foot, qr_payload="https://cards.example/" + "x" * 50))
     plans, _ = plan_card(view, Pages(Layouts()), RenderOptions())
     assert plans

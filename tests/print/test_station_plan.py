@@ -20,7 +20,7 @@ from buildsheets.findings.finding import Severity
 from buildsheets.print.gauge import TICK_MM
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions, plan_card, render_pdf
-from buildsheets.views.views import GaugeLine, StationCardView, StationRow, StepView
+from buildsheets.views.types import GaugeLine, StationCardView, StationRow, StepView
 
 LAYOUTS = Layouts()
 SWEET = ("Honey syrup", (("25%", "1"), ("50%", "2"), ("75%", "3")))
