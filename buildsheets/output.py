@@ -25,12 +25,14 @@ from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import impose
-from buildsheets.views.addons import cup_cards
+from buildsheets.views.addons import addons_view
 from buildsheets.views.allergens import allergen_matrix
-from buildsheets.views.batch import batch_cards
+from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
 from buildsheets.views.card import Card, CardKey
+from buildsheets.views.gauge import gauge_view
 from buildsheets.views.station import station_view
+from buildsheets.views.types import View
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""
@@ -62,24 +64,26 @@ class Place:
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity."""
     found: list[Card] = []
-    batches = every_batch(menu, poured_grams(servings))
-    sold = of_everything_sold(menu)
+    batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
+    cups = menu.cups.values()
     for language in menu.shop.languages:
         words = layouts.words(language)
-        for station in menu.stations.values():
-            for size in menu.cups.values():
-                view = station_view(menu, station, size, servings, words)
-                if view is not None:
-                    found.append(Card(CardKey("station", station.id, size.id, language), view))
-        for serving in servings:
-            key = CardKey("build", serving.drink.id, serving.cup.id, language)
-            found.append(Card(key, build_view(menu, serving, words)))
-        for kind, cup, card in cup_cards(menu, servings, words):
-            found.append(Card(CardKey(kind, "all", cup, language), card))
-        for batch, scale, batch_card in batch_cards(menu, batches, words):
-            found.append(Card(CardKey("batch", batch, scale, language), batch_card))
-        key = CardKey("allergens", "all", "", language)
-        found.append(Card(key, allergen_matrix(menu, sold, words)))
+        views: list[tuple[str, str, View | None]] = [
+            (station.id, cup.id, station_view(menu, station, cup, servings, words))
+            for station in menu.stations.values()
+            for cup in cups
+        ]
+        views += [(one.drink.id, one.cup.id, build_view(menu, one, words)) for one in servings]
+        for cup in cups:
+            views.append(("all", cup.id, addons_view(menu, cup, servings, words)))
+            views.append(("all", cup.id, gauge_view(menu, cup, servings, words)))
+        views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
+        views.append(("all", "", allergen_matrix(menu, sold, words)))
+        found += [
+            Card(CardKey(view.kind, subject, cup_or_scale, language), view)
+            for subject, cup_or_scale, view in views
+            if view is not None
+        ]
     return tuple(found)
 
 

@@ -11,31 +11,25 @@ from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu
 from buildsheets.prep.allergens import of_add_on
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
-from buildsheets.views.gauge import gauge_view
 from buildsheets.views.rounding import measured
-from buildsheets.views.types import AddOnView, GaugeStripView, SheetTable, SheetView
+from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
     """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
     fits with every sweetness and ice, what it contains, or that it does not fit."""
-    return tuple(
-        _add_on_view(menu, serving, add_on, serving.choices.fullest((add_on.id,)), words)
-        for add_on in serving.offered
-    )
+    return tuple(_add_on_view(menu, serving, add_on, words) for add_on in serving.offered)
 
 
-def _add_on_view(
-    menu: Menu, serving: Serving, add_on: AddOn, with_it: Serving, words: Words
-) -> AddOnView:
+def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> AddOnView:
+    with_it = serving.choices.fullest((add_on.id,))
     figure = next(f for f in with_it.steps if f.add_on is not None)
     amount, unit, measure = measured(figure, words)
     fits = with_it.verdict != "too-much"
     hold_back, line = _room_made(serving, with_it, words) if fits else ("", "")
-    number = figure.number
-    # It stands after the printed step numbered one less.
-    place = words("addon_first") if number == 1 else words("addon_after", step=number - 1)
+    before = figure.number - 1  # the printed step it stands after
+    place = words("addon_after", step=before) if before else words("addon_first")
     return AddOnView(
         name=words.name(add_on),
         amount=words("with_grams", amount=f"{amount} {unit}", measure=measure),
@@ -94,20 +88,6 @@ def pours_to_line(serving: Serving) -> bool:
     return used is not None and used.to_line_ml is not None
 
 
-def cup_cards(
-    menu: Menu, servings: Sequence[Serving], words: Words
-) -> tuple[tuple[str, str, SheetView | GaugeStripView], ...]:
-    """The add-on card and the gauge strip of every cup in use: (kind, cup id, view)."""
-    found: list[tuple[str, str, SheetView | GaugeStripView]] = []
-    for size in menu.cups.values():
-        views = (
-            addons_view(menu, size, servings, words),
-            gauge_view(menu, size, servings, words),
-        )
-        found += [(view.kind, size.id, view) for view in views if view is not None]
-    return tuple(found)
-
-
 def addons_view(
     menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> SheetView | None:
@@ -121,30 +101,21 @@ def addons_view(
     if not tables:
         return None
     offered = {a.id: a for serving in here for a in serving.offered}
+    most = {s.drink.add_ons_at_most for s in here if s.offered}
+    limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
+    brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
     return SheetView(
         kind="addons",
         language=words.language,
         title=words("addons_title"),
-        subtitle=words(
-            "cup_of",
-            name=words.name(size),
-            ml=rounding.level_ml(here[0].final.cup.brimful_ml),
-        ),
+        subtitle=words("cup_of", name=words.name(size), ml=brimful_ml),
         tables=tuple(tables),
-        notes=_notes(here, list(offered.values()), words),
+        notes=(*limit, *cautions_with((), list(offered.values()), words)),
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
     )
-
-
-def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) -> tuple[str, ...]:
-    """How many add-ons go into one cup, and the cautions: the usual ones, and what an add-on
-    itself brings by its name."""
-    most = {s.drink.add_ons_at_most for s in servings if s.offered}
-    limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
-    return (*limit, *cautions_with((), offered, words))
 
 
 def _table(
@@ -160,15 +131,13 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         for add_on, view in zip(serving.offered, add_on_views(menu, serving, words), strict=True):
             brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
             row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
-            drinks = groups.setdefault(row, [])
-            drinks.append(words.name(serving.drink))
+            groups.setdefault(row, []).append(words.name(serving.drink))
     order = [words.name(add_on) for add_on in menu.add_ons.values()]
     rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))
     if rows:
-        header = (words("add_ons"), words("addons_allergens"), words("addons_do"),
-                  words("addons_drinks"))  # fmt: skip
+        keys = ("add_ons", "addons_allergens", "addons_do", "addons_drinks")
         cells = [(*row, " · ".join(groups[row])) for row in rows]
-        yield _table("", header, cells, 0.8, 0.8, 0.8, 1.6)
+        yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 0.8, 1.6)
 
 
 def _asked(view: AddOnView, words: Words) -> str:
@@ -188,9 +157,8 @@ def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]
     groups: dict[tuple[str, str], list[str]] = {}
     for serving in servings:
         for chosen, asked in _combined(serving, words):
-            names = " + ".join(words.name(add_on) for add_on in chosen)
-            drink = words.name(serving.drink)
-            groups.setdefault((names, asked), []).append(drink)
+            names = " + ".join(map(words.name, chosen))
+            groups.setdefault((names, asked), []).append(words.name(serving.drink))
     if groups:
         rows = [(names, asked, " · ".join(drinks)) for (names, asked), drinks in groups.items()]
         header = (words("add_ons"), words("addons_do"), words("addons_drinks"))
@@ -276,14 +244,10 @@ def _group(
         if not isinstance(step, AddStep) or step.component.role != role:
             continue
         amounts = [rounding.measured(one.steps[index], words) for one in choices]
-        what = words(
-            "counts_of",
-            what=words.name(step.component),
-            unit=rounding.counted_in(figure, words) or amounts[-1][1],
-        )
+        unit = rounding.counted_in(figure, words) or amounts[-1][1]
+        what = words("counts_of", what=words.name(step.component), unit=unit)
         cells = [amount for amount, _, _ in amounts]
         if len(set(bases)) > 1:
             what += f" · {base_name(serving, words)}"
             cells = [f"{cell} · {base}" for cell, base in zip(cells, bases, strict=True)]
-        name = words.name(serving.drink)
-        groups.setdefault((what, *cells), []).append(name)
+        groups.setdefault((what, *cells), []).append(words.name(serving.drink))

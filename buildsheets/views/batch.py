@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
 from buildsheets.prep.allergens import ordered
@@ -19,15 +19,6 @@ from buildsheets.views.words import Words
 _VOLUME = re.compile(
     r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pints?|quarts?)\b", re.IGNORECASE
 )
-
-
-def batch_cards(
-    menu: Menu, batches: Iterable[tuple[str, BatchFigures]], words: Words
-) -> tuple[tuple[str, str, BatchCardView], ...]:
-    """The card of each batch and the name of its scale: (batch id, scale name, view)."""
-    return tuple(
-        (one.batch.id, scale, batch_card(menu, one, scale, words)) for scale, one in batches
-    )
 
 
 def batch_card(
@@ -71,7 +62,7 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
         count = round(one.packs, 2)
-        notes.append(words("prep_packs", n=words.number(count), count=count))
+        notes.append(words("prep_packs", n=count, count=count))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
         notes.append(rounding.millilitres(words, one.volume_ml))
     if batch.lead is not None and part.item.id == batch.lead.id:
@@ -106,9 +97,9 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
         yield words("prep_no_density", names=words.names(figure.missing))
     if one.brew_ratio is not None:
         ratio = round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0)
-        yield words("prep_ratio", ratio=words.number(ratio))
+        yield words("prep_ratio", ratio=ratio)
     if one.brix is not None and one.brix >= 1:
-        yield words("prep_brix", brix=words.number(round(one.brix)))
+        yield words("prep_brix", brix=round(one.brix))
     if one.batch.overrun_pct > 0:
         yield words("prep_overrun", share=words.percent(one.batch.overrun_pct / 100))
 
@@ -186,7 +177,7 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     if keeps.days is not None:
         yield words("prep_day_one")
     if one.time_control_h is not None:
-        yield words("prep_time_control", h=words.number(one.time_control_h))
+        yield words("prep_time_control", h=one.time_control_h)
     for *_, item in one.outlived[:2]:
         if item.keeps_for is not None:
             sooner = rounding.keeps(words, item.keeps_for)
@@ -196,5 +187,5 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
             "prep_cool_soon" if step.within_h is None else "prep_cool",
             start=rounding.celsius(words, step.from_c),
             end=rounding.celsius(words, step.to_c),
-            h=words.number(step.within_h or 0),
+            h=step.within_h or 0,
         )

@@ -128,10 +128,10 @@ def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     Under 5 ml as it is, in tenths.
     """
     if value >= 1000:
-        return words("prep_litres", l=words.number(_whole(value / 10, up) / 100))
+        return words("prep_litres", l=_whole(value / 10, up) / 100)
     if value >= 5:
         return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
-    return words("prep_ml", ml=words.number(round(value, 1)))
+    return words("prep_ml", ml=round(value, 1))
 
 
 def _whole(value: float, up: bool) -> int:
@@ -153,22 +153,22 @@ def factor(words: Words, value: float) -> str:
 def seconds(words: Words, value: float) -> str:
     """A time in the unit a kitchen timer shows: seconds to 2 min, minutes to 2 h, then hours."""
     if value < 120:
-        return words("prep_s", s=words.number(round(value)))
+        return words("prep_s", s=round(value))
     if value < 7200:
-        return words("prep_min", min=words.number(round(value / 60, 1)))
-    return words("prep_h", h=words.number(round(value / 3600, 1)))
+        return words("prep_min", min=round(value / 60, 1))
+    return words("prep_h", h=round(value / 3600, 1))
 
 
 def celsius(words: Words, value: float) -> str:
     """A temperature in whole degrees."""
-    return words("prep_celsius", t=words.number(round(value)))
+    return words("prep_celsius", t=round(value))
 
 
 def keeps(words: Words, value: KeepsFor) -> str:
     """A keeping time: ``3 days`` or ``4 h``."""
     if value.days is not None:
         return words("prep_days", count=value.days)
-    return words("prep_h", h=words.number(value.hours or 0.0))
+    return words("prep_h", h=value.hours or 0.0)
 
 
 def moment(when: datetime) -> str:

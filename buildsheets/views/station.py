@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import groupby
 
 from buildsheets.cup.fill import FillState
@@ -28,13 +29,19 @@ def station_view(
     for serving in here:
         visits = _visits(serving, station)
         for part, visit in enumerate(visits, start=1):
-            rows.append(_row(menu, serving, visit, part, len(visits), words))
-            cautions += [_at_this_station(f) for f in visit]
+            row = _row(menu, serving, visit, words)
+            if len(visits) > 1:
+                name = words("visit", drink=row.drink, part=part, parts=len(visits))
+                row = replace(row, drink=name)
+            rows.append(row)
+            cautions += [f.step.component.cautions for f in visit if isinstance(f.step, AddStep)]
     if not rows:
         return None
     marks = station_marks(menu, words)
     route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
     width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
+    # What concerns the whole drink is on the build card.
+    here_only = [tuple(one for one in each if one != "caffeine") for each in cautions]
     return StationCardView(
         kind="station",
         language=words.language,
@@ -45,19 +52,12 @@ def station_view(
         rows=tuple(rows),
         gauge=_gauge(station, here, words),
         gauge_floor_mm=size.floor_mm,
-        cautions=cautions_of(cautions, words),
+        cautions=cautions_of(here_only, words),
         reading_distance_mm=station.reading_distance_mm,
         # A list of drinks wants a wide card: twice the build card, turned.
         width_mm=round(2 * width + 1.0 if 2 * width > height else width, 1),
         height_mm=height,
     )
-
-
-def _at_this_station(figure: StepFigure) -> tuple[str, ...]:
-    """Cautions of what is handled here; what concerns the whole drink is on the build card."""
-    if not isinstance(figure.step, AddStep):
-        return ()
-    return tuple(one for one in figure.step.component.cautions if one != "caffeine")
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
@@ -69,39 +69,22 @@ def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
     return [list(run) for at, run in groupby(serving.steps, here) if at]
 
 
-def _row(
-    menu: Menu,
-    serving: Serving,
-    visit: list[StepFigure],
-    part: int,
-    parts: int,
-    words: Words,
-) -> StationRow:
-    name = words.name(serving.drink)
-    if parts > 1:
-        name = words("visit", drink=name, part=part, parts=parts)
+def _row(menu: Menu, serving: Serving, visit: list[StepFigure], words: Words) -> StationRow:
+    letters = [f.step.station.letter if f.step.station else "" for f in serving.steps]
     first, last = visit[0].number, visit[-1].number
     before = serving.steps[first - 2] if first > 1 else None
     fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
     return StationRow(
-        drink=name,
+        drink=words.name(serving.drink),
         arrives_at=level_words(before, fills_shaker, words),
         adds=tuple(step_view(serving, figure, words) for figure in visit),
         leaves_at=level_words(visit[-1], False, words),
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
         choices=station_choices(serving, visit, words),
-        comes_from=_letter(serving, first - 1),
-        goes_to=_letter(serving, last + 1),
+        comes_from="" if before is None else letters[first - 2],
+        goes_to=letters[last] if last < len(letters) else "",
     )
-
-
-def _letter(serving: Serving, number: int) -> str:
-    """The letter of the station that does a step, or "" before the first and after the last."""
-    if not 1 <= number <= len(serving.steps):
-        return ""
-    station = serving.steps[number - 1].step.station
-    return station.letter if station is not None else ""
 
 
 def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
@@ -111,7 +94,7 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     Levels of other stations stay off: their change would make this card be printed again.
     """
     found: dict[str, GaugeLine] = {}
-    frame: dict[str, GaugeLine] = {}
+    frame: dict[str, GaugeLine] = {}  # the limit and the rim
     for serving in servings:
         here = {figure.number for visit in _visits(serving, station) for figure in visit}
         for line in gauge_lines(serving, words):
@@ -181,9 +164,8 @@ def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
         return cup
     level = words("level_ml", ml=rounding.about_ml(figure.shaker_ml))
     in_shaker = words("in_shaker", level=level)
-    if figure.state.seen_ml <= 0.0:
-        return in_shaker
-    return words("and_level", first=cup, second=in_shaker)
+    seen = figure.state.seen_ml > 0.0
+    return words("and_level", first=cup, second=in_shaker) if seen else in_shaker
 
 
 def _cup_words(state: FillState, words: Words) -> str:

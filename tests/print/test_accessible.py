@@ -194,7 +194,7 @@ def test_every_kind_of_the_demo_menu(language: str) -> None:
     from buildsheets.prep.allergens import of_everything_sold
     from buildsheets.prep.batch_card import every_batch
     from buildsheets.views.allergens import allergen_matrix
-    from buildsheets.views.batch import batch_cards
+    from buildsheets.views.batch import batch_card
     from buildsheets.views.build import build_view
     from buildsheets.views.station import station_view
 
@@ -209,7 +209,8 @@ def test_every_kind_of_the_demo_menu(language: str) -> None:
         addons_view(menu, cup, checked.servings, words),
         gauge_view(menu, cup, checked.servings, words),
     ]
-    views += [batch_cards(menu, every_batch(menu, {})[:1], words)[0][2]]
+    scale, figures = every_batch(menu, {})[0]
+    views += [batch_card(menu, figures, scale, words)]
     views += [allergen_matrix(menu, of_everything_sold(menu), words)]
     done = accessible(views, replace(OPTIONS, language=language))
     assert done.findings == ()

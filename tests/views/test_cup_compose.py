@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -22,13 +23,25 @@ from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.proof import measure
 from buildsheets.proof.proof import expect, proof
-from buildsheets.views.addons import addons_view, cup_cards
+from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
 from buildsheets.views.gauge import gauge_view
-from buildsheets.views.types import Foot, SheetTable, SheetView
+from buildsheets.views.types import Foot, GaugeStripView, SheetTable, SheetView
+from buildsheets.views.words import Words
 
+Views = list[tuple[str, str, SheetView | GaugeStripView]]
 LANGUAGES = ("en", "es", "fr", "de")
 CUPS = ("small", "medium", "large", "hot")
+
+
+def cup_cards(menu: Menu, servings: Sequence[Serving], words: Words) -> Views:
+    """The kind, cup and view of the add-on card and the gauge strip of every cup."""
+    views = [
+        (cup.id, view(menu, cup, servings, words))
+        for cup in menu.cups.values()
+        for view in (addons_view, gauge_view)
+    ]
+    return [(view.kind, cup, view) for cup, view in views if view is not None]
 
 
 @pytest.fixture(scope="module")
