@@ -54,10 +54,8 @@ def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
 
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")
-
-
+# Whose words fit whichever topping brings them; the others name the add-on.
 _SHARED = ("choking",)
-"""Cautions whose words fit whichever topping brings them; the others name the add-on."""
 
 
 def cautions_with(
@@ -66,20 +64,14 @@ def cautions_with(
     """Cautions of what is in the cup anyway and of the add-ons on offer; what only add-ons bring
     stands first, with their names."""
     known = {*_SHARED, *(caution for group in own for caution in group)}
-    only = {
-        key: [words.name(a) for a in add_ons if key in a.component.cautions]
-        for key in _CAUTIONS
-        if key not in known
-    }
+    found = []
+    for key in _CAUTIONS:
+        names = [words.name(a) for a in add_ons if key in a.component.cautions]
+        if names and key not in known:
+            caution = words(f"caution_{key}")
+            found.append(words("caution_with", names=words.list(names), caution=caution))
     shared = [tuple(k for k in a.component.cautions if k in _SHARED) for a in add_ons]
-    return (
-        *(
-            words("caution_with", names=words.list(names), caution=words(f"caution_{key}"))
-            for key, names in only.items()
-            if names
-        ),
-        *cautions_of([*own, *shared], words),
-    )
+    return (*found, *cautions_of([*own, *shared], words))
 
 
 def cautions_of(cautions: Sequence[tuple[str, ...]], words: Words) -> tuple[str, ...]:
@@ -91,15 +83,12 @@ def cautions_of(cautions: Sequence[tuple[str, ...]], words: Words) -> tuple[str,
 
 def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:
     """Cautions of an entry and of everything in it, each once, in the order met."""
-    found: dict[str, None] = dict.fromkeys(item.cautions)
     inner: Sequence[Ingredient | Batch] = ()
     if isinstance(item, Batch):
         inner = [part.item for part in item.parts]
     elif isinstance(item, Component) and item.source is not None:
         inner = [item.source]
-    for one in inner:
-        found.update(dict.fromkeys(caution_ids(one)))
-    return tuple(found)
+    return tuple(dict.fromkeys([*item.cautions, *(id_ for x in inner for id_ in caution_ids(x))]))
 
 
 def allergen_matrix(

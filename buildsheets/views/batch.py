@@ -67,12 +67,8 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
         notes.append(rounding.millilitres(words, one.volume_ml))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
-    return PartView(
-        rounding.grams(words, one.weigh_g),
-        words("prep_g"),
-        words.name(part.item),
-        " · ".join(notes),
-    )
+    grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
+    return PartView(grams, words("prep_g"), what, " · ".join(notes))
 
 
 def _setting(step: BatchStep, words: Words) -> str:
@@ -96,8 +92,7 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
     if figure.missing:
         yield words("prep_no_density", names=words.names(figure.missing))
     if one.brew_ratio is not None:
-        ratio = round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0)
-        yield words("prep_ratio", ratio=ratio)
+        yield words("prep_ratio", ratio=round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0))
     if one.brix is not None and one.brix >= 1:
         yield words("prep_brix", brix=round(one.brix))
     if one.batch.overrun_pct > 0:
@@ -126,20 +121,13 @@ def _scaling(one: BatchFigures, words: Words) -> Table | None:
     if len(one.scales) < 2:
         return None
     figures = list(one.scales.values())
-    rows = [
-        (
-            words.name(part.item),
-            *(rounding.grams(words, figure.parts[index].weigh_g) for figure in figures),
-        )
-        for index, part in enumerate(one.batch.parts)
-    ]
-    gives = (
-        rounding.yield_amount(
-            words, figure.yield_g, None if figure.yield_g is not None else figure.yield_ml
-        )
-        for figure in figures
-    )
-    rows.append((words("prep_gives"), *gives))
+    rows = []
+    for index, part in enumerate(one.batch.parts):
+        grams = [rounding.grams(words, figure.parts[index].weigh_g) for figure in figures]
+        rows.append((words.name(part.item), *grams))
+    # In grams, in ml where these are not known.
+    known = [(f.yield_g, None) if f.yield_g is not None else (None, f.yield_ml) for f in figures]
+    rows.append((words("prep_gives"), *(rounding.yield_amount(words, *one) for one in known)))
     names = (words.get(f"prep_scale_{scale}", scale) for scale in one.scales)
     return Table(words("prep_scaling"), ("", *names), tuple(rows))
 

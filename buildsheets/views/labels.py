@@ -30,11 +30,8 @@ def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
     if sheet.left_mm < 0 or sheet.top_mm < 0:
         raise FigureError("label sheet", (sheet.left_mm, sheet.top_mm), "begins outside the sheet")
     if right > sheet.width_mm + 1e-6 or bottom > sheet.height_mm + 1e-6:
-        raise FigureError(
-            "label sheet",
-            f"{right:g} x {bottom:g} mm",
-            f"leaves the sheet of {sheet.width_mm:g} x {sheet.height_mm:g} mm",
-        )
+        why = f"leaves the sheet of {sheet.width_mm:g} x {sheet.height_mm:g} mm"
+        raise FigureError("label sheet", f"{right:g} x {bottom:g} mm", why)
     if (sheet.across > 1 and sheet.pitch_x_mm < sheet.label_width_mm - 1e-6) or (
         sheet.down > 1 and sheet.pitch_y_mm < sheet.label_height_mm - 1e-6
     ):

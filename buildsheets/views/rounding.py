@@ -9,12 +9,15 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
+from babel.dates import format_skeleton
+
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.model import AddStep, KeepsFor, Text, Tool
+from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.words import Words
 
+_NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
@@ -66,9 +69,8 @@ def amount(words: Words, value: float) -> str:
 
 def unit(words: Words, tool: Tool, value: float) -> str:
     """What a count of the tool is called: "pump", "pumps"."""
-    one, many = tool.one or tool.name, tool.many or tool.one or tool.name
-    chosen: Text = one if value <= 1.0 + 1e-9 else many
-    return words.text(chosen)
+    one = tool.one or tool.name
+    return words.text(one if value <= 1.0 + 1e-9 else tool.many or one)
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
@@ -79,19 +81,12 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     assert used is not None
     if used.to_line_ml is not None:
         return words.number(level_ml(used.to_line_ml)), words("ml_line"), words("fill_to_line")
-    tool = step.tool
+    tool, ml, g = step.tool, amount(words, used.volume_ml), amount(words, used.mass_g)
     if used.count is not None and tool is not None:
-        each = (
-            words("mls", ml=amount(words, used.volume_ml))
-            if tool.holds_ml is not None
-            else words("grams", g=amount(words, used.mass_g))
-        )
+        each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
         return count(words, used.count), unit(words, tool, used.count), each
-    name = words.name(tool) if tool else ""
-    name = words("with_tool", tool=name) if name else ""
-    if used.component.behaves == "liquid":
-        return amount(words, used.volume_ml), "ml", name
-    return amount(words, used.mass_g), "g", name
+    name = words("with_tool", tool=words.name(tool)) if tool else ""
+    return (ml, "ml", name) if used.component.behaves == "liquid" else (g, "g", name)
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:
@@ -100,9 +95,6 @@ def counted_in(figure: StepFigure, words: Words) -> str:
     if not isinstance(step, AddStep) or step.tool is None or used is None or used.count is None:
         return ""
     return unit(words, step.tool, 2.0)
-
-
-_NOISE = 1e-6
 
 
 def grams(words: Words, value: float) -> str:
@@ -178,18 +170,12 @@ def moment(when: datetime) -> str:
 
 def day(words: Words, when: date) -> str:
     """A date with its weekday, so that nobody has to count."""
-    return _date(words, when, "yMMMEd")
+    return format_skeleton("yMMMEd", when, locale=words.locale)
 
 
 def day_unbroken(words: Words, when: date) -> str:
     """A weekday and date without the year, kept on one line."""
-    return _date(words, when, "MMMEd").replace(" ", "\u00a0")
-
-
-def _date(words: Words, when: date, skeleton: str) -> str:
-    from babel.dates import format_skeleton
-
-    return str(format_skeleton(skeleton, when, locale=words.language.replace("-", "_")))
+    return format_skeleton("MMMEd", when, locale=words.locale).replace(" ", "\u00a0")
 
 
 def clock(words: Words, minutes: float) -> str:
@@ -197,8 +183,5 @@ def clock(words: Words, minutes: float) -> str:
     time, days = time_and_day(minutes)
     if days == 0:
         return time
-    if days > 0:
-        other = words("prep_day_after")
-    else:
-        other = words("prep_days_before", count=-days) if days < -1 else words("prep_day_before")
-    return f"{time} ({other})"
+    key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
+    return f"{time} ({words(key, count=-days)})"

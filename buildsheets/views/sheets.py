@@ -18,12 +18,14 @@ from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.words import Words
 
+Row = tuple[str, ...]
+
 
 def table(
     words: Words,
     title: str,
     keys: Sequence[str],
-    rows: Iterable[tuple[str, ...]],
+    rows: Iterable[Row],
     align: str,
     weights: tuple[float, ...],
     strong: tuple[int, ...],
@@ -74,9 +76,6 @@ def sheet(
     )
 
 
-Row = tuple[str, ...]
-
-
 def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
     """The day's plan to work from: what to make and when, what to have ready, what to buy."""
     hours = words(
@@ -86,12 +85,8 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
         count=sum(line.count for line in plan.day.lines),
     )
     title = words("prep_plan_title", day=words.name(plan.day))
-    tables = (
-        _makings(plan, words),
-        _ready(plan, words),
-        _purchases(menu, plan, words),
-        _left(plan, words),
-    )
+    to_make, to_have = _makings(plan, words), _ready(plan, words)
+    tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
     notes = _plan_notes(menu, plan, words)
     code = f"plan-{plan.day.id}"
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
@@ -110,12 +105,13 @@ def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
 def _makings(plan: DayPlan, words: Words) -> SheetTable:
     def row(making: Making) -> Row:
         figure = making.figure
-        loads = words("prep_loads", count=making.loads) if making.loads > 1 else ""
+        scale = [rounding.factor(words, figure.factor)]
+        scale += [words("prep_loads", count=making.loads)] if making.loads > 1 else []
         return (
             rounding.clock(words, making.start_min),
             rounding.clock(words, making.ready_min),
             words.name(making.batch),
-            " · ".join(filter(None, (rounding.factor(words, figure.factor), loads))),
+            " · ".join(scale),
             rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
             rounding.clock(words, making.until_min),
         )
@@ -200,65 +196,41 @@ def cost_sheet(
     With ``after`` (the same servings at another price) each row also shows the cost then and the
     difference; ``what_if`` says what changed.
     """
+    unknown = words("prep_unknown")
+
+    def money(*values: Decimal | None) -> Row:
+        return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
+
+    def drink(one: DrinkCost, *then: DrinkCost) -> Row:
+        names = words.name(one.serving.drink), words.name(one.serving.cup)
+        share = "" if one.margin_share is None else words.percent(float(one.margin_share))
+        more = money(*(value for other in then for value in one.changed_to(other)))
+        return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
+
+    def add_on(one: AddOnCost) -> Row:
+        names = words.name(one.add_on), words.name(one.cup)
+        return (*names, *money(one.cost, one.price, one.margin))
+
+    def batch(one: BatchCost) -> Row:
+        gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
+        return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
+
+    figures = ["prep_cost", "prep_price", "prep_margin"]
+    keys = ["prep_drink", "prep_size", *figures, "prep_share"]
+    keys += ["prep_cost_then", "prep_more"] if after else []
+    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
+    drinks = map(drink, costs, after) if after else map(drink, costs)
+    align = "ll" + "r" * (len(keys) - 2)
+    add_on_keys = ("add_ons", "prep_size", *figures)
+    batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
+    batch_weights = (4.6, 4.0, 2.2, 3.0)
     tables = (
-        _drinks(menu, costs, after, words),
-        _add_ons(menu, add_ons, words),
-        _batches(menu, batches, words),
+        table(words, "prep_drinks", keys, drinks, align, weights, (0, 4)),
+        table(words, "add_ons", add_on_keys, map(add_on, add_ons), "llrrr", weights[:5], (0, 4)),
+        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", batch_weights, (0,)),
     )
     title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
     return sheet(menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if)
-
-
-def _drinks(
-    menu: Menu, costs: Sequence[DrinkCost], after: Sequence[DrinkCost], words: Words
-) -> SheetTable:
-    def row(one: DrinkCost, *then: DrinkCost) -> Row:
-        share = one.margin_share
-        return (
-            words.name(one.serving.drink),
-            words.name(one.serving.cup),
-            *(_money(menu, value, words) for value in (one.cost.rounded, one.price, one.margin)),
-            "" if share is None else words.percent(float(share)),
-            *(_money(menu, value, words) for other in then for value in one.changed_to(other)),
-        )
-
-    keys = ["prep_drink", "prep_size", "prep_cost", "prep_price", "prep_margin", "prep_share"]
-    keys += ["prep_cost_then", "prep_more"] if after else []
-    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
-    rows = map(row, costs, after) if after else map(row, costs)
-    align = "ll" + "r" * (len(keys) - 2)
-    return table(words, "prep_drinks", keys, rows, align, weights, (0, 4))
-
-
-def _add_ons(menu: Menu, costs: Sequence[AddOnCost], words: Words) -> SheetTable:
-    rows = (
-        (
-            words.name(one.add_on),
-            words.name(one.cup),
-            *(_money(menu, value, words) for value in (one.cost, one.price, one.margin)),
-        )
-        for one in costs
-    )
-    keys = ("add_ons", "prep_size", "prep_cost", "prep_price", "prep_margin")
-    return table(words, "add_ons", keys, rows, "llrrr", (5.0, 2.4, 2.0, 2.0, 2.0), (0, 4))
-
-
-def _batches(menu: Menu, costs: Sequence[BatchCost], words: Words) -> SheetTable:
-    rows = (
-        (
-            words.name(one.figure.batch),
-            rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml),
-            *(_money(menu, value, words) for value in (one.cost.rounded, one.left_in_packs)),
-        )
-        for one in costs
-    )
-    keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
-    return table(words, "prep_batches", keys, rows, "lrrr", (4.6, 4.0, 2.2, 3.0), (0,))
-
-
-def _money(menu: Menu, value: Decimal | None, words: Words) -> str:
-    """Money as the language writes it; "not computed" where a price is missing."""
-    return words("prep_unknown") if value is None else words.money(value, menu.shop.currency)
 
 
 _COLUMNS = {
@@ -279,33 +251,22 @@ _SUGAR_MARKS = {"over-10-percent": " **", "over-5-percent": " *", "": ""}
 def facts_sheet(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> SheetView:
     """Each drink and cup as made when nobody asks to change it; what is missing is named."""
     rules = menu.shop.label_rules
-    columns = dict(_COLUMNS)
-    if rules == "us":  # sodium takes the place of salt
-        columns = {
-            ("sodium_mg" if nutrient == "salt_g" else nutrient): key
-            for nutrient, key in (_COLUMNS | {"salt_g": "prep_sodium"}).items()
-        }
+    sodium = {"salt_g": ("sodium_mg", "prep_sodium")} if rules == "us" else {}
+    columns = dict(sodium.get(nutrient, (nutrient, key)) for nutrient, key in _COLUMNS.items())
     rows = (_row(serving, one, columns, rules, words) for serving, one in facts)
     keys = ("prep_drink", "prep_size", *columns.values())
     weights = (5.4, 2.2, 4.0, 2.2, 2.6, 3.2, 2.6, 2.4, 2.2, 2.4)
-    rows_ = table(words, "", keys, rows, "ll" + "r" * len(columns), weights, (0, 6))
+    cells = table(words, "", keys, rows, "ll" + "r" * len(columns), weights, (0, 6))
+    title, notes = words("prep_facts_title"), _notes(menu, facts, words)
+    per = words("prep_facts_per", rules=words(f"prep_rules_{rules}"))
     return sheet(
-        menu,
-        words,
-        "facts",
-        "facts",
-        words("prep_facts_title"),
-        [rows_],
-        _notes(menu, facts, words),
-        HAND_MM,
-        subtitle=words("prep_facts_per", rules=words(f"prep_rules_{rules}")),
-        landscape=True,
+        menu, words, "facts", "facts", title, [cells], notes, HAND_MM, subtitle=per, landscape=True
     )
 
 
 def _row(
     serving: Serving, facts: Facts, columns: Mapping[str, str], rules: str, words: Words
-) -> tuple[str, ...]:
+) -> Row:
     label = facts.label(rules)
     cells = {nutrient: _amount(label[nutrient], nutrient, words) for nutrient in columns}
     if rules == "eu" and label["energy_kj"] is not None:
@@ -321,7 +282,7 @@ def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:
         return words("prep_unknown")
     unit = nutrient.rpartition("_")[2]
     key = "prep_grams" if unit == "g" else f"prep_{unit}"
-    amount = words(key, **{unit: words.number(rounded.amount)})
+    amount = words(key, **{unit: rounded.amount})
     return words("prep_less_than", amount=amount) if rounded.less_than else amount
 
 

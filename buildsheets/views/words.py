@@ -46,7 +46,7 @@ class Words:
             raise UnknownWord(f"no word {key!r} in the {self.language!r} catalogue")
         text = self.catalogue[key]
         if isinstance(text, Mapping):
-            form = self._locale.plural_form(params.get("count", 0))  # type: ignore[arg-type]
+            form = self.locale.plural_form(params.get("count", 0))  # type: ignore[arg-type]
             text = text.get(form, text.get("other", ""))
         shown = {
             name: self.number(value) if isinstance(value, int | float | Decimal) else value
@@ -77,29 +77,30 @@ class Words:
         return ", ".join(map(self.name, entries))
 
     @cached_property
-    def _locale(self) -> Locale:
+    def locale(self) -> Locale:
+        """The language as babel knows it."""
         return Locale.parse(self.language, sep="-")
 
     def number(self, value: float | Decimal, decimals: int | None = None) -> str:
         """A number with the language's marks; ``decimals`` fixes the places shown."""
         pattern = None if decimals is None else "#,##0" + ("." + "0" * decimals) * bool(decimals)
-        return numbers.format_decimal(value, pattern, self._locale).translate(_PLAIN)
+        return numbers.format_decimal(value, pattern, self.locale).translate(_PLAIN)
 
     def percent(self, share: float) -> str:
         """A share between 0 and 1 as a whole percentage."""
-        return numbers.format_percent(share, locale=self._locale).translate(_PLAIN)
+        return numbers.format_percent(share, locale=self.locale).translate(_PLAIN)
 
     def money(self, amount: Decimal, currency: str) -> str:
         """An amount in an ISO 4217 currency."""
-        return numbers.format_currency(amount, currency, locale=self._locale).translate(_PLAIN)
+        return numbers.format_currency(amount, currency, locale=self.locale).translate(_PLAIN)
 
     def date(self, day: date, form: str = "medium") -> str:
         """A day in one of CLDR's forms: short, medium, long or full."""
-        return dates.format_date(day, form, self._locale).translate(_PLAIN)
+        return dates.format_date(day, form, self.locale).translate(_PLAIN)
 
     def list(self, items: Sequence[str]) -> str:
         """Items joined as the language joins them: "milk, soy and egg"."""
-        return lists.format_list([*items], locale=self._locale).translate(_PLAIN)
+        return lists.format_list([*items], locale=self.locale).translate(_PLAIN)
 
     def missing(self, keys: Sequence[str]) -> tuple[Finding, ...]:
         """One finding for each of ``keys`` the catalogue does not have."""
