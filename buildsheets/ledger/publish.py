@@ -162,8 +162,7 @@ def _file_text(
         "menu": menu_digest,
         "made_with": dict(sorted({"buildsheets": tool_version(), **engine_versions()}.items())),
         "feet": {
-            language: {"edition": name, "valid": valid}
-            for language, (name, valid) in sorted(feet.items())
+            key: {"edition": name, "valid": ends} for key, (name, ends) in sorted(feet.items())
         },
         "withdrawn": [entry.code for entry in drafts.withdrawn],
     }
@@ -231,17 +230,8 @@ def _with_foot(
     else:
         scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
     edition, valid = foot
-    return with_foot(
-        card,
-        replace(
-            card.view.foot,
-            code=entry.code,
-            revision=revision,
-            edition=edition,
-            valid=valid,
-            qr_payload=scanned,
-        ),
-    )
+    printed = {"code": entry.code, "revision": revision, "edition": edition, "valid": valid}
+    return with_foot(card, replace(card.view.foot, **printed, qr_payload=scanned))
 
 
 def _published_already(drafts: EditionCards, published: PublishedEdition) -> Finding:
