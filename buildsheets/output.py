@@ -94,22 +94,19 @@ def chosen(
 
     Raises ``ValueError`` for a word that names none of them.
     """
+    keys = [card.key for card in all_cards]
     for word in only:
-        if not any(word in _names(card.key) for card in all_cards):
+        if not any(word in (key.kind, key.subject, key.cup) for key in keys):
             raise ValueError(f"there is no card of '{word}'")
     for language in languages:
-        if not any(card.key.language == language for card in all_cards):
+        if language not in {key.language for key in keys}:
             raise ValueError(f"the menu has no cards in '{language}'")
     return tuple(
         card
-        for card in all_cards
-        if (not only or any(word in _names(card.key) for word in only))
-        and (not languages or card.key.language in languages)
+        for key, card in zip(keys, all_cards, strict=True)
+        if (not only or not {key.kind, key.subject, key.cup}.isdisjoint(only))
+        and (not languages or key.language in languages)
     )
-
-
-def _names(key: CardKey) -> tuple[str, ...]:
-    return (key.kind, key.subject, key.cup)
 
 
 def files_of(all_cards: Sequence[Card]) -> dict[str, list[Card]]:
@@ -226,16 +223,14 @@ def run_on_sheets(
             continue
         words = layouts.words(language)
         asked = replace(options, language=language)
-        imposed = impose(
-            one.pdf, one.pages, asked, words, _backs(files[language], one.pages, options)
-        )
+        backs = _backs(files[language], one.pages, options)
+        imposed = impose(one.pdf, one.pages, asked, words, backs)
         findings += imposed.findings
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
-            findings += proofs(
-                [(name, imposed.pdf, Expectations())], press, base_digest(press.options)
-            )
+            to_proof = [(name, imposed.pdf, Expectations())]
+            findings += proofs(to_proof, press, base_digest(press.options))
             said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
     return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))

@@ -15,6 +15,8 @@ from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
+Labelled = tuple[str, Choice]
+
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
     """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
@@ -80,6 +82,17 @@ def base_name(serving: Serving, words: Words) -> str:
     step = serving.body.step
     assert isinstance(step, AddStep)
     return words.name(step.component)
+
+
+def choices_of(serving: Serving, words: Words) -> tuple[list[Labelled], list[Labelled]]:
+    """Each sweetness with the usual ice, and each ice with the usual sweetness, by its name."""
+    usual, sweetness, ice = serving.choice, serving.drink.sweetness, serving.drink.ice
+    sweets = sweetness.levels if sweetness else ()
+    ices = [(i, words.text(ice.names[i])) for i in ice.levels] if ice else []
+    return (
+        [(words.percent(s), Choice(s, usual.ice)) for s in sweets],
+        [(name, Choice(usual.sweetness, i)) for i, name in ices],
+    )
 
 
 def pours_to_line(serving: Serving) -> bool:
@@ -206,20 +219,13 @@ def _base(serving: Serving, words: Words) -> str:
 
 def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     """Sweetness and ice, drinks that do the same in one row."""
-    sweet: _Groups = {}
-    ice: _Groups = {}
-    for serving in servings:
-        drink, chosen = serving.drink, serving.choice
-        if drink.sweetness is not None:
-            choices = [serving.choices[Choice(s, chosen.ice)] for s in drink.sweetness.levels]
-            header = tuple(words.percent(s) for s in drink.sweetness.levels)
-            _group(sweet.setdefault(header, {}), serving, choices, "sweetener", words)
-        if drink.ice is not None:
-            levels = drink.ice
-            choices = [serving.choices[Choice(chosen.sweetness, i)] for i in levels.levels]
-            header = tuple(words.text(levels.names[i]) for i in levels.levels)
-            _group(ice.setdefault(header, {}), serving, choices, "ice", words)
-    for title, tables in (("sweetness", sweet), ("addons_ice", ice)):
+    for place, (title, role) in enumerate((("sweetness", "sweetener"), ("addons_ice", "ice"))):
+        tables: _Groups = {}
+        for serving in servings:
+            if choices := choices_of(serving, words)[place]:
+                made = [serving.choices[choice] for _, choice in choices]
+                groups = tables.setdefault(tuple(label for label, _ in choices), {})
+                _group(groups, serving, made, role, words)
         for header, groups in tables.items():
             rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
             heads = ("", *header, words("addons_drinks"))

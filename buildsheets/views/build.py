@@ -178,7 +178,7 @@ def options_table(serving: Serving, words: Words) -> Table | None:
     base_rows, base, note = _base_rows(serving, sweets, words)
     if not rows and not base_rows:
         return Table(words("options"), (), (), note) if note else None
-    title = words("sweetness") if drink.sweetness else words("options")
+    title = words("sweetness" if drink.sweetness else "options")
     if len(base_rows) > 1:
         title = words("by_ice", sweetness=title, what=base)
     header = ("", *(words.percent(s) if s is not None else "" for s in sweets))

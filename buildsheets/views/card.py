@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from buildsheets.menu.model import Menu
-from buildsheets.views.types import Foot, View
+from buildsheets.views.types import NO_FOOT, Foot, View
 from buildsheets.views.words import Words
 
 
@@ -53,15 +53,8 @@ def label(view: View) -> str:
 
 def office_foot(words: Words, menu: Menu, code: str) -> Foot:
     """The foot of a sheet that belongs to no edition: shop, season and the local code note."""
-    return Foot(
-        code=code,
-        revision="",
-        edition=words.name(menu.edition),
-        valid="",
-        qr_payload="",
-        local_code_note=words("follow_code"),
-        shop=words.name(menu.shop),
-    )
+    edition, shop, note = words.name(menu.edition), words.name(menu.shop), words("follow_code")
+    return replace(NO_FOOT, code=code, edition=edition, local_code_note=note, shop=shop)
 
 
 # A card's identity and a proof's watermark do not change what the card says.

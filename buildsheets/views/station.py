@@ -7,10 +7,10 @@ from dataclasses import replace
 from itertools import groupby
 
 from buildsheets.cup.fill import FillState
-from buildsheets.cup.serving import Choice, Serving, StepFigure
+from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
-from buildsheets.views.addons import pours_to_line
+from buildsheets.views.addons import choices_of, pours_to_line
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
 from buildsheets.views.build import station_marks, step_view
 from buildsheets.views.gauge import cup_measures, gauge_lines
@@ -116,17 +116,11 @@ def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words)
     The choice nobody asked to change is in the row's own amount and stays out, and so does an
     amount of nothing for a choice of nothing.
     """
-    usual, sweetness, ice = serving.choice, serving.drink.sweetness, serving.drink.ice
-    sweets = [
-        (words.percent(s), Choice(s, usual.ice))
-        for s in (sweetness.levels if sweetness else ())
-        if s != usual.sweetness
-    ]
-    ices = [
-        (words.text(ice.names[i]), Choice(usual.sweetness, i))
-        for i in (ice.levels if ice else ())
-        if ice and i != usual.ice
-    ]
+    usual, ice = serving.choice, serving.drink.ice
+    sweets, ices = (
+        [(label, choice) for label, choice in of_one if choice != usual]
+        for of_one in choices_of(serving, words)
+    )
     rows: list[Row] = []
     for figure in visit:
         step = figure.step
