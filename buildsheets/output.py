@@ -216,7 +216,7 @@ def run_on_sheets(
     made, rendered = print_files(files, press)
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
-    said: list[str] = []
+    summaries: list[str] = []
     for language, one in made.items():
         findings += one.findings
         if not one.pdf:
@@ -231,9 +231,9 @@ def run_on_sheets(
             sheets[name] = imposed.pdf
             to_proof = [(name, imposed.pdf, Expectations())]
             findings += proofs(to_proof, press, base_digest(press.options))
-            said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
+            summaries.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
-    return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))
+    return Run(sheets, pages, rendered, tuple(findings), "\n".join(summaries))
 
 
 def _backs(

@@ -63,7 +63,7 @@ def safety(cards: Sequence[CardChange], comparison: Comparison, words: Words) ->
                 text = small(sentence(replace(change, where=change.where[-1:]), words))
                 own.setdefault((card.name, card.size), {})[text] = None
     named = {name for name, _ in (*own, *add_ons)}
-    sizes = grouped(((name, "; ".join(filter(None, said))), s) for (name, s), said in own.items())
+    sizes = grouped(((name, "; ".join(filter(None, told))), s) for (name, s), told in own.items())
     return (
         *(f"{joined(name, *of)}: {text}" for (name, text), of in sizes.items() if text),
         *(

@@ -99,8 +99,6 @@ def _finish(serving: Serving, words: Words) -> str:
 WARM_C, COLD_C = 30.0, 8.0
 """Above the first a card says the temperature, up to the second it says cold; between them a
 component stands at the counter. Common practice, no source."""
-
-
 EVERY_CHOICE_ML = 10.0
 """A level is printed as a check only if it holds for every choice to within this; one that moved
 with the sweetness would have somebody top it up."""

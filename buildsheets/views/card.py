@@ -10,7 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from buildsheets.menu.model import Menu
-from buildsheets.views.types import NO_FOOT, Foot, View
+from buildsheets.views.types import Foot, View
 from buildsheets.views.words import Words
 
 
@@ -54,7 +54,7 @@ def label(view: View) -> str:
 def office_foot(words: Words, menu: Menu, code: str) -> Foot:
     """The foot of a sheet that belongs to no edition: shop, season and the local code note."""
     edition, shop, note = words.name(menu.edition), words.name(menu.shop), words("follow_code")
-    return replace(NO_FOOT, code=code, edition=edition, local_code_note=note, shop=shop)
+    return Foot(code=code, edition=edition, local_code_note=note, shop=shop)
 
 
 # A card's identity and a proof's watermark do not change what the card says.

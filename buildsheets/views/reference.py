@@ -49,21 +49,16 @@ A card's template (`layouts/<kind>/card.html`) is given:
 | name | holds |
 |---|---|
 | `card` | the view, as below |
-| `zone("head")` | the placed texts of a part of the card, to be printed once each; the shipped \
-template of a kind names its zones |
-| `art` | the card's drawing: gauge, cup, rules and marks |
-| `code` | the QR code, empty where there is none |
-| `lang` | the attribute for a card in another language than its document's, else empty |
-| `page` | the class that makes the page as large as the card |
-| `plan` | `plan.part` of `plan.parts`, `plan.stock` with `width_mm` and `height_mm` |
+| `w` | the fixed words of the card's language: `w("contains")` |
+| `drawn` | pictures and places made for this card: gauge, cup, code, bar, stations |
+| `id` | of the card in its document; a row that may go on to a further card has `<id>-r0` and on |
+| `part`, `parts_count`, `last` | which of how many cards this is, and whether it is the last |
 
-The accessible edition's (`layouts/accessible/document.html`) is given `views`, `said[language]` \
-with the words of a language, `title`, `language`, `author`, `edition` and `style`. A style sheet \
-(`layouts/<kind>/style.css`) is given `families` and the groups of `layouts/shared/tokens.yaml`. \
-Templates escape what they are given; a name they are not given is an error.
+It extends `shared/card.html`, or with `shipped:` before its name the shipped one of its kind, and \
+fills blocks of it. A style sheet (`layouts/<kind>/style.css`) is given `size` in points, `stock`, \
+`families`, `signs` and the groups of `layouts/shared/tokens.yaml`. Templates escape what they are \
+given; a name they are not given is an error.
 """
-
-
 _FIELD = re.compile(r"^    (\w+): ([^=#]+?)(?: = [^#]+)?(?:  # (.*))?$")
 
 
@@ -95,18 +90,13 @@ def view_reference() -> str:
 
 
 def _section(kind: type) -> str:
-    said = inspect.cleandoc(kind.__doc__ or "")
     notes = COMMON | _notes(kind)
     rows = [
-        f"| `{field.name}` | `{_plain(str(field.type))}` | {notes.get(field.name, '')} |"
+        f"| `{field.name}` | `{str(field.type).replace('|', 'or')}` | {notes.get(field.name, '')} |"
         for field in fields(kind)
     ]
-    table = ["| field | type | holds |", "|---|---|---|", *rows]
-    return "\n".join([f"### {kind.__name__}", "", said, "", *table])
-
-
-def _plain(written: str) -> str:
-    return written.replace("|", "or")
+    about = [f"### {kind.__name__}", "", inspect.cleandoc(kind.__doc__ or ""), ""]
+    return "\n".join([*about, "| field | type | holds |", "|---|---|---|", *rows])
 
 
 def _notes(kind: type) -> dict[str, str]:

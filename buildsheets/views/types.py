@@ -7,7 +7,7 @@ of a view decides whether a card's revision goes up.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,16 +110,13 @@ class Allergens:
 class Foot:
     """The printed identity of a card."""
 
-    code: str
-    revision: str
-    edition: str
-    valid: str
-    qr_payload: str
-    local_code_note: str
+    code: str = ""
+    revision: str = ""
+    edition: str = ""
+    valid: str = ""
+    qr_payload: str = ""
+    local_code_note: str = ""
     shop: str = ""
-
-
-NO_FOOT = Foot("", "", "", "", "", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +126,7 @@ class CardFields:
     kind: str
     language: str
     code: str = ""
-    foot: Foot = NO_FOOT
+    foot: Foot = field(default_factory=Foot)
     reading_distance_mm: float
     width_mm: float
     height_mm: float

@@ -48,12 +48,12 @@ class Words:
         if isinstance(text, Mapping):
             form = self.locale.plural_form(params.get("count", 0))  # type: ignore[arg-type]
             text = text.get(form, text.get("other", ""))
-        shown = {
+        written = {
             name: self.number(value) if isinstance(value, int | float | Decimal) else value
             for name, value in params.items()
         }
         try:
-            return str(text).format(**shown)
+            return str(text).format(**written)
         except (KeyError, IndexError, ValueError, AttributeError) as wrong:
             raise UnknownWord(
                 f"the word {key!r} in the {self.language!r} catalogue, {text!r}, asks for "

@@ -215,6 +215,6 @@ def test_reference_names_every_field_with_what_it_holds() -> None:
         section = reference.split(f"### {kind.__name__}\n")[1].split("\n### ")[0]
         for field in fields(kind):
             assert f"| `{field.name}` | " in section, (kind.__name__, field.name)
-    for name in ("`zone(", "`art`", "`code`", "`lang`", "`page`", "`plan`"):
+    for name in ("`card`", "`w`", "`drawn`", "`id`", "`parts_count`", "`size`", "`signs`"):
         assert name in reference
     assert '| `amount` | `str` | "120", "2", "½"; "" for an action |' in reference
