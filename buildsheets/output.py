@@ -30,13 +30,14 @@ from buildsheets.proof.proof import Expectations, expect, proof
 from buildsheets.sheets.imposition import SheetOptions
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import impose
-from buildsheets.views.batch_compose import batch_cards
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
-from buildsheets.views.compose import build_view
-from buildsheets.views.compose_station import station_view
-from buildsheets.views.cup_compose import cup_cards
-from buildsheets.views.prep_compose import allergen_matrix
+from buildsheets.views.addons import addons_view
+from buildsheets.views.allergens import allergen_matrix
+from buildsheets.views.batch import batch_card
+from buildsheets.views.build import build_view
+from buildsheets.views.card import Card, CardKey
+from buildsheets.views.gauge import gauge_view
+from buildsheets.views.station import station_view
+from buildsheets.views.types import View
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""
@@ -68,24 +69,26 @@ class Place:
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity."""
     found: list[Card] = []
-    batches = every_batch(menu, poured_grams(servings))
-    sold = of_everything_sold(menu)
+    batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
+    cups = menu.cups.values()
     for language in menu.shop.languages:
         words = layouts.words(language)
-        for station in menu.stations.values():
-            for size in menu.cups.values():
-                view = station_view(menu, station, size, servings, words)
-                if view is not None:
-                    found.append(Card(CardKey("station", station.id, size.id, language), view))
-        for serving in servings:
-            key = CardKey("build", serving.drink.id, serving.cup.id, language)
-            found.append(Card(key, build_view(menu, serving, words)))
-        for kind, cup, card in cup_cards(menu, servings, words):
-            found.append(Card(CardKey(kind, "all", cup, language), card))
-        for batch, scale, batch_card in batch_cards(menu, batches, words):
-            found.append(Card(CardKey("batch", batch, scale, language), batch_card))
-        key = CardKey("allergens", "all", "", language)
-        found.append(Card(key, allergen_matrix(menu, sold, words)))
+        views: list[tuple[str, str, View | None]] = [
+            (station.id, cup.id, station_view(menu, station, cup, servings, words))
+            for station in menu.stations.values()
+            for cup in cups
+        ]
+        views += [(one.drink.id, one.cup.id, build_view(menu, one, words)) for one in servings]
+        for cup in cups:
+            views.append(("all", cup.id, addons_view(menu, cup, servings, words)))
+            views.append(("all", cup.id, gauge_view(menu, cup, servings, words)))
+        views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
+        views.append(("all", "", allergen_matrix(menu, sold, words)))
+        found += [
+            Card(CardKey(view.kind, subject, cup_or_scale, language), view)
+            for subject, cup_or_scale, view in views
+            if view is not None
+        ]
     return tuple(found)
 
 
@@ -96,22 +99,19 @@ def chosen(
 
     Raises ``ValueError`` for a word that names none of them.
     """
+    keys = [card.key for card in all_cards]
     for word in only:
-        if not any(word in _names(card.key) for card in all_cards):
+        if not any(word in (key.kind, key.subject, key.cup) for key in keys):
             raise ValueError(f"there is no card of '{word}'")
     for language in languages:
-        if not any(card.key.language == language for card in all_cards):
+        if language not in {key.language for key in keys}:
             raise ValueError(f"the menu has no cards in '{language}'")
     return tuple(
         card
-        for card in all_cards
-        if (not only or any(word in _names(card.key) for word in only))
-        and (not languages or card.key.language in languages)
+        for key, card in zip(keys, all_cards, strict=True)
+        if (not only or not {key.kind, key.subject, key.cup}.isdisjoint(only))
+        and (not languages or key.language in languages)
     )
-
-
-def _names(key: CardKey) -> tuple[str, ...]:
-    return (key.kind, key.subject, key.cup)
 
 
 def files_of(all_cards: Sequence[Card]) -> dict[str, list[Card]]:
@@ -205,7 +205,7 @@ def run_on_sheets(
     made, rendered = print_files(files, _proofing(press))
     sheets: dict[str, bytes] = {}
     findings: list[Finding] = []
-    said: list[str] = []
+    summaries: list[str] = []
     allowed = families((*faces_of(layouts), *faces()))  # the sheet's own marks are set in ours
     for language, one in made.items():
         findings += one.findings
@@ -213,17 +213,16 @@ def run_on_sheets(
             continue
         words = layouts.words(language)
         asked = replace(options, language=language)
-        imposed = impose(
-            one.pdf, one.pages, asked, words, _backs(files[language], one.pages, options)
-        )
+        backs = _backs(files[language], one.pages, options)
+        imposed = impose(one.pdf, one.pages, asked, words, backs)
         findings += imposed.findings
         if imposed.pdf:
             name = f"{language}/sheets-{options.sheet.name.lower().replace(' ', '')}.pdf"
             sheets[name] = imposed.pdf
             findings += proof(imposed.pdf, Expectations(families=allowed), name)
-            said.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
+            summaries.append(f"{language}: {run_text(print_run(imposed, asked), words)}")
     pages = sum(len(one.pages) for one in made.values())
-    return Run(sheets, pages, rendered, tuple(findings), "\n".join(said))
+    return Run(sheets, pages, rendered, tuple(findings), "\n".join(summaries))
 
 
 def _backs(
@@ -255,7 +254,7 @@ def run_accessible(
         if not views:
             continue
         pdf, found = tagged(
-            views,  # type: ignore[arg-type]
+            views,
             TaggedOptions(
                 title=menu.edition.name.in_language(language),
                 language=language,

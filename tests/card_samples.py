@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from buildsheets.views.views import (
+from buildsheets.views.types import (
     AddOnView,
     Allergens,
     BuildCardView,

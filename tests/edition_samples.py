@@ -11,9 +11,8 @@ from buildsheets.findings.finding import Finding, Span
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.menu.model import Edition, Text
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
-from buildsheets.views.views import (
+from buildsheets.views.card import Card, CardKey
+from buildsheets.views.types import (
     Allergens,
     BuildCardView,
     CupDrawing,

@@ -16,7 +16,7 @@ from buildsheets.cli.edition_answers import cards_for_print
 from buildsheets.ledger.lock import sole_writer
 from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.pipeline import Checked, check
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 MM_PER_POINT = 25.4 / 72
 

@@ -17,8 +17,7 @@ from buildsheets.pipeline import Checked, check
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press
 from buildsheets.proof.proof import Expectations
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
+from buildsheets.views.card import Card, CardKey
 
 
 @pytest.fixture(scope="module")

@@ -129,23 +129,12 @@ def test_what_check_needs_imports_nothing_heavy_at_its_start() -> None:
 
 # Views format what was figured. What they still ask of rooms that compute, to be emptied.
 FIGURED_IN_VIEWS: dict[str, set[str]] = {
-    "batch_compose.py": {
-        *("of_batch", "ordered", "bowl_check", "brew_ratio", "brix_of", "figure_batch", "portions"),
-        *("scale_step_g", "cooling_steps", "kept_at_c", "outlived", "temperature_band"),
-        "time_control_h",
-    },
-    "compose.py": {"of_drink"},
-    "compose_options.py": {"of_add_on"},
-    "cup_compose.py": {"of_add_on"},
-    "facts_compose.py": {
-        *("Figure", "facts_of", "label", "needs_high_caffeine_words", "over_single_dose", "shown"),
-        *("sodium_mg", "sugar_band"),
-    },
-    "prep_compose.py": {"FigureError", "of_add_on", "of_batch", "of_drink", "discard_calendar"},
-    "prep_words.py": {"ordered"},
-    "sheet_compose.py": {
-        *("batch_cost", "component_cost", "facts_of", "figure_batch", "pack_waste"),
-    },
+    "addons.py": {"of_add_on"},
+    "allergens.py": {"of_drink", "ordered"},
+    "batch.py": {"ordered"},
+    "labels.py": {"FigureError"},
+    "rounding.py": {"clock", "time_and_day"},
+    "sheets.py": {"named_tea_or_coffee"},
 }
 KEYS = {"Choice"}
 """Types a view may make itself: what a figure is looked up by."""

@@ -26,7 +26,7 @@ from buildsheets.menu.model import Edition
 from buildsheets.output import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import site_files
-from buildsheets.views.cards import Card
+from buildsheets.views.card import Card
 from buildsheets.views.words import Words
 
 NOW = "menu"  # stands for the menu as it is, where an edition's code is asked for

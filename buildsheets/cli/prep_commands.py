@@ -35,11 +35,11 @@ from buildsheets.prep.scaling import (
     for_stock,
 )
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.batch_compose import batch_card
-from buildsheets.views.facts_compose import facts_sheet
-from buildsheets.views.prep_compose import allergen_matrix, calendar, label_sheets
-from buildsheets.views.prep_views import PrepView
-from buildsheets.views.sheet_compose import cost_sheet, prep_sheet
+from buildsheets.views.allergens import allergen_matrix
+from buildsheets.views.batch import batch_card
+from buildsheets.views.labels import calendar, label_sheets
+from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
+from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
 
 V = TypeVar("V", bound=PrepView)

@@ -5,12 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from buildsheets.cli.text_table import text_table
-from buildsheets.views.prep_views import (
-    AllergenMatrixView,
-    BatchCardView,
-    LabelSheetView,
-    SheetView,
-)
+from buildsheets.views.types import AllergenMatrixView, BatchCardView, LabelSheetView, SheetView
 from buildsheets.views.words import Words
 
 

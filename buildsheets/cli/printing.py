@@ -33,8 +33,7 @@ from buildsheets.print.printing import Press
 from buildsheets.print.render import RenderOptions
 from buildsheets.proof.proof import proof, proof_folder
 from buildsheets.sheets.imposition import SheetOptions, sheet_named
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
+from buildsheets.views.card import Card, CardKey
 
 NOTHING = "nothing was printed, since {}"
 

@@ -83,6 +83,11 @@ def same_but_for_numbers(was: str, now: str) -> bool:
     return _NUMBERS.sub("#", was) == _NUMBERS.sub("#", now)
 
 
+def joined(*texts: str) -> str:
+    """Those of the texts that say something, with commas between."""
+    return ", ".join(filter(None, texts))
+
+
 def numbered(names: Iterable[str]) -> list[str]:
     """Names made single: the second of a name as "name (2)".
 

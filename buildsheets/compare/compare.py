@@ -22,7 +22,7 @@ from buildsheets.ledger.card_texts import (
 )
 from buildsheets.ledger.ledger import Entry, Ledger, PublishedEdition
 from buildsheets.ledger.publish import EditionCards
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,18 +134,13 @@ def compare(before: Side, after: Side) -> Comparison:
         found.append(CardChange(old, new, *names, tuple(changes)))
     found.sort(key=lambda card: (card.name, card.key))
     entries = [(side, entry) for side in (before, after) for entry in side.entries.values()]
-    return Comparison(
-        before,
-        after,
-        tuple(found),
-        {
-            (entry.key.subject, entry.key.language): name_of(side.texts[entry.code])
-            for side, entry in entries
-            if entry.key.kind == "station"
-        },
-        {entry.key: entry.label for _, entry in entries},
-        stay,
-    )
+    labels = {entry.key: entry.label for _, entry in entries}
+    station_names = {
+        (entry.key.subject, entry.key.language): name_of(side.texts[entry.code])
+        for side, entry in entries
+        if entry.key.kind == "station"
+    }
+    return Comparison(before, after, tuple(found), station_names, labels, stay)
 
 
 def _renamed(before: Side, after: Side, kind: str) -> dict[str, dict[str, str]]:

@@ -6,10 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from buildsheets.compare.change import grouped
+from buildsheets.compare.change import grouped, joined
 from buildsheets.compare.compare import CardChange, Comparison
-from buildsheets.compare.safety import safety
-from buildsheets.compare.sections import KINDS, Section, sections
+from buildsheets.compare.sections import KINDS, Section, safety, sections
 from buildsheets.compare.sentences import capital, edition_name, sentence
 from buildsheets.compare.wall import Group, wall, wall_notes, wall_title
 from buildsheets.ledger.ledger import Entry
@@ -60,7 +59,7 @@ def _names(cards: Iterable[CardChange], words: Words) -> tuple[str, ...]:
     """Each drink or other card once, with its sizes."""
     kinds = {kind: f"{capital(words(f'kind_{kind}'))}: " for kind in KINDS} | {"build": ""}
     sizes = grouped((kinds[card.key.kind] + card.name, card.size) for card in cards)
-    return tuple(", ".join(filter(None, (name, *named))) for name, named in sizes.items())
+    return tuple(joined(name, *named) for name, named in sizes.items())
 
 
 def as_text(report: Report, words: Words) -> str:
@@ -116,9 +115,10 @@ def _card_json(card: CardChange, words: Words) -> dict[str, Any]:
     }
 
 
-def _codes_by_station(
-    cards: Iterable[tuple[CardChange, Entry | None]],
-) -> dict[str, list[dict[str, Any]]]:
+_Codes = dict[str, list[dict[str, Any]]]
+
+
+def _codes_by_station(cards: Iterable[tuple[CardChange, Entry | None]]) -> _Codes:
     """Each card once for every station it hangs at, in the print before or after."""
     found = grouped(
         (station, {"code": entry.code, "revision": entry.revision})

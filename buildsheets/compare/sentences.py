@@ -76,12 +76,10 @@ def _change(change: Change, words: Words) -> str:
         case What.ROOM:
             (asked_by, before, _), (asks_by, _, after) = change.parts
             was = _asked(asked_by, before, words) if asked_by else ""
-            return words(
-                "text_changed" if was else "text_added", was=was, now=_asked(asks_by, after, words)
-            )
+            key = "text_changed" if was else "text_added"
+            return words(key, was=was, now=_asked(asks_by, after, words))
         case What.ORDER:
-            text = words("order_changed", now=now)
-            return f"{field_name(subject, words)} {text}".strip()
+            return f"{field_name(subject, words)} {words('order_changed', now=now)}".strip()
         case What.LOOK:
             return words("look_changed")
         case _:
@@ -129,8 +127,7 @@ def without_common(was: str, now: str) -> str:
 
 def field_name(name: str, words: Words) -> str:
     """What a field of a card is called; a name that is no field's, as it is."""
-    key = f"field_{name}"
-    return words(key) if key in words.catalogue else name.replace("_", " ")
+    return words.get(f"field_{name}", name.replace("_", " "))
 
 
 def capital(text: str) -> str:

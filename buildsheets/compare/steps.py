@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from difflib import SequenceMatcher
 
-from buildsheets.compare.change import Change, Changes, What, Where
+from buildsheets.compare.change import Change, Changes, What, Where, joined
 from buildsheets.ledger.card_texts import CardTexts, Items
 
 _FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel")
@@ -85,4 +85,4 @@ def amount_of(part: CardTexts) -> str:
 def step_text(step: CardTexts) -> str:
     """A step in one line: "Black tea 120 ml, to 250 ml"."""
     first = " ".join(filter(None, (step.get("what", ""), amount_of(step))))
-    return ", ".join(filter(None, (first, *(step.get(f, "") for f in ("line", "setting", "note")))))
+    return joined(first, *(step.get(f, "") for f in ("line", "setting", "note")))

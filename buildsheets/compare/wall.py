@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from buildsheets.compare.change import Change
+from buildsheets.compare.change import Change, joined
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.sentences import capital, edition_name, field_name, name_in
 from buildsheets.ledger.ledger import Entry
@@ -23,13 +23,9 @@ class Group:
 
 def wall_title(comparison: Comparison, words: Words) -> str:
     """From when, how many to hang up and how many to take down."""
-    begins = comparison.after.valid_from
-    return words(
-        "changes_wall",
-        day=words.date(begins) if begins else "",
-        up=len(comparison.reprint),
-        down=len(comparison.pull),
-    )
+    begins, up, down = comparison.after.valid_from, comparison.reprint, comparison.pull
+    day = words.date(begins) if begins else ""
+    return words("changes_wall", day=day, up=len(up), down=len(down))
 
 
 def wall_notes(comparison: Comparison, words: Words) -> tuple[str, ...]:
@@ -99,4 +95,4 @@ def of_portions(change: Change) -> bool:
 
 
 def _label(card: CardChange) -> str:
-    return ", ".join(filter(None, (card.name, card.size)))
+    return joined(card.name, card.size)

@@ -10,10 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-from buildsheets.views.cards import SIZE_FIELDS, View
-from buildsheets.views.digest import IDENTITY
-from buildsheets.views.prep_views import AllergenMatrixView
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.card import IDENTITY, SIZE_FIELDS
+from buildsheets.views.types import AllergenMatrixView, GaugeLine, View
 
 CardTexts = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 Items = Sequence[CardTexts]  # steps, rows, add-ons of a card

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable, Mapping
+from itertools import count
 
 from buildsheets.findings.spelling import nearest
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 # Crockford's base 32: https://www.crockford.com/base32.html
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -60,11 +61,9 @@ def assign(keys: Iterable[CardKey], taken: Collection[str]) -> Mapping[CardKey, 
     used = set(taken)
     codes: dict[CardKey, str] = {}
     for key in sorted(keys):
-        attempt = 0
-        while (code := derive(key, attempt)) in used:
-            attempt += 1
-        used.add(code)
-        codes[key] = code
+        attempts = (derive(key, attempt) for attempt in count())
+        codes[key] = next(code for code in attempts if code not in used)
+        used.add(codes[key])
     return codes
 
 

@@ -84,9 +84,8 @@ def standing(code: str, revision: int | None, ledger: Ledger, day: date) -> Stan
     printed = ledger.printed()
     mine = printed.get((code, revision)) if revision is not None else now
     ahead = [edition for edition in ledger.editions if edition.valid_from > day]
-    only_ahead = _revisions(code, ahead) - _revisions(
-        code, (edition for edition in ledger.editions if edition.valid_from <= day)
-    )
+    begun = [edition for edition in ledger.editions if edition.valid_from <= day]
+    only_ahead = _revisions(code, ahead) - _revisions(code, begun)
     waits_for = None
     if now is not None and (mine is None or mine.digest == now.digest):
         state = State.CURRENT  # an older revision that says the same is as good

@@ -22,7 +22,7 @@ import yaml
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.ledger.card_texts import CardTexts
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 FORMAT = 1
 FOLDER = "editions"

@@ -36,11 +36,7 @@ def manifest(
 
 
 def write_folder(
-    out: Path,
-    files: Mapping[str, bytes],
-    edition: str,
-    menu_digest: str = "",
-    inputs: str = "",
+    out: Path, files: Mapping[str, bytes], edition: str, menu_digest: str = "", inputs: str = ""
 ) -> list[str]:
     """Write the files and then their manifest, each whole; unchanged ones are left alone.
 
@@ -87,9 +83,8 @@ def check(out: Path) -> list[Finding]:
             found.append(finding("OUT02", None, f"{path} is missing from {out}"))
         elif hashlib.sha256(target.read_bytes()).hexdigest() != kept["sha256"]:
             message = f"{path} is not the file that was built: its digest differs"
-            found.append(
-                finding("OUT03", None, message, hint="do not print it; build the cards again")
-            )
+            hint = "do not print it; build the cards again"
+            found.append(finding("OUT03", None, message, hint=hint))
     for target in sorted(out.rglob("*")):
         path = target.relative_to(out).as_posix()
         hidden = any(part.startswith(".") for part in target.relative_to(out).parts)

@@ -12,7 +12,8 @@ from urllib.parse import urlsplit
 
 from buildsheets.ledger.codes import BadCode, compact, parse
 from buildsheets.print.qr import MAX_VERSION
-from buildsheets.views.cards import View, label
+from buildsheets.views.card import label
+from buildsheets.views.types import View
 
 # ISO/IEC 18004 table 7: bytes a code of each version holds at error level M.
 BYTES_AT_LEVEL_M = {1: 14, 2: 26, 3: 42, 4: 62, 5: 84, 6: 106, 7: 122, 8: 152, 9: 180, 10: 213}

@@ -33,9 +33,7 @@ from buildsheets.menu.model import Edition
 from buildsheets.print.files import Exists, clear_partials, write_whole
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card, label, with_foot
-from buildsheets.views.digest import content_digest
+from buildsheets.views.card import Card, CardKey, content_digest, label, with_foot
 
 NAMED_AT_MOST = 5  # cards named in a message before "and others"
 
@@ -164,8 +162,7 @@ def _file_text(
         "menu": menu_digest,
         "made_with": dict(sorted({"buildsheets": tool_version(), **engine_versions()}.items())),
         "feet": {
-            language: {"edition": name, "valid": valid}
-            for language, (name, valid) in sorted(feet.items())
+            key: {"edition": name, "valid": ends} for key, (name, ends) in sorted(feet.items())
         },
         "withdrawn": [entry.code for entry in drafts.withdrawn],
     }
@@ -233,17 +230,8 @@ def _with_foot(
     else:
         scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
     edition, valid = foot
-    return with_foot(
-        card,
-        replace(
-            card.view.foot,
-            code=entry.code,
-            revision=revision,
-            edition=edition,
-            valid=valid,
-            qr_payload=scanned,
-        ),
-    )
+    printed = {"code": entry.code, "revision": revision, "edition": edition, "valid": valid}
+    return with_foot(card, replace(card.view.foot, **printed, qr_payload=scanned))
 
 
 def _published_already(drafts: EditionCards, published: PublishedEdition) -> Finding:

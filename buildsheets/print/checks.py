@@ -13,8 +13,7 @@ from buildsheets.findings.finding import Finding
 from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.drawing import SHAPES
 from buildsheets.print.fonts import Face, missing_glyphs
-from buildsheets.views.prep_views import AnyView
-from buildsheets.views.views import Allergens, BuildCardView, StationCardView, StationMark
+from buildsheets.views.types import Allergens, BuildCardView, StationCardView, StationMark, View
 
 SIZE_TOLERANCE_MM = 0.1
 DARKER = "choose a darker accent"
@@ -39,7 +38,7 @@ def texts_of(value: Any) -> Iterator[str]:
                 yield from texts_of(getattr(value, field.name))
 
 
-def before_layout(view: AnyView, among: tuple[Face, ...]) -> list[Finding]:
+def before_layout(view: View, among: tuple[Face, ...]) -> list[Finding]:
     """Characters without a glyph in the faces, stations told apart by nothing, allergens unsaid."""
     found: list[Finding] = []
     card = view.code

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from buildsheets.print.drawing import Pen, Shape, number, polygon, svg
 from buildsheets.print.gauge import apart
-from buildsheets.views.views import CupDrawing, DrawnLine, Layer
+from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 LEADER_MM = 2.6  # from the cup's side to its labels
 

@@ -20,15 +20,17 @@ from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
 from buildsheets.print.templates import environment
 from buildsheets.print.typeface import faces_of, font_rules
-from buildsheets.views.cup_views import GaugeStripView
-from buildsheets.views.paper import Stock
-from buildsheets.views.prep_views import AnyView, LabelSheetView, SheetView
-from buildsheets.views.views import (
+from buildsheets.views.paper import Paper
+from buildsheets.views.types import (
     BuildCardView,
     CupDrawing,
     GaugeLine,
+    GaugeStripView,
+    LabelSheetView,
+    SheetView,
     StationCardView,
     StationMark,
+    View,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
@@ -43,7 +45,7 @@ class Setting:
     layouts: Layouts
     kind: str
     language: str
-    stock: Stock
+    stock: Paper
     distance_mm: float
     arcmin: float
     pouch_border_mm: float
@@ -59,7 +61,7 @@ class Setting:
 class Section:
     """One card of a document: its view, or the part of it that stands on this card."""
 
-    view: AnyView
+    view: View
     part: int = 1
     parts: int = 1
     # Of a gauge strip that was laid out once: how high its labels are, and from where to where

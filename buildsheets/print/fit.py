@@ -17,10 +17,14 @@ from buildsheets.print.document import Maker, Section, Setting
 from buildsheets.print.engine import LaidOut, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
-from buildsheets.views.cup_views import GaugeStripView
-from buildsheets.views.paper import Stock, stocks_from
-from buildsheets.views.prep_views import AllergenMatrixView, AnyView, LabelSheetView
-from buildsheets.views.views import StationCardView
+from buildsheets.views.paper import Paper, papers_from
+from buildsheets.views.types import (
+    AllergenMatrixView,
+    GaugeStripView,
+    LabelSheetView,
+    StationCardView,
+    View,
+)
 
 # How high a page is on which a card is laid out to see how much room its rows take.
 TALL_MM = 100_000.0
@@ -48,8 +52,8 @@ class Misfit(Exception):
 class Fitted:
     """A view as it was laid out: stock, type size, its sections, and its pages in a document."""
 
-    view: AnyView
-    stock: Stock
+    view: View
+    stock: Paper
     arcmin: float
     sections: tuple[Section, ...]
     laid_out: LaidOut
@@ -62,7 +66,7 @@ class Fitted:
         return self.laid_out.pdf(self.first_page, self.first_page + len(self.sections))
 
 
-def fit(views: Sequence[AnyView], maker: Maker, border_mm: float) -> list[Fitted | Misfit]:
+def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | Misfit]:
     """Views of one kind, language, size and distance: for each its cards, or why there are none.
 
     Each is tried on the declared stock at the preferred size, in smaller type, on larger stock,
@@ -70,7 +74,7 @@ def fit(views: Sequence[AnyView], maker: Maker, border_mm: float) -> list[Fitted
     not depend on the others. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
     view = views[0]
-    stocks = stocks_from(view.width_mm, view.height_mm)
+    stocks = papers_from(view.width_mm, view.height_mm)
     if isinstance(view, LabelSheetView):
         stocks = stocks[:1]  # labels are printed on the sheet they were measured on
     found: dict[int, Fitted | Misfit] = {}
@@ -97,7 +101,7 @@ def fit(views: Sequence[AnyView], maker: Maker, border_mm: float) -> list[Fitted
     return [found[place] for place in range(len(views))]
 
 
-def _together(views: Sequence[AnyView], maker: Maker, setting: Setting) -> list[Fitted | Misfit]:
+def _together(views: Sequence[View], maker: Maker, setting: Setting) -> list[Fitted | Misfit]:
     """Each view on one card, all in one document."""
     sections = [Section(view) for view in views]
     try:
@@ -122,7 +126,7 @@ def _together(views: Sequence[AnyView], maker: Maker, setting: Setting) -> list[
 
 
 def _hopeless(
-    first: Fitted | Misfit | None, kind: str, declared: Stock, stock: Stock, arcmin: float
+    first: Fitted | Misfit | None, kind: str, declared: Paper, stock: Paper, arcmin: float
 ) -> bool:
     """Whether what did not fit the declared card at the preferred size cannot fit this one."""
     if not isinstance(first, Misfit):
@@ -137,7 +141,7 @@ def _hopeless(
     return expected > HOPELESS
 
 
-def _setting(view: AnyView, maker: Maker, stock: Stock, arcmin: float, border_mm: float) -> Setting:
+def _setting(view: View, maker: Maker, stock: Paper, arcmin: float, border_mm: float) -> Setting:
     return Setting(
         maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin, border_mm
     )
@@ -153,7 +157,7 @@ def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> La
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
 
 
-def _page(laid: LaidOut, place: int, view: AnyView) -> int:
+def _page(laid: LaidOut, place: int, view: View) -> int:
     """The page of a card that stands whole on it. Raises ``Misfit``."""
     name = f"c{place}"
     at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
@@ -179,7 +183,7 @@ def _page(laid: LaidOut, place: int, view: AnyView) -> int:
     return at[0]
 
 
-def _with_labels(place: int, view: AnyView, laid: LaidOut) -> Section:
+def _with_labels(place: int, view: View, laid: LaidOut) -> Section:
     """A gauge strip that knows how high its labels are and where they may stand."""
     boxes = laid.pages[place].boxes
     heights = tuple(boxes[f"c{place}-r{row}"].height_mm for row in range(kinds.rows(view)))
@@ -254,7 +258,7 @@ def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measur
     return _Measured(heights, found[0].top_mm + below, tail, page.height_mm)
 
 
-def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
+def _measured(view: View, maker: Maker, setting: Setting) -> _Measured:
     """Lay the view out on a very high card, to see what its rows take."""
     tall = replace(setting, stock=replace(setting.stock, height_mm=TALL_MM))
     laid = _laid_out([Section(view, 1, 2), Section(view, 2, 2)], tall, maker)
@@ -273,7 +277,7 @@ def _measured(view: AnyView, maker: Maker, setting: Setting) -> _Measured:
 
 
 def _split(
-    view: AnyView, maker: Maker, stocks: Sequence[Stock], border_mm: float, reason: Misfit
+    view: View, maker: Maker, stocks: Sequence[Paper], border_mm: float, reason: Misfit
 ) -> Fitted | Misfit:
     """The view over as few cards as do on any stock at any size, on the smallest such stock, set
     as large as that many hold."""
@@ -306,13 +310,13 @@ def _split(
     return reason
 
 
-def _on_smaller(seen: _Measured, stock: Stock, smaller: Stock) -> _Measured:
+def _on_smaller(seen: _Measured, stock: Paper, smaller: Paper) -> _Measured:
     """What rows measured on a stock take at least on a smaller one."""
     narrower = seen.scaled((stock.width_mm / smaller.width_mm) ** (WIDTH_POWER / 2))
     return replace(narrower, room_mm=smaller.height_mm)
 
 
-def _cards(view: AnyView, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
+def _cards(view: View, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
     """The view over cards that begin with these rows. Raises ``Misfit``."""
     bounds = [*starts, kinds.rows(view)]
     sections = tuple(

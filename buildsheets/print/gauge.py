@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from buildsheets.print.drawing import Pen, Shape, number, svg
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.types import GaugeLine
 
 # A sealed pouch edge of 3 mm stands below the trimmed card (common practice, no source).
 POUCH_BORDER_MM = 3.0

@@ -10,7 +10,7 @@ from pathlib import Path
 import buildsheets
 from buildsheets.print.printing import base_digest
 from buildsheets.print.render import RenderOptions
-from buildsheets.views.digest import digest_of
+from buildsheets.views.card import digest_of
 
 
 def inputs_digest(

@@ -8,18 +8,19 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from buildsheets.views.cup_views import GaugeStripView
-from buildsheets.views.prep_views import (
+from buildsheets.views.types import (
     AllergenMatrixView,
-    AnyView,
     BatchCardView,
+    BuildCardView,
+    GaugeStripView,
     LabelSheetView,
     SheetView,
+    StationCardView,
+    View,
 )
-from buildsheets.views.views import BuildCardView, StationCardView
 
 
-def rows(view: AnyView) -> int:
+def rows(view: View) -> int:
     """How many rows a card of the view has that may stand on different cards."""
     match view:
         case BuildCardView():
@@ -36,12 +37,12 @@ def rows(view: AnyView) -> int:
             return len(view.rows)
 
 
-def is_one_card(view: AnyView) -> bool:
+def is_one_card(view: View) -> bool:
     """Whether the view is never split: marks of one cup, labels of one sheet."""
     return isinstance(view, GaugeStripView | LabelSheetView)
 
 
-def some_rows(view: AnyView, start: int, end: int) -> AnyView:
+def some_rows(view: View, start: int, end: int) -> View:
     """The view with only the rows from ``start`` to before ``end``."""
     match view:
         case BuildCardView():
@@ -67,7 +68,7 @@ def some_rows(view: AnyView, start: int, end: int) -> AnyView:
             return view
 
 
-def title(view: AnyView) -> str:
+def title(view: View) -> str:
     """What people call the card by, in lists and bookmarks."""
     match view:
         case BuildCardView():

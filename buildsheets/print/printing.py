@@ -26,8 +26,8 @@ from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.cards import Card, View
-from buildsheets.views.digest import digest_of, print_digest
+from buildsheets.views.card import Card, digest_of
+from buildsheets.views.types import View
 
 T = TypeVar("T")
 
@@ -135,7 +135,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
 
 def _rendered(views: Sequence[View], options: RenderOptions, proof: Proof | None) -> list[Printed]:
     """The views printed, those that came out proofed too."""
-    cards = render_cards(views, options)  # type: ignore[arg-type]
+    cards = render_cards(views, options)
     if proof is None:
         return cards
     return [
@@ -185,7 +185,7 @@ def _file_key(keys: Sequence[str], options: RenderOptions) -> str:
 
 def card_key(card: Card, base: str) -> str:
     """The key a card's print is kept under."""
-    return f"{print_digest(card.view)} {card.key.language} {base}"
+    return f"{digest_of(card.view)} {card.key.language} {base}"
 
 
 def base_digest(options: RenderOptions) -> str:

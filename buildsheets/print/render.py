@@ -25,7 +25,7 @@ from buildsheets.print.qr import PayloadTooLong
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
 from buildsheets.print.typeface import faces_of
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.types import View
 from buildsheets.views.words import UnknownWord
 
 
@@ -94,7 +94,7 @@ def _finding(held: Mapping[str, Any]) -> Finding:
     )  # fmt: skip
 
 
-def render_pdf(views: Sequence[AnyView], options: RenderOptions | None = None) -> Printed:
+def render_pdf(views: Sequence[View], options: RenderOptions | None = None) -> Printed:
     """Render views to one PDF, in order, a page a card (more where a card had to be split).
 
     Cards with an error are left out and named in the findings. The same views and options give
@@ -118,7 +118,7 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def render_cards(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+def render_cards(views: Sequence[View], options: RenderOptions) -> list[Printed]:
     """Each view printed by itself, in order. The bytes do not depend on the views beside it.
 
     Views of one kind, language, size and distance are laid out in one document, which takes less
@@ -158,7 +158,7 @@ def _uncollected() -> Iterator[None]:
             gc.collect()
 
 
-def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Printed]:
+def _render_alike(views: Sequence[View], options: RenderOptions) -> list[Printed]:
     """Views of one kind, language, size and distance; where their document fails, each alone."""
 
     def fitted() -> list[Fitted | Misfit]:
@@ -177,7 +177,7 @@ def _render_alike(views: Sequence[AnyView], options: RenderOptions) -> list[Prin
     ]
 
 
-def _finished(view: AnyView, fitted: Fitted | Misfit) -> Printed:
+def _finished(view: View, fitted: Fitted | Misfit) -> Printed:
     """The view printed from what was laid out. Raises the misfit, and ``EngineComplaint``."""
     if isinstance(fitted, Misfit):
         raise fitted
@@ -196,7 +196,7 @@ def _finished(view: AnyView, fitted: Fitted | Misfit) -> Printed:
     return Printed(pages, tuple(_choices(fitted)), pdf)
 
 
-def _guarded(view: AnyView, make: Callable[[], Printed]) -> Printed:
+def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     """What ``make`` gives, or the finding for why it cannot."""
     card = view.code
     try:

@@ -18,8 +18,8 @@ from buildsheets.print.engine import EngineComplaint, lay_out
 from buildsheets.print.layouts import LayoutMissing, Layouts
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
-from buildsheets.views.paper import Stock
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.paper import Paper
+from buildsheets.views.types import View
 from buildsheets.views.words import UnknownWord
 
 # PDF/UA-1 for reading; PDF/A-3u for keeping; PDF/A-3a is both tagged and for keeping.
@@ -45,7 +45,7 @@ class TaggedOptions:
             raise ValueError(f"variant {self.variant!r} is none of {', '.join(VARIANTS)}")
 
 
-def tagged(views: Sequence[AnyView], options: TaggedOptions) -> tuple[bytes, list[Finding]]:
+def tagged(views: Sequence[View], options: TaggedOptions) -> tuple[bytes, list[Finding]]:
     """One document of all views of its language, in order; empty when there is a finding.
 
     The same views give the same bytes. Raises ``NativeLibrariesMissing``.
@@ -55,12 +55,12 @@ def tagged(views: Sequence[AnyView], options: TaggedOptions) -> tuple[bytes, lis
     codes = [view.code for view in told]
     # High enough for the edge gauge of any cup; its picture is not shown.
     setting = Setting(
-        layouts, KIND, options.language, Stock("A4", 210, 297), 500.0, PREFERRED_ARCMIN, 0.0
+        layouts, KIND, options.language, Paper("A4", 210, 297), 500.0, PREFERRED_ARCMIN, 0.0
     )
     try:
         make = maker(layouts)
         sections = [Section(view) for view in told]
-        html = make.html(sections, replace(setting, stock=Stock("", 210, 2000)), options.title,
+        html = make.html(sections, replace(setting, stock=Paper("", 210, 2000)), options.title,
                          author=options.author, keywords=options.edition)  # fmt: skip
         xml = layouts.own is None
         laid = lay_out(html, make.style(setting), layouts, well_formed=xml, variant=options.variant)

@@ -13,17 +13,15 @@ from buildsheets.print.render import PageInfo
 from buildsheets.proof.legible import ExpectedTexts
 from buildsheets.proof.raster import Stretch
 from buildsheets.proof.tables import Cell, ExpectedBands, ExpectedTable
-from buildsheets.views.cup_views import GaugeStripView
 from buildsheets.views.paper import SERIES
-from buildsheets.views.prep_views import (
+from buildsheets.views.types import (
     AllergenMatrixView,
+    Allergens,
     BatchCardView,
+    BuildCardView,
+    GaugeStripView,
     LabelSheetView,
     SheetView,
-)
-from buildsheets.views.views import (
-    Allergens,
-    BuildCardView,
     StationCardView,
     StationRow,
     StepView,

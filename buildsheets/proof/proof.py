@@ -27,7 +27,7 @@ from buildsheets.proof.page import Page
 from buildsheets.proof.tables import misplaced, torn
 from buildsheets.sheets.imposition import sheet_named
 from buildsheets.sheets.sheets import SHEETS_KEY
-from buildsheets.views.paper import Stock
+from buildsheets.views.paper import Paper
 
 __all__ = ["Expectations", "ExpectedPage", "expect", "proof", "proof_folder"]
 
@@ -228,7 +228,7 @@ def _legible(where: str, page: Page, told: ExpectedPage | None, code: str) -> It
 
 
 def _sheet_pages(
-    name: str, pages: Sequence[Page], marks: Mapping[int, str], sheet: Stock
+    name: str, pages: Sequence[Page], marks: Mapping[int, str], sheet: Paper
 ) -> Iterator[Finding]:
     sizes = tuple((s.width_mm, s.height_mm) for s in (sheet, sheet.turned()))
     for number, page in enumerate(pages):

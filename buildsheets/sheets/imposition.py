@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 
 from buildsheets.print.gauge import POUCH_BORDER_MM
-from buildsheets.views.paper import SERIES, Stock
+from buildsheets.views.paper import SERIES, Paper
 
 # common practice, no source: desk printers leave four to five mm of a sheet's edge blank.
 PRINTER_MARGIN_MM = 5.0
@@ -30,7 +30,7 @@ class SheetOptions:
     printer turns the sheet ("" prints one side).
     """
 
-    sheet: Stock = SERIES["ISO A"][3]
+    sheet: Paper = SERIES["ISO A"][3]
     pouch_border_mm: float = POUCH_BORDER_MM
     margin_mm: float = PRINTER_MARGIN_MM
     gutter_mm: float = 0.0
@@ -60,7 +60,7 @@ class SheetOptions:
         return max(self.margin_mm, self.pouch_border_mm, self.bleed_mm)
 
 
-def sheet_named(text: str) -> Stock:
+def sheet_named(text: str) -> Paper:
     """A sheet by its name ("A4", "letter") or its size in mm ("320x450"); ``ValueError`` else."""
     for series in SERIES.values():
         for stock in series:
@@ -75,7 +75,7 @@ def sheet_named(text: str) -> Stock:
         ) from None
     if not (0 < width < math.inf and 0 < height < math.inf):
         raise ValueError(f"sheet {text!r} has no area")
-    return Stock(f"{width:g} x {height:g} mm", min(width, height), max(width, height))
+    return Paper(f"{width:g} x {height:g} mm", min(width, height), max(width, height))
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ class Grid:
     ``snug`` grids hold one card that leaves no room for the margin, border and marks asked for.
     """
 
-    sheet: Stock
+    sheet: Paper
     card_width_mm: float
     card_height_mm: float
     across: int

@@ -5,51 +5,61 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+# From the eye to what is read; common practice, no source.
+WALL_MM = 500.0  # a sheet on the wall behind the counter
+BENCH_MM = 500.0  # a card on the prep bench
+BOARD_MM = 400.0  # the prep sheet on its board
+SHELF_MM = 350.0  # a label on a container held or on a shelf
+HAND_MM = 300.0  # a sheet in the hand
+
 
 @dataclass(frozen=True, slots=True)
-class Stock:
-    """A card size in mm."""
+class Paper:
+    """A paper or card size in mm."""
 
     name: str
     width_mm: float
     height_mm: float
 
-    def turned(self) -> Stock:
-        """The same stock lying on its side."""
-        return Stock(self.name, self.height_mm, self.width_mm)
+    def turned(self) -> Paper:
+        """The same paper lying on its side."""
+        return Paper(self.name, self.height_mm, self.width_mm)
 
 
 # ISO 216 A series, and the North American sizes (ANSI/ASME Y14.1), upright, smallest first.
 SERIES = {
     "ISO A": (
-        Stock("A7", 74, 105), Stock("A6", 105, 148), Stock("A5", 148, 210),
-        Stock("A4", 210, 297), Stock("A3", 297, 420),
+        Paper("A7", 74, 105), Paper("A6", 105, 148), Paper("A5", 148, 210),
+        Paper("A4", 210, 297), Paper("A3", 297, 420),
     ),
     "US": (
-        Stock("half letter", 139.7, 215.9), Stock("letter", 215.9, 279.4),
-        Stock("tabloid", 279.4, 431.8),
+        Paper("half letter", 139.7, 215.9), Paper("letter", 215.9, 279.4),
+        Paper("tabloid", 279.4, 431.8),
     ),
 }  # fmt: skip
+
+
+A4_MM = (210.0, 297.0)
 DEFAULT_LARGEST = ("A4", "letter")
 
 
-def stocks_from(
+def papers_from(
     width_mm: float, height_mm: float, largest: Sequence[str] = DEFAULT_LARGEST
-) -> tuple[Stock, ...]:
+) -> tuple[Paper, ...]:
     """The declared size, then the larger ones of its series and direction up to ``largest``."""
     lying = width_mm > height_mm
     chosen = SERIES["ISO A"]
     name = f"{width_mm:g} x {height_mm:g} mm"
     for series in SERIES.values():
-        for stock in series:
-            same = stock.turned() if lying else stock
+        for paper in series:
+            same = paper.turned() if lying else paper
             if (same.width_mm, same.height_mm) == (width_mm, height_mm):
-                chosen, name = series, stock.name
-    ladder = [Stock(name, width_mm, height_mm)]
-    for stock in chosen:
-        turned = stock.turned() if lying else stock
+                chosen, name = series, paper.name
+    ladder = [Paper(name, width_mm, height_mm)]
+    for paper in chosen:
+        turned = paper.turned() if lying else paper
         if turned.width_mm > width_mm and turned.height_mm > height_mm:
             ladder.append(turned)
-        if stock.name in largest:
+        if paper.name in largest:
             break
     return tuple(ladder)

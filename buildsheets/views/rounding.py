@@ -1,18 +1,23 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
 To what the tool can measure and to the safe side: levels down to 5 ml, heights to 1 mm, what is
-left out up to 5 ml.
+left out up to 5 ml, yields and volumes down; grams to the step of the shop's scale as figured.
 """
 
 from __future__ import annotations
 
 import math
+from datetime import date, datetime
+
+from babel.dates import format_skeleton
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.model import AddStep, Text, Tool
+from buildsheets.menu.model import AddStep, KeepsFor, Tool
+from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.words import Words
 
+_NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
@@ -64,9 +69,8 @@ def amount(words: Words, value: float) -> str:
 
 def unit(words: Words, tool: Tool, value: float) -> str:
     """What a count of the tool is called: "pump", "pumps"."""
-    one, many = tool.one or tool.name, tool.many or tool.one or tool.name
-    chosen: Text = one if value <= 1.0 + 1e-9 else many
-    return chosen.in_language(words.language)
+    one = tool.one or tool.name
+    return words.text(one if value <= 1.0 + 1e-9 else tool.many or one)
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
@@ -77,19 +81,12 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     assert used is not None
     if used.to_line_ml is not None:
         return words.number(level_ml(used.to_line_ml)), words("ml_line"), words("fill_to_line")
-    tool = step.tool
+    tool, ml, g = step.tool, amount(words, used.volume_ml), amount(words, used.mass_g)
     if used.count is not None and tool is not None:
-        each = (
-            words("mls", ml=amount(words, used.volume_ml))
-            if tool.holds_ml is not None
-            else words("grams", g=amount(words, used.mass_g))
-        )
+        each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
         return count(words, used.count), unit(words, tool, used.count), each
-    name = tool.name.in_language(words.language) if tool else ""
-    name = words("with_tool", tool=name) if name else ""
-    if used.component.behaves == "liquid":
-        return amount(words, used.volume_ml), "ml", name
-    return amount(words, used.mass_g), "g", name
+    name = words("with_tool", tool=words.name(tool)) if tool else ""
+    return (ml, "ml", name) if used.component.behaves == "liquid" else (g, "g", name)
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:
@@ -98,3 +95,93 @@ def counted_in(figure: StepFigure, words: Words) -> str:
     if not isinstance(step, AddStep) or step.tool is None or used is None or used.count is None:
         return ""
     return unit(words, step.tool, 2.0)
+
+
+def grams(words: Words, value: float) -> str:
+    """Grams without a thousands mark: 1250; tenths or hundredths only where the scale shows them.
+
+    >>> grams(Words("es", {}), 2.5)
+    '2,5'
+    """
+    if abs(value - round(value)) < _NOISE:
+        return str(round(value))
+    decimals = 1 if abs(value - round(value, 1)) < _NOISE else 2
+    return words.number(round(value, decimals), decimals)
+
+
+def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
+    """Grams with the unit, to 1 g: a yield down, what is needed up."""
+    return words("prep_grams", g=str(_whole(value, up)))
+
+
+def millilitres(words: Words, value: float, *, up: bool = False) -> str:
+    """Below a litre to 5 ml, above to 0.01 l: a yield down, what is needed up.
+
+    Under 5 ml as it is, in tenths.
+    """
+    if value >= 1000:
+        return words("prep_litres", l=_whole(value / 10, up) / 100)
+    if value >= 5:
+        return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
+    return words("prep_ml", ml=round(value, 1))
+
+
+def _whole(value: float, up: bool) -> int:
+    return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
+
+
+def yield_amount(words: Words, mass_g: float | None, volume_ml: float | None) -> str:
+    """Volume and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
+    known = [millilitres(words, volume_ml)] if volume_ml is not None else []
+    known += [whole_grams(words, mass_g)] if mass_g is not None else []
+    return " · ".join(known) or words("prep_unknown")
+
+
+def factor(words: Words, value: float) -> str:
+    """A factor with its sign: ``× 0.5``; two decimals at most, rounded half up."""
+    return f"× {words.number(math.floor(value * 100 + 0.5) / 100)}"
+
+
+def seconds(words: Words, value: float) -> str:
+    """A time in the unit a kitchen timer shows: seconds to 2 min, minutes to 2 h, then hours."""
+    if value < 120:
+        return words("prep_s", s=round(value))
+    if value < 7200:
+        return words("prep_min", min=round(value / 60, 1))
+    return words("prep_h", h=round(value / 3600, 1))
+
+
+def celsius(words: Words, value: float) -> str:
+    """A temperature in whole degrees."""
+    return words("prep_celsius", t=round(value))
+
+
+def keeps(words: Words, value: KeepsFor) -> str:
+    """A keeping time: ``3 days`` or ``4 h``."""
+    if value.days is not None:
+        return words("prep_days", count=value.days)
+    return words("prep_h", h=value.hours or 0.0)
+
+
+def moment(when: datetime) -> str:
+    """A clock time in 24 hours."""
+    return f"{when:%H:%M}"
+
+
+def day(words: Words, when: date) -> str:
+    """A date with its weekday, so that nobody has to count."""
+    return format_skeleton("yMMMEd", when, locale=words.locale)
+
+
+def day_unbroken(words: Words, when: date) -> str:
+    """A weekday and date without the year, kept on one line."""
+    return format_skeleton("MMMEd", when, locale=words.locale).replace(" ", "\u00a0")
+
+
+def clock(words: Words, minutes: float) -> str:
+    """Minutes of the planned day as a time, with the day where it is another one."""
+    time, days = time_and_day(minutes)
+    if days == 0:
+        return time
+    key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
+    return f"{time} ({words(key, count=-days)})"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from functools import cached_property
+from typing import Any, Protocol
+
+from babel import Locale, dates, lists, numbers
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.menu.model import Text
 
 # Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have.
 _PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "\u200f": None})
@@ -17,6 +21,13 @@ _PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "
 
 class UnknownWord(KeyError):
     """A card asked for a fixed word the language's catalogue does not have."""
+
+
+class Named(Protocol):
+    """An entry of the menu."""
+
+    @property
+    def name(self) -> Text: ...
 
 
 @dataclass(frozen=True)
@@ -35,55 +46,61 @@ class Words:
             raise UnknownWord(f"no word {key!r} in the {self.language!r} catalogue")
         text = self.catalogue[key]
         if isinstance(text, Mapping):
-            form = self._locale().plural_form(params.get("count", 0))
+            form = self.locale.plural_form(params.get("count", 0))  # type: ignore[arg-type]
             text = text.get(form, text.get("other", ""))
-        shown = {
+        written = {
             name: self.number(value) if isinstance(value, int | float | Decimal) else value
             for name, value in params.items()
         }
         try:
-            return str(text).format(**shown)
+            return str(text).format(**written)
         except (KeyError, IndexError, ValueError, AttributeError) as wrong:
             raise UnknownWord(
                 f"the word {key!r} in the {self.language!r} catalogue, {text!r}, asks for "
                 f"something it is not given: {wrong}"
             ) from wrong
 
-    def _locale(self) -> Any:
-        from babel import Locale
+    def get(self, key: str, otherwise: str) -> str:
+        """The word under ``key``, or ``otherwise`` where the language has none."""
+        return self(key) if key in self.catalogue else otherwise
 
+    def text(self, text: Text) -> str:
+        """A text of the menu in the reader's language."""
+        return text.in_language(self.language)
+
+    def name(self, entry: Named) -> str:
+        """The name of an entry of the menu in the reader's language."""
+        return entry.name.in_language(self.language)
+
+    def names(self, entries: Iterable[Named]) -> str:
+        """Names one after the other."""
+        return ", ".join(map(self.name, entries))
+
+    @cached_property
+    def locale(self) -> Locale:
+        """The language as babel knows it."""
         return Locale.parse(self.language, sep="-")
 
     def number(self, value: float | Decimal, decimals: int | None = None) -> str:
         """A number with the language's marks; ``decimals`` fixes the places shown."""
-        from babel.numbers import format_decimal
-
         pattern = None if decimals is None else "#,##0" + ("." + "0" * decimals) * bool(decimals)
-        return str(format_decimal(value, format=pattern, locale=self._locale())).translate(_PLAIN)
+        return numbers.format_decimal(value, pattern, self.locale).translate(_PLAIN)
 
     def percent(self, share: float) -> str:
         """A share between 0 and 1 as a whole percentage."""
-        from babel.numbers import format_percent
-
-        return str(format_percent(share, locale=self._locale())).translate(_PLAIN)
+        return numbers.format_percent(share, locale=self.locale).translate(_PLAIN)
 
     def money(self, amount: Decimal, currency: str) -> str:
         """An amount in an ISO 4217 currency."""
-        from babel.numbers import format_currency
-
-        return str(format_currency(amount, currency, locale=self._locale())).translate(_PLAIN)
+        return numbers.format_currency(amount, currency, locale=self.locale).translate(_PLAIN)
 
     def date(self, day: date, form: str = "medium") -> str:
         """A day in one of CLDR's forms: short, medium, long or full."""
-        from babel.dates import format_date
-
-        return str(format_date(day, form, locale=self._locale())).translate(_PLAIN)
+        return dates.format_date(day, form, self.locale).translate(_PLAIN)
 
     def list(self, items: Sequence[str]) -> str:
         """Items joined as the language joins them: "milk, soy and egg"."""
-        from babel.lists import format_list
-
-        return str(format_list([*items], locale=self._locale())).translate(_PLAIN)
+        return lists.format_list([*items], locale=self.locale).translate(_PLAIN)
 
     def missing(self, keys: Sequence[str]) -> tuple[Finding, ...]:
         """One finding for each of ``keys`` the catalogue does not have."""
@@ -92,9 +109,6 @@ class Words:
 
 def unknown_word(language: str, key: str) -> Finding:
     """The finding for a fixed word without an entry in a language."""
-    return finding(
-        "CARD02",
-        None,
-        f"the word list for {language!r} has no entry for {key!r}",
-        hint=f"add {key}: to layouts/words/{language}.yaml beside the menu",
-    )
+    message = f"the word list for {language!r} has no entry for {key!r}"
+    hint = f"add {key}: to layouts/words/{language}.yaml beside the menu"
+    return finding("CARD02", None, message, hint=hint)

@@ -44,8 +44,8 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
 
     from buildsheets.ledger.ledger import Ledger
     from buildsheets.ledger.publish import Issuer, edition_cards
-    from buildsheets.views.cards import Card
-    from buildsheets.views.views import AddOnView, Table
+    from buildsheets.views.card import Card
+    from buildsheets.views.types import AddOnView, Table
 
     made = []
     for number in range(drinks):

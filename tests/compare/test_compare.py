@@ -37,19 +37,22 @@ from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import load
 from buildsheets.ledger.publish import edition_cards
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
-from buildsheets.views.cup_views import GaugeStripView, RackLine
-from buildsheets.views.prep_views import (
+from buildsheets.views.card import Card, CardKey
+from buildsheets.views.types import (
+    AddOnView,
     AllergenMatrixView,
+    Allergens,
     BatchCardView,
+    GaugeLine,
+    GaugeStripView,
     MatrixRow,
     PartView,
     PrepStepView,
+    RackLine,
     SheetTable,
     SheetView,
+    Table,
 )
-from buildsheets.views.views import AddOnView, Allergens, GaugeLine, Table
 
 EN = edition_words(Layouts(), "en")
 

@@ -24,10 +24,9 @@ from buildsheets.ledger.ledger import load
 from buildsheets.ledger.publish import edition_cards, publish
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.cardkey import CardKey
-from buildsheets.views.cards import Card
-from buildsheets.views.compose import allergens_of
-from buildsheets.views.views import Allergens, BuildCardView, StationCardView
+from buildsheets.views.allergens import allergens_of
+from buildsheets.views.card import Card, CardKey
+from buildsheets.views.types import Allergens, BuildCardView, StationCardView
 
 pytestmark = pytest.mark.slow
 

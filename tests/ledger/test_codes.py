@@ -17,7 +17,7 @@ from buildsheets.ledger.codes import (
     parse,
     suggestions,
 )
-from buildsheets.views.cardkey import CardKey
+from buildsheets.views.card import CardKey
 
 TEXTS = st.text(min_size=1, max_size=12)
 KEYS = st.builds(CardKey, st.sampled_from(["build", "station", "batch"]), TEXTS, TEXTS, TEXTS)

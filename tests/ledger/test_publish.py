@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
-from buildsheets.views.cards import Card
+from buildsheets.views.card import Card
 
 MORE_TEA = replace(STEPS[1], amount="140", line="to 270 ml")
 

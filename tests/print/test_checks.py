@@ -12,7 +12,7 @@ from pdf_reading import errors
 from buildsheets.print.checks import letters, lost_letters, texts_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed, render_pdf
-from buildsheets.views.views import Allergens, StationCardView
+from buildsheets.views.types import Allergens, StationCardView
 
 
 @pytest.mark.parametrize("char", ["\u2192", "\u2713", "\u2011"])

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from buildsheets.print.cup_drawing import DrawnCup, diameter_at, drawn_cup, names_of
 from buildsheets.print.gauge import TooCrowded
-from buildsheets.views.views import CupDrawing, DrawnLine, Layer
+from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 LABEL_MM = 4.5
 INK = "#111111"

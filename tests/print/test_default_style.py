@@ -11,12 +11,12 @@ from test_engine import LAYOUTS, document
 
 from buildsheets.print import engine
 from buildsheets.print.default_style import shortened
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.types import View
 
 
 @pytest.mark.parametrize("view", [BUILD, STATION], ids=lambda view: view.code)
 def test_a_card_is_the_same_with_the_engines_own(
-    view: AnyView, monkeypatch: pytest.MonkeyPatch
+    view: View, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     html, style = document(view)
     short = engine.lay_out(html, style, LAYOUTS)

@@ -13,22 +13,22 @@ from pdf_reading import page_texts
 from buildsheets.print.document import Section, Setting, maker
 from buildsheets.print.engine import EngineComplaint, lay_out
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.paper import Stock
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.paper import Paper
+from buildsheets.views.types import View
 
 LAYOUTS = Layouts()
 
 
-def document(view: AnyView) -> tuple[str, str]:
+def document(view: View) -> tuple[str, str]:
     """A card's HTML and style."""
-    stock = Stock("", view.width_mm, view.height_mm)
+    stock = Paper("", view.width_mm, view.height_mm)
     setting = Setting(LAYOUTS, view.kind, view.language, stock, 600.0, 20.0, 3.0)
     made = maker(LAYOUTS)
     return made.html([Section(view)], setting, "Cards & <more>"), made.style(setting)
 
 
 @pytest.mark.parametrize("view", [BUILD, PLAIN, STATION], ids=lambda view: view.code)
-def test_shipped_layouts_read_as_xml_give_what_they_give_as_html(view: AnyView) -> None:
+def test_shipped_layouts_read_as_xml_give_what_they_give_as_html(view: View) -> None:
     html, style = document(view)
     as_xml = lay_out(html, style, LAYOUTS)
     as_html = lay_out(html, style, LAYOUTS, well_formed=False)

@@ -1,4 +1,4 @@
-"""What does not fit: smaller type, larger stock, more cards, each row once, never under the floor."""
+"""What does not fit: smaller type, larger stock, more cards; each row once, none under the floor."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pdf_reading import errors, page_texts
 
 from buildsheets.print.fit import EVEN_MM, _Measured
 from buildsheets.print.render import render_pdf
-from buildsheets.views.prep_views import SheetTable, SheetView
+from buildsheets.views.types import SheetTable, SheetView
 
 MANY = tuple(replace(step, number=n) for n, step in enumerate(BUILD.steps * 6, 1))
 

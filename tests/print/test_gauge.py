@@ -13,7 +13,7 @@ from pdf_reading import pixels
 
 from buildsheets.print.gauge import PROOF_BAR_MM, OffCard, TooCrowded, apart, place_marks
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.types import GaugeLine
 
 DPI = 600
 PIXELS_PER_MM = DPI / 25.4

@@ -20,8 +20,8 @@ from PIL import Image, ImageChops, ImageFilter
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import render_pdf
-from buildsheets.views.compose import build_view
-from buildsheets.views.compose_station import station_view
+from buildsheets.views.build import build_view
+from buildsheets.views.station import station_view
 
 ROOT = Path(__file__).parents[2]
 GOLDENS = ROOT / "tests" / "goldens"

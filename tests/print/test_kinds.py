@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 from test_fit import sheet
 
 from buildsheets.print.kinds import is_one_card, rows, some_rows, title
-from buildsheets.views.prep_views import AnyView, SheetView
+from buildsheets.views.types import SheetView, View
 
 TABLES = replace(sheet(3), tables=(*sheet(3).tables, replace(sheet(4).tables[0], note="n")))
 
 
-def items(view: AnyView) -> list[object]:
+def items(view: View) -> list[object]:
     if isinstance(view, SheetView):
         return [row for table in view.tables for row in table.rows]
     return [*getattr(view, "steps", getattr(view, "rows", ()))]
@@ -25,7 +25,7 @@ def items(view: AnyView) -> list[object]:
 
 @pytest.mark.parametrize("view", [BUILD, STATION, TABLES], ids=lambda view: view.kind)
 @given(st.data())
-def test_every_row_stands_in_one_part(view: AnyView, data: st.DataObject) -> None:
+def test_every_row_stands_in_one_part(view: View, data: st.DataObject) -> None:
     count = rows(view)
     assert count == len(items(view))
     cuts = sorted(data.draw(st.sets(st.integers(1, count - 1))))

@@ -25,7 +25,7 @@ from buildsheets.print.layouts import (
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.print.templates import broken_layout
 from buildsheets.print.typeface import faces_of
-from buildsheets.views.view_reference import view_reference, view_types
+from buildsheets.views.reference import view_reference, view_types
 
 
 @pytest.fixture

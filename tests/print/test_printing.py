@@ -24,7 +24,8 @@ from buildsheets.print import printing
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press, base_digest, card_key, print_files, render_all
 from buildsheets.print.render import Printed, RenderOptions, render_cards, render_pdf
-from buildsheets.views.cards import Card, View
+from buildsheets.views.card import Card
+from buildsheets.views.types import View
 
 OPTIONS = RenderOptions(title="Cards", author="Lantern Kiosk", edition="A26", language="en")
 

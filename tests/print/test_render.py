@@ -27,8 +27,7 @@ from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed, RenderOptions, render_cards, render_pdf
 from buildsheets.print.sizes import FLOOR_ARCMIN, size_pt
-from buildsheets.views.prep_views import AnyView
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.types import GaugeLine, View
 
 SAMPLES = [BUILD, BUILD_ES, PLAIN, STATION]
 
@@ -62,7 +61,7 @@ def test_nothing_was_complained_about(rendered: Printed) -> None:
 
 
 @pytest.mark.parametrize("view", SAMPLES, ids=lambda v: f"{v.code}-{v.language}")
-def test_everything_a_view_says_is_printed(view: AnyView) -> None:
+def test_everything_a_view_says_is_printed(view: View) -> None:
     printed = " ".join(page_texts(render_pdf([view]).pdf))
     have = letters(printed)
     drawn = {view.drawing.alt} if hasattr(view, "drawing") else set()
@@ -76,7 +75,7 @@ def test_everything_a_view_says_is_printed(view: AnyView) -> None:
 
 @pytest.mark.parametrize("view", SAMPLES, ids=lambda v: f"{v.code}-{v.language}")
 @pytest.mark.parametrize("distance", [350.0, 600.0, 700.0])
-def test_no_working_text_is_under_the_floor(view: AnyView, distance: float) -> None:
+def test_no_working_text_is_under_the_floor(view: View, distance: float) -> None:
     """16 arcmin at the view's reading distance (ISO 9241-303), whatever stock was taken. Only the
     foot and how to use the gauge are read with the card in hand."""
     words = Layouts().words(view.language)
@@ -112,7 +111,7 @@ WORDY = ("Hot.", LONG, "Choking: small children.", "Never under 12 months.", LON
         replace(STATION, rows=STATION.rows * 2),
     ],
 )  # fmt: skip
-def test_texts_and_code_do_not_overlap_or_leave_the_card(view: AnyView) -> None:
+def test_texts_and_code_do_not_overlap_or_leave_the_card(view: View) -> None:
     view = replace(view, foot=replace(view.foot, qr_payload="https://cards.example/" + "x" * 50))
     printed = render_pdf([view])
     assert errors(printed) == []

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 
 from buildsheets.print.fonts import MM_PER_PT, main_face
 from buildsheets.print.sizes import ARCMINS, FLOOR_ARCMIN, cap_height_mm, size_pt, type_sizes
-from buildsheets.views.paper import SERIES, stocks_from
+from buildsheets.views.paper import SERIES, papers_from
 
 
 # ISO 9241-303 (20-22 arcmin preferred, 16 the least); heights by 2 D tan(a/2).
@@ -64,8 +64,8 @@ def test_stock_sizes_are_the_standards() -> None:
 
 
 def test_larger_stocks_keep_series_and_direction() -> None:
-    assert [s.name for s in stocks_from(148, 210)] == ["A5", "A4"]
-    assert [s.name for s in stocks_from(148, 210, ("A3",))] == ["A5", "A4", "A3"]
-    assert [(s.name, s.width_mm) for s in stocks_from(210, 148)] == [("A5", 210), ("A4", 297)]
-    assert [s.name for s in stocks_from(139.7, 215.9)] == ["half letter", "letter"]
-    assert [s.name for s in stocks_from(120, 160)] == ["120 x 160 mm", "A5", "A4"]
+    assert [s.name for s in papers_from(148, 210)] == ["A5", "A4"]
+    assert [s.name for s in papers_from(148, 210, ("A3",))] == ["A5", "A4", "A3"]
+    assert [(s.name, s.width_mm) for s in papers_from(210, 148)] == [("A5", 210), ("A4", 297)]
+    assert [s.name for s in papers_from(139.7, 215.9)] == ["half letter", "letter"]
+    assert [s.name for s in papers_from(120, 160)] == ["120 x 160 mm", "A5", "A4"]

@@ -30,7 +30,7 @@ from buildsheets.proof.proof import (
 )
 from buildsheets.sheets.imposition import SheetOptions, sheet_named
 from buildsheets.sheets.sheets import impose
-from buildsheets.views.views import GaugeLine
+from buildsheets.views.types import GaugeLine
 
 MM = 72 / 25.4
 VIEWS = (BUILD, PLAIN, STATION)

@@ -21,18 +21,18 @@ from buildsheets.proof.expected import expect
 from buildsheets.proof.page import Page
 from buildsheets.proof.proof import proof
 from buildsheets.proof.tables import ExpectedTable, misplaced
-from buildsheets.views.cards import with_foot
-from buildsheets.views.prep_views import (
+from buildsheets.views.card import with_foot
+from buildsheets.views.types import (
     AllergenMatrixView,
-    AnyView,
     BatchCardView,
     MatrixRow,
     PartView,
     PrepStepView,
     SheetTable,
     SheetView,
+    Table,
+    View,
 )
-from buildsheets.views.views import Table
 
 MENUS = Path(__file__).parent.parent / "menus"
 NONE = "none-declared"
@@ -167,7 +167,7 @@ VALUES = st.sampled_from(["0", "1", "2", "2½", "10", "–", "1 · 240", "330 ml
 
 
 @st.composite
-def build_cards(draw: st.DrawFn) -> list[AnyView]:
+def build_cards(draw: st.DrawFn) -> list[View]:
     """Four cards, each in another language, their options tables of any names, levels, values."""
     views = []
     for language, words in WORDS.items():

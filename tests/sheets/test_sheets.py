@@ -20,7 +20,7 @@ from buildsheets.print.render import PageInfo, Printed
 from buildsheets.sheets.imposition import Grid, SheetOptions, arrange, sheet_named, sheets_for
 from buildsheets.sheets.print_run import print_run, run_text
 from buildsheets.sheets.sheets import Imposed, impose
-from buildsheets.views.paper import Stock
+from buildsheets.views.paper import Paper
 
 MM = 72 / 25.4
 WORDS = Layouts(None).words("en")
@@ -346,7 +346,7 @@ def test_run_names_sheets_ink_and_pouches() -> None:
 
 
 def test_sheet_names() -> None:
-    assert sheet_named("a4") == Stock("A4", 210, 297)
+    assert sheet_named("a4") == Paper("A4", 210, 297)
     # facts of ANSI letter: 8.5 x 11 in.
     letter = sheet_named("Letter")
     assert (letter.width_mm, letter.height_mm) == pytest.approx((8.5 * 25.4, 11 * 25.4))
@@ -359,4 +359,4 @@ def test_sheet_names() -> None:
     with pytest.raises(ValueError, match="bleed_mm"):
         SheetOptions(bleed_mm=-1)
     assert sheets_for(148, 210, SheetOptions()) == ("A4", "letter")
-    assert Grid(Stock("x", 100, 100), 10, 10, 2, 3, 1).count == 6
+    assert Grid(Paper("x", 100, 100), 10, 10, 2, 3, 1).count == 6

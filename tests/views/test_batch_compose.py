@@ -9,7 +9,7 @@ import prep_samples as s
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import batch_figures, every_batch
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.batch_compose import batch_card, batch_cards
+from buildsheets.views.batch import batch_card
 
 EN = Layouts(None).words("en")
 DE = Layouts(None).words("de")
@@ -133,10 +133,10 @@ def test_time_control_is_said() -> None:
 def test_cards_of_every_batch_at_every_scale_in_another_language() -> None:
     batch = cap()
     menu = s.menu(batches=[batch])
-    found = batch_cards(menu, every_batch(menu, {}), DE)
-    assert [(b, scale, view.scale) for b, scale, view in found] == [
-        ("cap", "full", "ganz"),
-        ("cap", "half", "halb"),
-    ]
-    assert found[0][2].portions is None
-    assert found[0][2].figures[0] == "Ausbeute nach Faktor"
+    found = {
+        scale: batch_card(menu, figures, scale, DE) for scale, figures in every_batch(menu, {})
+    }
+    assert {scale: view.scale for scale, view in found.items()} == {"full": "ganz", "half": "halb"}
+    assert {view.title for view in found.values()} == {"Cream cap"}
+    assert found["full"].portions is None
+    assert found["full"].figures[0] == "Ausbeute nach Faktor"

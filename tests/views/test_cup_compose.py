@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,17 +18,30 @@ from buildsheets.cup.serving import Choice, Serving, add_ons_for
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.pipeline import Checked, check
+from buildsheets.print.gauge import TooCrowded, apart
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
-from buildsheets.proof import raster
+from buildsheets.proof import measure
 from buildsheets.proof.proof import expect, proof
-from buildsheets.views.compose import build_view
-from buildsheets.views.cup_compose import addons_view, cup_cards, gauge_view
-from buildsheets.views.prep_views import SheetTable, SheetView
-from buildsheets.views.views import Foot
+from buildsheets.views.addons import addons_view
+from buildsheets.views.build import build_view
+from buildsheets.views.gauge import gauge_view
+from buildsheets.views.types import Foot, GaugeStripView, SheetTable, SheetView
+from buildsheets.views.words import Words
 
+Views = list[tuple[str, str, SheetView | GaugeStripView]]
 LANGUAGES = ("en", "es", "fr", "de")
 CUPS = ("small", "medium", "large", "hot")
+
+
+def cup_cards(menu: Menu, servings: Sequence[Serving], words: Words) -> Views:
+    """The kind, cup and view of the add-on card and the gauge strip of every cup."""
+    views = [
+        (cup.id, view(menu, cup, servings, words))
+        for cup in menu.cups.values()
+        for view in (addons_view, gauge_view)
+    ]
+    return [(view.kind, cup, view) for cup, view in views if view is not None]
 
 
 @pytest.fixture(scope="module")
@@ -344,8 +358,21 @@ def test_strip_is_at_one_to_one(printed: tuple[Printed, list[object]]) -> None:
         column = np.flatnonzero(image[:, round(3 * per_mm)] < 128)
         rim = view.rows[-1].line.height_mm  # type: ignore[attr-defined]
         assert column[0] / per_mm == pytest.approx(info.height_mm - (rim - 3.0), abs=0.2)
-        assert raster.bar_lengths_mm(page.render(scale=600 / 72).to_pil().convert("L"), 600) == [
+        assert measure.bar_lengths_mm(page.render(scale=600 / 72).to_pil().convert("L"), 600) == [
             pytest.approx(50, rel=0.001)
         ]
         seen += 1
     assert seen == 4
+
+
+def test_labels_of_different_heights_do_not_overlap() -> None:
+    middles = apart([50.0, 50.5, 51.0, 90.0], [4.0, 12.0, 4.0, 4.0], 0.0, 120.0)
+    assert middles[3] == pytest.approx(90.0, abs=0.5)
+    for (a, high), (b, next_high) in zip(
+        list(zip(middles, [4, 12, 4], strict=False)),
+        list(zip(middles[1:], [12, 4, 4], strict=False)),
+        strict=True,
+    ):
+        assert b - a >= (high + next_high) / 2
+    with pytest.raises(TooCrowded, match="labels of 60 mm do not fit in 50 mm"):
+        apart([1.0, 2.0], [30.0, 30.0], 0.0, 50.0)

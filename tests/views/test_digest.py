@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from edition_samples import FOOT, build, station
 
-from buildsheets.views.digest import IDENTITY, content_digest, print_digest
+from buildsheets.views.card import IDENTITY, content_digest, digest_of
 
 
 def test_equal_views_have_equal_digests() -> None:
@@ -25,7 +25,7 @@ def test_identity_and_watermark_do_not_count_but_are_printed() -> None:
     view: Any = build().view
     other = replace(view, foot=replace(FOOT, code="B-00000-0"), watermark="PROOF", code="x")
     assert content_digest(other) == content_digest(view)
-    assert print_digest(other) != print_digest(view)
+    assert digest_of(other) != digest_of(view)
 
 
 def _variants(value: Any) -> Iterator[Any]:
@@ -75,7 +75,7 @@ def test_a_thing_without_a_digest_is_refused() -> None:
 def test_digest_is_the_same_in_any_process() -> None:
     here = Path(__file__).parents[1]
     script = (
-        "from edition_samples import build; from buildsheets.views.digest import *; "
+        "from edition_samples import build; from buildsheets.views.card import *; "
         "print(content_digest(build().view))"
     )
     seen = set()

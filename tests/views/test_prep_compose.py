@@ -17,8 +17,9 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.keeping import Keeping, discard_order, keeping
 from buildsheets.print.layouts import Layouts
-from buildsheets.views import prep_compose as pc
-from buildsheets.views.prep_views import LabelSheetView, LabelView
+from buildsheets.views import labels
+from buildsheets.views.allergens import allergen_matrix
+from buildsheets.views.types import LabelSheetView, LabelView
 
 EN = Layouts(None).words("en")
 
@@ -38,7 +39,7 @@ def menu_of_two() -> Menu:
 
 def matrix() -> Any:
     menu = menu_of_two()
-    return pc.allergen_matrix(menu, of_everything_sold(menu), EN)
+    return allergen_matrix(menu, of_everything_sold(menu), EN)
 
 
 def test_matrix_has_a_mark_in_every_place() -> None:
@@ -68,7 +69,7 @@ def test_undeclared_marks_everything_not_known_to_be_in_it() -> None:
 
 
 def test_places_run_row_by_row_in_mm() -> None:
-    spots = pc.places(s.label_sheet())
+    spots = labels.places(s.label_sheet())
     assert len(spots) == 21
     assert spots[:4] == ((7.25, 15.15), (73.25, 15.15), (139.25, 15.15), (7.25, 53.25))
 
@@ -81,7 +82,7 @@ def test_places_run_row_by_row_in_mm() -> None:
 )  # fmt: skip
 def test_a_sheet_that_cannot_be_is_refused(change: dict[str, float], reason: str) -> None:
     with pytest.raises(FigureError, match=reason):
-        pc.places(replace(s.label_sheet(), **change))  # type: ignore[arg-type]
+        labels.places(replace(s.label_sheet(), **change))  # type: ignore[arg-type]
 
 
 @given(
@@ -94,7 +95,7 @@ def test_no_label_leaves_the_sheet_or_touches_another(
     sheet = s.label_sheet_of(210, 297, wide, high, across, down, left, top, wide + gap, high + gap)
     assume(left + across * wide + (across - 1) * gap <= 210)
     assume(top + down * high + (down - 1) * gap <= 297)
-    spots = pc.places(sheet)
+    spots = labels.places(sheet)
     assert len(set(spots)) == across * down
     for x, y in spots:
         assert x >= 0
@@ -112,12 +113,12 @@ def kept(**given: object) -> Keeping:
 
 
 def label(one: Keeping) -> LabelView:
-    return pc.label(s.menu(), one, of_batch(one.batch), EN)
+    return labels.label(s.menu(), one, of_batch(one.batch), EN)
 
 
 def sheets(one: Keeping, copies: int, skip: int) -> tuple[LabelSheetView, ...]:
     wanted = [(one, of_batch(one.batch), copies)]
-    return pc.label_sheets(s.menu(), wanted, EN, s.label_sheet(), skip=skip)
+    return labels.label_sheets(s.menu(), wanted, EN, s.label_sheet(), skip=skip)
 
 
 def test_label_by_day_names_why_and_what_is_in_it() -> None:
@@ -150,7 +151,7 @@ def test_labels_fill_sheets_in_order_and_skip_used_places() -> None:
 def test_calendar_rows_by_day() -> None:
     later = kept(keeps_for=s.keeps(days=3))
     sooner = kept(keeps_for=s.keeps(hours=4))
-    (table,) = pc.calendar(s.menu(), discard_order([later, sooner]), EN).tables
+    (table,) = labels.calendar(s.menu(), discard_order([later, sooner]), EN).tables
     assert [row[:3] for row in table.rows] == [
         ("Sat, Dec 5, 2026", "12:30", "Cream cap"),
         ("Mon, Dec 7, 2026", "closing", "Cream cap"),

@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 
 from buildsheets.prep.allergens import of_batch, of_ingredient
 from buildsheets.print.layouts import Layouts, shipped_root
-from buildsheets.views import prep_words as pw
+from buildsheets.views import rounding
+from buildsheets.views.allergens import allergen_line, allergen_name, allergens, caution_ids
 
 LANGUAGES = ("en", "es", "fr", "de")
 EN = Layouts(None).words("en")
@@ -54,12 +55,12 @@ def test_no_word_promises_the_absence_of_an_allergen(language: str) -> None:
     [(1250.0, "1250"), (12.0, "12"), (2.5, "2.5"), (0.25, "0.25"), (1.0000000001, "1")],
 )
 def test_grams_have_no_thousands_mark(value: float, written: str) -> None:
-    assert pw.grams(EN, value) == written
+    assert rounding.grams(EN, value) == written
 
 
 def test_decimals_in_the_readers_way() -> None:
-    assert pw.grams(ES, 2.5) == "2,5"
-    assert pw.millilitres(ES, 1550.0) == "1,55 l"
+    assert rounding.grams(ES, 2.5) == "2,5"
+    assert rounding.millilitres(ES, 1550.0) == "1,55 l"
 
 
 @pytest.mark.parametrize(
@@ -68,8 +69,8 @@ def test_decimals_in_the_readers_way() -> None:
      (64.9, "60 ml", "65 ml"), (3.26, "3.3 ml", "3.3 ml"), (5.0, "5 ml", "5 ml")],
 )  # fmt: skip
 def test_yields_round_down_and_needs_up(value: float, down: str, up: str) -> None:
-    assert pw.millilitres(EN, value) == down
-    assert pw.millilitres(EN, value, up=True) == up
+    assert rounding.millilitres(EN, value) == down
+    assert rounding.millilitres(EN, value, up=True) == up
 
 
 @given(st.floats(5, 1e5))
@@ -78,8 +79,8 @@ def test_a_shown_yield_never_promises_more_nor_a_need_less(value: float) -> None
         number, unit = text.replace(",", "").split(" ")
         return float(number) * (1000 if unit == "l" else 1)
 
-    assert back(pw.millilitres(EN, value)) <= value + 0.01
-    assert back(pw.millilitres(EN, value, up=True)) >= value - 0.01
+    assert back(rounding.millilitres(EN, value)) <= value + 0.01
+    assert back(rounding.millilitres(EN, value, up=True)) >= value - 0.01
 
 
 @pytest.mark.parametrize(
@@ -87,7 +88,7 @@ def test_a_shown_yield_never_promises_more_nor_a_need_less(value: float) -> None
     [(15, "15 s"), (90, "90 s"), (120, "2 min"), (330, "5.5 min"), (7200, "2 h"), (50400, "14 h")],
 )
 def test_times_as_a_kitchen_timer_shows_them(seconds: float, written: str) -> None:
-    assert pw.seconds(EN, seconds) == written
+    assert rounding.seconds(EN, seconds) == written
 
 
 @pytest.mark.parametrize(
@@ -97,45 +98,45 @@ def test_times_as_a_kitchen_timer_shows_them(seconds: float, written: str) -> No
      (1500, "01:00 (after midnight)")],
 )  # fmt: skip
 def test_clock_says_which_day(minutes: float, written: str) -> None:
-    assert pw.clock(EN, minutes) == written
+    assert rounding.clock(EN, minutes) == written
 
 
 def test_keeping_times_and_plurals() -> None:
-    assert pw.keeps(EN, s.keeps(days=1)) == "1 day"
-    assert pw.keeps(EN, s.keeps(days=3)) == "3 days"
-    assert pw.keeps(EN, s.keeps(hours=4)) == "4 h"
-    assert pw.keeps(ES, s.keeps(days=3)) == "3 días"
+    assert rounding.keeps(EN, s.keeps(days=1)) == "1 day"
+    assert rounding.keeps(EN, s.keeps(days=3)) == "3 days"
+    assert rounding.keeps(EN, s.keeps(hours=4)) == "4 h"
+    assert rounding.keeps(ES, s.keeps(days=3)) == "3 días"
 
 
 def test_dates_carry_the_weekday_and_the_short_one_stays_whole() -> None:
     day = date(2026, 12, 5)  # a Saturday
-    assert pw.day(EN, day) == "Sat, Dec 5, 2026"
-    assert pw.day(ES, day).startswith("sáb")
-    assert " " not in pw.day_unbroken(EN, day)
+    assert rounding.day(EN, day) == "Sat, Dec 5, 2026"
+    assert rounding.day(ES, day).startswith("sáb")
+    assert " " not in rounding.day_unbroken(EN, day)
 
 
 def test_allergens_are_never_blank() -> None:
     menu = s.menu()
-    none = pw.allergens(EN, menu, of_ingredient(s.ingredient("sugar")))
+    none = allergens(EN, menu, of_ingredient(s.ingredient("sugar")))
     assert none.contains == ()
     assert "14" in none.statement
-    unknown = pw.allergens(
+    unknown = allergens(
         EN, menu, of_batch(s.batch("b", [s.part(s.ingredient("sauce", contains=None), 1)]))
     )
     assert unknown.statement.startswith("NOT DECLARED: sauce")
-    both = pw.allergens(
+    both = allergens(
         EN, menu, of_ingredient(s.ingredient("x", contains=["soybeans"], may_contain=["milk"]))
     )
     assert (both.contains, both.may_contain, both.statement) == (("soya",), ("milk",), "")
-    assert pw.allergen_line(EN, both) == "Contains soya; may contain milk"
+    assert allergen_line(EN, both) == "Contains soya; may contain milk"
 
 
 def test_what_may_contain_an_allergen_is_never_said_to_declare_none() -> None:
     """ "None is declared" beside "may contain" would contradict itself on the wall."""
     traces = of_ingredient(s.ingredient("x", contains=[], may_contain=["mustard", "sesame"]))
-    told = pw.allergens(EN, s.menu(), traces)
+    told = allergens(EN, s.menu(), traces)
     assert (told.contains, told.statement) == ((), "")
-    assert pw.allergen_line(EN, told) == "May contain mustard and sesame"
+    assert allergen_line(EN, told) == "May contain mustard and sesame"
 
 
 def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:
@@ -146,24 +147,24 @@ def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:
             s.part(s.ingredient("sauce", contains=None), 1),
         ],
     )
-    told = pw.allergens(EN, s.menu(), of_batch(mix))
+    told = allergens(EN, s.menu(), of_batch(mix))
     assert told.contains == ("milk",)
     assert "sauce" in told.statement
-    assert pw.allergen_line(EN, told) == (
+    assert allergen_line(EN, told) == (
         "Contains milk. NOT DECLARED: sauce. Do not serve to anyone with an allergy."
     )
 
 
 def test_the_shops_own_word_for_an_allergen_wins() -> None:
     menu = s.menu(shop=s.shop(allergens={"milk": s.text({"en": "dairy", "es": "lácteos"})}))
-    assert pw.allergen_name(EN, menu, "milk") == "dairy"
-    assert pw.allergen_name(ES, menu, "milk") == "lácteos"
-    assert pw.allergen_name(ES, s.menu(), "milk") == "leche"
+    assert allergen_name(EN, menu, "milk") == "dairy"
+    assert allergen_name(ES, menu, "milk") == "lácteos"
+    assert allergen_name(ES, s.menu(), "milk") == "leche"
 
 
 def test_cautions_come_from_everything_inside_once() -> None:
     honey = s.ingredient("honey", cautions=("honey",))
     syrup = s.batch("syrup", [s.part(honey, 1)], cautions=("hot",))
     mix = s.batch("mix", [s.part(syrup, 1), s.part(honey, 1)])
-    assert pw.caution_ids(mix) == ("hot", "honey")
-    assert pw.caution_ids(s.component("c", mix, cautions=("hot",))) == ("hot", "honey")
+    assert caution_ids(mix) == ("hot", "honey")
+    assert caution_ids(s.component("c", mix, cautions=("hot",))) == ("hot", "honey")

@@ -13,7 +13,7 @@ from buildsheets.menu.model import Drink, Menu
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.sheet_compose import cost_sheet, prep_sheet
+from buildsheets.views.sheets import cost_sheet, prep_sheet
 
 EN = Layouts(None).words("en")
 

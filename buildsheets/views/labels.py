@@ -1,4 +1,4 @@
-"""Allergens and keeping times go in; the wall's allergen matrix, date labels and calendar out."""
+"""Keeping times and allergens go in; date labels on their sheets come out."""
 
 from __future__ import annotations
 
@@ -6,70 +6,16 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import AddOn, Drink, LabelSheet, Menu
+from buildsheets.menu.model import LabelSheet, Menu
 from buildsheets.prep.allergens import AllergenReport
 from buildsheets.prep.keeping import Keeping
-from buildsheets.views import prep_words as text
-from buildsheets.views.prep_views import (
-    AllergenMatrixView,
-    LabelSheetView,
-    LabelView,
-    MatrixRow,
-    SheetView,
-)
-from buildsheets.views.prep_words import A4_MM, name
+from buildsheets.views import rounding
+from buildsheets.views.allergens import allergen_line, allergens
+from buildsheets.views.card import office_foot
+from buildsheets.views.paper import HAND_MM, SHELF_MM
+from buildsheets.views.sheets import sheet, table
+from buildsheets.views.types import LabelSheetView, LabelView, SheetView
 from buildsheets.views.words import Words
-
-WALL_DISTANCE_MM = 500.0
-"""From the eye to a sheet on the wall behind the counter; common practice, no source."""
-
-HAND_MM = 300.0
-"""From the eye to a sheet or a container in the hand; common practice, no source."""
-
-SHELF_MM = 350.0
-"""From the eye to a label on a container held or on a shelf; common practice, no source."""
-
-
-def allergen_matrix(
-    menu: Menu, sold: Iterable[tuple[Drink | AddOn, AllergenReport]], words: Words, code: str = ""
-) -> AllergenMatrixView:
-    """Every drink and add-on against every allergen of the shop's list.
-
-    Where a declaration is missing, every allergen not declared is marked as undeclared: the sheet
-    has no blank that could be read as "none".
-    """
-    ids = tuple(menu.shop.allergens)
-    rows = tuple(
-        MatrixRow(
-            name(words, entry),
-            tuple(report.verdict(one) for one in ids),
-            words("prep_drinks" if isinstance(entry, Drink) else "add_ons"),
-        )
-        for entry, report in sold
-    )
-    notes = ["prep_matrix_ask", "caution_cross"]
-    if any("undeclared" in row.marks for row in rows):
-        notes.insert(0, "prep_matrix_undeclared")
-    return AllergenMatrixView(
-        kind="allergens",
-        language=words.language,
-        code=code,
-        title=words("prep_matrix_title"),
-        allergens=tuple(text.allergen_name(words, menu, one) for one in ids),
-        rows=rows,
-        letters=(words("prep_letter_contains"), words("prep_letter_may")),
-        legend=(
-            words("contains"),
-            words("may_contain"),
-            words("prep_mark_undeclared"),
-            words("prep_mark_none"),
-        ),
-        notes=tuple(words(key) for key in notes),
-        foot=text.office_foot(words, menu, code),
-        reading_distance_mm=WALL_DISTANCE_MM,
-        width_mm=A4_MM[1],
-        height_mm=A4_MM[0],
-    )
 
 
 def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
@@ -84,11 +30,8 @@ def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
     if sheet.left_mm < 0 or sheet.top_mm < 0:
         raise FigureError("label sheet", (sheet.left_mm, sheet.top_mm), "begins outside the sheet")
     if right > sheet.width_mm + 1e-6 or bottom > sheet.height_mm + 1e-6:
-        raise FigureError(
-            "label sheet",
-            f"{right:g} x {bottom:g} mm",
-            f"leaves the sheet of {sheet.width_mm:g} x {sheet.height_mm:g} mm",
-        )
+        why = f"leaves the sheet of {sheet.width_mm:g} x {sheet.height_mm:g} mm"
+        raise FigureError("label sheet", f"{right:g} x {bottom:g} mm", why)
     if (sheet.across > 1 and sheet.pitch_x_mm < sheet.label_width_mm - 1e-6) or (
         sheet.down > 1 and sheet.pitch_y_mm < sheet.label_height_mm - 1e-6
     ):
@@ -104,24 +47,24 @@ def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> Lab
     """The date label of a batch: made, discard, why, how it is kept, what it contains."""
     first, made = one.decisive, one.prepared_at
     if first.last_day is not None:
-        discard = words("prep_use_through", day=text.day_unbroken(words, first.last_day))
+        discard = words("prep_use_through", day=rounding.day_unbroken(words, first.last_day))
     else:
-        day = text.day_unbroken(words, first.at.date())
-        discard = words("prep_discard_at", time=text.moment(first.at), day=day)
+        day = rounding.day_unbroken(words, first.at.date())
+        discard = words("prep_discard_at", time=rounding.moment(first.at), day=day)
     at_c = one.at_c
     return LabelView(
-        name=name(words, one.batch),
-        made=words("prep_made", day=text.day(words, made.date()), time=text.moment(made)),
+        name=words.name(one.batch),
+        made=words("prep_made", day=rounding.day(words, made.date()), time=rounding.moment(made)),
         discard=discard,
         because=_because(one, words),
-        keep="" if at_c is None else words("prep_keep_at", at=text.celsius(words, at_c)),
-        allergens=text.allergen_line(words, text.allergens(words, menu, report)),
+        keep="" if at_c is None else words("prep_keep_at", at=rounding.celsius(words, at_c)),
+        allergens=allergen_line(words, allergens(words, menu, report)),
     )
 
 
 def _because(one: Keeping, words: Words) -> str:
     first = one.decisive
-    return words(f"prep_because_{first.because}", name=name(words, first.path[-1]))
+    return words(f"prep_because_{first.because}", name=words.name(first.path[-1]))
 
 
 def label_sheets(
@@ -151,7 +94,7 @@ def label_sheets(
             label_width_mm=sheet.label_width_mm,
             label_height_mm=sheet.label_height_mm,
             places_mm=(spots[skip:] if number == 1 else spots)[: end - start],
-            foot=text.office_foot(words, menu, f"labels-{number}"),
+            foot=office_foot(words, menu, f"labels-{number}"),
             reading_distance_mm=SHELF_MM,
             width_mm=sheet.width_mm,
             height_mm=sheet.height_mm,
@@ -164,17 +107,17 @@ def calendar(menu: Menu, in_order: Sequence[Keeping], words: Words) -> SheetView
     """What has to be gone on which day, with a box to tick."""
     rows = (
         (
-            text.day(words, one.last_day),
-            words("prep_end_of_day") if one.decisive.last_day else text.moment(one.decisive.at),
-            name(words, one.batch),
-            text.day(words, one.prepared_at.date()),
+            rounding.day(words, one.last_day),
+            words("prep_end_of_day") if one.decisive.last_day else rounding.moment(one.decisive.at),
+            words.name(one.batch),
+            rounding.day(words, one.prepared_at.date()),
             _because(one, words),
         )
         for one in in_order
     )
     keys = ("prep_day", "prep_until", "prep_batch", "prep_made_on", "prep_why")
     weights = (3.0, 2.0, 4.0, 3.0, 4.5)
-    table = text.table(words, "", keys, rows, "lllll", weights, (0, 1, 2), tick=True)
+    days = table(words, "", keys, rows, "lllll", weights, (0, 1, 2), tick=True)
     notes = (words("prep_day_one"), words("prep_frozen_note"))
     title = words("prep_calendar_title")
-    return text.sheet(menu, words, "prepsheet", "calendar", title, [table], notes, HAND_MM)
+    return sheet(menu, words, "prepsheet", "calendar", title, [days], notes, HAND_MM)

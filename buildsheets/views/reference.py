@@ -9,7 +9,7 @@ from dataclasses import fields, is_dataclass
 from types import UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from buildsheets.views.prep_views import AnyView
+from buildsheets.views.types import View
 
 # What fields of the same name hold in every view; a remark beside a field in its record wins.
 COMMON = {
@@ -41,6 +41,7 @@ COMMON = {
     "parts": "how many those are",
 }
 
+
 # What a template is given beside the fields of its view.
 GIVEN = """\
 A card's template (`layouts/<kind>/card.html`) is given:
@@ -63,14 +64,13 @@ named there. Allergens, cautions and code must stay. A picture of the layout fol
 is made of the same templates with `layouts/accessible/style.css`. Templates escape what they are \
 given; a name they are not given is an error.
 """
-
 _FIELD = re.compile(r"^    (\w+): ([^=#]+?)(?: = [^#]+)?(?:  # (.*))?$")
 
 
 def view_types() -> tuple[type, ...]:
     """Every view that has a layout, then the records they are made of, each once."""
     found: dict[type, None] = {}
-    waiting: list[type] = [*_members(AnyView)]
+    waiting: list[type] = [*_members(View)]
     while waiting:
         kind = waiting.pop(0)
         if kind not in found:
@@ -95,18 +95,13 @@ def view_reference() -> str:
 
 
 def _section(kind: type) -> str:
-    said = inspect.cleandoc(kind.__doc__ or "")
     notes = COMMON | _notes(kind)
     rows = [
-        f"| `{field.name}` | `{_plain(str(field.type))}` | {notes.get(field.name, '')} |"
+        f"| `{field.name}` | `{str(field.type).replace('|', 'or')}` | {notes.get(field.name, '')} |"
         for field in fields(kind)
     ]
-    table = ["| field | type | holds |", "|---|---|---|", *rows]
-    return "\n".join([f"### {kind.__name__}", "", said, "", *table])
-
-
-def _plain(written: str) -> str:
-    return written.replace("|", "or")
+    about = [f"### {kind.__name__}", "", inspect.cleandoc(kind.__doc__ or ""), ""]
+    return "\n".join([*about, "| field | type | holds |", "|---|---|---|", *rows])
 
 
 def _notes(kind: type) -> dict[str, str]:

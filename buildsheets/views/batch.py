@@ -3,33 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
 from buildsheets.prep.allergens import ordered
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import PartFigure
-from buildsheets.views import prep_words as text
-from buildsheets.views.prep_views import BatchCardView, PartView, PrepStepView
-from buildsheets.views.prep_words import name
-from buildsheets.views.views import Table
+from buildsheets.views import rounding
+from buildsheets.views.allergens import allergen_name, allergens, caution_ids
+from buildsheets.views.card import office_foot
+from buildsheets.views.paper import BENCH_MM
+from buildsheets.views.types import BatchCardView, PartView, PrepStepView, Table
 from buildsheets.views.words import Words
-
-BENCH_DISTANCE_MM = 500.0
-"""From the eye to a card on the prep bench; common practice, no source."""
 
 _VOLUME = re.compile(
     r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pints?|quarts?)\b", re.IGNORECASE
 )
-
-
-def batch_cards(
-    menu: Menu, batches: Iterable[tuple[str, BatchFigures]], words: Words
-) -> tuple[tuple[str, str, BatchCardView], ...]:
-    """The card of each batch and the name of its scale: (batch id, scale name, view)."""
-    return tuple(
-        (one.batch.id, scale, batch_card(menu, one, scale, words)) for scale, one in batches
-    )
 
 
 def batch_card(
@@ -41,29 +30,29 @@ def batch_card(
         kind="batch",
         language=words.language,
         code=code,
-        title=name(words, batch),
-        scale=text.word_or(words, f"prep_scale_{scale}", scale),
-        factor=text.factor(words, figure.factor),
+        title=words.name(batch),
+        scale=words.get(f"prep_scale_{scale}", scale),
+        factor=rounding.factor(words, figure.factor),
         parts=tuple(_part(part, batch, words) for part in figure.parts),
         steps=tuple(
-            PrepStepView(number, step.text.in_language(words.language), _setting(step, words))
+            PrepStepView(number, words.text(step.text), _setting(step, words))
             for number, step in enumerate(batch.steps, 1)
         ),
-        gives=text.amount(words, figure.yield_g, figure.yield_ml),
+        gives=rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
         figures=tuple(_figures(one, words)),
         portions=_portions(menu, one, words),
         scaling=_scaling(one, words),
         equipment=tuple(_equipment(one, words)),
-        allergens=text.allergens(words, menu, report),
+        allergens=allergens(words, menu, report),
         paths=tuple(
-            f"{text.allergen_name(words, menu, id_)}: "
+            f"{allergen_name(words, menu, id_)}: "
             + ", ".join(dict.fromkeys(way.words(words.language) for way in report.contains[id_]))
             for id_ in ordered(report.contains, menu.shop)
         ),
         cautions=_cautions(batch, words),
         keeps=tuple(_keeps(menu, one, words)),
-        foot=text.office_foot(words, menu, code),
-        reading_distance_mm=BENCH_DISTANCE_MM,
+        foot=office_foot(words, menu, code),
+        reading_distance_mm=BENCH_MM,
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
     )
@@ -73,22 +62,21 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
         count = round(one.packs, 2)
-        notes.append(words("prep_packs", n=words.number(count), count=count))
+        notes.append(words("prep_packs", n=count, count=count))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
-        notes.append(text.millilitres(words, one.volume_ml))
+        notes.append(rounding.millilitres(words, one.volume_ml))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
-    return PartView(
-        text.grams(words, one.weigh_g), words("prep_g"), name(words, part.item), " · ".join(notes)
-    )
+    grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
+    return PartView(grams, words("prep_g"), what, " · ".join(notes))
 
 
 def _setting(step: BatchStep, words: Words) -> str:
     parts = (
-        None if step.time_s is None else text.seconds(words, step.time_s),
-        None if step.temperature_c is None else text.celsius(words, step.temperature_c),
-        step.speed and text.word_or(words, f"prep_speed_{step.speed}", step.speed),
-        step.tool and name(words, step.tool),
+        None if step.time_s is None else rounding.seconds(words, step.time_s),
+        None if step.temperature_c is None else rounding.celsius(words, step.temperature_c),
+        step.speed and words.get(f"prep_speed_{step.speed}", step.speed),
+        step.tool and words.name(step.tool),
     )
     return " · ".join(part for part in parts if part)
 
@@ -100,14 +88,13 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
     if loss is not None and abs(loss) >= 1:
         share = words.percent(abs(figure.loss_share))
         key = "prep_loss" if loss > 0 else "prep_gain"
-        yield words(key, g=text.whole_grams(words, abs(loss)), share=share)
+        yield words(key, g=rounding.whole_grams(words, abs(loss)), share=share)
     if figure.missing:
-        yield words("prep_no_density", names=text.names(words, figure.missing))
+        yield words("prep_no_density", names=words.names(figure.missing))
     if one.brew_ratio is not None:
-        ratio = round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0)
-        yield words("prep_ratio", ratio=words.number(ratio))
+        yield words("prep_ratio", ratio=round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0))
     if one.brix is not None and one.brix >= 1:
-        yield words("prep_brix", brix=words.number(round(one.brix)))
+        yield words("prep_brix", brix=round(one.brix))
     if one.batch.overrun_pct > 0:
         yield words("prep_overrun", share=words.percent(one.batch.overrun_pct / 100))
 
@@ -117,15 +104,15 @@ def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
     sizes: dict[str, set[str]] = {}
     figures: dict[str, tuple[str, str]] = {}
     for portion in sorted(one.portions, key=lambda portion: portion.mass_g):
-        mass = f"{text.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
+        mass = f"{rounding.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
         left = portion.left_over_g
-        left_over = "" if left is None else text.whole_grams(words, left)
+        left_over = "" if left is None else rounding.whole_grams(words, left)
         figures.setdefault(mass, (str(portion.count), left_over))
         sizes.setdefault(mass, set()).add(portion.cup.id)
     rows = []
     for mass, cups in sizes.items():
         fitting = [cup for id_, cup in menu.cups.items() if id_ in cups]
-        rows.append((f"{mass} · {text.names(words, fitting)}", *figures[mass]))
+        rows.append((f"{mass} · {words.names(fitting)}", *figures[mass]))
     header = (words("prep_portion"), words("prep_count"), words("prep_left"))
     return Table(words("prep_portions"), header, tuple(rows)) if rows else None
 
@@ -134,37 +121,32 @@ def _scaling(one: BatchFigures, words: Words) -> Table | None:
     if len(one.scales) < 2:
         return None
     figures = list(one.scales.values())
-    rows = [
-        (
-            name(words, part.item),
-            *(text.grams(words, figure.parts[index].weigh_g) for figure in figures),
-        )
-        for index, part in enumerate(one.batch.parts)
-    ]
-    gives = (
-        text.amount(words, figure.yield_g, None if figure.yield_g is not None else figure.yield_ml)
-        for figure in figures
-    )
-    rows.append((words("prep_gives"), *gives))
-    names = (text.word_or(words, f"prep_scale_{scale}", scale) for scale in one.scales)
+    rows = []
+    for index, part in enumerate(one.batch.parts):
+        grams = [rounding.grams(words, figure.parts[index].weigh_g) for figure in figures]
+        rows.append((words.name(part.item), *grams))
+    # In grams, in ml where these are not known.
+    known = [(f.yield_g, None) if f.yield_g is not None else (None, f.yield_ml) for f in figures]
+    rows.append((words("prep_gives"), *(rounding.yield_amount(words, *one) for one in known)))
+    names = (words.get(f"prep_scale_{scale}", scale) for scale in one.scales)
     return Table(words("prep_scaling"), ("", *names), tuple(rows))
 
 
 def _equipment(one: BatchFigures, words: Words) -> Iterator[str]:
-    yield from dict.fromkeys(name(words, s.tool) for s in one.batch.steps if s.tool is not None)
+    yield from dict.fromkeys(words.name(s.tool) for s in one.batch.steps if s.tool is not None)
     if one.batch.bowl_ml is None:
         return
-    size, bowl = text.millilitres(words, one.batch.bowl_ml), one.bowl
+    size, bowl = rounding.millilitres(words, one.batch.bowl_ml), one.bowl
     if bowl is None:
         yield words("prep_bowl", bowl=size)
     elif bowl.fits:
-        yield words("prep_bowl_fits", bowl=size, ml=text.millilitres(words, bowl.whipped_ml))
+        yield words("prep_bowl_fits", bowl=size, ml=rounding.millilitres(words, bowl.whipped_ml))
     else:
         yield words("prep_bowl_loads", bowl=size, loads=bowl.loads)
 
 
 def _cautions(batch: Batch, words: Words) -> tuple[str, ...]:
-    keys = [f"caution_{one}" for one in text.caution_ids(batch)]
+    keys = [f"caution_{one}" for one in caution_ids(batch)]
     if batch.cross_contact:
         keys.append("prep_caution_cross")
     return tuple(words(key) for key in keys if key in words.catalogue)
@@ -175,23 +157,23 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     if keeps is None:
         yield words("prep_keeps_rule", count=menu.shop.rule_days)
         return
-    time = text.keeps(words, keeps)
+    time = rounding.keeps(words, keeps)
     if one.kept_at_c is None:
         yield words("prep_keeps_plain", time=time)
     else:
-        yield words(f"prep_keeps_{one.band}", time=time, at=text.celsius(words, one.kept_at_c))
+        yield words(f"prep_keeps_{one.band}", time=time, at=rounding.celsius(words, one.kept_at_c))
     if keeps.days is not None:
         yield words("prep_day_one")
     if one.time_control_h is not None:
-        yield words("prep_time_control", h=words.number(one.time_control_h))
+        yield words("prep_time_control", h=one.time_control_h)
     for *_, item in one.outlived[:2]:
         if item.keeps_for is not None:
-            sooner = text.keeps(words, item.keeps_for)
-            yield words("prep_earlier", name=name(words, item), time=sooner)
+            sooner = rounding.keeps(words, item.keeps_for)
+            yield words("prep_earlier", name=words.name(item), time=sooner)
     for step in one.cooling:
         yield words(
             "prep_cool_soon" if step.within_h is None else "prep_cool",
-            start=text.celsius(words, step.from_c),
-            end=text.celsius(words, step.to_c),
-            h=words.number(step.within_h or 0),
+            start=rounding.celsius(words, step.from_c),
+            end=rounding.celsius(words, step.to_c),
+            h=step.within_h or 0,
         )

@@ -1,4 +1,4 @@
-"""A checked menu, one cup and its servings go in; its add-on card and gauge strip come out."""
+"""Servings of a cup go in; what each add-on asks of a drink, and the add-on card, come out."""
 
 from __future__ import annotations
 
@@ -10,37 +10,95 @@ from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu
 from buildsheets.prep.allergens import of_add_on
 from buildsheets.views import rounding
-from buildsheets.views.compose import NO_FOOT, cautions_with, gauge_lines
-from buildsheets.views.compose_options import (
-    add_on_views,
-    base_name,
-    left_out,
-    pours_to_line,
-    too_much,
-)
-from buildsheets.views.cup_views import GaugeStripView, RackLine
-from buildsheets.views.paper import SERIES
-from buildsheets.views.prep_views import SheetTable, SheetView
-from buildsheets.views.prep_words import allergen_line, allergens
-from buildsheets.views.views import AddOnView
+from buildsheets.views.allergens import allergen_line, allergens, cautions_with
+from buildsheets.views.rounding import measured
+from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
-STRIP_HEADROOM_MM = 6.0
-"""Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
+Labelled = tuple[str, Choice]
 
 
-def cup_cards(
-    menu: Menu, servings: Sequence[Serving], words: Words
-) -> tuple[tuple[str, str, SheetView | GaugeStripView], ...]:
-    """The add-on card and the gauge strip of every cup in use: (kind, cup id, view)."""
-    found: list[tuple[str, str, SheetView | GaugeStripView]] = []
-    for size in menu.cups.values():
-        views = (
-            addons_view(menu, size, servings, words),
-            gauge_view(menu, size, servings, words),
-        )
-        found += [(view.kind, size.id, view) for view in views if view is not None]
-    return tuple(found)
+def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
+    """Each add-on alone on the drink: where and how much it goes in, what is left out so that it
+    fits with every sweetness and ice, what it contains, or that it does not fit."""
+    return tuple(_add_on_view(menu, serving, add_on, words) for add_on in serving.offered)
+
+
+def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> AddOnView:
+    with_it = serving.choices.fullest((add_on.id,))
+    figure = next(f for f in with_it.steps if f.add_on is not None)
+    amount, unit, measure = measured(figure, words)
+    fits = with_it.verdict != "too-much"
+    hold_back, line = _room_made(serving, with_it, words) if fits else ("", "")
+    before = figure.number - 1  # the printed step it stands after
+    place = words("addon_after", step=before) if before else words("addon_first")
+    return AddOnView(
+        name=words.name(add_on),
+        amount=words("with_grams", amount=f"{amount} {unit}", measure=measure),
+        hold_back=hold_back,
+        line=line,
+        fits=fits,
+        verdict="" if fits else too_much(with_it, words),
+        allergens=_add_on_allergens(menu, add_on, words),
+        place=f"{place}, {words('addon_in')}",
+    )
+
+
+def too_much(serving: Serving, words: Words) -> str:
+    """By how much a choice does not fit."""
+    return words("too_much", ml=rounding.left_out_ml(serving.over_ml))
+
+
+def left_out(serving: Serving, words: Words) -> str:
+    """How much of the base is left out."""
+    ml = rounding.left_out_ml(serving.held_back_ml)
+    return words("hold_back_of", ml=ml, what=base_name(serving, words))
+
+
+def _room_made(serving: Serving, with_it: Serving, words: Words) -> tuple[str, str]:
+    """(base left out, lower line): how the base makes room for an add-on."""
+    if with_it.held_back_ml <= 0.0:
+        return "", ""
+    used, written = with_it.body.used, serving.body.used
+    assert used is not None
+    assert written is not None
+    if used.to_line_ml is None:
+        return left_out(with_it, words), ""
+    level = rounding.level(words, used.to_line_ml)
+    lower = math.ceil((written.to_line_mm or 0.0) - (used.to_line_mm or 0.0))
+    return "", words("line_lower", what=base_name(with_it, words), level=level, mm=lower)
+
+
+def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
+    """What it contains and may contain; never blank."""
+    report = of_add_on(add_on)
+    if not report.contains and not report.may_contain and not report.undeclared:
+        return words("no_allergen")
+    return allergen_line(words, allergens(words, menu, report))
+
+
+def base_name(serving: Serving, words: Words) -> str:
+    """What the base of a drink is called."""
+    step = serving.body.step
+    assert isinstance(step, AddStep)
+    return words.name(step.component)
+
+
+def choices_of(serving: Serving, words: Words) -> tuple[list[Labelled], list[Labelled]]:
+    """Each sweetness with the usual ice, and each ice with the usual sweetness, by its name."""
+    usual, sweetness, ice = serving.choice, serving.drink.sweetness, serving.drink.ice
+    sweets = sweetness.levels if sweetness else ()
+    ices = [(i, words.text(ice.names[i])) for i in ice.levels] if ice else []
+    return (
+        [(words.percent(s), Choice(s, usual.ice)) for s in sweets],
+        [(name, Choice(usual.sweetness, i)) for i, name in ices],
+    )
+
+
+def pours_to_line(serving: Serving) -> bool:
+    """Whether the base is poured to a line."""
+    used = serving.body.used
+    return used is not None and used.to_line_ml is not None
 
 
 def addons_view(
@@ -56,32 +114,21 @@ def addons_view(
     if not tables:
         return None
     offered = {a.id: a for serving in here for a in serving.offered}
+    most = {s.drink.add_ons_at_most for s in here if s.offered}
+    limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
+    brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
     return SheetView(
         kind="addons",
         language=words.language,
-        code="",
         title=words("addons_title"),
-        subtitle=words(
-            "cup_of",
-            name=size.name.in_language(words.language),
-            ml=rounding.level_ml(here[0].final.cup.brimful_ml),
-        ),
+        subtitle=words("cup_of", name=words.name(size), ml=brimful_ml),
         tables=tuple(tables),
-        notes=_notes(here, list(offered.values()), words),
-        foot=NO_FOOT,
+        notes=(*limit, *cautions_with((), list(offered.values()), words)),
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
-        size_name=size.name.in_language(words.language),
+        size_name=words.name(size),
     )
-
-
-def _notes(servings: Sequence[Serving], offered: Sequence[AddOn], words: Words) -> tuple[str, ...]:
-    """How many add-ons go into one cup, and the cautions: the usual ones, and what an add-on
-    itself brings by its name."""
-    most = {s.drink.add_ons_at_most for s in servings if s.offered}
-    limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
-    return (*limit, *cautions_with((), offered, words))
 
 
 def _table(
@@ -97,15 +144,13 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         for add_on, view in zip(serving.offered, add_on_views(menu, serving, words), strict=True):
             brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
             row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
-            drinks = groups.setdefault(row, [])
-            drinks.append(serving.drink.name.in_language(words.language))
-    order = [add_on.name.in_language(words.language) for add_on in menu.add_ons.values()]
+            groups.setdefault(row, []).append(words.name(serving.drink))
+    order = [words.name(add_on) for add_on in menu.add_ons.values()]
     rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))
     if rows:
-        header = (words("add_ons"), words("addons_allergens"), words("addons_do"),
-                  words("addons_drinks"))  # fmt: skip
+        keys = ("add_ons", "addons_allergens", "addons_do", "addons_drinks")
         cells = [(*row, " · ".join(groups[row])) for row in rows]
-        yield _table("", header, cells, 0.8, 0.8, 0.8, 1.6)
+        yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 0.8, 1.6)
 
 
 def _asked(view: AddOnView, words: Words) -> str:
@@ -125,9 +170,8 @@ def _together(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]
     groups: dict[tuple[str, str], list[str]] = {}
     for serving in servings:
         for chosen, asked in _combined(serving, words):
-            names = " + ".join(add_on.name.in_language(words.language) for add_on in chosen)
-            drink = serving.drink.name.in_language(words.language)
-            groups.setdefault((names, asked), []).append(drink)
+            names = " + ".join(map(words.name, chosen))
+            groups.setdefault((names, asked), []).append(words.name(serving.drink))
     if groups:
         rows = [(names, asked, " · ".join(drinks)) for (names, asked), drinks in groups.items()]
         header = (words("add_ons"), words("addons_do"), words("addons_drinks"))
@@ -175,20 +219,13 @@ def _base(serving: Serving, words: Words) -> str:
 
 def _options(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     """Sweetness and ice, drinks that do the same in one row."""
-    sweet: _Groups = {}
-    ice: _Groups = {}
-    for serving in servings:
-        drink, chosen = serving.drink, serving.choice
-        if drink.sweetness is not None:
-            choices = [serving.choices[Choice(s, chosen.ice)] for s in drink.sweetness.levels]
-            header = tuple(words.percent(s) for s in drink.sweetness.levels)
-            _group(sweet.setdefault(header, {}), serving, choices, "sweetener", words)
-        if drink.ice is not None:
-            levels = drink.ice
-            choices = [serving.choices[Choice(chosen.sweetness, i)] for i in levels.levels]
-            header = tuple(levels.names[i].in_language(words.language) for i in levels.levels)
-            _group(ice.setdefault(header, {}), serving, choices, "ice", words)
-    for title, tables in (("sweetness", sweet), ("addons_ice", ice)):
+    for place, (title, role) in enumerate((("sweetness", "sweetener"), ("addons_ice", "ice"))):
+        tables: _Groups = {}
+        for serving in servings:
+            if choices := choices_of(serving, words)[place]:
+                made = [serving.choices[choice] for _, choice in choices]
+                groups = tables.setdefault(tuple(label for label, _ in choices), {})
+                _group(groups, serving, made, role, words)
         for header, groups in tables.items():
             rows = [(what, *cells, " · ".join(drinks)) for (what, *cells), drinks in groups.items()]
             heads = ("", *header, words("addons_drinks"))
@@ -213,69 +250,10 @@ def _group(
         if not isinstance(step, AddStep) or step.component.role != role:
             continue
         amounts = [rounding.measured(one.steps[index], words) for one in choices]
-        what = words(
-            "counts_of",
-            what=step.component.name.in_language(words.language),
-            unit=rounding.counted_in(figure, words) or amounts[-1][1],
-        )
+        unit = rounding.counted_in(figure, words) or amounts[-1][1]
+        what = words("counts_of", what=words.name(step.component), unit=unit)
         cells = [amount for amount, _, _ in amounts]
         if len(set(bases)) > 1:
             what += f" · {base_name(serving, words)}"
             cells = [f"{cell} · {base}" for cell, base in zip(cells, bases, strict=True)]
-        name = serving.drink.name.in_language(words.language)
-        groups.setdefault((what, *cells), []).append(name)
-
-
-def gauge_view(
-    menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
-) -> GaugeStripView | None:
-    """Every line that drinks in a cup are poured to, at 1:1; ``None`` when there is no drink.
-
-    The strip is on the smallest stock of the shop's series that is high enough for the rim.
-    """
-    drinks: dict[tuple[str, str, float], list[str]] = {}
-    lines = {}
-    for serving in servings:
-        if serving.cup.id != size.id:
-            continue
-        for line in gauge_lines(serving, words):
-            key = (line.kind, line.label, line.height_mm)
-            if line.kind in ("line", "working", "rim"):
-                lines[key] = line
-                name = serving.drink.name.in_language(words.language)
-                if line.kind == "line" and name not in drinks.setdefault(key, []):
-                    drinks[key].append(name)
-    if not lines:
-        return None
-    rows = [
-        RackLine(line, words("step_height", mm=math.floor(line.height_mm)),
-                 tuple(drinks.get(key, ())))
-        for key, line in sorted(lines.items(), key=lambda item: item[1].height_mm)
-    ]  # fmt: skip
-    width, height = _strip_size(menu, rows[-1].line.height_mm)
-    return GaugeStripView(
-        kind="gauge",
-        language=words.language,
-        code="",
-        title=words("gauge_title"),
-        size_name=size.name.in_language(words.language),
-        subtitle=words("gauge_strip"),
-        rows=tuple(rows),
-        gauge_floor_mm=size.floor_mm,
-        foot=NO_FOOT,
-        reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
-        width_mm=width,
-        height_mm=height,
-    )
-
-
-def _strip_size(menu: Menu, rim_mm: float) -> tuple[float, float]:
-    """The smallest upright stock, of the series of the shop's cards, that reaches over the rim."""
-    card = {menu.shop.card_width_mm, menu.shop.card_height_mm}
-    for series in SERIES.values():
-        if any({stock.width_mm, stock.height_mm} == card for stock in series):
-            # Room beside the gauge for the 50 mm proof bar and its words takes 100 mm.
-            for stock in series:
-                if stock.width_mm >= 100 and stock.height_mm >= rim_mm + STRIP_HEADROOM_MM:
-                    return stock.width_mm, stock.height_mm
-    return menu.shop.card_width_mm, menu.shop.card_height_mm
+        groups.setdefault((what, *cells), []).append(words.name(serving.drink))

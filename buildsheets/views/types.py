@@ -1,13 +1,13 @@
 """What a card shows: frozen views of strings and drawings in, nothing computed or rounded after.
 
-Every value here is *shown*: already rounded to the tool's step on the safe side, already in the
-reader's language, already formatted. Templates only place these; two views that are equal print
-the same card, and the digest of a view decides whether a card's revision goes up.
+Every value is final: rounded to the tool's step on the safe side, in the reader's language and
+formatted. Templates only place them; two views that are equal print the same card, and the digest
+of a view decides whether a card's revision goes up.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +110,27 @@ class Allergens:
 class Foot:
     """The printed identity of a card."""
 
-    code: str
-    revision: str
-    edition: str
-    valid: str
-    qr_payload: str
-    local_code_note: str
+    code: str = ""
+    revision: str = ""
+    edition: str = ""
+    valid: str = ""
+    qr_payload: str = ""
+    local_code_note: str = ""
     shop: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardFields:
+    """What every view has: what it is, its printed identity, and the card asked for."""
+
+    kind: str
+    language: str
+    code: str = ""
+    foot: Foot = field(default_factory=Foot)
+    reading_distance_mm: float
+    width_mm: float
+    height_mm: float
+    watermark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +145,9 @@ class StationMark:
 
 
 @dataclass(frozen=True, slots=True)
-class BuildCardView:
+class BuildCardView(CardFields):
     """A drink in one size: the whole build."""
 
-    kind: str
-    language: str
-    code: str
     title: str
     subtitle: str
     cup_name: str
@@ -151,11 +162,6 @@ class BuildCardView:
     cautions: tuple[str, ...]
     keeps: tuple[str, ...]
     finish: str  # lid verdict in words, headspace in mm
-    foot: Foot
-    reading_distance_mm: float
-    width_mm: float
-    height_mm: float
-    watermark: str = ""
     size_name: str = ""  # "Medium": what people call the card by, in lists
 
 
@@ -178,27 +184,160 @@ class StationRow:
 
 
 @dataclass(frozen=True, slots=True)
-class StationCardView:
+class StationCardView(CardFields):
     """One station and one size: every drink that passes this station in this cup."""
 
-    kind: str
-    language: str
-    code: str
     station: StationMark
     cup_name: str
     rows: tuple[StationRow, ...]
     gauge: tuple[GaugeLine, ...]
     gauge_floor_mm: float
     cautions: tuple[str, ...]
-    foot: Foot
-    reading_distance_mm: float
-    width_mm: float
-    height_mm: float
     part: int = 1
     parts: int = 1
-    watermark: str = ""
     size_name: str = ""  # "Medium", as loud as the station's name; "" prints ``cup_name`` there
     marks: tuple[StationMark, ...] = ()  # of the stations its cups come from and go to
 
 
-CardView = BuildCardView | StationCardView
+@dataclass(frozen=True, slots=True)
+class RackLine:
+    """One mark of the strip: the line, its height in words, and the drinks poured to it."""
+
+    line: GaugeLine
+    height: str  # "82 mm up"
+    drinks: tuple[str, ...]  # none for the fill limit and the rim
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeStripView(CardFields):
+    """All fill lines of one cup at 1:1, to stand in the rack beside its cups."""
+
+    title: str  # what it is, in lists: "Edge gauge"
+    size_name: str  # the cup, printed largest
+    subtitle: str
+    rows: tuple[RackLine, ...]
+    gauge_floor_mm: float
+
+    @property
+    def gauge(self) -> tuple[GaugeLine, ...]:
+        """The marks, lowest first."""
+        return tuple(row.line for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True)
+class PartView:
+    """One ingredient of a batch: grams largest, then what it is, then packs and how written."""
+
+    amount: str
+    unit: str
+    what: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class PrepStepView:
+    """One step of prep: what to do; ``setting`` is time, temperature, speed and tool."""
+
+    number: int
+    what: str
+    setting: str
+
+
+@dataclass(frozen=True, slots=True)
+class BatchCardView(CardFields):
+    """A batch at one scale."""
+
+    title: str
+    scale: str  # "half"
+    factor: str  # "× 0.5"
+    parts: tuple[PartView, ...]
+    steps: tuple[PrepStepView, ...]
+    gives: str  # the yield, largest of the figures: "1.55 l · 1470 g"
+    figures: tuple[str, ...]  # loss, basis, brew ratio, Brix
+    portions: Table | None
+    scaling: Table | None
+    equipment: tuple[str, ...]
+    allergens: Allergens
+    paths: tuple[str, ...]  # "milk: cream, condensed milk"
+    cautions: tuple[str, ...]
+    keeps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MatrixRow:
+    """One drink or add-on: a mark per allergen.
+
+    Marks: "contains", "may-contain", "undeclared", "none-declared".
+    """
+
+    name: str
+    marks: tuple[str, ...]
+    group: str = ""  # heading printed before the first row of a group
+
+
+@dataclass(frozen=True, slots=True)
+class AllergenMatrixView(CardFields):
+    """Everything sold against every allergen of the list followed, for the wall."""
+
+    title: str
+    allergens: tuple[str, ...]
+    rows: tuple[MatrixRow, ...]
+    letters: tuple[str, str]  # of "contains" and "may contain", printed inside the marks
+    legend: tuple[str, str, str, str]  # words for the four marks, in the order of MatrixRow
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LabelView:
+    """One date label: what it is, when made, and the moment it has to be gone, largest."""
+
+    name: str
+    made: str
+    discard: str
+    because: str
+    keep: str
+    allergens: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabelSheetView(CardFields):
+    """Date labels on a sheet, and nothing else: ``code`` is for findings and bookmarks."""
+
+    title: str
+    labels: tuple[LabelView, ...]
+    label_width_mm: float
+    label_height_mm: float
+    places_mm: tuple[tuple[float, float], ...]  # left and top of each label, in reading order
+
+
+@dataclass(frozen=True, slots=True)
+class SheetTable:
+    """A table that may run over several pages; ``align`` is "l" or "r" for each column.
+
+    ``tick`` draws a box to tick at the start of every row; ``strong`` columns print bold.
+    """
+
+    title: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    align: str
+    weights: tuple[float, ...]
+    tick: bool = False
+    strong: tuple[int, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetView(CardFields):
+    """Tables on a sheet or card; its kind is "prepsheet", "costs", "facts" or "addons"."""
+
+    title: str
+    subtitle: str
+    tables: tuple[SheetTable, ...]
+    notes: tuple[str, ...]
+    size_name: str = ""  # of the cup an add-on card is for: what people call the card by, in lists
+
+
+PrepView = BatchCardView | AllergenMatrixView | LabelSheetView | SheetView
+View = BuildCardView | StationCardView | PrepView | GaugeStripView
+"""Every view that can be laid out and printed."""

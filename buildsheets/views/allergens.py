@@ -1,0 +1,133 @@
+"""Declarations go in; what cards say of allergens and cautions, and the wall's matrix, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
+from buildsheets.prep.allergens import AllergenReport, of_drink, ordered
+from buildsheets.views.card import office_foot
+from buildsheets.views.paper import A4_MM, WALL_MM
+from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
+from buildsheets.views.words import Words
+
+
+def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
+    """The shop's own word in this language, else the list's, else whatever the shop wrote."""
+    own = menu.shop.allergens.get(allergen)
+    if own is not None and own.has(words.language) and words.text(own) != allergen:
+        return words.text(own)
+    otherwise = allergen if own is None else words.text(own)
+    return words.get(f"allergen_{allergen}", otherwise)
+
+
+def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
+    """Contains and may contain by name; the statement when neither is, or when one is unknown."""
+    statement = ""
+    if report.undeclared:
+        who = dict.fromkeys(words.name(path[-1]) for path in report.undeclared)
+        statement = words("prep_undeclared", names=", ".join(who))
+    elif not report.contains and not report.may_contain:
+        statement = words("allergens_none", count=len(menu.shop.allergens))
+    contains, may_contain = (
+        tuple(allergen_name(words, menu, one) for one in ordered(ids, menu.shop))
+        for ids in (report.contains, report.may_contain)
+    )
+    return Allergens(contains, may_contain, statement)
+
+
+def allergen_line(words: Words, known: Allergens) -> str:
+    """All of it in one line, never blank: "Contains milk; may contain soya"."""
+    lists = []
+    if known.contains:
+        lists.append(words("contains_list", list=words.list(known.contains)))
+    if known.may_contain:
+        lists.append(words("may_list", list=words.list(known.may_contain)))
+    line = ". ".join(filter(None, ("; ".join(lists), known.statement)))
+    return line[:1].upper() + line[1:]
+
+
+def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
+    """What the drink contains and may contain; never blank."""
+    return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
+
+
+_CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")
+# Whose words fit whichever topping brings them; the others name the add-on.
+_SHARED = ("choking",)
+
+
+def cautions_with(
+    own: Sequence[tuple[str, ...]], add_ons: Sequence[AddOn], words: Words
+) -> tuple[str, ...]:
+    """Cautions of what is in the cup anyway and of the add-ons on offer; what only add-ons bring
+    stands first, with their names."""
+    known = {*_SHARED, *(caution for group in own for caution in group)}
+    found = []
+    for key in _CAUTIONS:
+        names = [words.name(a) for a in add_ons if key in a.component.cautions]
+        if names and key not in known:
+            caution = words(f"caution_{key}")
+            found.append(words("caution_with", names=words.list(names), caution=caution))
+    shared = [tuple(k for k in a.component.cautions if k in _SHARED) for a in add_ons]
+    return (*found, *cautions_of([*own, *shared], words))
+
+
+def cautions_of(cautions: Sequence[tuple[str, ...]], words: Words) -> tuple[str, ...]:
+    """The usual cautions, each once, the gravest first, and the one about shared tools."""
+    named = {caution for group in cautions for caution in group}
+    keys = [key for key in _CAUTIONS if key in named]
+    return tuple(words(f"caution_{key}") for key in [*keys, "cross"])
+
+
+def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:
+    """Cautions of an entry and of everything in it, each once, in the order met."""
+    inner: Sequence[Ingredient | Batch] = ()
+    if isinstance(item, Batch):
+        inner = [part.item for part in item.parts]
+    elif isinstance(item, Component) and item.source is not None:
+        inner = [item.source]
+    return tuple(dict.fromkeys([*item.cautions, *(id_ for x in inner for id_ in caution_ids(x))]))
+
+
+def allergen_matrix(
+    menu: Menu, sold: Iterable[tuple[Drink | AddOn, AllergenReport]], words: Words, code: str = ""
+) -> AllergenMatrixView:
+    """Every drink and add-on against every allergen of the shop's list.
+
+    Where a declaration is missing, every allergen not declared is marked as undeclared: the sheet
+    has no blank that could be read as "none".
+    """
+    ids = tuple(menu.shop.allergens)
+    rows = tuple(
+        MatrixRow(
+            words.name(entry),
+            tuple(report.verdict(one) for one in ids),
+            words("prep_drinks" if isinstance(entry, Drink) else "add_ons"),
+        )
+        for entry, report in sold
+    )
+    notes = ["prep_matrix_ask", "caution_cross"]
+    if any("undeclared" in row.marks for row in rows):
+        notes.insert(0, "prep_matrix_undeclared")
+    return AllergenMatrixView(
+        kind="allergens",
+        language=words.language,
+        code=code,
+        title=words("prep_matrix_title"),
+        allergens=tuple(allergen_name(words, menu, one) for one in ids),
+        rows=rows,
+        letters=(words("prep_letter_contains"), words("prep_letter_may")),
+        legend=(
+            words("contains"),
+            words("may_contain"),
+            words("prep_mark_undeclared"),
+            words("prep_mark_none"),
+        ),
+        notes=tuple(words(key) for key in notes),
+        foot=office_foot(words, menu, code),
+        reading_distance_mm=WALL_MM,
+        width_mm=A4_MM[1],
+        height_mm=A4_MM[0],
+    )

@@ -1,0 +1,309 @@
+"""A day's plan, costs or facts go in; the prep sheet, cost sheet and facts sheet come out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
+
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import Menu
+from buildsheets.prep.batches import PackNeed
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
+from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
+from buildsheets.prep.food_labels import LabelAmount, named_tea_or_coffee
+from buildsheets.prep.nutrition import Facts
+from buildsheets.views import rounding
+from buildsheets.views.card import office_foot
+from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
+from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.words import Words
+
+Row = tuple[str, ...]
+
+
+def table(
+    words: Words,
+    title: str,
+    keys: Sequence[str],
+    rows: Iterable[Row],
+    align: str,
+    weights: tuple[float, ...],
+    strong: tuple[int, ...],
+    *,
+    tick: bool = False,
+    note: str = "",
+) -> SheetTable:
+    """A table of a sheet; ``title``, ``keys`` of its columns and ``note`` are words' keys or ""."""
+    return SheetTable(
+        title=title and words(title),
+        header=tuple(words(key) for key in keys),
+        rows=tuple(rows),
+        align=align,
+        weights=weights,
+        tick=tick,
+        strong=strong,
+        note=note and words(note),
+    )
+
+
+def sheet(
+    menu: Menu,
+    words: Words,
+    kind: str,
+    code: str,
+    title: str,
+    tables: Iterable[SheetTable],
+    notes: Iterable[str],
+    distance_mm: float,
+    *,
+    subtitle: str = "",
+    landscape: bool = False,
+) -> SheetView:
+    """An A4 sheet of those tables that have rows."""
+    short_mm, long_mm = A4_MM
+    return SheetView(
+        kind=kind,
+        language=words.language,
+        code=code,
+        title=title,
+        subtitle=subtitle,
+        tables=tuple(one for one in tables if one.rows),
+        notes=tuple(notes),
+        foot=office_foot(words, menu, code),
+        reading_distance_mm=distance_mm,
+        width_mm=long_mm if landscape else short_mm,
+        height_mm=short_mm if landscape else long_mm,
+    )
+
+
+def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
+    """The day's plan to work from: what to make and when, what to have ready, what to buy."""
+    hours = words(
+        "prep_plan_hours",
+        opens=rounding.clock(words, plan.opens_min),
+        closes=rounding.clock(words, plan.closes_min % 1440),
+        count=sum(line.count for line in plan.day.lines),
+    )
+    title = words("prep_plan_title", day=words.name(plan.day))
+    to_make, to_have = _makings(plan, words), _ready(plan, words)
+    tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
+    notes = _plan_notes(menu, plan, words)
+    code = f"plan-{plan.day.id}"
+    return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
+
+
+def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
+    if plan.not_planned:
+        drinks = (f"{words.name(menu.drinks[drink])} ({cup})" for drink, cup in plan.not_planned)
+        yield words("prep_not_planned", names=", ".join(drinks))
+    if plan.unknown:
+        unknown = [menu.batches[one] for one in plan.unknown]
+        yield words("prep_no_yield", names=words.names(unknown))
+    yield words("prep_even_note")
+
+
+def _makings(plan: DayPlan, words: Words) -> SheetTable:
+    def row(making: Making) -> Row:
+        figure = making.figure
+        scale = [rounding.factor(words, figure.factor)]
+        scale += [words("prep_loads", count=making.loads)] if making.loads > 1 else []
+        return (
+            rounding.clock(words, making.start_min),
+            rounding.clock(words, making.ready_min),
+            words.name(making.batch),
+            " · ".join(scale),
+            rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+            rounding.clock(words, making.until_min),
+        )
+
+    keys = ("prep_start", "prep_ready", "prep_batch", "prep_make", "prep_gives", "prep_serves")
+    weights = (2.4, 1.4, 4.0, 2.6, 3.4, 1.8)
+    rows = map(row, plan.makings)
+    return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
+
+
+def _ready(plan: DayPlan, words: Words) -> SheetTable:
+    def up(one: BatchPlan, share: float) -> str:
+        """Rounded up: stock to have ready must not fall short."""
+        grams, ml = one.amount(share)
+        if ml is not None:
+            return rounding.millilitres(words, ml, up=True)
+        return (
+            words("prep_unknown") if grams is None else rounding.whole_grams(words, grams, up=True)
+        )
+
+    rows = (
+        (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
+        for one in plan.batches
+    )
+    keys = ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
+    weights = (5.0, 2.5, 2.5, 2.5)
+    return table(words, "prep_par", keys, rows, "lrrr", weights, (0, 1), note="prep_par_note")
+
+
+def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
+    def row(one: Purchase) -> Row:
+        packs = one.packs
+        if packs is None:
+            needed = rounding.whole_grams(words, one.mass_g, up=True)
+            return words.name(one.ingredient), needed, words("prep_no_pack"), "", ""
+        cost = one.cost
+        return (
+            words.name(one.ingredient),
+            _in_unit(packs, packs.need, words, up=True),
+            f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
+            _in_unit(packs, packs.left_over, words),
+            words("prep_no_price") if cost is None else words.money(cost, menu.shop.currency),
+        )
+
+    keys = ("prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost")
+    weights = (4.6, 2.4, 3.0, 2.4, 2.2)
+    rows = map(row, plan.purchases)
+    return table(words, "prep_to_buy", keys, rows, "lrrrr", weights, (0, 2), tick=True)
+
+
+def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
+    in_unit = rounding.millilitres if packs.unit == "ml" else rounding.whole_grams
+    return in_unit(words, value, up=up)
+
+
+def _left(plan: DayPlan, words: Words) -> SheetTable:
+    rows = (
+        (
+            words.name(one.batch),
+            rounding.yield_amount(words, *one.amount(one.left_share)),
+            words("prep_tomorrow" if one.carries_over else "prep_thrown_out"),
+        )
+        for one in plan.batches
+        if one.left_share > 0.005
+    )
+    keys = ("prep_batch", "prep_left", "prep_fate")
+    return table(words, "prep_left_title", keys, rows, "lrl", (5.0, 4.0, 4.0), (0,))
+
+
+def cost_sheet(
+    menu: Menu,
+    costs: Sequence[DrinkCost],
+    add_ons: Sequence[AddOnCost],
+    batches: Sequence[BatchCost],
+    words: Words,
+    *,
+    after: Sequence[DrinkCost] = (),
+    what_if: str = "",
+) -> SheetView:
+    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, and batches.
+
+    With ``after`` (the same servings at another price) each row also shows the cost then and the
+    difference; ``what_if`` says what changed.
+    """
+    unknown = words("prep_unknown")
+
+    def money(*values: Decimal | None) -> Row:
+        return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
+
+    def drink(one: DrinkCost, *then: DrinkCost) -> Row:
+        names = words.name(one.serving.drink), words.name(one.serving.cup)
+        share = "" if one.margin_share is None else words.percent(float(one.margin_share))
+        more = money(*(value for other in then for value in one.changed_to(other)))
+        return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
+
+    def add_on(one: AddOnCost) -> Row:
+        names = words.name(one.add_on), words.name(one.cup)
+        return (*names, *money(one.cost, one.price, one.margin))
+
+    def batch(one: BatchCost) -> Row:
+        gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
+        return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
+
+    figures = ["prep_cost", "prep_price", "prep_margin"]
+    keys = ["prep_drink", "prep_size", *figures, "prep_share"]
+    keys += ["prep_cost_then", "prep_more"] if after else []
+    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
+    drinks = map(drink, costs, after) if after else map(drink, costs)
+    align = "ll" + "r" * (len(keys) - 2)
+    add_on_keys = ("add_ons", "prep_size", *figures)
+    batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
+    batch_weights = (4.6, 4.0, 2.2, 3.0)
+    tables = (
+        table(words, "prep_drinks", keys, drinks, align, weights, (0, 4)),
+        table(words, "add_ons", add_on_keys, map(add_on, add_ons), "llrrr", weights[:5], (0, 4)),
+        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", batch_weights, (0,)),
+    )
+    title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
+    return sheet(menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if)
+
+
+_COLUMNS = {
+    "energy_kcal": "prep_energy",
+    "fat_g": "prep_fat",
+    "saturates_g": "prep_saturates",
+    "carbohydrate_g": "prep_carbohydrate",
+    "sugars_g": "prep_sugars",
+    "protein_g": "prep_protein",
+    "salt_g": "prep_salt",
+    "caffeine_mg": "prep_caffeine",
+}
+
+
+_SUGAR_MARKS = {"over-10-percent": " **", "over-5-percent": " *", "": ""}
+
+
+def facts_sheet(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> SheetView:
+    """Each drink and cup as made when nobody asks to change it; what is missing is named."""
+    rules = menu.shop.label_rules
+    sodium = {"salt_g": ("sodium_mg", "prep_sodium")} if rules == "us" else {}
+    columns = dict(sodium.get(nutrient, (nutrient, key)) for nutrient, key in _COLUMNS.items())
+    rows = (_row(serving, one, columns, rules, words) for serving, one in facts)
+    keys = ("prep_drink", "prep_size", *columns.values())
+    weights = (5.4, 2.2, 4.0, 2.2, 2.6, 3.2, 2.6, 2.4, 2.2, 2.4)
+    cells = table(words, "", keys, rows, "ll" + "r" * len(columns), weights, (0, 6))
+    title, notes = words("prep_facts_title"), _notes(menu, facts, words)
+    per = words("prep_facts_per", rules=words(f"prep_rules_{rules}"))
+    return sheet(
+        menu, words, "facts", "facts", title, [cells], notes, HAND_MM, subtitle=per, landscape=True
+    )
+
+
+def _row(
+    serving: Serving, facts: Facts, columns: Mapping[str, str], rules: str, words: Words
+) -> Row:
+    label = facts.label(rules)
+    cells = {nutrient: _amount(label[nutrient], nutrient, words) for nutrient in columns}
+    if rules == "eu" and label["energy_kj"] is not None:
+        kj = _amount(label["energy_kj"], "energy_kj", words)
+        cells["energy_kcal"] = f"{kj} · {cells['energy_kcal']}"
+    cells["sugars_g"] += _SUGAR_MARKS[facts.sugar_band]
+    cells["caffeine_mg"] += " !" if facts.over_single_dose else ""
+    return (words.name(serving.drink), words.name(serving.cup), *cells.values())
+
+
+def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:
+    if rounded is None:
+        return words("prep_unknown")
+    unit = nutrient.rpartition("_")[2]
+    key = "prep_grams" if unit == "g" else f"prep_{unit}"
+    amount = words(key, **{unit: rounded.amount})
+    return words("prep_less_than", amount=amount) if rounded.less_than else amount
+
+
+def _notes(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> Iterator[str]:
+    if any(one.sugar_band for _, one in facts):
+        yield words("prep_sugar_mark")
+    if any(one.over_single_dose for _, one in facts):
+        yield words("prep_dose_mark")
+    strongest: dict[str, tuple[float, Serving]] = {}
+    for serving, one in facts:
+        drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
+        warned = menu.shop.label_rules == "eu" and one.high_caffeine
+        if mg_per_l is None or not warned or named_tea_or_coffee(drink, words.language):
+            continue
+        if drink.id not in strongest or strongest[drink.id][0] < mg_per_l:
+            strongest[drink.id] = (mg_per_l, serving)
+    for mg_per_l, serving in strongest.values():
+        mg = words.number(round(mg_per_l / 10))
+        yield words("prep_high_caffeine", drink=words.name(serving.drink), mg=mg)
+    missing = dict.fromkeys(id_ for _, one in facts for n in _COLUMNS for id_ in one[n].missing)
+    if missing:
+        known = (menu.ingredients, menu.batches, menu.components)
+        entries = [kind[id_] for id_ in missing for kind in known if id_ in kind]
+        yield words("prep_missing", names=words.names(entries))
