@@ -1,4 +1,4 @@
-"""What does not fit: smaller type, larger stock, more cards; each row once, none under the floor."""
+"""What does not fit: smaller type, larger stock, more cards; each row once, never too small."""
 
 from __future__ import annotations
 
