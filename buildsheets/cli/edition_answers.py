@@ -192,11 +192,7 @@ def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layout
 
 
 def cards_for_print(
-    cards: Sequence[Card],
-    menu: Path,
-    edition: Edition,
-    issuer: Issuer,
-    as_published: bool = False,
+    cards: Sequence[Card], menu: Path, edition: Edition, issuer: Issuer, as_published: bool = False
 ) -> tuple[EditionCards, tuple[Finding, ...]]:
     """The cards with their feet, for printing; against a damaged ledger all are drafts.
 

@@ -131,10 +131,7 @@ def _day(options: argparse.Namespace, menu: Menu | None) -> date:
 
 
 def _show(
-    answer: Answer,
-    checked: Checked,
-    options: argparse.Namespace,
-    before: Sequence[Finding] = (),
+    answer: Answer, checked: Checked, options: argparse.Namespace, before: Sequence[Finding] = ()
 ) -> int:
     """Print an answer and write its files; 0 when it is the one hoped for.
 

@@ -30,11 +30,7 @@ _LINE_BREAK = re.compile("\r\n|\r|\n")
 # another text than the file holds.
 _TURNING = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
-_ANSI = {
-    Severity.ERROR: "\x1b[1;31m",
-    Severity.WARNING: "\x1b[1;33m",
-    Severity.NOTE: "\x1b[1;36m",
-}
+_ANSI = {Severity.ERROR: "\x1b[1;31m", Severity.WARNING: "\x1b[1;33m", Severity.NOTE: "\x1b[1;36m"}
 _ANSI_END = "\x1b[0m"
 
 

@@ -7,14 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
 from buildsheets.menu.equipment import Station, StationRef, Tool, ToolRef
-from buildsheets.menu.ingredients import (
-    Batch,
-    Caution,
-    Declared,
-    Ingredient,
-    ItemRef,
-    OverrunPct,
-)
+from buildsheets.menu.ingredients import Batch, Caution, Declared, Ingredient, ItemRef, OverrunPct
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,

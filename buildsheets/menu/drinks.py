@@ -8,12 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
-from buildsheets.menu.components import (
-    UNNAMED,
-    Amount,
-    ComponentRef,
-    amount,
-)
+from buildsheets.menu.components import UNNAMED, Amount, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
@@ -105,9 +100,7 @@ class AddStep(Record):
     station: StationRef | None = key("where, if not the usual place", default=None)
     tool: ToolRef | None = key("with what, if not the usual tool", default=None)
     makes_room: bool = key(
-        "yes for the base that makes room; else the last base added",
-        default=False,
-        was=Was("body"),
+        "yes for the base that makes room; else the last base added", default=False, was=Was("body")
     )
     note: Text | None = key("a word to the barista", default=None)
     amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)

@@ -122,9 +122,7 @@ class Tool(Entry):
         "how far one measure strays: 2 ml, 5 g, 3 %", "tolerance", default=None
     )
     spread_kind: Literal["limit", "std"] = key(
-        "limit: never further than that; std: standard deviation",
-        "tolerance_kind",
-        default="limit",
+        "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
     unit: str = ""
     step: float = 0.0

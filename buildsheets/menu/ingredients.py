@@ -288,15 +288,10 @@ class Batch(Entry):
     serves_at_c: Celsius | None = key("served at", "served_at", default=None)
     bowl_ml: Ml | None = key("what the bowl or pot holds", "bowl", default=None, within=ABOVE_0)
     bowl_fill_share: Share = key(
-        "how full it may be",
-        "bowl_fill",
-        default=1.0,
-        within=Range("from 1 to 100 %", 0.01, 1.0),
+        "how full it may be", "bowl_fill", default=1.0, within=Range("from 1 to 100 %", 0.01, 1.0)
     )
     scales: Mapping[str, float] = key(
-        "batch sizes by name: {full: 1, half: 0.5}",
-        factory=lambda: {"full": 1.0},
-        within=ABOVE_0,
+        "batch sizes by name: {full: 1, half: 0.5}", factory=lambda: {"full": 1.0}, within=ABOVE_0
     )
     lead: ItemRef | None = key("the ingredient used in whole packs only", default=None)
     brew: ItemRef | None = key(

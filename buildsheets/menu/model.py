@@ -13,14 +13,7 @@ from typing import get_args
 
 from buildsheets.menu.components import Amount, Component, Ice, Liquid, Topping
 from buildsheets.menu.days import DaySales, SalesLine
-from buildsheets.menu.drinks import (
-    AddOn,
-    AddStep,
-    DoStep,
-    Drink,
-    LineTo,
-    Step,
-)
+from buildsheets.menu.drinks import AddOn, AddStep, DoStep, Drink, LineTo, Step
 from buildsheets.menu.equipment import CupShape, CupSize, Station, Tolerance, Tool
 from buildsheets.menu.ingredients import (
     Batch,

@@ -55,10 +55,7 @@ class IceLevel(Record):
     """One ice level."""
 
     name: Text = key("how a guest says it")
-    share: Share = key(
-        "share of the written ice",
-        within=Range("from 0 to 200 %", 0.0, 2.0),
-    )
+    share: Share = key("share of the written ice", within=Range("from 0 to 200 %", 0.0, 2.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

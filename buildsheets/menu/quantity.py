@@ -90,12 +90,7 @@ _COMMA = re.compile(r"([0-9]+),([0-9]+)(.*)")
 _EXPONENT = re.compile(r"[-+]?[0-9.]+e[-+]?[0-9].*", re.IGNORECASE)
 
 # Letters that stand for two units each, and what to write instead.
-_UNCLEAR = {
-    "c": ("cup", "°C"),
-    "f": ("fl oz", "°F"),
-    "t": ("tsp", "tbsp"),
-    "T": ("tbsp", "tsp"),
-}
+_UNCLEAR = {"c": ("cup", "°C"), "f": ("fl oz", "°F"), "t": ("tsp", "tbsp"), "T": ("tbsp", "tsp")}
 
 _PLAIN = str.maketrans("⁄−–—‐‑º˚", "/-----°°") | {ord("℃"): "°C", ord("℉"): "°F"}
 

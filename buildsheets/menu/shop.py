@@ -11,17 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.schema import (
-    ABOVE_0,
-    NOWHERE,
-    Celsius,
-    Form,
-    Mm,
-    Record,
-    Share,
-    Text,
-    key,
-)
+from buildsheets.menu.schema import ABOVE_0, NOWHERE, Celsius, Form, Mm, Record, Share, Text, key
 from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
 
 if TYPE_CHECKING:
@@ -272,11 +262,7 @@ class Allow(Record):
 # What takes the place of a shop or edition that could not be read, so that the rest is checked all
 # the same. Such a menu is never printed, since an error stands where the stand-in was needed.
 NO_SHOP = Shop(
-    span=NOWHERE,
-    name=Text({"": "?"}),
-    languages=(),
-    allergen_list="eu14",
-    shelf_rules="custom",
+    span=NOWHERE, name=Text({"": "?"}), languages=(), allergen_list="eu14", shelf_rules="custom"
 )
 NO_EDITION = Edition(
     span=NOWHERE, code="X", name=Text({"": "?"}), valid_from=date.min, valid_to=date.max
