@@ -10,7 +10,7 @@ import pytest
 from card_samples import BUILD, BUILD_ES, PLAIN, STATION
 from hypothesis import settings
 
-from buildsheets.print.render import RenderedPdf, RenderOptions, render_pdf
+from buildsheets.print.render import Printed, RenderOptions, render_pdf
 
 # Times are measured by the benchmarks, never judged by a test: a machine may be busy.
 settings.register_profile("untimed", deadline=None)
@@ -34,13 +34,13 @@ def demo_print(tmp_path_factory: pytest.TempPathFactory, request: pytest.Fixture
 
 
 @pytest.fixture(scope="session")
-def rendered() -> RenderedPdf:
+def rendered() -> Printed:
     """The four sample cards in one PDF."""
     options = RenderOptions(title="Kiosk cards", author="Tin Roof Kiosk", edition="2026-3")
     return render_pdf((BUILD, BUILD_ES, PLAIN, STATION), options)
 
 
 @pytest.fixture
-def document(rendered: RenderedPdf) -> pypdfium2.PdfDocument:
+def document(rendered: Printed) -> pypdfium2.PdfDocument:
     """The same PDF, opened."""
     return pypdfium2.PdfDocument(rendered.pdf)
