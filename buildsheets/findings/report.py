@@ -85,7 +85,9 @@ def _acts(char: str) -> bool:
 
 def width(text: str) -> int:
     """Columns a visible text takes on a terminal: wide characters two, combining marks none."""
-    from wcwidth import wcswidth  # a clean menu needs none of it
+    if text.isascii():
+        return len(text)
+    from wcwidth import wcswidth  # few reports need it
 
     return max(0, wcswidth(text))
 
