@@ -12,8 +12,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.link import link
-from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
+from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules.run import own_fault, run, without_allowed
 

@@ -21,6 +21,7 @@ from buildsheets.menu.schema import (
     Text,
     Written,
     key,
+    maybe,
 )
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
 
@@ -70,10 +71,10 @@ class Poured(Component):
 
     name: Text = key("what the card calls it, where the source's name won't do", default=UNNAMED)
     source: ItemRef = key("the ingredient or batch it is poured from", "from")
-    tool: ToolRef | None = key("what it is measured with", default=None)
-    station: StationRef | None = key("where it is added", default=None)
+    tool: ToolRef | None = maybe("what it is measured with")
+    station: StationRef | None = maybe("where it is added")
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
-    note: Text | None = key("a word to the barista: stir first", default=None)
+    note: Text | None = maybe("a word to the barista: stir first")
 
     def linked(self, link: Linker) -> Poured | None:
         """With a name, a density, a temperature and cautions, from its source where not its own."""
@@ -158,7 +159,7 @@ class Liquid(Poured):
     density_g_ml: GramsPerMl = key(
         "g/ml, where the source does not give it", "density", default=0.0, within=ABOVE_0
     )
-    temperature_c: Celsius | None = key("as poured", "temperature", default=None)
+    temperature_c: Celsius | None = maybe("as poured", "temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,16 +175,13 @@ class Topping(Poured):
         default=0.0,
         within=ABOVE_0,
     )
-    bulk_density_g_ml: GramsPerMl | None = key(
-        "settled: grams of drained topping in a ml of its heap",
-        "bulk_density",
-        default=None,
-        within=ABOVE_0,
+    bulk_density_g_ml: GramsPerMl | None = maybe(
+        "settled: grams of drained topping in a ml of its heap", "bulk_density", within=ABOVE_0
     )
     overrun_pct: OverrunPct = key(
         "floated: air whipped in, where the batch does not say", "overrun", default=0.0
     )
-    temperature_c: Celsius | None = key("as added", "temperature", default=None)
+    temperature_c: Celsius | None = maybe("as added", "temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,8 +203,8 @@ class Ice(Component):
         default=ICE_TEMPERATURE_C,
         within=Range("from -60 to 0 °C", COLDEST_ICE_C, 0.0),
     )
-    tool: ToolRef | None = key("what it is measured with", default=None)
-    station: StationRef | None = key("where it is added", default=None)
+    tool: ToolRef | None = maybe("what it is measured with")
+    station: StationRef | None = maybe("where it is added")
     contains: Allergens = key("allergens, for ice made of more than water", default=())
 
     def linked(self, link: Linker) -> Ice:
@@ -264,12 +262,10 @@ def amount(
             return None
         holds = tool.holds_ml if tool.holds_ml is not None else tool.holds_g
         if holds is None:
+            message = f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds"
+            hint = "add holds: 8 ml, or holds: 55 g"
             link.error(
-                "TOOL01",
-                given.span,
-                f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds",
-                hint="add holds: 8 ml, or holds: 55 g",
-                labels=(Label(tool.span, "the tool"),),
+                "TOOL01", given.span, message, hint=hint, labels=(Label(tool.span, "the tool"),)
             )
             return None
         count, number = quantity.value, quantity.value * holds

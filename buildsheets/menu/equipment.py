@@ -24,6 +24,7 @@ from buildsheets.menu.schema import (
     Text,
     Written,
     key,
+    maybe,
 )
 
 if TYPE_CHECKING:
@@ -105,22 +106,18 @@ class Tool(Entry):
     kind: Literal["jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker"] = (
         key("what sort of tool it is")
     )
-    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = key(
-        "smallest step it can measure: 5 ml, 1 g, 1/2 pump",
-        "step",
-        default=None,
-        needed=True,
-        within=ABOVE_0,
+    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
+        maybe(
+            "smallest step it can measure: 5 ml, 1 g, 1/2 pump", "step", needed=True, within=ABOVE_0
+        )
     )
-    holds_ml: Ml | None = key(
-        "what one stroke or level fill holds: 8 ml, 55 g", "holds", default=None, within=ABOVE_0
+    holds_ml: Ml | None = maybe(
+        "what one stroke or level fill holds: 8 ml, 55 g", "holds", within=ABOVE_0
     )
-    holds_g: Grams | None = key("", "holds", default=None)
-    one: Text | None = key("what one is called: pump", default=None)
-    many: Text | None = key("what several are called: pumps", default=None)
-    spread: Spread | None = key(
-        "how far one measure strays: 2 ml, 5 g, 3 %", "tolerance", default=None
-    )
+    holds_g: Grams | None = maybe("", "holds")
+    one: Text | None = maybe("what one is called: pump")
+    many: Text | None = maybe("what several are called: pumps")
+    spread: Spread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
     spread_kind: Literal["limit", "std"] = key(
         "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
@@ -170,8 +167,8 @@ class Level(Record):
     """One point of a cup measured from the inside."""
 
     height_mm: Mm = key("height above the inner floor", "height")
-    diameter_mm: Mm | None = key("inner diameter there", "diameter", default=None)
-    volume_ml: Ml | None = key("water the cup holds up to there", "volume", default=None)
+    diameter_mm: Mm | None = maybe("inner diameter there", "diameter")
+    volume_ml: Ml | None = maybe("water the cup holds up to there", "volume")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,28 +181,19 @@ class CupSize(Entry):
     called: ClassVar[str] = "cup"
 
     name: Text = key("the size as the guest orders it")
-    base_mm: Mm | None = key("inner diameter at the floor", "base", default=None)
-    rim_mm: Mm | None = key("inner diameter at the rim", "rim", default=None, within=ABOVE_0)
-    height_mm: Mm | None = key("inner height", "height", default=None, within=ABOVE_0)
-    profile: tuple[Level, ...] | None = key(
-        "heights with diameters, for a waisted cup", default=None
-    )
-    calibration: tuple[Level, ...] | None = key(
-        "heights with volumes, poured on a scale", default=None
-    )
+    base_mm: Mm | None = maybe("inner diameter at the floor", "base")
+    rim_mm: Mm | None = maybe("inner diameter at the rim", "rim", within=ABOVE_0)
+    height_mm: Mm | None = maybe("inner height", "height", within=ABOVE_0)
+    profile: tuple[Level, ...] | None = maybe("heights with diameters, for a waisted cup")
+    calibration: tuple[Level, ...] | None = maybe("heights with volumes, poured on a scale")
     floor_mm: Mm = key("outer floor: from the counter to the inner floor of the cup", "floor")
-    headspace_mm: Mm | None = key(
-        "what must stay empty under the lid", "headspace", default=None, needed=True
+    headspace_mm: Mm | None = maybe("what must stay empty under the lid", "headspace", needed=True)
+    headspace_ml: Ml | None = maybe("", "headspace")
+    declared_brimful_ml: Ml | None = maybe(
+        "declared capacity to the rim, to cross-check the geometry", "brimful", within=ABOVE_0
     )
-    headspace_ml: Ml | None = key("", "headspace", default=None)
-    declared_brimful_ml: Ml | None = key(
-        "declared capacity to the rim, to cross-check the geometry",
-        "brimful",
-        default=None,
-        within=ABOVE_0,
-    )
-    capacity_spread: Spread | None = key(
-        "how far the working capacity strays from cup to cup", "capacity_tolerance", default=None
+    capacity_spread: Spread | None = maybe(
+        "how far the working capacity strays from cup to cup", "capacity_tolerance"
     )
     lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
     hot: bool = key("yes for a cup made for hot drinks", default=False)
@@ -221,12 +209,9 @@ class CupSize(Entry):
         height_mm = shape.height_mm
         if self.headspace_mm is not None and self.headspace_mm >= height_mm:
             headspace = self.written("headspace")
-            link.error(
-                "CUP04",
-                headspace.span,
-                f"headspace is {headspace.text}; the cup is {height_mm:g} mm high",
-                hint="write what must stay empty under the lid, from 0 to less than the cup",
-            )
+            message = f"headspace is {headspace.text}; the cup is {height_mm:g} mm high"
+            hint = "write what must stay empty under the lid, from 0 to less than the cup"
+            link.error("CUP04", headspace.span, message, hint)
         return replace(
             self,
             shape=shape,
@@ -249,24 +234,18 @@ class CupSize(Entry):
         forms = [len(missing) < 3, self.profile is not None, self.calibration is not None]
         if sum(forms) != 1:
             given = "more than one is written" if any(forms) else "none is written"
-            link.error(
-                "CUP01",
-                self.span,
-                f"cup '{self.id}' needs its inside in exactly one form, and {given}",
-                hint="base, rim and height; or profile; or calibration",
-            )
+            message = f"cup '{self.id}' needs its inside in exactly one form, and {given}"
+            hint = "base, rim and height; or profile; or calibration"
+            link.error("CUP01", self.span, message, hint)
             return None
         if self.profile is not None:
             return self._profile(link, self.profile)
         if self.calibration is not None:
             return self._calibration(link, self.calibration)
         if self.base_mm is None or self.rim_mm is None or self.height_mm is None:
-            link.error(
-                "CUP01",
-                self.span,
-                f"cup '{self.id}' lacks its {listed(missing, 'and')}",
-                hint="inner diameters at floor and rim, and the inner height",
-            )
+            message = f"cup '{self.id}' lacks its {listed(missing, 'and')}"
+            hint = "inner diameters at floor and rim, and the inner height"
+            link.error("CUP01", self.span, message, hint)
             return None
         return CupShape(frustum=(self.base_mm, self.rim_mm, self.height_mm))
 

@@ -14,7 +14,6 @@ from typing import Any, TypeVar, get_args, get_origin
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.keys import meant_keys, place
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.schema import (
@@ -33,7 +32,7 @@ from buildsheets.menu.schema import (
     keys_of,
     note,
 )
-from buildsheets.menu.values import bad_id, empty, read_text, single, wrong_shape
+from buildsheets.menu.values import bad_id, empty, meant_keys, place, read_text, single, wrong_shape
 
 R = TypeVar("R", bound=Record)
 
@@ -86,14 +85,14 @@ class Linker:
         code: str,
         span: Span,
         message: str,
-        *,
         hint: str = "",
+        *,
         labels: tuple[Label, ...] = (),
         fixes: tuple[Fix, ...] = (),
     ) -> None:
         """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
         self._faulty = True
-        found = finding(code, span, message, hint=hint, labels=labels, fixes=fixes)
+        found = finding(code, span, message, hint, labels=labels, fixes=fixes)
         if found not in self.findings:
             self.findings.append(found)
 
@@ -102,7 +101,7 @@ class Linker:
         if item.id not in self._without_density:
             self._without_density.add(item.id)
             label = Label(item.span, "has no density")
-            self.error("DEN02", span, message, hint=hint, labels=(label,))
+            self.error("DEN02", span, message, hint, labels=(label,))
 
     def is_empty(self, record: Record, name: str) -> bool:
         """Whether the list under a key was written without any item."""
@@ -295,7 +294,7 @@ class Linker:
         if len(present) > 1:
             message = f"this entry has both `{present[0].text}:` and `{present[1].text}:`"
             hint = "Make two entries of it."
-            return self._fail(finding("KEY01", present[1].span, message, hint=hint))
+            return self._fail(finding("KEY01", present[1].span, message, hint))
         return self.record(node, by_tag[present[0].text], owner)
 
     def _items(self, node: Node, hint: Any, within: Range | None) -> Any:

@@ -205,21 +205,17 @@ def _refuse_unclear(text: str, plain: str, kinds: Collection[str]) -> None:
         )
     if match := _ROUGHLY.fullmatch(plain):
         exact = "".join(part for part in match.groups() if part).strip()
-        raise QuantityError(
-            f"{shown} is not exact; a build needs one amount",
-            "Write the amount to measure, without more words.",
-            (Choice(exact, "the exact amount"),),
-        )
+        message = f"{shown} is not exact; a build needs one amount"
+        hint = "Write the amount to measure, without more words."
+        raise QuantityError(message, hint, (Choice(exact, "the exact amount"),))
     if match := _COMMA.fullmatch(plain):
         whole, rest, unit = match.groups()
         meant = [Choice(f"{whole}.{rest}{unit}", "a decimal comma")]
         if len(rest) == 3:
             meant.append(Choice(f"{whole}{rest}{unit}", "a comma between the thousands"))
-        raise QuantityError(
-            f"{shown} has a comma in its number",
-            "Write decimals with a point and thousands without a mark.",
-            tuple(meant),
-        )
+        message = f"{shown} has a comma in its number"
+        hint = "Write decimals with a point and thousands without a mark."
+        raise QuantityError(message, hint, tuple(meant))
     if _EXPONENT.fullmatch(plain):
         raise QuantityError(f"{shown} has an exponent", "Write the number out in full.")
 

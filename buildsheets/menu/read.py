@@ -5,27 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import yaml
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
-from buildsheets.menu.files import load_sources
-from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence, text_at
-from buildsheets.menu.syntax import syntax_fault
-
-__all__ = [
-    "Mapping",
-    "Node",
-    "Pair",
-    "Scalar",
-    "Sequence",
-    "Source",
-    "load_sources",
-    "read",
-    "text_at",
-]
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 
 MAX_DEPTH = 20
 MAX_CHARACTERS_SHOWN = 5
@@ -86,7 +73,7 @@ def _read_source(source: Source, findings: list[Finding]) -> Node | None:
     try:
         root = _Builder(source, lines, yaml.parse(text, Loader=LOADER), findings).document()
     except yaml.MarkedYAMLError as error:
-        findings.append(syntax_fault(source.name, lines, error))
+        findings.append(_syntax_fault(source.name, lines, error))
         return None
     except (yaml.YAMLError, ValueError, OverflowError) as error:
         # PyYAML's own slips, such as an escape beyond Unicode in its parser written in Python
@@ -126,12 +113,9 @@ class _Builder:
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents == 2:
-                    self.report(
-                        "TXT15",
-                        self.span(event.start_mark, event.end_mark),
-                        "a second document starts here; a file is one document",
-                        "Leave out the `---`, or put what follows into a file of its own.",
-                    )
+                    message = "a second document starts here; a file is one document"
+                    hint = "Leave out the `---`, or put what follows into a file of its own."
+                    self.report("TXT15", self.span(event.start_mark, event.end_mark), message, hint)
             elif isinstance(event, yaml.NodeEvent):
                 node = self.node(event, 1)
                 root = root or node
@@ -142,12 +126,9 @@ class _Builder:
         if depth > MAX_DEPTH:
             raise _TooDeep(span)
         if isinstance(event, yaml.AliasEvent):
-            self.report(
-                "TXT12",
-                span,
-                f"the alias *{event.anchor} stands for a text written elsewhere",
-                "Write the text out here; quote a text that starts with a *.",
-            )
+            message = f"the alias *{event.anchor} stands for a text written elsewhere"
+            hint = "Write the text out here; quote a text that starts with a *."
+            self.report("TXT12", span, message, hint)
             return Scalar("", False, span, broken=True)
         self.properties(event)
         if isinstance(event, yaml.ScalarEvent):
@@ -229,7 +210,7 @@ class _Builder:
         return mark.line, mark.column
 
     def report(self, code: str, span: Span, message: str, hint: str = "") -> None:
-        self.findings.append(finding(code, span, message, hint=hint))
+        self.findings.append(finding(code, span, message, hint))
 
 
 def _start(source: Source) -> Span:
@@ -293,3 +274,39 @@ def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping
         else:
             entries[entry.key.text] = entry
     return Mapping(tuple(entries.values()), first.span, first.broken or second.broken)
+
+
+def _syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> Finding:
+    """The finding for an error of PyYAML's parser, in plain words."""
+    mark: Any = error.problem_mark or error.context_mark
+    context: Any = error.context_mark
+    problem = " ".join(f"{error.problem or ''}; {error.context or ''}".split())
+    span = _point(file, lines, mark)
+    line = lines[span.line - 1]
+    if "cannot start any token" in problem and line[span.column - 1 : span.column] == "\t":
+        others = sum(1 for text in lines if re.match(r" *\t", text)) - 1
+        more = f"; lines with one: {others + 1}" if others > 0 else ""
+        message = f"a tab stands where spaces are wanted{more}"
+        hint = "Indent with spaces; most editors can turn all tabs of a file into spaces."
+        return finding("TXT09", span, message, hint)
+    unknown = {"message": f"this is not YAML: {problem.strip('; ')}", "hint": ""}
+    all_words = yaml.load(Path(__file__).with_name("syntax.yaml").read_text("utf-8"), LOADER)
+    words = next((one for one in all_words if re.search(one["problem"], problem)), unknown)
+    message, hint = words["message"], words["hint"]
+    if context and "at" in words:
+        return finding("TXT08", _point(file, lines, context), message, hint)
+    labels: tuple[Label, ...] = ()
+    if context and (context.line, context.column) != (mark.line, mark.column):
+        labels = (Label(_point(file, lines, context), "in what starts here"),)
+    return finding("TXT08", span, message, hint, labels=labels)
+
+
+def _point(file: str, lines: list[str], mark: Any) -> Span:
+    """A mark as the one character it points at; after the last line, the end of that line."""
+    line, column = mark.line, mark.column
+    if line >= len(lines):
+        line, column = len(lines) - 1, len(lines[-1])
+    while line > 0 and column == 0 and not lines[line].strip():
+        line -= 1
+        column = len(lines[line])
+    return Span(file, line + 1, column + 1, line + 1, column + 2)

@@ -247,6 +247,11 @@ def key(
     return field(default=default, metadata=metadata)
 
 
+def maybe(doc: str, name: str = "", **more: Any) -> Any:
+    """A key that may be left out: its field is then None."""
+    return key(doc, name, default=None, **more)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Key:
     """One key of a record type: its spelling, and the fields it fills with what each may hold."""

@@ -11,7 +11,18 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.schema import ABOVE_0, NOWHERE, Celsius, Form, Mm, Record, Share, Text, key
+from buildsheets.menu.schema import (
+    ABOVE_0,
+    NOWHERE,
+    Celsius,
+    Form,
+    Mm,
+    Record,
+    Share,
+    Text,
+    key,
+    maybe,
+)
 from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
 
 if TYPE_CHECKING:
@@ -151,7 +162,7 @@ class Shop(Record):
     label_rules: Literal["eu", "us"] = key(
         "how nutrition figures are rounded: eu or us", default="eu"
     )
-    site: str | None = key("address of the shop's card pages, for the QR code", default=None)
+    site: str | None = maybe("address of the shop's card pages, for the QR code")
     time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
     card_mm: CardSize = key(
         "card size: A5, A6, letter-half … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]
@@ -167,7 +178,7 @@ class Shop(Record):
         "pouch_border",
         default=POUCH_BORDER_MM,
     )
-    label_sheet: LabelSheet | None = key("the sheet date labels are printed on", default=None)
+    label_sheet: LabelSheet | None = maybe("the sheet date labels are printed on")
     round_error_warn_share: Share = key(
         "warn when a tool's step changes an amount by more", "warn_rounding", default=0.1
     )
@@ -198,12 +209,9 @@ class Shop(Record):
         hot = self.hot_limit_c if "hot_at" in own else least.hot_limit_c
         chosen = self.written("shelf_rules").span
         if rules is None and not unread and own != RULE_KEYS:
-            link.error(
-                "KEEP01",
-                chosen,
-                "custom keeping rules need all three of rule_days, cold_at and hot_at",
-                hint="take them from your local food code",
-            )
+            message = "custom keeping rules need all three of rule_days, cold_at and hot_at"
+            hint = "take them from your local food code"
+            link.error("KEEP01", chosen, message, hint)
         if rules is not None and (
             days > rules.rule_days or cold > rules.cold_limit_c or hot < rules.hot_limit_c
         ):

@@ -1,8 +1,11 @@
-"""Single values: a text and what its field declares go in, the value or a finding comes out."""
+"""Keys and single values: nodes and what a record declares go in, the pair meant for each key, the
+value of a text, and findings come out."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping as Named
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -11,9 +14,9 @@ from typing import Any, Literal, get_args, get_origin
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
-from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds, Text
+from buildsheets.menu.schema import ID_PATTERN, Form, Id, Key, Kinds, Record, Text, keys_of
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
@@ -40,7 +43,7 @@ def read_text(node: Node, findings: list[Finding]) -> Text | None:
         if not _LANGUAGE.fullmatch(language):
             message = f"“{language}” is not a language"
             hint = "Write languages as en, es, zh-Hant (BCP 47)."
-            findings.append(finding("VAL09", pair.key.span, message, hint=hint))
+            findings.append(finding("VAL09", pair.key.span, message, hint))
         if not isinstance(value, Scalar):
             findings.append(wrong_shape(value, "a text"))
         elif value.text.strip():
@@ -57,7 +60,7 @@ def wrong_shape(node: Node, wanted: str, hint: str = "") -> Finding:
     """The finding for a list, a mapping or a text where another is wanted."""
     found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
     message = f"{found[type(node)]} found, {wanted} wanted"
-    return finding("VAL01", node.span, message, hint=hint)
+    return finding("VAL01", node.span, message, hint)
 
 
 def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None) -> Any:
@@ -139,12 +142,8 @@ def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
     if text in words:
         return kind(text) if isinstance(kind, type) else text
     near = nearest(text, words)
-    return finding(
-        "VAL06",
-        span,
-        f"“{text}” is not one of {listed(words)}",
-        fixes=_write(near[0], span) if near else (),
-    )
+    message = f"“{text}” is not one of {listed(words)}"
+    return finding("VAL06", span, message, fixes=_write(near[0], span) if near else ())
 
 
 def _yes_no(text: str, span: Span) -> bool | Finding:
@@ -181,24 +180,17 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
 def _date(text: str, span: Span) -> date | Finding:
     match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
     if match is None:
-        return finding(
-            "VAL05",
-            span,
-            f"“{text}” is not a date",
-            hint="Write year-month-day, as in 2026-12-01: other orders are read in two ways.",
-        )
+        message = f"“{text}” is not a date"
+        hint = "Write year-month-day, as in 2026-12-01: other orders are read in two ways."
+        return finding("VAL05", span, message, hint)
     try:
         day = date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
         return finding("VAL05", span, f"there is no day {text} in the calendar")
     if day.isoformat() == text:
         return day
-    return finding(
-        "VAL05",
-        span,
-        f"“{text}” lacks a 0 before a single digit",
-        fixes=_write(day.isoformat(), span),
-    )
+    message = f"“{text}” lacks a 0 before a single digit"
+    return finding("VAL05", span, message, fixes=_write(day.isoformat(), span))
 
 
 def _quantity(
@@ -211,3 +203,74 @@ def _quantity(
             fix for choice in error.choices for fix in _write(choice.write, span, choice.because)
         )
         return finding("VAL08", span, error.message, hint=error.hint, fixes=fixes)
+
+
+def meant_keys(
+    node: Mapping, kind: type[Record], owner: Scalar | None, findings: list[Finding]
+) -> dict[Key, Pair]:
+    """Which key each pair is meant for; reports former, unknown and missing keys."""
+    known = keys_of(kind)
+    meant = {known[p.key.text]: p for p in node.pairs if p.key.text in known}
+    former = {key.was.key: key for key in known.values() if key.was and key not in meant}
+    for pair in node.pairs:
+        name = pair.key.text
+        if name in former:
+            meant[former[name]] = pair
+    for key, pair in meant.items():
+        if key.was:
+            findings += _former(key, key.was.values, pair)
+    for pair in node.pairs:
+        if pair.key.text in known or pair.key.text in former:
+            continue
+        left = [key for key in known.values() if key not in meant]
+        left.sort(key=lambda key: not key.required)
+        spelt = {key.key: key for key in left} | {k.was.key: k for k in left if k.was}
+        near = [spelt[name] for name in nearest(pair.key.text, spelt)]
+        findings.append(_unknown_key(pair.key, near, left))
+        if near:
+            meant[near[0]] = pair
+    missing = [key for key in known.values() if key.required and key not in meant]
+    if missing and not node.broken:
+        subject = f"`{owner.text}`" if owner else "this entry"
+        names = listed((f"`{key.key}`" for key in missing), "and")
+        hint = "; ".join(f"{key.key}: {key.doc}" for key in missing if key.doc)
+        message = f"{subject} lacks {names}"
+        findings.append(finding("KEY02", place(node, owner), message, hint))
+    return meant
+
+
+def place(node: Mapping, owner: Scalar | None) -> Span:
+    """Where to point for a whole entry: at its key, else at its first line's key."""
+    if owner is not None:
+        return owner.span
+    return node.pairs[0].key.span if node.pairs else node.span
+
+
+def _former(key: Key, values: Named[str, str], pair: Pair) -> list[Finding]:
+    """A note on a key or a value of a former name, which is read all the same."""
+    name, node = pair.key, pair.value
+    text = node.text if isinstance(node, Scalar) else ""
+    old, new, span = name.text, key.key, name.span
+    if text in values and node.span.line == span.line:
+        old, new = f"{old}: {text}", f"{new}: {values[text]}"
+        span = replace(span, end_line=node.span.end_line, end_column=node.span.end_column)
+    elif text in values and old == new:
+        old, new, span = text, values[text], node.span
+    if old == new:
+        return []
+    fixes = (Fix(f"write {new}", span, new),)
+    return [finding("KEY03", span, f"`{old}` is now written `{new}`", hint=key.doc, fixes=fixes)]
+
+
+def _unknown_key(key: Scalar, near: list[Key], left: list[Key]) -> Finding:
+    if near:
+        message = f"the key `{key.text}` is not known here; did you mean `{near[0].key}`?"
+        return finding(
+            "KEY01", key.span, message, fixes=(Fix(f"write {near[0].key}", key.span, near[0].key),)
+        )
+    hint = (
+        f"Keys that can still stand here: {listed((one.key for one in left), 'and')}."
+        if left
+        else ""
+    )
+    return finding("KEY01", key.span, f"the key `{key.text}` is not known here", hint)

@@ -188,11 +188,9 @@ def nutrition_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     lacks = [n for n in _ASKED_FOR if facts is None or getattr(facts, n) is None]
     if lacks:
         what = "all of it" if facts is None else ", ".join(lacks)
-        yield found(
-            item.span,
-            f"nutrition of '{item.id}' is not complete: {what} missing",
-            "the drinks it goes into show 'not computed' for these",
-        )
+        message = f"nutrition of '{item.id}' is not complete: {what} missing"
+        hint = "the drinks it goes into show 'not computed' for these"
+        yield found(item.span, message, hint)
 
 
 CAFFEINE = ("caffeine_mg",)

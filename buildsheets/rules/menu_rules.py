@@ -103,12 +103,9 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         missing = [language for language in menu.shop.languages if not name.has(language)]
         if missing and key not in seen:
             seen.add(key)
-            yield found(
-                span,
-                f"the name of {what} is missing in: {', '.join(missing)}",
-                f"cards will print '{name.in_language(missing[0])}'",
-                subject=(id,),
-            )
+            message = f"the name of {what} is missing in: {', '.join(missing)}"
+            hint = f"cards will print '{name.in_language(missing[0])}'"
+            yield found(span, message, hint, subject=(id,))
 
 
 @rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_serving)

@@ -241,12 +241,9 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         entry = menu.ingredients.get(id) or menu.components.get(id) or menu.batches.get(id)
         first = next(iter(drinks))
         whose = first if len(drinks) == 1 else f"{len(drinks)} drinks (first: {first})"
-        yield found(
-            entry.span if entry is not None else None,
-            f"'{id}' has no price to count with, so the cost of {whose} is unknown",
-            "add pack: {quantity: ..., price: ...}",
-            subject=(id,),
-        )
+        message = f"'{id}' has no price to count with, so the cost of {whose} is unknown"
+        hint = "add pack: {quantity: ..., price: ...}"
+        yield found(entry.span if entry is not None else None, message, hint, subject=(id,))
 
 
 @rule("COST02", "sold-at-a-loss", Severity.WARNING, all_servings)

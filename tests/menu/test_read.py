@@ -11,9 +11,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.catalogue import CATALOGUE
-from buildsheets.findings.finding import Finding
+from buildsheets.findings.finding import Finding, Source
 from buildsheets.menu import files, read
-from buildsheets.menu.read import Mapping, Node, Scalar, Sequence, Source, load_sources, text_at
+from buildsheets.menu.files import load_sources
+from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence, text_at
 
 LOADERS = [yaml.SafeLoader, yaml.CSafeLoader] if yaml.__with_libyaml__ else [yaml.SafeLoader]
 
