@@ -93,8 +93,8 @@ class AddStep(Record):
                 line = given.value.value
                 written = Written(given.raw, given.span)
                 amounts[cup.id] = LineTo(None if in_mm else line, line if in_mm else None, written)
-            elif (made := amount(link, given, component, tool)) is not None:
-                amounts[cup.id] = made
+            elif (measured := amount(link, given, component, tool)) is not None:
+                amounts[cup.id] = measured
         station = self.station or component.station
         if station is None:
             link.error(
@@ -347,16 +347,12 @@ class Sale(Record):
         for cup_id, span in self.count.places.items():
             link.known(cup_id, span, sold, "cup of this drink", "cups")
         offered = {add_on.id: add_on for add_on in self.drink.add_ons}
-        add_ons = []
-        for add_on_id, count in self.add_ons.items():
-            if link.known(
-                add_on_id,
-                self.keys_in("add_ons")[add_on_id],
-                offered,
-                "add-on of the drink",
-                "add_ons",
-            ):
-                add_ons.append((offered[add_on_id], count))
+        spans, what = self.keys_in("add_ons"), "add-on of the drink"
+        add_ons = tuple(
+            (offered[id], count)
+            for id, count in self.add_ons.items()
+            if link.known(id, spans[id], offered, what, "add_ons")
+        )
         counts = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
         lines = [
             SalesLine(drink=self.drink, cup=sold[cup_id], count=count.value)
@@ -364,7 +360,7 @@ class Sale(Record):
             if count is not None
         ]
         if lines:
-            lines[0] = replace(lines[0], add_ons=tuple(add_ons))
+            lines[0] = replace(lines[0], add_ons=add_ons)
         return lines
 
 

@@ -32,11 +32,20 @@ from buildsheets.menu.schema import (
     keys_of,
     note,
 )
-from buildsheets.menu.values import bad_id, empty, meant_keys, place, read_text, single, wrong_shape
+from buildsheets.menu.values import (
+    bad_id,
+    empty,
+    meant_keys,
+    place,
+    read_text,
+    single,
+    write,
+    wrong_shape,
+)
 
 R = TypeVar("R", bound=Record)
 
-MOST_NAMES_SHOWN = 24
+MOST_NAMES_LISTED = 24
 MOST_NESTED = 40
 """How deep batches may stand in one another: beyond any kitchen, and well within Python."""
 
@@ -130,15 +139,11 @@ class Linker:
         if any(self._is_lost(section, name) for section in sections):
             return False
         declared = sorted(names)
-        shown = listed(declared) if declared else "none is declared"
-        many = len(declared) > MOST_NAMES_SHOWN
-        self.error(
-            "REF01",
-            span,
-            f"there is no {what} '{name}'",
-            hint=f"{len(declared)} are declared" if many else f"known: {shown}",
-            fixes=tuple(Fix(f"write {word}", span, word) for word in nearest(name, declared)),
-        )
+        hint = f"known: {listed(declared) or 'none is declared'}"
+        if len(declared) > MOST_NAMES_LISTED:
+            hint = f"{len(declared)} are declared"
+        fixes = tuple(fix for word in nearest(name, declared) for fix in write(word, span))
+        self.error("REF01", span, f"there is no {what} '{name}'", hint, fixes=fixes)
         return False
 
     def known_sizes(self, by_size: BySize[Any]) -> None:
@@ -179,12 +184,11 @@ class Linker:
             return None
         pair = found.pairs[id]
         self._under_way.append((section, id))
-        made = self.record(pair.value, found.kind, pair.key, id=id)
-        wrong = bad_id(id, pair.key.span)
-        if wrong:
-            self.findings.append(wrong)
+        entry = self.record(pair.value, found.kind, pair.key, id=id)
         self._under_way.pop()
-        found.linked[id] = None if wrong or isinstance(made, Failed) else made
+        if wrong := bad_id(id, pair.key.span):
+            entry = self._fail(wrong)
+        found.linked[id] = None if isinstance(entry, Failed) else entry
         return found.linked[id]
 
     def _is_lost(self, section: str, id: str) -> bool:
@@ -196,33 +200,28 @@ class Linker:
         """Report batches that need each other, at the first of them."""
         ring = [*self._under_way[self._under_way.index((section, id)) :], (section, id)]
         spans = [self.sections[name].pairs[one].key.span for name, one in ring]
-        self.error(
-            "BAT01",
-            spans[0],
-            f"batch '{id}' cannot be made: {' needs '.join(one for _, one in ring)}",
-            hint="take one of them out of the other's parts",
-            labels=tuple(Label(span, "in the ring") for span in spans[1:-1]),
-        )
+        message = f"batch '{id}' cannot be made: {' needs '.join(one for _, one in ring)}"
+        labels = tuple(Label(span, "in the ring") for span in spans[1:-1])
+        hint = "take one of them out of the other's parts"
+        self.error("BAT01", spans[0], message, hint, labels=labels)
 
     def _named(self, node: Node, ref: Ref) -> Any:
         """The entry a reference names."""
         if not isinstance(node, Scalar):
             return self._wrong_shape(node, "a single value")
         name = node.text.strip()
-        wrong = bad_id(name, node.span) if name else empty(node.span)
-        if wrong:
+        if wrong := bad_id(name, node.span) if name else empty(node.span):
             return self._fail(wrong)
         if ref.sections == ("allergens",):
             if name not in self.allergens and self.allergens_lost:
                 return LOST
             return name if self.known(name, node.span, self.allergens, ref.what) else FAILED
+        for section in ref.sections:
+            if name in self.sections[section].pairs:
+                return self._entry(section, name) or LOST
         names = [one for section in ref.sections for one in self.sections[section].pairs]
-        if name not in names:
-            lost = any(self.sections[section].broken for section in ref.sections)
-            return LOST if lost or self.known(name, node.span, names, ref.what) else FAILED
-        section = next(s for s in ref.sections if name in self.sections[s].pairs)
-        entry = self._entry(section, name)
-        return LOST if entry is None else entry
+        lost = any(self.sections[section].broken for section in ref.sections)
+        return LOST if lost or self.known(name, node.span, names, ref.what) else FAILED
 
     # Values by what their field declares.
 
@@ -330,9 +329,9 @@ class Linker:
             raise TypeError(f"size ids cannot be told from the keys of {hint}")
         if not isinstance(node, Mapping):
             value = self.value(node, hint, None, within)
-            return (
-                value if isinstance(value, Failed) else BySize(_located(node, value), {}, node.span)
-            )
+            if isinstance(value, Failed):
+                return value
+            return BySize(_located(node, value), {}, node.span)
         values = self._by_id(node, hint, within)
         if isinstance(values, Failed):
             return values
@@ -372,9 +371,9 @@ class Linker:
         values = {name: value for fields in read.values() for name, value in fields.items()}
         places = {key.key: pair for key, pair in meant.items()}
         outer, self._faulty = self._faulty, False
-        made = kind(span=node.span, places=places, **values, **own).linked(self)
+        record = kind(span=node.span, places=places, **values, **own).linked(self)
         faulty, self._faulty = self._faulty, outer
-        return FAILED if faulty else LOST if made is None else made
+        return FAILED if faulty else LOST if record is None else record
 
     def record_over(self, pair: Pair | None, stand_in: R) -> R:
         """Read a section as a record like ``stand_in``, whose values stay where none could be read.
@@ -403,10 +402,9 @@ class Linker:
             else:
                 values |= read
         places = {key.key: one for key, one in meant.items()}
-        made: R = replace(
-            stand_in, span=node.span, places=places, failed=frozenset(failed), **values
-        )
-        return made.linked(self) or made
+        own: dict[str, Any] = {**values, "span": node.span, "failed": frozenset(failed)}
+        record: R = replace(stand_in, places=places, **own)
+        return record.linked(self) or record
 
     def _key(self, key: Key, pair: Pair) -> Any:
         """The values of a key's fields."""

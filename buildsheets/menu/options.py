@@ -154,9 +154,8 @@ class AddOn(Entry):
         link.known_sizes(self.amount)
         for cup_id in link.section("cups"):
             given = self.amount.get(cup_id)
-            made = amount(link, given, component, component.tool) if given else None
-            if made is not None:
-                amounts[cup_id] = made
+            if given and (measured := amount(link, given, component, component.tool)):
+                amounts[cup_id] = measured
         name = self.name if self.says("name") else component.name
         return replace(self, name=name, amounts=amounts)
 
