@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.menu.components import Amount, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
+from buildsheets.menu.linker import Linker, Stopped
 from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -29,9 +30,6 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,17 +202,16 @@ class Drink(Entry):
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
 
-    def linked(self, link: Linker) -> Drink | None:
+    def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
         cups = tuple({cup.id: cup for cup in self.cups}.values())
         if not cups:
             if link.is_empty(self, "cups"):
                 link.error("DRK01", self.at("cups"), f"'{self.id}' names no cup")
-            return None
+            raise Stopped
         drink = replace(self, cups=cups)
         steps = drink._steps(link)
-        if steps is None or not _vessels_agree(link, self.id, steps):
-            return None
+        _vessels_agree(link, self.id, steps)
         price = {}
         if self.prices is not None:
             link.known_sizes(self.prices)
@@ -237,7 +234,7 @@ class Drink(Entry):
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
         )
 
-    def _steps(self, link: Linker) -> list[Step] | None:
+    def _steps(self, link: Linker) -> list[Step]:
         """The steps in the drink's cups, one of them marked as the one that makes room."""
         steps: list[Step] = []
         station: Station | None = None
@@ -248,24 +245,21 @@ class Drink(Entry):
                 station = step.station or station
                 steps.append(replace(step, station=station))
         if len(steps) < len(self.steps):
-            return None
+            raise Stopped
         added = [(i, step) for i, step in enumerate(steps) if isinstance(step, AddStep)]
         marked = [step for _, step in added if step.makes_room]
         for step in marked:
             if step.component.role != "base":
                 message = f"'{step.component.id}' is no base, so it cannot make room in '{self.id}'"
                 hint = "say makes_room: yes at a base, or leave it out"
-                link.error("DRK10", step.at("makes_room"), message, hint)
-                return None
+                link.stop("DRK10", step.at("makes_room"), message, hint)
         if len(marked) > 1:
-            link.error(
-                "DRK06",
-                marked[1].span,
+            message = (
                 f"two steps of '{self.id}' say makes_room: yes; one base makes room for all the "
-                "rest",
-                labels=(Label(marked[0].span, "also here"),),
+                "rest"
             )
-            return None
+            labels = (Label(marked[0].span, "also here"),)
+            link.stop("DRK06", marked[1].span, message, labels=labels)
         if marked:
             return steps
         # Else the last base; one poured to a line comes before one of a fixed amount, and
@@ -277,13 +271,12 @@ class Drink(Entry):
         ]
         if not bases:
             message = f"'{self.id}' has no base, so nothing can make room for an add-on"
-            link.error("DRK07", self.at("build"), message)
-            return None
+            link.stop("DRK07", self.at("build"), message)
         _, i, base = max(bases, key=lambda found: found[:2])
         return [*steps[:i], replace(base, makes_room=True), *steps[i + 1 :]]
 
 
-def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> bool:
+def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
     """What goes into the shaker must come out of it, and a shake needs something to shake."""
     in_shaker: AddStep | None = None
     for step in steps:
@@ -294,15 +287,12 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> bool:
             if in_shaker is None:
                 message = f"'{drink}' says {step.action}, and nothing is in the shaker"
                 hint = "add into: shaker to the steps before it"
-                link.error("DRK08", step.span, message, hint)
-                return False
+                link.stop("DRK08", step.span, message, hint)
             in_shaker = None
     if in_shaker is not None:
         message = f"'{drink}' leaves '{in_shaker.component.id}' in the shaker"
         hint = "add a step do: shake or do: pour after it"
-        link.error("DRK09", in_shaker.span, message, hint)
-        return False
-    return True
+        link.stop("DRK09", in_shaker.span, message, hint)
 
 
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]

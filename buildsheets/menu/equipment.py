@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, NoReturn
 
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -27,12 +28,10 @@ from buildsheets.menu.schema import (
     maybe,
 )
 
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
-
 READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
+HOLDS_HINT = "add holds: 8 ml, or holds: 55 g"
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
 
 
@@ -130,12 +129,10 @@ class Tool(Entry):
         assert self.smallest is not None
         unit = _UNITS.get(self.smallest.kind, "count")
         if unit == "count" and self.holds_ml is None and self.holds_g is None:
-            link.error(
-                "TOOL01",
-                self.written("step").span,
-                f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds",
-                hint="add holds: 8 ml, or holds: 55 g",
+            message = (
+                f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
+            link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
         tolerance = _tolerance(self.spread, self.spread_kind)
         return replace(self, unit=unit, step=self.smallest.value, tolerance=tolerance)
 
@@ -201,11 +198,9 @@ class CupSize(Entry):
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
 
-    def linked(self, link: Linker) -> CupSize | None:
+    def linked(self, link: Linker) -> CupSize:
         """With its checked inner geometry."""
         shape = self._shape(link)
-        if shape is None:
-            return None
         height_mm = shape.height_mm
         if self.headspace_mm is not None and self.headspace_mm >= height_mm:
             headspace = self.written("headspace")
@@ -228,7 +223,7 @@ class CupSize(Entry):
         sides = " / ".join(self.written(side).text for side in ("base", "rim", "height"))
         return Written(sides, self.at("base"))
 
-    def _shape(self, link: Linker) -> CupShape | None:
+    def _shape(self, link: Linker) -> CupShape:
         sides = {"base": self.base_mm, "rim": self.rim_mm, "height": self.height_mm}
         missing = [name for name, side in sides.items() if side is None]
         forms = [len(missing) < 3, self.profile is not None, self.calibration is not None]
@@ -236,8 +231,7 @@ class CupSize(Entry):
             given = "more than one is written" if any(forms) else "none is written"
             message = f"cup '{self.id}' needs its inside in exactly one form, and {given}"
             hint = "base, rim and height; or profile; or calibration"
-            link.error("CUP01", self.span, message, hint)
-            return None
+            link.stop("CUP01", self.span, message, hint)
         if self.profile is not None:
             return self._profile(link, self.profile)
         if self.calibration is not None:
@@ -245,49 +239,37 @@ class CupSize(Entry):
         if self.base_mm is None or self.rim_mm is None or self.height_mm is None:
             message = f"cup '{self.id}' lacks its {listed(missing, 'and')}"
             hint = "inner diameters at floor and rim, and the inner height"
-            link.error("CUP01", self.span, message, hint)
-            return None
+            link.stop("CUP01", self.span, message, hint)
         return CupShape(frustum=(self.base_mm, self.rim_mm, self.height_mm))
 
-    def _profile(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+    def _profile(self, link: Linker, levels: tuple[Level, ...]) -> CupShape:
         points = self._points(link, [(one, one.diameter_mm) for one in levels], "diameter")
-        if points is None:
-            return None
         heights = [height for height, _ in points]
-        starts = bool(points) and heights[0] == 0.0
-        if len(points) < 2 or not starts or heights[-1] <= 0.0 or heights != sorted(heights):
+        if len(points) < 2 or heights[0] != 0.0 or heights[-1] <= 0.0 or heights != sorted(heights):
             self._unordered(link, "profile", "heights must start at 0 mm and never fall")
-            return None
         if points[-1][1] <= 0.0:
             self._unordered(link, "profile", "it is closed at the rim")
-            return None
         return CupShape(profile=tuple(points))
 
-    def _calibration(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+    def _calibration(self, link: Linker, levels: tuple[Level, ...]) -> CupShape:
         points = self._points(link, [(one, one.volume_ml) for one in levels], "volume")
-        if points is None:
-            return None
         if points and points[0] != (0.0, 0.0):
             points.insert(0, (0.0, 0.0))
-        rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
-        if len(points) < 2 or not rising:
-            self._unordered(
-                link, "calibration", "heights and volumes must both rise from one level to the next"
-            )
-            return None
+        if len(points) < 2 or not all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points)):
+            rule = "heights and volumes must both rise from one level to the next"
+            self._unordered(link, "calibration", rule)
         return CupShape(calibration=tuple(points))
 
     def _points(
         self, link: Linker, levels: list[tuple[Level, float | None]], other: str
-    ) -> list[tuple[float, float]] | None:
+    ) -> list[tuple[float, float]]:
         for level, second in levels:
             if second is None:
-                link.error("CUP02", level.span, f"this level of cup '{self.id}' lacks its {other}")
-                return None
+                link.stop("CUP02", level.span, f"this level of cup '{self.id}' lacks its {other}")
         return [(level.height_mm, second or 0.0) for level, second in levels]
 
-    def _unordered(self, link: Linker, name: str, message: str) -> None:
-        link.error("CUP03", self.at(name), f"cup '{self.id}': {message}")
+    def _unordered(self, link: Linker, name: str, message: str) -> NoReturn:
+        link.stop("CUP03", self.at(name), f"cup '{self.id}': {message}")
 
 
 CupRef = Annotated[CupSize, Ref("cup", "cups")]

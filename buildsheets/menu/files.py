@@ -12,7 +12,7 @@ from buildsheets.findings.spelling import listed, nearest
 # A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
 MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
-MAX_BAD_BYTES_SHOWN = 5
+MAX_BAD_BYTES_REPORTED = 5
 
 SUFFIXES = (".yaml", ".yml")
 
@@ -119,7 +119,7 @@ def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
         except UnicodeDecodeError as error:
             text += rest[: error.start].decode()
             bad += 1
-            if bad > MAX_BAD_BYTES_SHOWN:
+            if bad > MAX_BAD_BYTES_REPORTED:
                 more = "and there are more bytes that are not UTF-8, starting with"
                 findings.append(_bad_bytes(name, text, rest[error.start : error.end], more))
                 return text + rest[error.start :].decode(errors="replace")

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.equipment import ToolRef
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -36,9 +37,6 @@ from buildsheets.menu.schema import (
     maybe,
 )
 from buildsheets.menu.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 DAY_S = 86_400.0
 
@@ -196,7 +194,7 @@ class BatchPart(Record):
     volume_ml: float | None = None
     packs: Decimal | None = None
 
-    def linked(self, link: Linker) -> BatchPart | None:
+    def linked(self, link: Linker) -> BatchPart:
         """With its amount in grams, and in ml where its density is known."""
         assert self.amount is not None
         item, written, density = self.item, self.written("amount"), self.item.density_g_ml
@@ -207,21 +205,16 @@ class BatchPart(Record):
             if pack is None:
                 message = f"'{written.text}' of '{item.id}', which does not say what one pack holds"
                 hint = "add pack: {quantity: 397 g} to the ingredient, or write grams"
-                link.error("BAT05", written.span, message, hint)
-                return None
+                link.stop("BAT05", written.span, message, hint)
             packs, unit = self.amount.magnitude, pack.unit
             amount = float(packs) * pack.quantity
         if unit == "g":
             volume = amount / density if density else None
             return replace(self, mass_g=amount, volume_ml=volume, packs=packs)
         if density is None:
-            link.lacks_density(
-                item,
-                written.span,
-                f"'{written.text}' of '{item.id}' is a volume, and its density is not known",
-                "write grams, or give the item, or what it is made of, a density with its source",
-            )
-            return None
+            message = f"'{written.text}' of '{item.id}' is a volume, and its density is not known"
+            hint = "write grams, or give the item, or what it is made of, a density with its source"
+            link.lacks_density(item, written.span, message, hint)
         return replace(self, mass_g=amount * density, volume_ml=amount, packs=packs)
 
 

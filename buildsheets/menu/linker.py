@@ -9,7 +9,7 @@ from __future__ import annotations
 import collections.abc
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar, get_args, get_origin
+from typing import Any, NoReturn, TypeVar, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
@@ -60,6 +60,10 @@ LOST = Failed()
 """Stands for a value that needs an entry which failed: one cause, one finding."""
 
 
+class Stopped(Exception):
+    """The record at hand is left out."""
+
+
 @dataclass(slots=True)
 class Section:
     """The entries of one section as written, and those that were linked."""
@@ -105,12 +109,18 @@ class Linker:
         if found not in self.findings:
             self.findings.append(found)
 
-    def lacks_density(self, item: Entry, span: Span, message: str, hint: str) -> None:
+    def stop(self, *fault: Any, **more: Any) -> NoReturn:
+        """Note a fault after which the record at hand cannot be linked any further."""
+        self.error(*fault, **more)
+        raise Stopped
+
+    def lacks_density(self, item: Entry, span: Span, message: str, hint: str) -> NoReturn:
         """Note at its first use that an item has no density; its other uses have the same cause."""
         if item.id not in self._without_density:
             self._without_density.add(item.id)
             label = Label(item.span, "has no density")
             self.error("DEN02", span, message, hint, labels=(label,))
+        raise Stopped
 
     def is_empty(self, record: Record, name: str) -> bool:
         """Whether the list under a key was written without any item."""
@@ -371,9 +381,12 @@ class Linker:
         values = {name: value for fields in read.values() for name, value in fields.items()}
         places = {key.key: pair for key, pair in meant.items()}
         outer, self._faulty = self._faulty, False
-        record = kind(span=node.span, places=places, **values, **own).linked(self)
+        try:
+            linked: Any = kind(span=node.span, places=places, **values, **own).linked(self)
+        except Stopped:
+            linked = LOST
         faulty, self._faulty = self._faulty, outer
-        return FAILED if faulty else LOST if record is None else record
+        return FAILED if faulty else linked
 
     def record_over(self, pair: Pair | None, stand_in: R) -> R:
         """Read a section as a record like ``stand_in``, whose values stay where none could be read.
@@ -386,7 +399,7 @@ class Linker:
             self.value(pair.value, kind, pair.key)  # reports the shape
         if pair is None or not isinstance(node, Mapping):
             nothing = replace(stand_in, failed=frozenset(key.key for key in keys_of(kind).values()))
-            return nothing.linked(self) or nothing
+            return nothing.linked(self)
         meant = meant_keys(node, kind, pair.key, self.findings)
         failed = {key.key for key in keys_of(kind).values() if key.required and key not in meant}
         values: dict[str, Any] = {}
@@ -404,7 +417,7 @@ class Linker:
         places = {key.key: one for key, one in meant.items()}
         own: dict[str, Any] = {**values, "span": node.span, "failed": frozenset(failed)}
         record: R = replace(stand_in, places=places, **own)
-        return record.linked(self) or record
+        return record.linked(self)
 
     def _key(self, key: Key, pair: Pair) -> Any:
         """The values of a key's fields."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.components import UNNAMED, Amount, ComponentRef, amount
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     FROM_0,
     BySize,
@@ -25,9 +26,6 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 ADD_ONS_MOST = 2
 """More than two add-ons at once are not figured: the trade sells one or two (common practice,
@@ -143,14 +141,13 @@ class AddOn(Entry):
     price: Decimal | None = maybe("what it adds to the price", within=FROM_0)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
 
-    def linked(self, link: Linker) -> AddOn | None:
+    def linked(self, link: Linker) -> AddOn:
         """With the amount for each cup it is given for."""
         assert self.amount is not None
         component, amounts = self.component, {}
         if component.behaves == "ice":
             message = f"add-on '{self.id}' is ice, which is an option of its own"
-            link.error("OPT03", self.written("topping").span, message)
-            return None
+            link.stop("OPT03", self.written("topping").span, message)
         link.known_sizes(self.amount)
         for cup_id in link.section("cups"):
             given = self.amount.get(cup_id)

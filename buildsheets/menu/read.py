@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,9 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 
+SYNTAX = Path(__file__).with_name("syntax.yaml")
 MAX_DEPTH = 20
-MAX_CHARACTERS_SHOWN = 5
+MAX_CHARACTERS_REPORTED = 5
 
 # libyaml when PyYAML was built with it, else the same parser in Python; tests compare the two.
 LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -230,10 +232,10 @@ def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
     for number, line in enumerate(lines, 1):
         for match in _UNSEEN.finditer(line):
             found += 1
-            if found > MAX_CHARACTERS_SHOWN:
+            if found > MAX_CHARACTERS_REPORTED:
                 break
             span = Span(source.name, number, match.start() + 1, number, match.end() + 1)
-            more = ", and there are more after it" if found == MAX_CHARACTERS_SHOWN else ""
+            more = ", and there are more after it" if found == MAX_CHARACTERS_REPORTED else ""
             message = f"the control character {_name(match[0])} stands here{more}"
             findings.append(finding("TXT06", span, message, hint="Delete it."))
     text = _UNSEEN.sub("�", source.text) if found else source.text
@@ -241,38 +243,33 @@ def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
 
 
 def _duplicate(second: Scalar, first: Scalar) -> Finding:
-    return finding(
-        "TXT11",
-        second.span,
-        f"the key {second.text} stands here a second time",
-        labels=(Label(first.span, "it stands here first"),),
-        hint="Keep one of the two, or give one another name.",
-    )
+    message = f"the key {second.text} stands here a second time"
+    hint = "Keep one of the two, or give one another name."
+    first_here = Label(first.span, "it stands here first")
+    return finding("TXT11", second.span, message, hint, labels=(first_here,))
 
 
 def _merged(roots: list[Mapping], findings: list[Finding]) -> Mapping:
     """One mapping of the sections of all files; the entries of a divided section are joined."""
     sections: dict[str, Pair] = {}
-    for root in roots:
-        for entry in root.pairs:
-            name = entry.key.text
-            first = sections.get(name)
-            if first is None:
-                sections[name] = entry
-            elif isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
-                sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
-            else:
-                findings.append(_duplicate(entry.key, first.key))
+    for entry in (pair for root in roots for pair in root.pairs):
+        name = entry.key.text
+        first = sections.setdefault(name, entry)
+        if first is entry:
+            continue
+        if isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
+            sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
+        else:
+            findings.append(_duplicate(entry.key, first.key))
     return Mapping(tuple(sections.values()), roots[0].span, any(root.broken for root in roots))
 
 
 def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping:
     entries = {entry.key.text: entry for entry in first.pairs}
     for entry in second.pairs:
-        if entry.key.text in entries:
-            findings.append(_duplicate(entry.key, entries[entry.key.text].key))
-        else:
-            entries[entry.key.text] = entry
+        known = entries.setdefault(entry.key.text, entry)
+        if known is not entry:
+            findings.append(_duplicate(entry.key, known.key))
     return Mapping(tuple(entries.values()), first.span, first.broken or second.broken)
 
 
@@ -290,8 +287,7 @@ def _syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> F
         hint = "Indent with spaces; most editors can turn all tabs of a file into spaces."
         return finding("TXT09", span, message, hint)
     unknown = {"message": f"this is not YAML: {problem.strip('; ')}", "hint": ""}
-    all_words = yaml.load(Path(__file__).with_name("syntax.yaml").read_text("utf-8"), LOADER)
-    words = next((one for one in all_words if re.search(one["problem"], problem)), unknown)
+    words = next((one for one in _plain_words() if re.search(one["problem"], problem)), unknown)
     message, hint = words["message"], words["hint"]
     if context and "at" in words:
         return finding("TXT08", _point(file, lines, context), message, hint)
@@ -299,6 +295,12 @@ def _syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> F
     if context and (context.line, context.column) != (mark.line, mark.column):
         labels = (Label(_point(file, lines, context), "in what starts here"),)
     return finding("TXT08", span, message, hint, labels=labels)
+
+
+@cache
+def _plain_words() -> list[dict[str, str]]:
+    words: list[dict[str, str]] = yaml.load(SYNTAX.read_text("utf-8"), LOADER)
+    return words
 
 
 def _point(file: str, lines: list[str], mark: Any) -> Span:

@@ -111,8 +111,8 @@ class Record:
         pairs = node.pairs if isinstance(node, nodes.Mapping) else ()
         return {pair.key.text: pair.key.span for pair in pairs}
 
-    def linked(self, link: Linker) -> Self | None:
-        """The record with all that is worked out, after its checks; None leaves it out."""
+    def linked(self, link: Linker) -> Self:
+        """The record with all that is worked out, after its checks."""
         return self
 
 

@@ -7,10 +7,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
     NOWHERE,
@@ -24,9 +25,6 @@ from buildsheets.menu.schema import (
     maybe,
 )
 from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""

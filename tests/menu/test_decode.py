@@ -61,7 +61,7 @@ class SampleDrink(Record):
     sold_from: date = key("first day", "from")
     rank: int | None = key("", default=None, within=Range("from 0 to 20", 0, 20))
     lid: Literal["flat", "dome"] | None = key("", default=None)
-    measures: Literal["us_customary", "us_label", "metric", "australian", "imperial"] | None = key("", default=None)
+    measures: Literal["us_customary", "us_label", "metric"] | None = key("", default=None)
     contains: tuple[Name, ...] = key("", default=())
     steps: tuple[Pour | Stir, ...] = key("", default=())
     price: BySize[Decimal] | None = key("", default=None)

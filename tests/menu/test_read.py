@@ -268,7 +268,7 @@ class TestFiles:
     def test_many_bad_bytes_are_summed_up(self) -> None:
         findings: list[Finding] = []
         files.decode_text("a.yaml", b"\xff" * 3 + b"\xfe" * 100_000, findings)
-        assert len(findings) == files.MAX_BAD_BYTES_SHOWN + 1
+        assert len(findings) == files.MAX_BAD_BYTES_REPORTED + 1
         assert "more" in findings[-1].message
 
     @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32"])
