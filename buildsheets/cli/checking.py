@@ -6,7 +6,6 @@ What ``check`` does not need is imported where it is used: it is run after every
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Iterable
 
 from buildsheets.cli.commands import (
@@ -39,6 +38,8 @@ def check(options: argparse.Namespace) -> int:
 
 def explain(options: argparse.Namespace) -> int:
     """The whole calculation of a drink, in one cup or in all it is sold in."""
+    import json
+
     from buildsheets.cli.explain import explain_json, explain_text, parse_choice
 
     checked = checked_menu(options)

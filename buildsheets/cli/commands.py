@@ -80,10 +80,10 @@ def report(
     """
     from buildsheets.findings.report import render, wants_colour
 
-    shown = weighed(findings, options)
-    if shown or for_programs(options):
+    ranked = weighed(findings, options)
+    if ranked or for_programs(options):
         colour = options.format == "full" and wants_colour(sys.stdout, os.environ)
-        print(render(shown, sources, options.format, colour=colour).rstrip("\n"))
+        print(render(ranked, sources, options.format, colour=colour).rstrip("\n"))
     return barred(findings, options)
 
 

@@ -30,11 +30,11 @@ Servings = Sequence[Serving]
 
 def plan(options: argparse.Namespace) -> int:
     """A day's plan."""
-
-    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        return prep_commands.plan(menu, servings, options.day, how)
-
-    return _answer(options, f"prep/plan-{options.day}", ask)
+    return _answer(
+        options,
+        f"prep/plan-{options.day}",
+        lambda menu, servings, how: prep_commands.plan(menu, servings, options.day, how),
+    )
 
 
 def labels(options: argparse.Namespace) -> int:
@@ -74,11 +74,9 @@ def facts(options: argparse.Namespace) -> int:
 
 def allergens(options: argparse.Namespace) -> int:
     """Every drink against every allergen."""
-
-    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        return prep_commands.allergens(menu, how)
-
-    return _answer(options, "wall/allergens", ask)
+    return _answer(
+        options, "wall/allergens", lambda menu, _, how: prep_commands.allergens(menu, how)
+    )
 
 
 def batch(options: argparse.Namespace) -> int:
