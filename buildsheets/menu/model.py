@@ -123,7 +123,8 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     An entry that fails is left out; whatever needs it is left out without a second finding. A shop
     or an edition that could not be read has a stand-in, so that the rest is checked all the same.
     """
-    linker = Linker(measures=declared_measures(root))
+    declared = text_at(root, "shop", "measures")  # known before anything is read with it
+    linker = Linker(measures=next((one for one in Measures if one == declared), None))
     keys = keys_of(Menu)
     given = {key.key: pair for key, pair in meant_keys(root, Menu, None, linker.findings).items()}
     for name in BY_ID:
@@ -149,14 +150,6 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     return menu, linker.findings
 
 
-def declared_measures(root: nodes.Mapping) -> Measures | None:
-    """The spoon system the shop declares, known before anything is read with it."""
-    try:
-        return Measures(text_at(root, "shop", "measures") or "")
-    except ValueError:
-        return None
-
-
 def _value(linker: Linker, given: dict[str, Pair], name: str) -> Any:
     if name not in given:
         return None
@@ -170,13 +163,9 @@ def _refuse_doubles(linker: Linker, names: tuple[str, ...]) -> None:
     for section in names:
         pairs = linker.sections[section].pairs
         for id in [id for id in pairs if id in seen]:
-            linker.error(
-                "REF02",
-                pairs.pop(id).key.span,
-                f"'{id}' is the name of two things",
-                hint=f"{listed(names, 'and')} share one list of names",
-                labels=(Label(seen[id].key.span, "first here"),),
-            )
+            span, labels = pairs.pop(id).key.span, (Label(seen[id].key.span, "first here"),)
+            hint = f"{listed(names, 'and')} share one list of names"
+            linker.error("REF02", span, f"'{id}' is the name of two things", hint, labels=labels)
         seen |= pairs
 
 
