@@ -12,8 +12,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.link import link
-from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu
+from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules.run import own_fault, run, without_allowed
 
@@ -37,7 +36,7 @@ def check(path: Path) -> Checked:
     """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
     root, more = read(sources)
-    findings = [*findings, *more]
+    findings = [*findings, *more, *misplaced_layouts(path)]
     if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
     menu, more = link(root)
@@ -47,6 +46,20 @@ def check(path: Path) -> Checked:
     findings += run(menu, servings, complete=not any_error(findings))
     findings = without_allowed(findings, menu.allows)
     return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))
+
+
+def misplaced_layouts(menu: Path) -> list[Finding]:
+    """A note where a shop's layouts lie beside the menu's folder, and so change nothing."""
+    folder = menu if menu.is_dir() else menu.parent
+    beside = folder.resolve().parent / "layouts"
+    shipped = Path(__file__).resolve().parent.parent / "layouts"
+    if (folder / "layouts").is_dir() or beside == shipped:
+        return []
+    if not any((beside / kind).is_dir() for kind in ("shared", "words", "build", "station")):
+        return []  # some other folder of that name
+    message = f"the layouts in {beside} are not read: they lie beside the menu's folder"
+    hint = f"move them inside: {folder / 'layouts'}"
+    return [finding("CARD17", None, message, hint=hint)]
 
 
 def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from datetime import date
+from collections.abc import Callable
+from datetime import date, datetime
+from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from buildsheets import __version__
-from buildsheets.cli import commands_prep
-from buildsheets.cli.commands import command, menu_argument, written_as
 
-_DAY = written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
+T = TypeVar("T")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -22,27 +22,26 @@ def parser() -> argparse.ArgumentParser:
     verbs = top.add_subparsers(dest="verb", metavar="COMMAND", required=True)
     _checking(verbs)
     _printing(verbs)
-    commands_prep.add_commands(verbs)
+    _prep(verbs)
     _editions(verbs)
     return top
 
 
 def _checking(verbs: Any) -> None:
-    check = command(verbs, "check", "checking.check", "check the menu; writes nothing")
-    menu_argument(check)
-    _form_options(check)
+    check = _command(verbs, "check", "checking.check", "check the menu; writes nothing")
+    _add(check, "menu", "--format", "--strict")
 
-    explain = command(verbs, "explain", "checking.explain", "show how a build is worked out")
+    explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
     explain.add_argument("drink", metavar="DRINK", help="the drink's id")
     explain.add_argument("size", nargs="?", metavar="SIZE", help="the cup's id (default: all)")
-    _menu_option(explain)
+    _add(explain, "--menu")
     explain.add_argument("--sweetness", default="", help="one of the levels: 50")
     explain.add_argument("--ice", default="", help="one of the ice levels: less")
     _repeated(explain, "--add", "ADD_ON", "an add-on", dest="add_ons")
     explain.add_argument("--format", choices=("text", "json"), default="text")
 
     words = "turn weighings into lines for the menu"
-    measure = command(verbs, "measure", "checking.measure", words)
+    measure = _command(verbs, "measure", "checking.measure", words)
     kinds = measure.add_subparsers(dest="what", metavar="WHAT", required=True)
     cup = kinds.add_parser("cup", help="water poured in so far at each height: 20mm=45g 40mm=102g")
     cup.add_argument("values", nargs="+", metavar="HEIGHT=GRAMS")
@@ -53,20 +52,18 @@ def _checking(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
 
-    keys = command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
+    keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
 
     words = "explain a finding's code; without one, list all"
-    rule = command(verbs, "rule", "checking.rule", words)
+    rule = _command(verbs, "rule", "checking.rule", words)
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
 
 def _printing(verbs: Any) -> None:
     words = "check the menu and print its cards as PDF"
-    printing = command(verbs, "print", "printing.print_cards", words)
-    menu_argument(printing)
-    _form_options(printing)
-    _out_option(printing)
+    printing = _command(verbs, "print", "printing.print_cards", words)
+    _add(printing, "menu", "--format", "--strict", "--out")
     _repeated(printing, "--only", "WORD", "a station, drink, batch, cup or kind of card")
     _repeated(printing, "--language", "LANGUAGE", "default: the shop's")
     words = "only cards that differ from the published edition, or those it changed itself"
@@ -87,62 +84,122 @@ def _printing(verbs: Any) -> None:
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
 
     words = "preflight of printed PDFs, in a folder or one file"
-    proof = command(verbs, "proof", "printing.proof_files", words)
+    proof = _command(verbs, "proof", "printing.proof_files", words)
     proof.add_argument("path", type=Path, metavar="PATH", help="such as out/W26")
-    _form_options(proof)
+    _add(proof, "--format", "--strict")
+
+
+def _prep(verbs: Any) -> None:
+    def prep(name: str, words: str, *more: str) -> argparse.ArgumentParser:
+        command = _command(verbs, name, f"prep.{name}", words)
+        command.add_argument("--format", choices=("text", *more, "json", "pdf"), default="text")
+        _add(command, "--language")
+        command.add_argument("--out", type=Path, default=Path("out"), help="folder for PDFs")
+        return command
+
+    plan = prep("plan", "a day's plan: what to make and when, what to buy")
+    plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
+    _add(plan, "--menu")
+
+    labels = prep("labels", "date labels for batches, and what to discard when")
+    labels.add_argument("batches", nargs="+", metavar="BATCH[=COPIES]", help="cooked-pearls=4")
+    _add(labels, "--menu")
+    moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
+    labels.add_argument("--at", type=moment, default=None, help="prepared at (default: now)")
+    labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
+    labels.add_argument("--calendar", action="store_true", help="the discard calendar instead")
+
+    costs = prep("costs", "cost, price and margin of every drink", "csv")
+    _add(costs, "menu")
+    costs.add_argument("--what-if", default="", metavar="INGREDIENT=PRICE", help="whole-milk=1.55")
+    costs.add_argument("--options", action="store_true", help="every option, not the default alone")
+
+    _add(prep("facts", "nutrition, sugar and caffeine of every drink"), "menu")
+    _add(prep("allergens", "every drink against every allergen"), "menu")
+
+    batch = prep("batch", "a batch at the scale you need")
+    batch.add_argument("batch", metavar="BATCH", help="the batch's id")
+    _add(batch, "--menu")
+    scale = batch.add_mutually_exclusive_group()
+    scale.add_argument("--scale", help="by name: half")
+    scale.add_argument("--factor", type=float, help="by number: 1.5")
+    _repeated(scale, "--portions", "CUP=N", "small=30")
+    scale.add_argument("--packs", type=float, help="of the lead ingredient")
+    words = "as many as fill these containers: 3x1000"
+    scale.add_argument("--containers", metavar="NxML", help=words)
+    _repeated(scale, "--stock", "ID=GRAMS", "what there is")
 
 
 def _editions(verbs: Any) -> None:
     words = "freeze the menu's edition in the ledger"
-    publish = command(verbs, "publish", "editions.publish", words)
-    menu_argument(publish)
-    _answer_options(publish)
+    publish = _command(verbs, "publish", "editions.publish", words)
+    _add(publish, "menu", "--format", "--strict", "--language")
 
-    compare = command(verbs, "compare", "editions.compare", "what changed between two editions")
+    compare = _command(verbs, "compare", "editions.compare", "what changed between two editions")
     compare.add_argument("before", metavar="BEFORE", help="an edition's code")
     words = "an edition's code (default: menu, the menu as it is now)"
     compare.add_argument("after", metavar="AFTER", nargs="?", default="menu", help=words)
-    _menu_option(compare)
+    _add(compare, "--menu")
     compare.add_argument("--sheet", action="store_true", help="also the change sheet as PDF")
-    _out_option(compare)
-    _answer_options(compare)
+    _add(compare, "--out", "--format", "--strict", "--language")
 
-    current = command(verbs, "current", "editions.current", "whether cards on the wall are current")
+    words = "whether cards on the wall are current"
+    current = _command(verbs, "current", "editions.current", words)
     words = "as printed, if you can with its revision (r2); or what was scanned"
     current.add_argument("codes", nargs="+", metavar="CODE", help=words)
-    _menu_option(current)
-    current.add_argument("--day", type=_DAY, default=None, help="default: today")
-    _answer_options(current)
+    _add(current, "--menu", "--day", "--format", "--strict", "--language")
 
-    site = command(verbs, "site", "editions.site", "phone pages of all published cards")
-    menu_argument(site)
-    _out_option(site)
-    site.add_argument("--day", type=_DAY, default=None, help="default: today")
-    _answer_options(site)
+    site = _command(verbs, "site", "editions.site", "phone pages of all published cards")
+    _add(site, "menu", "--out", "--day", "--format", "--strict", "--language")
 
 
-def _form_options(parser: argparse.ArgumentParser) -> None:
-    """How findings are shown, and how strictly."""
-    forms = ("full", "short", "json", "sarif")
-    parser.add_argument("--format", choices=forms, default="full", help="how findings are shown")
-    parser.add_argument("--strict", action="store_true", help="treat warnings as errors")
+def _command(verbs: Any, name: str, run: str, words: str) -> argparse.ArgumentParser:
+    """A verb and the ``module.function`` of this room that does it, imported when it is run."""
+
+    def run_it(options: argparse.Namespace) -> int:
+        module, _, function = run.partition(".")
+        code: int = getattr(import_module(f"buildsheets.cli.{module}"), function)(options)
+        return code
+
+    parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
+    parser.set_defaults(run=run_it, strict=False)
+    return parser
 
 
-def _repeated(
-    parser: argparse.ArgumentParser, name: str, what: str, words: str, dest: str | None = None
-) -> None:
+def _add(parser: argparse.ArgumentParser, *names: str) -> None:
+    """Add arguments of :data:`_SHARED`."""
+    for name in names:
+        parser.add_argument(name, **_SHARED[name])
+
+
+def _repeated(parser: Any, name: str, what: str, words: str, dest: str | None = None) -> None:
     words = f"{words}; may be repeated"
     parser.add_argument(name, action="append", default=[], metavar=what, help=words, dest=dest)
 
 
-def _menu_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--menu", type=Path, default=Path("menu"), help="default: menu")
+def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str], T]:
+    """An argument's type whose error says how to write it."""
+
+    def read(text: str) -> T:
+        try:
+            return parse(text)
+        except ValueError:
+            raise argparse.ArgumentTypeError(f"{text!r} is not {what}; write {how}") from None
+
+    return read
 
 
-def _out_option(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, default=Path("out"), help="folder (default: out)")
-
-
-def _answer_options(parser: argparse.ArgumentParser) -> None:
-    _form_options(parser)
-    parser.add_argument("--language", default="", help="default: the shop's first")
+_MENU = {"type": Path, "default": Path("menu")}
+_DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
+_MENU_WORDS = "menu folder or file (default: menu)"
+_FORMS = ("full", "short", "json", "sarif")
+_SHARED: dict[str, dict[str, Any]] = {
+    "menu": {**_MENU, "nargs": "?", "metavar": "MENU", "help": _MENU_WORDS},
+    "--menu": {**_MENU, "help": "default: menu"},
+    "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
+    "--day": {"type": _DAY, "default": None, "help": "default: today"},
+    "--language": {"default": "", "help": "default: the shop's first"},
+    "--format": {"choices": _FORMS, "default": "full", "help": "how findings are shown"},
+    "--strict": {"action": "store_true", "help": "treat warnings as errors"},
+}
+"""Arguments that several commands have."""

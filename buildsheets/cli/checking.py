@@ -1,12 +1,13 @@
-"""The commands about the menu alone: check, explain, measure, keys and rule; an exit code out."""
+"""The commands about the menu alone: check, explain, measure, keys and rule; an exit code out.
+
+What ``check`` does not need is imported where it is used: it is run after every change.
+"""
 
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Iterable
 
-from buildsheets.cli import measure_words
 from buildsheets.cli.commands import (
     CLEAN,
     COULD_NOT,
@@ -16,11 +17,9 @@ from buildsheets.cli.commands import (
     report,
     stopping,
 )
-from buildsheets.cli.explain import explain_json, explain_text, parse_choice
 from buildsheets.cup.errors import FigureError
 from buildsheets.findings.spelling import count_of, listed, nearest
 from buildsheets.menu.model import SECTIONS, Menu
-from buildsheets.menu.reference import reference
 from buildsheets.rulebook import rulebook
 
 
@@ -39,6 +38,10 @@ def check(options: argparse.Namespace) -> int:
 
 def explain(options: argparse.Namespace) -> int:
     """The whole calculation of a drink, in one cup or in all it is sold in."""
+    import json
+
+    from buildsheets.cli.explain import explain_json, explain_text, parse_choice
+
     checked = checked_menu(options)
     menu = checked.menu
     if menu is None:
@@ -53,7 +56,7 @@ def explain(options: argparse.Namespace) -> int:
         offered = listed(cup.id for cup in drink.cups)
         raise Ended(COULD_NOT, f"{drink.id} is not sold in '{options.size}'; its cups: {offered}")
     with refusing():
-        choice = parse_choice(drink, vars(options))
+        choice = parse_choice(drink, options.sweetness, options.ice, options.add_ons)
     try:
         if options.format == "json":
             found = [explain_json(drink, size, choice) for size in sizes]
@@ -67,20 +70,17 @@ def explain(options: argparse.Namespace) -> int:
 
 def measure(options: argparse.Namespace) -> int:
     """Weighings as lines for the menu."""
+    from buildsheets.cli.measure_words import MEASURES
+
     with refusing():
-        if options.what == "cup":
-            print(measure_words.measure_cup(options.values))
-        elif options.what == "scoop":
-            print(measure_words.measure_scoop(options.values))
-        elif options.what == "ice":
-            print(measure_words.measure_ice(*options.values))
-        else:
-            print(measure_words.measure_cap(*options.values))
+        print(MEASURES[options.what](options.values))
     return CLEAN
 
 
 def keys(options: argparse.Namespace) -> int:
     """The keys a menu may have, as Markdown."""
+    from buildsheets.menu.reference import reference
+
     if options.section not in (None, *SECTIONS):
         raise Ended(COULD_NOT, f"there is no section '{options.section}': {listed(SECTIONS)}")
     print(reference(SECTIONS[options.section] if options.section else Menu), end="")

@@ -1,4 +1,4 @@
-"""What all commands share: their arguments, the checked menu, and how findings are shown.
+"""What all commands share: the checked menu, and how its findings are reported.
 
 The command line starts with this module, so that it imports nothing slow at its top.
 """
@@ -8,20 +8,16 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
-from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING
 
 from buildsheets.findings.finding import Finding, Source, any_error, strict
 
 if TYPE_CHECKING:
     from buildsheets.menu.model import Menu
     from buildsheets.pipeline import Checked
-
-T = TypeVar("T")
 
 CLEAN, FOUND, COULD_NOT = 0, 1, 2
 """Exit codes: nothing wrong; findings that stop printing; the command could not run."""
@@ -44,55 +40,11 @@ def refusing() -> Iterator[None]:
         raise Ended(COULD_NOT, str(wrong)) from None
 
 
-# arguments --------------------------------------------------------------------------------------
-
-
-def command(verbs: Any, name: str, run: Any, words: str) -> argparse.ArgumentParser:
-    """A verb of the command line and the function that does it.
-
-    ``run`` may be ``module.function`` of this room: imported, with all it needs, when it is run.
-    """
-    parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
-    parser.set_defaults(run=_later(*run.split(".")) if isinstance(run, str) else run)
-    return parser
-
-
-def _later(module: str, function: str) -> Callable[[argparse.Namespace], int]:
-    def run(options: argparse.Namespace) -> int:
-        code: int = getattr(import_module(f"buildsheets.cli.{module}"), function)(options)
-        return code
-
-    return run
-
-
-def written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str], T]:
-    """An argument's type whose error says how to write it."""
-
-    def read(text: str) -> T:
-        try:
-            return parse(text)
-        except ValueError:
-            raise argparse.ArgumentTypeError(f"{text!r} is not {what}; write {how}") from None
-
-    return read
-
-
-def menu_argument(parser: argparse.ArgumentParser) -> None:
-    """MENU: a folder or a single file."""
-    words, menu = "menu folder or file (default: menu)", Path("menu")
-    parser.add_argument("menu", nargs="?", default=menu, type=Path, metavar="MENU", help=words)
-
-
-# the menu and its findings ----------------------------------------------------------------------
-
-
 def checked_menu(options: argparse.Namespace) -> Checked:
-    """The menu that was asked for, after all checks; with a word on layouts that are not read."""
+    """The menu that was asked for, after all checks."""
     from buildsheets.pipeline import check
-    from buildsheets.print.layouts import misplaced_layouts
 
-    checked = check(options.menu)
-    return replace(checked, findings=(*checked.findings, *misplaced_layouts(options.menu)))
+    return check(options.menu)
 
 
 def sound_menu(options: argparse.Namespace, words: str = "") -> tuple[Checked, Menu]:
@@ -128,10 +80,10 @@ def report(
     """
     from buildsheets.findings.report import render, wants_colour
 
-    shown = weighed(findings, options)
-    if shown or for_programs(options):
+    ranked = weighed(findings, options)
+    if ranked or for_programs(options):
         colour = options.format == "full" and wants_colour(sys.stdout, os.environ)
-        print(render(shown, sources, options.format, colour=colour).rstrip("\n"))
+        print(render(ranked, sources, options.format, colour=colour).rstrip("\n"))
     return barred(findings, options)
 
 

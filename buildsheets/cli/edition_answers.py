@@ -147,11 +147,8 @@ def _standing_lines(standing: Standing, words: Words) -> list[str]:
     state, edition = standing.state, standing.edition
     card = standing.coming or standing.now
     key = f"is_{state}"
-    if (
-        state is State.UNKNOWN
-        and standing.revision is not None
-        and standing.code in standing.suggested
-    ):
+    known_code = standing.code in standing.suggested
+    if state is State.UNKNOWN and known_code and standing.revision is not None:
         key = "is_unknown_revision"
     elif state is State.CURRENT and standing.revision is None:
         key = "is_current_which"
@@ -174,7 +171,7 @@ def _standing_lines(standing: Standing, words: Words) -> list[str]:
         lines.append(what_follows(standing, words))
     if standing.reason:
         lines.append(words("check_slip", reason=standing.reason))
-    if state is State.UNKNOWN and standing.suggested and standing.code not in standing.suggested:
+    if state is State.UNKNOWN and standing.suggested and not known_code:
         lines.append(words("did_you_mean", codes=words.list(standing.suggested)))
     return [lines[0], *(f"  {line}" for line in lines[1:] if line)]
 
@@ -192,11 +189,7 @@ def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layout
 
 
 def cards_for_print(
-    cards: Sequence[Card],
-    menu: Path,
-    edition: Edition,
-    issuer: Issuer,
-    as_published: bool = False,
+    cards: Sequence[Card], menu: Path, edition: Edition, issuer: Issuer, as_published: bool = False
 ) -> tuple[EditionCards, tuple[Finding, ...]]:
     """The cards with their feet, for printing; against a damaged ledger all are drafts.
 

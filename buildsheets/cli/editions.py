@@ -57,15 +57,8 @@ def publish(options: argparse.Namespace) -> int:
             report([*checked.findings, *tried.findings], checked.sources, options)
             raise Ended(FOUND, "nothing was published, since a card could not be made")
         parts = tried.parts
-    answer = publish_edition(
-        cards,
-        options.menu,
-        menu.edition,
-        issuer,
-        output.menu_digest(checked.sources),
-        _language(options, menu),
-        parts,
-    )
+    digest, language = output.menu_digest(checked.sources), _language(options, menu)
+    answer = publish_edition(cards, options.menu, menu.edition, issuer, digest, language, parts)
     return _show(answer, checked, options, checked.findings)
 
 
@@ -81,29 +74,18 @@ def compare(options: argparse.Namespace) -> int:
         cards = output.cards(menu, checked.servings, layouts)
         issuer = Issuer(menu.shop.site, layouts)
         plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer)
-    answer = compare_editions(
-        options.menu,
-        options.before,
-        options.after,
-        _language(options, menu),
-        layouts,
-        plan,
-        options.sheet,
-    )
+    codes, language = (options.before, options.after), _language(options, menu)
+    answer = compare_editions(options.menu, *codes, language, layouts, plan, options.sheet)
     code = _show(answer, checked, options)
     return COULD_NOT if any(f.code == "PUB07" for f in answer.findings) else code
 
 
 def current(options: argparse.Namespace) -> int:
     """Whether cards on the wall are current."""
-    checked = checked_menu(options)
-    answer = cards_current(
-        with_revisions(options.codes),
-        options.menu,
-        _day(options, checked.menu),
-        _language(options, checked.menu),
-        output.Place.of(options.menu).layouts,
-    )
+    checked, layouts = checked_menu(options), output.Place.of(options.menu).layouts
+    day, language = _day(options, checked.menu), _language(options, checked.menu)
+    codes = with_revisions(options.codes)
+    answer = cards_current(codes, options.menu, day, language, layouts)
     return _show(answer, checked, options)
 
 
@@ -131,10 +113,7 @@ def _day(options: argparse.Namespace, menu: Menu | None) -> date:
 
 
 def _show(
-    answer: Answer,
-    checked: Checked,
-    options: argparse.Namespace,
-    before: Sequence[Finding] = (),
+    answer: Answer, checked: Checked, options: argparse.Namespace, before: Sequence[Finding] = ()
 ) -> int:
     """Print an answer and write its files; 0 when it is the one hoped for.
 

@@ -5,7 +5,7 @@ The text form rounds for reading; the JSON form carries full precision.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -13,7 +13,7 @@ from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
-from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo
+from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
 
 Row = Sequence[str]
 
@@ -37,11 +37,7 @@ def _named(thing: object, names: str) -> dict[str, Any]:
 def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
     """Every number of a build with its place and formula, at full precision."""
     serving = figure(drink, size, choice)
-    spread, cup, headspace = (
-        serving.choices.spread(choice),
-        serving.final.cup,
-        size.written("headspace"),
-    )
+    spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
     return {
         "drink": drink.id,
         "cup": {
@@ -93,6 +89,10 @@ def _step_json(figure: StepFigure, size: CupSize) -> dict[str, Any]:
     return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
 
 
+def _headspace(size: CupSize) -> Written:
+    return size.written("headspace")
+
+
 def _solid_ml(used: Used) -> float:
     """The material alone, without the gaps of a bed or the air of a cap."""
     return used.mass_g / used.component.density_g_ml
@@ -120,20 +120,12 @@ def _written(step: AddStep, size: CupSize) -> str:
 def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     """The calculation as short tables: cup, steps, verdict, spread and where figures come from."""
     serving = figure(drink, size, choice)
-    spread, state, headspace = (
-        serving.choices.spread(choice),
-        serving.final,
-        size.written("headspace"),
-    )
+    spread, state, headspace = serving.choices.spread(choice), serving.final, _headspace(size)
+    working, less = f"{serving.working_ml:.1f} ml", f"less {headspace.text}"
     cup = [
         ("cup", size.shape_written.text, "", str(size.shape_written.span)),
         ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
-        (
-            "may be filled",
-            f"{serving.working_ml:.1f} ml",
-            f"less {headspace.text}",
-            str(headspace.span),
-        ),
+        ("may be filled", working, less, str(headspace.span)),
     ]
     columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
     verdict = [
@@ -242,9 +234,9 @@ def _makes(used: Used) -> tuple[str, str]:
         return f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
     if component.behaves == "floated":
         return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"
-    return (
-        (volume, how) if component.behaves == "liquid" else (f"{used.mass_g:g} g", "takes no room")
-    )
+    if component.behaves == "dusted":
+        return f"{used.mass_g:g} g", "takes no room"
+    return volume, how
 
 
 def _level(reading_ml: float | None, height_mm: float | None) -> str:
@@ -254,9 +246,8 @@ def _level(reading_ml: float | None, height_mm: float | None) -> str:
 
 
 def _origins(serving: Serving) -> list[Row]:
-    seen: dict[str, Component] = {used.component.id: used.component for used in serving.used}
     rows: list[Row] = []
-    for component in seen.values():
+    for component in {used.component.id: used.component for used in serving.used}.values():
         extra = []
         if component.bulk_density_g_ml is not None:
             extra.append(f"bulk {component.bulk_density_g_ml:.4g} g/ml")
@@ -275,32 +266,26 @@ def _table(rows: Sequence[Row], header: Row) -> list[str]:
     every = [header, *rows] if header else list(rows)
     width = max((len(row) for row in every), default=0)
     full = [[*row, *[""] * (width - len(row))] for row in every]
-    used = [i for i in range(width) if any(row[i] for row in full[(1 if header else 0) :])]
+    used = [i for i in range(width) if any(row[i] for row in full[bool(header) :])]
     widths = {i: max(len(row[i]) for row in full) for i in used}
     return ["  ".join(row[i].ljust(widths[i]) for i in used).rstrip() for row in full]
 
 
-def parse_choice(drink: Drink, options: Mapping[str, str | Sequence[str]]) -> Choice:
+def parse_choice(
+    drink: Drink, sweetness: str = "", ice: str = "", add_ons: Sequence[str] = ()
+) -> Choice:
     """A choice from words of the command line. Raises ``ValueError`` that names what is offered."""
     default = default_choice(drink)
-    sweetness, ice = default.sweetness, default.ice
-    wanted = options.get("sweetness")
-    if isinstance(wanted, str) and wanted:
-        sweetness = _sweetness(drink, wanted)
-    wanted = options.get("ice")
-    if isinstance(wanted, str) and wanted:
-        if drink.ice is None or wanted not in drink.ice.levels:
-            offered = ", ".join(drink.ice.levels) if drink.ice else "no ice levels"
-            raise ValueError(f"{drink.id} is not offered with ice '{wanted}': {offered}")
-        ice = wanted
-    wanted = options.get("add_ons") or ()
-    keys = [wanted] if isinstance(wanted, str) else list(wanted)
+    level = _sweetness(drink, sweetness) if sweetness else default.sweetness
+    if ice and (drink.ice is None or ice not in drink.ice.levels):
+        offered = ", ".join(drink.ice.levels) if drink.ice else "no ice levels"
+        raise ValueError(f"{drink.id} is not offered with ice '{ice}': {offered}")
     offered_ids = [add_on.id for add_on in drink.add_ons]
-    for key in keys:
+    for key in add_ons:
         if key not in offered_ids:
             names = ", ".join(offered_ids) or "none"
             raise ValueError(f"{drink.id} is not offered with '{key}'; its add-ons: {names}")
-    return Choice(sweetness, ice, tuple(key for key in offered_ids if key in keys))
+    return Choice(level, ice or default.ice, tuple(key for key in offered_ids if key in add_ons))
 
 
 def _sweetness(drink: Drink, wanted: str) -> float:

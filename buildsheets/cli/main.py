@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 
 from buildsheets.cli.arguments import parser
@@ -69,5 +68,7 @@ def _crash_words(crash: Exception) -> str:
         "nothing that was published is lost; please report this with the menu that led to it\n"
     )
     if os.environ.get(DETAILS):
+        import traceback
+
         return f"{words}\n{''.join(traceback.format_exception(crash))}"
     return f"{words}set {DETAILS}=1 to see where it happened"

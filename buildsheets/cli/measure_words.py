@@ -19,12 +19,8 @@ def measure_cup(pairs: Sequence[str]) -> str:
         if match is None:
             raise ValueError(f"'{text}' is not a height with its grams; write 20mm=45g")
         rows.append((number(match[1]), number(match[2])))
-    lines = ["calibration:"]
-    lines += [
-        f"  - {{height: {height:g} mm, volume: {volume:.1f} ml}}"
-        for height, volume in pour_points(rows)
-    ]
-    return "\n".join(lines)
+    points = (f"  - {{height: {mm:g} mm, volume: {ml:.1f} ml}}" for mm, ml in pour_points(rows))
+    return "\n".join(["calibration:", *points])
 
 
 def measure_scoop(weights: Sequence[str]) -> str:
@@ -38,14 +34,20 @@ def measure_scoop(weights: Sequence[str]) -> str:
     )
 
 
-def measure_ice(ice: str, jug: str) -> str:
+def measure_ice(weights: Sequence[str]) -> str:
     """Grams of ice that fill a jug level, and the jug's ml, as the ice's packing."""
+    ice, jug = weights
     return f"packing: {100.0 * packing(_one(ice), _one(jug)):.0f} %"
 
 
-def measure_cap(liquid: str, foam: str) -> str:
+def measure_cap(weights: Sequence[str]) -> str:
     """The same level cup full of liquid and full of foam, in grams, as the batch's overrun."""
+    liquid, foam = weights
     return f"overrun: {overrun_pct(_one(liquid), _one(foam)):.0f} %"
+
+
+MEASURES = {"cup": measure_cup, "scoop": measure_scoop, "ice": measure_ice, "cap": measure_cap}
+"""What is measured, by its name on the command line."""
 
 
 def _one(text: str) -> float:

@@ -190,13 +190,10 @@ def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer
     """Nutrition, sugar, Brix and caffeine of servings by the shop's label rules."""
     known = [(serving, facts_of(serving)) for serving in servings]
     if how.form == "json":
-        rules = menu.shop.label_rules
-        return _json(
-            [
-                {**as_json.serving_json(serving), "facts": as_json.facts_json(one, rules)}
-                for serving, one in known
-            ]
-        )
+        rows = [as_json.serving_json(serving) for serving, _ in known]
+        for row, (_, one) in zip(rows, known, strict=True):
+            row["facts"] = as_json.facts_json(one, menu.shop.label_rules)
+        return _json(rows)
     return how.show(menu, [facts_sheet(menu, known, how.words(menu))], _sheet)
 
 
@@ -204,9 +201,8 @@ def allergens(menu: Menu, how: How = AS_TEXT) -> Answer:
     """Every drink and add-on against every allergen; as JSON with the path that brought each."""
     words, sold = how.words(menu), of_everything_sold(menu)
     if how.form == "json":
-        return _json(
-            {entry.id: as_json.allergens_json(report, words.language) for entry, report in sold}
-        )
+        language = words.language
+        return _json({one.id: as_json.allergens_json(report, language) for one, report in sold})
     return how.show(menu, [allergen_matrix(menu, sold, words)], lambda views: matrix_text(views[0]))
 
 
@@ -214,11 +210,8 @@ def scale_batch(
     menu: Menu, batch: str, wish: Wish, how: How = AS_TEXT, *, servings: Sequence[Serving] = ()
 ) -> Answer:
     """A batch at the scale a wish asks for: its card, or all its figures as JSON."""
-    words, entry, poured = (
-        how.words(menu),
-        _named("batch", batch, menu.batches),
-        poured_grams(servings),
-    )
+    words, poured = how.words(menu), poured_grams(servings)
+    entry = _named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
     figured = batch_figures(menu, entry, scaling.factor, poured)
     if how.form == "json":

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from buildsheets.cli.text_table import text_table
+from tabulate import tabulate
+
 from buildsheets.views.types import AllergenMatrixView, BatchCardView, LabelSheetView, SheetView
 from buildsheets.views.words import Words
 
@@ -66,6 +67,12 @@ def labels_text(views: Iterable[LabelSheetView]) -> str:
         for one in view.labels
     )
     return _blocks(*labels).replace("\u00a0", " ")
+
+
+def text_table(rows: Iterable[Sequence[str]], align: str) -> str:
+    """Rows in columns two spaces apart; ``align`` is "l" or "r" for each column."""
+    sides = ["right" if one == "r" else "left" for one in align]
+    return tabulate(list(rows), tablefmt="plain", colalign=sides, disable_numparse=True)
 
 
 def _listed(what: str, names: tuple[str, ...]) -> str:

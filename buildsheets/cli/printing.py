@@ -38,15 +38,8 @@ from buildsheets.views.card import Card, CardKey
 NOTHING = "nothing was printed, since {}"
 
 ASKED = (
-    "only",
-    "language",
-    "changed",
-    "sheet",
-    "flip",
-    "radius",
-    "accessible",
-    "variant",
-    "strict",
+    *("only", "language", "changed", "strict"),
+    *("sheet", "flip", "radius", "accessible", "variant"),
 )
 """Options that decide what a print makes: with others of them it is another print."""
 
@@ -105,10 +98,9 @@ def _printed(
         report(findings, checked.sources, options)
         raise Ended(FOUND, NOTHING.format("an error stands"))
     drafts = {planned.card.key for planned in plan.cards if planned.draft}
+    planned_cards = [planned.card for planned in plan.cards]
     with refusing():
-        picked = output.chosen(
-            [planned.card for planned in plan.cards], options.only, options.language
-        )
+        picked = output.chosen(planned_cards, options.only, options.language)
     if options.changed:
         changed = drafts or _brought(plan)
         picked = tuple(card for card in picked if card.key in changed)
@@ -124,9 +116,8 @@ def _printed(
     else:
         run = output.run(picked, how)
     # Notes of cards on larger stock are summed up in a sentence instead.
-    findings += [
-        f for f in run.findings if f.severity is not Severity.NOTE or for_programs(options)
-    ]
+    notes = for_programs(options)
+    findings += [one for one in run.findings if notes or one.severity is not Severity.NOTE]
     if report(findings, checked.sources, options) or run.stopped:
         raise Ended(FOUND, NOTHING.format("a card could not be made"))
     folder = options.out / f"{menu.edition.code}{_suffix(options)}"

@@ -38,11 +38,11 @@ def finding(
     code: str,
     span: Span | None,
     message: str,
+    hint: str = "",
     *,
     labels: tuple[Label, ...] = (),
     sums: tuple[SumLine, ...] = (),
     fixes: tuple[Fix, ...] = (),
-    hint: str = "",
     subject: Iterable[str] = (),
 ) -> Finding:
     """A finding of ``code``; ``subject`` names what is concerned: drink, cup, cards."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Generic, TypeVar
 
@@ -93,7 +93,7 @@ class Finding:
     sums: tuple[SumLine, ...] = ()
     fixes: tuple[Fix, ...] = ()
     hint: str = ""
-    subject: tuple[str, ...] = field(default=())
+    subject: tuple[str, ...] = ()
 
 
 def sort_key(finding: Finding) -> tuple[str, int, int, str, str]:

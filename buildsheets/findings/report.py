@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import unicodedata
 from collections import Counter
@@ -18,8 +17,8 @@ from buildsheets.findings.spelling import count_of
 Form = Literal["full", "short", "json", "sarif"]
 
 TAB_WIDTH = 4
-LONGEST_LINE_SHOWN = 120
-SHOWN_BEFORE_FAULT = 40
+LONGEST_LINE = 120
+KEPT_BEFORE_FAULT = 40
 
 TOTAL = "total"
 """The part of a sum line that is the total; a rule is drawn above it."""
@@ -30,11 +29,7 @@ _LINE_BREAK = re.compile("\r\n|\r|\n")
 # another text than the file holds.
 _TURNING = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
-_ANSI = {
-    Severity.ERROR: "\x1b[1;31m",
-    Severity.WARNING: "\x1b[1;33m",
-    Severity.NOTE: "\x1b[1;36m",
-}
+_ANSI = {Severity.ERROR: "\x1b[1;31m", Severity.WARNING: "\x1b[1;33m", Severity.NOTE: "\x1b[1;36m"}
 _ANSI_END = "\x1b[0m"
 
 
@@ -61,6 +56,8 @@ def render(
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
+    import json  # a report for people is quicker without it
+
     data = _json(ordered) if form == "json" else _sarif(ordered)
     return json.dumps(data, indent=2) + "\n"
 
@@ -89,7 +86,9 @@ def _acts(char: str) -> bool:
 
 def width(text: str) -> int:
     """Columns a visible text takes on a terminal: wide characters two, combining marks none."""
-    from wcwidth import wcswidth  # a clean menu needs none of it
+    if max(text, default="") < "\u0300":  # Latin letters: one column each
+        return len(text)
+    from wcwidth import wcswidth  # few reports need it
 
     return max(0, wcswidth(text))
 
@@ -155,10 +154,10 @@ def _lines(text: str) -> list[str]:
 
 def _clipped(line: str, start: int, end: int) -> tuple[str, str, str]:
     """A line in three parts around a stretch; long ones are cut on both sides."""
-    if len(line) <= LONGEST_LINE_SHOWN:
+    if len(line) <= LONGEST_LINE:
         return line[:start], line[start:end], line[end:]
-    first = max(0, start - SHOWN_BEFORE_FAULT)
-    last = min(len(line), first + LONGEST_LINE_SHOWN)
+    first = max(0, start - KEPT_BEFORE_FAULT)
+    last = min(len(line), first + LONGEST_LINE)
     end = min(end, last)
     before = ("…" if first else "") + line[first:start]
     return before, line[start:end], line[end:last] + ("…" if last < len(line) else "")

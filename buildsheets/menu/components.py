@@ -3,18 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
-from buildsheets.menu.equipment import Station, StationRef, Tool, ToolRef
-from buildsheets.menu.ingredients import (
-    Batch,
-    Caution,
-    Declared,
-    Ingredient,
-    ItemRef,
-    OverrunPct,
-)
+from buildsheets.menu.equipment import HOLDS_HINT, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.ingredients import Batch, Caution, Declared, Ingredient, ItemRef, OverrunPct
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -28,11 +22,9 @@ from buildsheets.menu.schema import (
     Text,
     Written,
     key,
+    maybe,
 )
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 ICE_TEMPERATURE_C = 0.0
 """Wet ice from an open bin; common practice, no source."""
@@ -77,18 +69,17 @@ class Poured(Component):
 
     name: Text = key("what the card calls it, where the source's name won't do", default=UNNAMED)
     source: ItemRef = key("the ingredient or batch it is poured from", "from")
-    tool: ToolRef | None = key("what it is measured with", default=None)
-    station: StationRef | None = key("where it is added", default=None)
+    tool: ToolRef | None = maybe("what it is measured with")
+    station: StationRef | None = maybe("where it is added")
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
-    note: Text | None = key("a word to the barista: stir first", default=None)
+    note: Text | None = maybe("a word to the barista: stir first")
 
-    def linked(self, link: Linker) -> Poured | None:
+    def linked(self, link: Linker) -> Poured:
         """With a name, a density, a temperature and cautions, from its source where not its own."""
         source = self.source
         density, origin = self.density_g_ml, "written here"
         if self.behaves == "settled":
-            if not self._is_a_bed(link):
-                return None
+            self._must_be_a_bed(link)
         elif not self.says("density"):
             origin = f"from {source.id}"
             if source.density_g_ml is not None:
@@ -96,13 +87,12 @@ class Poured(Component):
             elif self.behaves == "dusted":
                 density, origin = 1.0, "takes no room"
             else:
-                link.lacks_density(
-                    source,
-                    self.written("from").span,
-                    f"'{source.id}' has no density, so the room '{self.id}' takes is not known",
-                    "give it, or what it is made of, a density with its source, or its Brix",
+                span = self.written("from").span
+                message = (
+                    f"'{source.id}' has no density, so the room '{self.id}' takes is not known"
                 )
-                return None
+                hint = "give it, or what it is made of, a density with its source, or its Brix"
+                link.lacks_density(source, span, message, hint)
         batch = source if isinstance(source, Batch) else None
         overrun = self.overrun_pct
         if batch and not self.says("overrun"):
@@ -121,18 +111,16 @@ class Poured(Component):
             cautions=self._all_cautions(),
         )
 
-    def _is_a_bed(self, link: Linker) -> bool:
+    def _must_be_a_bed(self, link: Linker) -> None:
         if self.bulk_density_g_ml is None or not self.says("density"):
-            link.error(
-                "DEN03",
-                self.span,
-                f"'{self.id}' settles in the cup: it needs density and bulk_density",
-                hint="density of a piece by how much water it pushes up; bulk density by "
-                "weighing a level jug of it",
+            message = f"'{self.id}' settles in the cup: it needs density and bulk_density"
+            hint = (
+                "density of a piece by how much water it pushes up; bulk density by "
+                "weighing a level jug of it"
             )
-            return False
+            link.stop("DEN03", self.span, message, hint)
         if self.bulk_density_g_ml >= self.density_g_ml:
-            link.error(
+            link.stop(
                 "DEN04",
                 self.at("bulk_density"),
                 f"a heap of '{self.id}' cannot weigh {self.bulk_density_g_ml:g} g/ml when its "
@@ -140,8 +128,6 @@ class Poured(Component):
                 hint="a heap has gaps, so its bulk density is the smaller figure",
                 labels=(Label(self.at("density"), "of the piece"),),
             )
-            return False
-        return True
 
     def _all_cautions(self) -> tuple[Caution, ...]:
         """Own cautions and those of everything it is made of, each once.
@@ -165,7 +151,7 @@ class Liquid(Poured):
     density_g_ml: GramsPerMl = key(
         "g/ml, where the source does not give it", "density", default=0.0, within=ABOVE_0
     )
-    temperature_c: Celsius | None = key("as poured", "temperature", default=None)
+    temperature_c: Celsius | None = maybe("as poured", "temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,16 +167,13 @@ class Topping(Poured):
         default=0.0,
         within=ABOVE_0,
     )
-    bulk_density_g_ml: GramsPerMl | None = key(
-        "settled: grams of drained topping in a ml of its heap",
-        "bulk_density",
-        default=None,
-        within=ABOVE_0,
+    bulk_density_g_ml: GramsPerMl | None = maybe(
+        "settled: grams of drained topping in a ml of its heap", "bulk_density", within=ABOVE_0
     )
     overrun_pct: OverrunPct = key(
         "floated: air whipped in, where the batch does not say", "overrun", default=0.0
     )
-    temperature_c: Celsius | None = key("as added", "temperature", default=None)
+    temperature_c: Celsius | None = maybe("as added", "temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,8 +195,8 @@ class Ice(Component):
         default=ICE_TEMPERATURE_C,
         within=Range("from -60 to 0 °C", COLDEST_ICE_C, 0.0),
     )
-    tool: ToolRef | None = key("what it is measured with", default=None)
-    station: StationRef | None = key("where it is added", default=None)
+    tool: ToolRef | None = maybe("what it is measured with")
+    station: StationRef | None = maybe("where it is added")
     contains: Allergens = key("allergens, for ice made of more than water", default=())
 
     def linked(self, link: Linker) -> Ice:
@@ -261,23 +244,16 @@ def amount(
     if quantity.kind == "tool":
         if tool is None or tool.kind != quantity.unit:
             has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
-            link.error(
-                "TOOL02",
-                given.span,
-                f"'{given.raw}' of '{component.id}', which {has}",
-                hint=f"name a tool of kind {quantity.unit}, or write ml or g",
-                labels=(Label(component.span, "declared here"),),
-            )
+            message = f"'{given.raw}' of '{component.id}', which {has}"
+            hint = f"name a tool of kind {quantity.unit}, or write ml or g"
+            labels = (Label(component.span, "declared here"),)
+            link.error("TOOL02", given.span, message, hint, labels=labels)
             return None
         holds = tool.holds_ml if tool.holds_ml is not None else tool.holds_g
         if holds is None:
-            link.error(
-                "TOOL01",
-                given.span,
-                f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds",
-                hint="add holds: 8 ml, or holds: 55 g",
-                labels=(Label(tool.span, "the tool"),),
-            )
+            message = f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds"
+            labels = (Label(tool.span, "the tool"),)
+            link.error("TOOL01", given.span, message, HOLDS_HINT, labels=labels)
             return None
         count, number = quantity.value, quantity.value * holds
         unit = "ml" if tool.holds_ml is not None else "g"

@@ -5,24 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
-from buildsheets.menu.components import (
-    UNNAMED,
-    Amount,
-    ComponentRef,
-    amount,
-)
-from buildsheets.menu.equipment import CupRef, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.components import Amount, ComponentRef, amount
+from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
-from buildsheets.menu.options import KEEP, IceLevels, Options, Sweetness, WithLess
+from buildsheets.menu.linker import Linker, Stopped
+from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
     ABOVE_0,
     FROM_0,
     BySize,
     DrinkAmount,
     Entry,
+    Form,
     LengthOrVolume,
     Record,
     Ref,
@@ -31,49 +28,8 @@ from buildsheets.menu.schema import (
     Was,
     Written,
     key,
+    maybe,
 )
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AddOn(Entry):
-    """A topping a guest may add.
-
-    ``amounts`` are by cup id.
-    """
-
-    component: ComponentRef = key("which topping", "topping")
-    name: Text = key("what the guest calls it", default=UNNAMED)
-    amount: BySize[DrinkAmount] | None = key(
-        "how much, for all sizes or each", default=None, needed=True
-    )
-    price: Decimal | None = key("what it adds to the price", default=None, within=FROM_0)
-    amounts: Mapping[str, Amount] = field(default_factory=dict)
-
-    def linked(self, link: Linker) -> AddOn | None:
-        """With the amount for each cup it is given for."""
-        assert self.amount is not None
-        component, amounts = self.component, {}
-        if component.behaves == "ice":
-            link.error(
-                "OPT03",
-                self.written("topping").span,
-                f"add-on '{self.id}' is ice, which is an option of its own",
-            )
-            return None
-        link.known_sizes(self.amount)
-        for cup_id in link.section("cups"):
-            given = self.amount.get(cup_id)
-            made = amount(link, given, component, component.tool) if given else None
-            if made is not None:
-                amounts[cup_id] = made
-        name = self.name if self.says("name") else component.name
-        return replace(self, name=name, amounts=amounts)
-
-
-AddOnRef = Annotated[AddOn, Ref("add-on", "add_ons")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,19 +53,17 @@ class AddStep(Record):
     called: ClassVar[str] = "add"
 
     component: ComponentRef = key("a base, sweetener, topping or ice", "add")
-    amount: BySize[DrinkAmount] | None = key("how much, for all sizes or each", default=None)
-    fill_to: BySize[LengthOrVolume] | None = key(
-        "pour up to this line: 400 ml or 92 mm", default=None, within=ABOVE_0
+    amount: BySize[DrinkAmount] | None = maybe("how much, for all sizes or each")
+    fill_to: BySize[LengthOrVolume] | None = maybe(
+        "pour up to this line: 400 ml or 92 mm", within=ABOVE_0
     )
     into: Literal["cup", "shaker"] = key("cup unless it says shaker", default="cup")
-    station: StationRef | None = key("where, if not the usual place", default=None)
-    tool: ToolRef | None = key("with what, if not the usual tool", default=None)
+    station: StationRef | None = maybe("where, if not the usual place")
+    tool: ToolRef | None = maybe("with what, if not the usual tool")
     makes_room: bool = key(
-        "yes for the base that makes room; else the last base added",
-        default=False,
-        was=Was("body"),
+        "yes for the base that makes room; else the last base added", default=False, was=Was("body")
     )
-    note: Text | None = key("a word to the barista", default=None)
+    note: Text | None = maybe("a word to the barista")
     amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)
 
     def in_drink(self, link: Linker, drink: Drink) -> AddStep | None:
@@ -137,8 +91,8 @@ class AddStep(Record):
                 line = given.value.value
                 written = Written(given.raw, given.span)
                 amounts[cup.id] = LineTo(None if in_mm else line, line if in_mm else None, written)
-            elif (made := amount(link, given, component, tool)) is not None:
-                amounts[cup.id] = made
+            elif (measured := amount(link, given, component, tool)) is not None:
+                amounts[cup.id] = measured
         station = self.station or component.station
         if station is None:
             link.error(
@@ -158,12 +112,9 @@ class AddStep(Record):
         component = self.component
         if (self.amount is None) == (self.fill_to is None):
             both = "both amount and fill_to" if self.amount else "neither amount nor fill_to"
-            link.error(
-                "DRK02",
-                self.written("add").span,
-                f"the step that adds '{component.id}' to '{drink.id}' has {both}",
-                hint="write exactly one of them",
-            )
+            message = f"the step that adds '{component.id}' to '{drink.id}' has {both}"
+            hint = "write exactly one of them"
+            link.error("DRK02", self.written("add").span, message, hint)
             return None
         if self.fill_to is not None and component.behaves != "liquid":
             link.error(
@@ -174,12 +125,9 @@ class AddStep(Record):
             )
             return None
         if self.fill_to is not None and self.into == "shaker":
-            link.error(
-                "DRK03",
-                self.at("fill_to"),
-                f"'{component.id}' goes into the shaker, and a line is a mark on the cup",
-                hint="write an amount",
-            )
+            message = f"'{component.id}' goes into the shaker, and a line is a mark on the cup"
+            hint = "write an amount"
+            link.error("DRK03", self.at("fill_to"), message, hint)
             return None
         return self.amount or self.fill_to
 
@@ -207,9 +155,9 @@ class DoStep(Record):
     pour: Literal["strained", "dumped"] = key(
         "shake: strained keeps the ice back, dumped does not", default=""
     )
-    seconds: Seconds | None = key("for how long", "for", default=None, within=ABOVE_0)
-    station: StationRef | None = key("where", default=None)
-    note: Text | None = key("a word to the barista", default=None)
+    seconds: Seconds | None = maybe("for how long", "for", within=ABOVE_0)
+    station: StationRef | None = maybe("where")
+    note: Text | None = maybe("a word to the barista")
 
     def linked(self, link: Linker) -> DoStep:
         """Checked: a shake says what becomes of its ice."""
@@ -237,34 +185,33 @@ class Drink(Entry):
     name: Text = key("what the guest orders")
     group: str = key("heading it sorts under", default="")
     cups: tuple[CupRef, ...] = key("the cups it is sold in")
-    prices: BySize[Decimal] | None = key("price, each cup", "price", default=None, within=FROM_0)
+    prices: BySize[Decimal] | None = maybe("price, each cup", "price", within=FROM_0)
     steps: tuple[AddStep | DoStep, ...] = key("the steps in order", "build")
     sweetness_choice: Choice = key("fixed: made one way only", "sweetness", default="offered")
     ice_choice: Choice = key("fixed: made one way only", "ice", default="offered")
-    with_less_ice: WithLess | None = key(
-        "when the ice changes, where this drink differs", default=None, was=KEEP
+    with_less_ice: WithLess | None = maybe(
+        "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
     lid_may_press: bool = key("yes when a flat lid may press floating ice under", default=False)
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
-    note: Text | None = key("a word to the barista", default=None)
+    note: Text | None = maybe("a word to the barista")
     price: Mapping[str, Decimal] = field(default_factory=dict)
     sweetness: Sweetness | None = None
     ice: IceLevels | None = None
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
 
-    def linked(self, link: Linker) -> Drink | None:
+    def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
         cups = tuple({cup.id: cup for cup in self.cups}.values())
         if not cups:
             if link.is_empty(self, "cups"):
                 link.error("DRK01", self.at("cups"), f"'{self.id}' names no cup")
-            return None
+            raise Stopped
         drink = replace(self, cups=cups)
         steps = drink._steps(link)
-        if steps is None or not _vessels_agree(link, self.id, steps):
-            return None
+        _vessels_agree(link, self.id, steps)
         price = {}
         if self.prices is not None:
             link.known_sizes(self.prices)
@@ -287,7 +234,7 @@ class Drink(Entry):
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
         )
 
-    def _steps(self, link: Linker) -> list[Step] | None:
+    def _steps(self, link: Linker) -> list[Step]:
         """The steps in the drink's cups, one of them marked as the one that makes room."""
         steps: list[Step] = []
         station: Station | None = None
@@ -298,27 +245,21 @@ class Drink(Entry):
                 station = step.station or station
                 steps.append(replace(step, station=station))
         if len(steps) < len(self.steps):
-            return None
+            raise Stopped
         added = [(i, step) for i, step in enumerate(steps) if isinstance(step, AddStep)]
         marked = [step for _, step in added if step.makes_room]
         for step in marked:
             if step.component.role != "base":
-                link.error(
-                    "DRK10",
-                    step.at("makes_room"),
-                    f"'{step.component.id}' is no base, so it cannot make room in '{self.id}'",
-                    hint="say makes_room: yes at a base, or leave it out",
-                )
-                return None
+                message = f"'{step.component.id}' is no base, so it cannot make room in '{self.id}'"
+                hint = "say makes_room: yes at a base, or leave it out"
+                link.stop("DRK10", step.at("makes_room"), message, hint)
         if len(marked) > 1:
-            link.error(
-                "DRK06",
-                marked[1].span,
+            message = (
                 f"two steps of '{self.id}' say makes_room: yes; one base makes room for all the "
-                "rest",
-                labels=(Label(marked[0].span, "also here"),),
+                "rest"
             )
-            return None
+            labels = (Label(marked[0].span, "also here"),)
+            link.stop("DRK06", marked[1].span, message, labels=labels)
         if marked:
             return steps
         # Else the last base; one poured to a line comes before one of a fixed amount, and
@@ -329,17 +270,13 @@ class Drink(Entry):
             if step.component.role == "base" and not step.says("makes_room")
         ]
         if not bases:
-            link.error(
-                "DRK07",
-                self.at("build"),
-                f"'{self.id}' has no base, so nothing can make room for an add-on",
-            )
-            return None
+            message = f"'{self.id}' has no base, so nothing can make room for an add-on"
+            link.stop("DRK07", self.at("build"), message)
         _, i, base = max(bases, key=lambda found: found[:2])
         return [*steps[:i], replace(base, makes_room=True), *steps[i + 1 :]]
 
 
-def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> bool:
+def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
     """What goes into the shaker must come out of it, and a shake needs something to shake."""
     in_shaker: AddStep | None = None
     for step in steps:
@@ -348,23 +285,92 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> bool:
                 in_shaker = step
         elif step.action in ("shake", "pour"):
             if in_shaker is None:
-                link.error(
-                    "DRK08",
-                    step.span,
-                    f"'{drink}' says {step.action}, and nothing is in the shaker",
-                    hint="add into: shaker to the steps before it",
-                )
-                return False
+                message = f"'{drink}' says {step.action}, and nothing is in the shaker"
+                hint = "add into: shaker to the steps before it"
+                link.stop("DRK08", step.span, message, hint)
             in_shaker = None
     if in_shaker is not None:
-        link.error(
-            "DRK09",
-            in_shaker.span,
-            f"'{drink}' leaves '{in_shaker.component.id}' in the shaker",
-            hint="add a step do: shake or do: pour after it",
-        )
-        return False
-    return True
+        message = f"'{drink}' leaves '{in_shaker.component.id}' in the shaker"
+        hint = "add a step do: shake or do: pour after it"
+        link.stop("DRK09", in_shaker.span, message, hint)
 
 
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
+
+
+def _minutes(text: str) -> int | None:
+    hours, _, minutes = text.partition(":")
+    if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
+        return None
+    total = 60 * int(hours) + int(minutes)
+    return total if int(minutes) < 60 and total <= 24 * 60 else None
+
+
+TimeOfDay = Annotated[
+    int, Form("DAY02", _minutes, "'{}' is no time of day", "write it as 09:00 or 20:30")
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SalesLine:
+    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them."""
+
+    drink: Drink
+    cup: CupSize
+    count: int
+    add_ons: tuple[tuple[AddOn, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sale(Record):
+    """Expected sales of one drink on one day."""
+
+    drink: DrinkRef = key("the drink")
+    count: BySize[int] = key("how many, each cup", within=FROM_0)
+    add_ons: Mapping[str, int] = key(
+        "how many of all these with each add-on", factory=dict, within=FROM_0
+    )
+
+    def lines(self, link: Linker) -> list[SalesLine]:
+        """One line for each cup of the drink; the add-ons stand with the first, being of all."""
+        sold = {cup.id: cup for cup in self.drink.cups}
+        for cup_id, span in self.count.places.items():
+            link.known(cup_id, span, sold, "cup of this drink", "cups")
+        offered = {add_on.id: add_on for add_on in self.drink.add_ons}
+        spans, what = self.keys_in("add_ons"), "add-on of the drink"
+        add_ons = tuple(
+            (offered[id], count)
+            for id, count in self.add_ons.items()
+            if link.known(id, spans[id], offered, what, "add_ons")
+        )
+        counts = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
+        lines = [
+            SalesLine(drink=self.drink, cup=sold[cup_id], count=count.value)
+            for cup_id, count in counts.items()
+            if count is not None
+        ]
+        if lines:
+            lines[0] = replace(lines[0], add_ons=add_ons)
+        return lines
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaySales(Entry):
+    """A day to plan prep for."""
+
+    called: ClassVar[str] = "day"
+
+    name: Text = key("the day in words")
+    opens_at_minutes: TimeOfDay = key("opening time, as '09:00'", "opens")
+    closes_at_minutes: TimeOfDay = key("closing time, as '20:00'", "closes")
+    sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
+    lines: tuple[SalesLine, ...] = ()
+
+    def linked(self, link: Linker) -> DaySales:
+        """With one line of sales for each drink and cup."""
+        if self.closes_at_minutes <= self.opens_at_minutes:
+            opens, closes = self.written("opens"), self.written("closes")
+            message = f"'{self.id}' closes at {closes.text}, not after it opens at {opens.text}"
+            link.error("DAY01", closes.span, message)
+        lines = [line for sale in self.sales for line in sale.lines(link)]
+        return replace(self, lines=tuple(lines))

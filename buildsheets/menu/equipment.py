@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, NoReturn
 
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -24,14 +25,13 @@ from buildsheets.menu.schema import (
     Text,
     Written,
     key,
+    maybe,
 )
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
+HOLDS_HINT = "add holds: 8 ml, or holds: 55 g"
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
 
 
@@ -105,26 +105,20 @@ class Tool(Entry):
     kind: Literal["jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker"] = (
         key("what sort of tool it is")
     )
-    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = key(
-        "smallest step it can measure: 5 ml, 1 g, 1/2 pump",
-        "step",
-        default=None,
-        needed=True,
-        within=ABOVE_0,
+    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
+        maybe(
+            "smallest step it can measure: 5 ml, 1 g, 1/2 pump", "step", needed=True, within=ABOVE_0
+        )
     )
-    holds_ml: Ml | None = key(
-        "what one stroke or level fill holds: 8 ml, 55 g", "holds", default=None, within=ABOVE_0
+    holds_ml: Ml | None = maybe(
+        "what one stroke or level fill holds: 8 ml, 55 g", "holds", within=ABOVE_0
     )
-    holds_g: Grams | None = key("", "holds", default=None)
-    one: Text | None = key("what one is called: pump", default=None)
-    many: Text | None = key("what several are called: pumps", default=None)
-    spread: Spread | None = key(
-        "how far one measure strays: 2 ml, 5 g, 3 %", "tolerance", default=None
-    )
+    holds_g: Grams | None = maybe("", "holds")
+    one: Text | None = maybe("what one is called: pump")
+    many: Text | None = maybe("what several are called: pumps")
+    spread: Spread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
     spread_kind: Literal["limit", "std"] = key(
-        "limit: never further than that; std: standard deviation",
-        "tolerance_kind",
-        default="limit",
+        "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
     unit: str = ""
     step: float = 0.0
@@ -135,12 +129,10 @@ class Tool(Entry):
         assert self.smallest is not None
         unit = _UNITS.get(self.smallest.kind, "count")
         if unit == "count" and self.holds_ml is None and self.holds_g is None:
-            link.error(
-                "TOOL01",
-                self.written("step").span,
-                f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds",
-                hint="add holds: 8 ml, or holds: 55 g",
+            message = (
+                f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
+            link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
         tolerance = _tolerance(self.spread, self.spread_kind)
         return replace(self, unit=unit, step=self.smallest.value, tolerance=tolerance)
 
@@ -172,8 +164,8 @@ class Level(Record):
     """One point of a cup measured from the inside."""
 
     height_mm: Mm = key("height above the inner floor", "height")
-    diameter_mm: Mm | None = key("inner diameter there", "diameter", default=None)
-    volume_ml: Ml | None = key("water the cup holds up to there", "volume", default=None)
+    diameter_mm: Mm | None = maybe("inner diameter there", "diameter")
+    volume_ml: Ml | None = maybe("water the cup holds up to there", "volume")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,28 +178,19 @@ class CupSize(Entry):
     called: ClassVar[str] = "cup"
 
     name: Text = key("the size as the guest orders it")
-    base_mm: Mm | None = key("inner diameter at the floor", "base", default=None)
-    rim_mm: Mm | None = key("inner diameter at the rim", "rim", default=None, within=ABOVE_0)
-    height_mm: Mm | None = key("inner height", "height", default=None, within=ABOVE_0)
-    profile: tuple[Level, ...] | None = key(
-        "heights with diameters, for a waisted cup", default=None
-    )
-    calibration: tuple[Level, ...] | None = key(
-        "heights with volumes, poured on a scale", default=None
-    )
+    base_mm: Mm | None = maybe("inner diameter at the floor", "base")
+    rim_mm: Mm | None = maybe("inner diameter at the rim", "rim", within=ABOVE_0)
+    height_mm: Mm | None = maybe("inner height", "height", within=ABOVE_0)
+    profile: tuple[Level, ...] | None = maybe("heights with diameters, for a waisted cup")
+    calibration: tuple[Level, ...] | None = maybe("heights with volumes, poured on a scale")
     floor_mm: Mm = key("outer floor: from the counter to the inner floor of the cup", "floor")
-    headspace_mm: Mm | None = key(
-        "what must stay empty under the lid", "headspace", default=None, needed=True
+    headspace_mm: Mm | None = maybe("what must stay empty under the lid", "headspace", needed=True)
+    headspace_ml: Ml | None = maybe("", "headspace")
+    declared_brimful_ml: Ml | None = maybe(
+        "declared capacity to the rim, to cross-check the geometry", "brimful", within=ABOVE_0
     )
-    headspace_ml: Ml | None = key("", "headspace", default=None)
-    declared_brimful_ml: Ml | None = key(
-        "declared capacity to the rim, to cross-check the geometry",
-        "brimful",
-        default=None,
-        within=ABOVE_0,
-    )
-    capacity_spread: Spread | None = key(
-        "how far the working capacity strays from cup to cup", "capacity_tolerance", default=None
+    capacity_spread: Spread | None = maybe(
+        "how far the working capacity strays from cup to cup", "capacity_tolerance"
     )
     lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
     hot: bool = key("yes for a cup made for hot drinks", default=False)
@@ -215,20 +198,15 @@ class CupSize(Entry):
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
 
-    def linked(self, link: Linker) -> CupSize | None:
+    def linked(self, link: Linker) -> CupSize:
         """With its checked inner geometry."""
         shape = self._shape(link)
-        if shape is None:
-            return None
         height_mm = shape.height_mm
         if self.headspace_mm is not None and self.headspace_mm >= height_mm:
             headspace = self.written("headspace")
-            link.error(
-                "CUP04",
-                headspace.span,
-                f"headspace is {headspace.text}; the cup is {height_mm:g} mm high",
-                hint="write what must stay empty under the lid, from 0 to less than the cup",
-            )
+            message = f"headspace is {headspace.text}; the cup is {height_mm:g} mm high"
+            hint = "write what must stay empty under the lid, from 0 to less than the cup"
+            link.error("CUP04", headspace.span, message, hint)
         return replace(
             self,
             shape=shape,
@@ -245,72 +223,53 @@ class CupSize(Entry):
         sides = " / ".join(self.written(side).text for side in ("base", "rim", "height"))
         return Written(sides, self.at("base"))
 
-    def _shape(self, link: Linker) -> CupShape | None:
+    def _shape(self, link: Linker) -> CupShape:
         sides = {"base": self.base_mm, "rim": self.rim_mm, "height": self.height_mm}
         missing = [name for name, side in sides.items() if side is None]
         forms = [len(missing) < 3, self.profile is not None, self.calibration is not None]
         if sum(forms) != 1:
             given = "more than one is written" if any(forms) else "none is written"
-            link.error(
-                "CUP01",
-                self.span,
-                f"cup '{self.id}' needs its inside in exactly one form, and {given}",
-                hint="base, rim and height; or profile; or calibration",
-            )
-            return None
+            message = f"cup '{self.id}' needs its inside in exactly one form, and {given}"
+            hint = "base, rim and height; or profile; or calibration"
+            link.stop("CUP01", self.span, message, hint)
         if self.profile is not None:
             return self._profile(link, self.profile)
         if self.calibration is not None:
             return self._calibration(link, self.calibration)
         if self.base_mm is None or self.rim_mm is None or self.height_mm is None:
-            link.error(
-                "CUP01",
-                self.span,
-                f"cup '{self.id}' lacks its {listed(missing, 'and')}",
-                hint="inner diameters at floor and rim, and the inner height",
-            )
-            return None
+            message = f"cup '{self.id}' lacks its {listed(missing, 'and')}"
+            hint = "inner diameters at floor and rim, and the inner height"
+            link.stop("CUP01", self.span, message, hint)
         return CupShape(frustum=(self.base_mm, self.rim_mm, self.height_mm))
 
-    def _profile(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+    def _profile(self, link: Linker, levels: tuple[Level, ...]) -> CupShape:
         points = self._points(link, [(one, one.diameter_mm) for one in levels], "diameter")
-        if points is None:
-            return None
         heights = [height for height, _ in points]
-        starts = bool(points) and heights[0] == 0.0
-        if len(points) < 2 or not starts or heights[-1] <= 0.0 or heights != sorted(heights):
+        if len(points) < 2 or heights[0] != 0.0 or heights[-1] <= 0.0 or heights != sorted(heights):
             self._unordered(link, "profile", "heights must start at 0 mm and never fall")
-            return None
         if points[-1][1] <= 0.0:
             self._unordered(link, "profile", "it is closed at the rim")
-            return None
         return CupShape(profile=tuple(points))
 
-    def _calibration(self, link: Linker, levels: tuple[Level, ...]) -> CupShape | None:
+    def _calibration(self, link: Linker, levels: tuple[Level, ...]) -> CupShape:
         points = self._points(link, [(one, one.volume_ml) for one in levels], "volume")
-        if points is None:
-            return None
         if points and points[0] != (0.0, 0.0):
             points.insert(0, (0.0, 0.0))
-        rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
-        if len(points) < 2 or not rising:
-            self._unordered(
-                link, "calibration", "heights and volumes must both rise from one level to the next"
-            )
-            return None
+        if len(points) < 2 or not all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points)):
+            rule = "heights and volumes must both rise from one level to the next"
+            self._unordered(link, "calibration", rule)
         return CupShape(calibration=tuple(points))
 
     def _points(
         self, link: Linker, levels: list[tuple[Level, float | None]], other: str
-    ) -> list[tuple[float, float]] | None:
+    ) -> list[tuple[float, float]]:
         for level, second in levels:
             if second is None:
-                link.error("CUP02", level.span, f"this level of cup '{self.id}' lacks its {other}")
-                return None
+                link.stop("CUP02", level.span, f"this level of cup '{self.id}' lacks its {other}")
         return [(level.height_mm, second or 0.0) for level, second in levels]
 
-    def _unordered(self, link: Linker, name: str, message: str) -> None:
-        link.error("CUP03", self.at(name), f"cup '{self.id}': {message}")
+    def _unordered(self, link: Linker, name: str, message: str) -> NoReturn:
+        link.stop("CUP03", self.at(name), f"cup '{self.id}': {message}")
 
 
 CupRef = Annotated[CupSize, Ref("cup", "cups")]

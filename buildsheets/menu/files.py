@@ -12,7 +12,7 @@ from buildsheets.findings.spelling import listed, nearest
 # A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
 MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
-MAX_BAD_BYTES_SHOWN = 5
+MAX_BAD_BYTES_REPORTED = 5
 
 SUFFIXES = (".yaml", ".yml")
 
@@ -52,22 +52,12 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
     files = [file for file in visible if file.suffix.lower() in SUFFIXES and not file.is_dir()]
     if not files:
         others = [file.name for file in visible[:5]]
-        findings.append(
-            finding(
-                "TXT03",
-                None,
-                f"the folder {_name(path)} has no .yaml or .yml file",
-                hint=f"It holds {listed(others, 'and')}." if others else "It is empty.",
-            )
-        )
+        message = f"the folder {_name(path)} has no .yaml or .yml file"
+        hint = f"It holds {listed(others, 'and')}." if others else "It is empty."
+        findings.append(finding("TXT03", None, message, hint))
     if len(files) > MAX_FILES:
-        findings.append(
-            finding(
-                "TXT04",
-                None,
-                f"the folder {_name(path)} has {len(files)} menu files; {MAX_FILES} are read",
-            )
-        )
+        message = f"the folder {_name(path)} has {len(files)} menu files; {MAX_FILES} are read"
+        findings.append(finding("TXT04", None, message))
     return files[:MAX_FILES]
 
 
@@ -79,7 +69,7 @@ def _missing(path: Path) -> Finding:
         beside = []
     near = nearest(path.name, beside, count=2)
     hint = f"Did you mean {listed(_name(parent / name) for name in near)}?" if near else ""
-    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint=hint)
+    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
@@ -105,14 +95,9 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
         findings.append(_unreadable(file, error))
         return None
     if len(data) > MAX_FILE_BYTES:
-        findings.append(
-            finding(
-                "TXT04",
-                None,
-                f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read",
-                hint="Check that it is a menu; a long menu can be divided into several files.",
-            )
-        )
+        message = f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read"
+        hint = "Check that it is a menu; a long menu can be divided into several files."
+        findings.append(finding("TXT04", None, message, hint))
         return None
     return decode_text(_name(file), data, findings)
 
@@ -123,14 +108,9 @@ def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
     None for UTF-16, where every byte would be a finding.
     """
     if data.startswith((b"\xff\xfe", b"\xfe\xff", b"\0\0\xfe\xff")) or b"\0" in data[:4]:
-        findings.append(
-            finding(
-                "TXT05",
-                Span(name, 1, 1, 1, 1),
-                f"{name} is not saved as UTF-8 (it looks like UTF-16)",
-                hint="Save it with the encoding UTF-8.",
-            )
-        )
+        message = f"{name} is not saved as UTF-8 (it looks like UTF-16)"
+        hint = "Save it with the encoding UTF-8."
+        findings.append(finding("TXT05", Span(name, 1, 1, 1, 1), message, hint))
         return None
     text, rest, bad = "", data.removeprefix(b"\xef\xbb\xbf"), 0
     while True:
@@ -139,7 +119,7 @@ def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:
         except UnicodeDecodeError as error:
             text += rest[: error.start].decode()
             bad += 1
-            if bad > MAX_BAD_BYTES_SHOWN:
+            if bad > MAX_BAD_BYTES_REPORTED:
                 more = "and there are more bytes that are not UTF-8, starting with"
                 findings.append(_bad_bytes(name, text, rest[error.start : error.end], more))
                 return text + rest[error.start :].decode(errors="replace")
@@ -151,9 +131,6 @@ def _bad_bytes(name: str, before: str, bad: bytes, words: str) -> Finding:
     lines = before.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     line, column = len(lines), len(lines[-1]) + 1
     looks_like = bad.decode("cp1252", errors="replace")
-    return finding(
-        "TXT05",
-        Span(name, line, column, line, column + 1),
-        f"{words} byte {' '.join(f'0x{byte:02x}' for byte in bad)}",
-        hint=f"Save the file as UTF-8; in the encoding Windows-1252 this would be {looks_like}.",
-    )
+    message = f"{words} byte {' '.join(f'0x{byte:02x}' for byte in bad)}"
+    hint = f"Save the file as UTF-8; in the encoding Windows-1252 this would be {looks_like}."
+    return finding("TXT05", Span(name, line, column, line, column + 1), message, hint)

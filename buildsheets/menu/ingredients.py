@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.equipment import ToolRef
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -33,11 +34,9 @@ from buildsheets.menu.schema import (
     VolumeOrMass,
     Written,
     key,
+    maybe,
 )
 from buildsheets.menu.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 DAY_S = 86_400.0
 
@@ -55,17 +54,17 @@ class Nutrition(Record):
     """
 
     per: Literal["100 g", "100 ml"] = key("100 g or 100 ml")
-    energy_kcal: float | None = key("kcal", default=None, within=FROM_0)
-    fat_g: float | None = key("g", default=None, within=FROM_0)
-    saturates_g: float | None = key("g", default=None, within=FROM_0)
-    carbohydrate_g: float | None = key("g", default=None, within=FROM_0)
-    sugars_g: float | None = key("g", default=None, within=FROM_0)
-    protein_g: float | None = key("g", default=None, within=FROM_0)
-    salt_g: float | None = key("g", default=None, within=FROM_0)
-    fibre_g: float | None = key("g", default=None, within=FROM_0)
-    polyols_g: float | None = key("g", default=None, within=FROM_0)
-    alcohol_g: float | None = key("g", default=None, within=FROM_0)
-    caffeine_mg: float | None = key("mg", default=None, within=FROM_0)
+    energy_kcal: float | None = maybe("kcal", within=FROM_0)
+    fat_g: float | None = maybe("g", within=FROM_0)
+    saturates_g: float | None = maybe("g", within=FROM_0)
+    carbohydrate_g: float | None = maybe("g", within=FROM_0)
+    sugars_g: float | None = maybe("g", within=FROM_0)
+    protein_g: float | None = maybe("g", within=FROM_0)
+    salt_g: float | None = maybe("g", within=FROM_0)
+    fibre_g: float | None = maybe("g", within=FROM_0)
+    polyols_g: float | None = maybe("g", within=FROM_0)
+    alcohol_g: float | None = maybe("g", within=FROM_0)
+    caffeine_mg: float | None = maybe("mg", within=FROM_0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +74,10 @@ class Pack(Record):
     ``quantity`` is in grams or ml, as ``unit`` says.
     """
 
-    holds: VolumeOrMass | None = key(
-        "what one pack holds: 1 l, 397 g", "quantity", default=None, needed=True, within=ABOVE_0
+    holds: VolumeOrMass | None = maybe(
+        "what one pack holds: 1 l, 397 g", "quantity", needed=True, within=ABOVE_0
     )
-    price: Decimal | None = key("price of one pack", default=None, within=FROM_0)
+    price: Decimal | None = maybe("price of one pack", within=FROM_0)
     usable_share: Share = key(
         "share that can be used after trimming and waste",
         "usable",
@@ -125,12 +124,9 @@ def _keeps_for(record: Ingredient | Batch, link: Linker) -> KeepsFor | None:
     in_days = record.keeps.unit in ("day", "week")
     days = record.keeps.value / DAY_S
     if in_days and days != int(days):
-        link.error(
-            "RNG01",
-            written.span,
-            f"'{written.text}' is not a whole number of days",
-            hint="write hours for shorter times",
-        )
+        message = f"'{written.text}' is not a whole number of days"
+        hint = "write hours for shorter times"
+        link.error("RNG01", written.span, message, hint)
     return KeepsFor(
         days=int(days) if in_days else None,
         hours=None if in_days else record.keeps.value / 3600.0,
@@ -151,20 +147,16 @@ class Ingredient(Entry):
         "allergens it contains; write [] only when its label says it has none"
     )
     may_contain: Allergens = key("allergens its label warns of: may contain", default=())
-    density_g_ml: GramsPerMl | None = key(
-        "g/ml, with its source", "density", default=None, within=ABOVE_0
-    )
+    density_g_ml: GramsPerMl | None = maybe("g/ml, with its source", "density", within=ABOVE_0)
     density_source: str = key("where the density comes from", default="")
-    brix: Brix | None = key(
-        "dissolved sugar; gives the density of a syrup",
-        default=None,
-        within=Range("from 0 to 100", 0.0, 100.0),
+    brix: Brix | None = maybe(
+        "dissolved sugar; gives the density of a syrup", within=Range("from 0 to 100", 0.0, 100.0)
     )
-    nutrition: Nutrition | None = key("figures per 100 g or 100 ml", default=None)
-    pack: Pack | None = key("how it is bought", default=None)
-    keeps: Time | None = key("once opened: 3 days, 4 h", "keeps_for", default=None, within=ABOVE_0)
-    keeps_at_c: Celsius | None = key("kept at or below", "keeps_at", default=None)
-    use_by: date | None = key("the maker's date", default=None)
+    nutrition: Nutrition | None = maybe("figures per 100 g or 100 ml")
+    pack: Pack | None = maybe("how it is bought")
+    keeps: Time | None = maybe("once opened: 3 days, 4 h", "keeps_for", within=ABOVE_0)
+    keeps_at_c: Celsius | None = maybe("kept at or below", "keeps_at")
+    use_by: date | None = maybe("the maker's date")
     cautions: tuple[Caution, ...] = key(
         "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
     )
@@ -175,12 +167,9 @@ class Ingredient(Entry):
         """With a density that has a source."""
         density, source = self.density_g_ml, self.density_source
         if density is not None and not source:
-            link.error(
-                "DEN01",
-                self.at("density"),
-                f"the density of '{self.id}' does not say where it comes from",
-                hint="add density_source: the label, a table by name, or 'weighed here'",
-            )
+            message = f"the density of '{self.id}' does not say where it comes from"
+            hint = "add density_source: the label, a table by name, or 'weighed here'"
+            link.error("DEN01", self.at("density"), message, hint)
         if density is None and self.brix is not None:
             density = sucrose_density_g_ml(self.brix)
             source = "sucrose solution at 20 °C (Bubnik 1995)"
@@ -200,14 +189,12 @@ class BatchPart(Record):
     called: ClassVar[str] = "part"
 
     item: ItemRef = key("an ingredient or another batch", "use")
-    amount: PartAmount | None = key(
-        "500 g, 1 l, 2 tbsp, 1 pack", default=None, needed=True, within=ABOVE_0
-    )
+    amount: PartAmount | None = maybe("500 g, 1 l, 2 tbsp, 1 pack", needed=True, within=ABOVE_0)
     mass_g: float = 0.0
     volume_ml: float | None = None
     packs: Decimal | None = None
 
-    def linked(self, link: Linker) -> BatchPart | None:
+    def linked(self, link: Linker) -> BatchPart:
         """With its amount in grams, and in ml where its density is known."""
         assert self.amount is not None
         item, written, density = self.item, self.written("amount"), self.item.density_g_ml
@@ -216,26 +203,18 @@ class BatchPart(Record):
         if self.amount.kind == "tool":
             pack = item.pack if isinstance(item, Ingredient) else None
             if pack is None:
-                link.error(
-                    "BAT05",
-                    written.span,
-                    f"'{written.text}' of '{item.id}', which does not say what one pack holds",
-                    hint="add pack: {quantity: 397 g} to the ingredient, or write grams",
-                )
-                return None
+                message = f"'{written.text}' of '{item.id}', which does not say what one pack holds"
+                hint = "add pack: {quantity: 397 g} to the ingredient, or write grams"
+                link.stop("BAT05", written.span, message, hint)
             packs, unit = self.amount.magnitude, pack.unit
             amount = float(packs) * pack.quantity
         if unit == "g":
             volume = amount / density if density else None
             return replace(self, mass_g=amount, volume_ml=volume, packs=packs)
         if density is None:
-            link.lacks_density(
-                item,
-                written.span,
-                f"'{written.text}' of '{item.id}' is a volume, and its density is not known",
-                "write grams, or give the item, or what it is made of, a density with its source",
-            )
-            return None
+            message = f"'{written.text}' of '{item.id}' is a volume, and its density is not known"
+            hint = "write grams, or give the item, or what it is made of, a density with its source"
+            link.lacks_density(item, written.span, message, hint)
         return replace(self, mass_g=amount * density, volume_ml=amount, packs=packs)
 
 
@@ -244,10 +223,10 @@ class BatchStep(Record):
     """One step of prep."""
 
     text: Text = key("what to do", "do")
-    time_s: Seconds | None = key("for how long", "time", default=None)
-    temperature_c: Celsius | None = key("at what temperature", "temperature", default=None)
+    time_s: Seconds | None = maybe("for how long", "time")
+    temperature_c: Celsius | None = maybe("at what temperature", "temperature")
     speed: str = key("at what speed: low", default="")
-    tool: ToolRef | None = key("with which tool", default=None)
+    tool: ToolRef | None = maybe("with which tool")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,11 +240,8 @@ class Batch(Entry):
     name: Text = key("what it is called")
     parts: tuple[BatchPart, ...] = key("what goes in")
     steps: tuple[BatchStep, ...] = key("how it is made", default=())
-    density_g_ml: GramsPerMl | None = key(
-        "of the finished batch before whipping, if measured",
-        "density",
-        default=None,
-        within=ABOVE_0,
+    density_g_ml: GramsPerMl | None = maybe(
+        "of the finished batch before whipping, if measured", "density", within=ABOVE_0
     )
     overrun_pct: OverrunPct = key(
         "air whipped in, as a share of the liquid's volume", "overrun", default=0.0
@@ -279,29 +255,22 @@ class Batch(Entry):
     yield_factor: float = key(
         "finished mass over the mass of the parts", default=1.0, within=ABOVE_0
     )
-    measured_yield_ml: Ml | None = key(
-        "what a full batch gives, measured", "measured_yield", default=None, within=ABOVE_0
+    measured_yield_ml: Ml | None = maybe(
+        "what a full batch gives, measured", "measured_yield", within=ABOVE_0
     )
-    measured_yield_g: Grams | None = key("", "measured_yield", default=None)
-    keeps: Time | None = key("4 h, 3 days", "keeps_for", default=None, within=ABOVE_0)
-    keeps_at_c: Celsius | None = key("kept at or below", "keeps_at", default=None)
-    serves_at_c: Celsius | None = key("served at", "served_at", default=None)
-    bowl_ml: Ml | None = key("what the bowl or pot holds", "bowl", default=None, within=ABOVE_0)
+    measured_yield_g: Grams | None = maybe("", "measured_yield")
+    keeps: Time | None = maybe("4 h, 3 days", "keeps_for", within=ABOVE_0)
+    keeps_at_c: Celsius | None = maybe("kept at or below", "keeps_at")
+    serves_at_c: Celsius | None = maybe("served at", "served_at")
+    bowl_ml: Ml | None = maybe("what the bowl or pot holds", "bowl", within=ABOVE_0)
     bowl_fill_share: Share = key(
-        "how full it may be",
-        "bowl_fill",
-        default=1.0,
-        within=Range("from 1 to 100 %", 0.01, 1.0),
+        "how full it may be", "bowl_fill", default=1.0, within=Range("from 1 to 100 %", 0.01, 1.0)
     )
     scales: Mapping[str, float] = key(
-        "batch sizes by name: {full: 1, half: 0.5}",
-        factory=lambda: {"full": 1.0},
-        within=ABOVE_0,
+        "batch sizes by name: {full: 1, half: 0.5}", factory=lambda: {"full": 1.0}, within=ABOVE_0
     )
-    lead: ItemRef | None = key("the ingredient used in whole packs only", default=None)
-    brew: ItemRef | None = key(
-        "the leaf or grounds the brew ratio is counted against", default=None
-    )
+    lead: ItemRef | None = maybe("the ingredient used in whole packs only")
+    brew: ItemRef | None = maybe("the leaf or grounds the brew ratio is counted against")
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
     cross_contact: Allergens = key("allergens it may pick up from shared equipment", default=())
     keeps_for: KeepsFor | None = None
@@ -314,12 +283,9 @@ class Batch(Entry):
         used = {part.item.id for part in self.parts}
         for item, what in ((self.lead, "lead"), (self.brew, "brew")):
             if item is not None and item.id not in used:
-                link.error(
-                    "BAT03",
-                    self.written(what).span,
-                    f"{what} is '{item.id}', which is not among the parts",
-                    hint=f"parts: {listed(sorted(used))}",
-                )
+                message = f"{what} is '{item.id}', which is not among the parts"
+                hint = f"parts: {listed(sorted(used))}"
+                link.error("BAT03", self.written(what).span, message, hint)
         measured, factor = self.says("measured_yield"), self.says("yield_factor")
         if factor and measured:
             link.error(

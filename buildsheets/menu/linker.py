@@ -9,12 +9,11 @@ from __future__ import annotations
 import collections.abc
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeVar, get_args, get_origin
+from typing import Any, NoReturn, TypeVar, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.keys import meant_keys, place
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.schema import (
@@ -33,11 +32,20 @@ from buildsheets.menu.schema import (
     keys_of,
     note,
 )
-from buildsheets.menu.values import bad_id, empty, read_text, single, wrong_shape
+from buildsheets.menu.values import (
+    bad_id,
+    empty,
+    meant_keys,
+    place,
+    read_text,
+    single,
+    write,
+    wrong_shape,
+)
 
 R = TypeVar("R", bound=Record)
 
-MOST_NAMES_SHOWN = 24
+MOST_NAMES_LISTED = 24
 MOST_NESTED = 40
 """How deep batches may stand in one another: beyond any kitchen, and well within Python."""
 
@@ -50,6 +58,10 @@ FAILED = Failed()
 
 LOST = Failed()
 """Stands for a value that needs an entry which failed: one cause, one finding."""
+
+
+class Stopped(Exception):
+    """The record at hand is left out."""
 
 
 @dataclass(slots=True)
@@ -86,23 +98,29 @@ class Linker:
         code: str,
         span: Span,
         message: str,
-        *,
         hint: str = "",
+        *,
         labels: tuple[Label, ...] = (),
         fixes: tuple[Fix, ...] = (),
     ) -> None:
         """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
         self._faulty = True
-        found = finding(code, span, message, hint=hint, labels=labels, fixes=fixes)
+        found = finding(code, span, message, hint, labels=labels, fixes=fixes)
         if found not in self.findings:
             self.findings.append(found)
 
-    def lacks_density(self, item: Entry, span: Span, message: str, hint: str) -> None:
+    def stop(self, *fault: Any, **more: Any) -> NoReturn:
+        """Note a fault after which the record at hand cannot be linked any further."""
+        self.error(*fault, **more)
+        raise Stopped
+
+    def lacks_density(self, item: Entry, span: Span, message: str, hint: str) -> NoReturn:
         """Note at its first use that an item has no density; its other uses have the same cause."""
         if item.id not in self._without_density:
             self._without_density.add(item.id)
             label = Label(item.span, "has no density")
-            self.error("DEN02", span, message, hint=hint, labels=(label,))
+            self.error("DEN02", span, message, hint, labels=(label,))
+        raise Stopped
 
     def is_empty(self, record: Record, name: str) -> bool:
         """Whether the list under a key was written without any item."""
@@ -131,15 +149,11 @@ class Linker:
         if any(self._is_lost(section, name) for section in sections):
             return False
         declared = sorted(names)
-        shown = listed(declared) if declared else "none is declared"
-        many = len(declared) > MOST_NAMES_SHOWN
-        self.error(
-            "REF01",
-            span,
-            f"there is no {what} '{name}'",
-            hint=f"{len(declared)} are declared" if many else f"known: {shown}",
-            fixes=tuple(Fix(f"write {word}", span, word) for word in nearest(name, declared)),
-        )
+        hint = f"known: {listed(declared) or 'none is declared'}"
+        if len(declared) > MOST_NAMES_LISTED:
+            hint = f"{len(declared)} are declared"
+        fixes = tuple(fix for word in nearest(name, declared) for fix in write(word, span))
+        self.error("REF01", span, f"there is no {what} '{name}'", hint, fixes=fixes)
         return False
 
     def known_sizes(self, by_size: BySize[Any]) -> None:
@@ -180,12 +194,11 @@ class Linker:
             return None
         pair = found.pairs[id]
         self._under_way.append((section, id))
-        made = self.record(pair.value, found.kind, pair.key, id=id)
-        wrong = bad_id(id, pair.key.span)
-        if wrong:
-            self.findings.append(wrong)
+        entry = self.record(pair.value, found.kind, pair.key, id=id)
         self._under_way.pop()
-        found.linked[id] = None if wrong or isinstance(made, Failed) else made
+        if wrong := bad_id(id, pair.key.span):
+            entry = self._fail(wrong)
+        found.linked[id] = None if isinstance(entry, Failed) else entry
         return found.linked[id]
 
     def _is_lost(self, section: str, id: str) -> bool:
@@ -197,33 +210,28 @@ class Linker:
         """Report batches that need each other, at the first of them."""
         ring = [*self._under_way[self._under_way.index((section, id)) :], (section, id)]
         spans = [self.sections[name].pairs[one].key.span for name, one in ring]
-        self.error(
-            "BAT01",
-            spans[0],
-            f"batch '{id}' cannot be made: {' needs '.join(one for _, one in ring)}",
-            hint="take one of them out of the other's parts",
-            labels=tuple(Label(span, "in the ring") for span in spans[1:-1]),
-        )
+        message = f"batch '{id}' cannot be made: {' needs '.join(one for _, one in ring)}"
+        labels = tuple(Label(span, "in the ring") for span in spans[1:-1])
+        hint = "take one of them out of the other's parts"
+        self.error("BAT01", spans[0], message, hint, labels=labels)
 
     def _named(self, node: Node, ref: Ref) -> Any:
         """The entry a reference names."""
         if not isinstance(node, Scalar):
             return self._wrong_shape(node, "a single value")
         name = node.text.strip()
-        wrong = bad_id(name, node.span) if name else empty(node.span)
-        if wrong:
+        if wrong := bad_id(name, node.span) if name else empty(node.span):
             return self._fail(wrong)
         if ref.sections == ("allergens",):
             if name not in self.allergens and self.allergens_lost:
                 return LOST
             return name if self.known(name, node.span, self.allergens, ref.what) else FAILED
+        for section in ref.sections:
+            if name in self.sections[section].pairs:
+                return self._entry(section, name) or LOST
         names = [one for section in ref.sections for one in self.sections[section].pairs]
-        if name not in names:
-            lost = any(self.sections[section].broken for section in ref.sections)
-            return LOST if lost or self.known(name, node.span, names, ref.what) else FAILED
-        section = next(s for s in ref.sections if name in self.sections[s].pairs)
-        entry = self._entry(section, name)
-        return LOST if entry is None else entry
+        lost = any(self.sections[section].broken for section in ref.sections)
+        return LOST if lost or self.known(name, node.span, names, ref.what) else FAILED
 
     # Values by what their field declares.
 
@@ -295,7 +303,7 @@ class Linker:
         if len(present) > 1:
             message = f"this entry has both `{present[0].text}:` and `{present[1].text}:`"
             hint = "Make two entries of it."
-            return self._fail(finding("KEY01", present[1].span, message, hint=hint))
+            return self._fail(finding("KEY01", present[1].span, message, hint))
         return self.record(node, by_tag[present[0].text], owner)
 
     def _items(self, node: Node, hint: Any, within: Range | None) -> Any:
@@ -331,9 +339,9 @@ class Linker:
             raise TypeError(f"size ids cannot be told from the keys of {hint}")
         if not isinstance(node, Mapping):
             value = self.value(node, hint, None, within)
-            return (
-                value if isinstance(value, Failed) else BySize(_located(node, value), {}, node.span)
-            )
+            if isinstance(value, Failed):
+                return value
+            return BySize(_located(node, value), {}, node.span)
         values = self._by_id(node, hint, within)
         if isinstance(values, Failed):
             return values
@@ -373,9 +381,12 @@ class Linker:
         values = {name: value for fields in read.values() for name, value in fields.items()}
         places = {key.key: pair for key, pair in meant.items()}
         outer, self._faulty = self._faulty, False
-        made = kind(span=node.span, places=places, **values, **own).linked(self)
+        try:
+            linked: Any = kind(span=node.span, places=places, **values, **own).linked(self)
+        except Stopped:
+            linked = LOST
         faulty, self._faulty = self._faulty, outer
-        return FAILED if faulty else LOST if made is None else made
+        return FAILED if faulty else linked
 
     def record_over(self, pair: Pair | None, stand_in: R) -> R:
         """Read a section as a record like ``stand_in``, whose values stay where none could be read.
@@ -388,7 +399,7 @@ class Linker:
             self.value(pair.value, kind, pair.key)  # reports the shape
         if pair is None or not isinstance(node, Mapping):
             nothing = replace(stand_in, failed=frozenset(key.key for key in keys_of(kind).values()))
-            return nothing.linked(self) or nothing
+            return nothing.linked(self)
         meant = meant_keys(node, kind, pair.key, self.findings)
         failed = {key.key for key in keys_of(kind).values() if key.required and key not in meant}
         values: dict[str, Any] = {}
@@ -404,10 +415,9 @@ class Linker:
             else:
                 values |= read
         places = {key.key: one for key, one in meant.items()}
-        made: R = replace(
-            stand_in, span=node.span, places=places, failed=frozenset(failed), **values
-        )
-        return made.linked(self) or made
+        own: dict[str, Any] = {**values, "span": node.span, "failed": frozenset(failed)}
+        record: R = replace(stand_in, places=places, **own)
+        return record.linked(self)
 
     def _key(self, key: Key, pair: Pair) -> Any:
         """The values of a key's fields."""

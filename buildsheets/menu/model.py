@@ -1,4 +1,4 @@
-"""The linked menu and all that stands in it: what ``link.py`` makes of a menu's nodes.
+"""A menu's nodes go in; the linked menu and a finding for everything wrong in it come out.
 
 Names are objects, amounts are plain floats with their unit in the name. Read by figures, checks
 and cards; never changed. Each entry keeps ``span`` (where it is written) so that any figure can
@@ -9,18 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import get_args
+from typing import Any, get_args
 
+from buildsheets.findings.finding import Finding, Label
+from buildsheets.findings.spelling import listed
+from buildsheets.menu import nodes
 from buildsheets.menu.components import Amount, Component, Ice, Liquid, Topping
-from buildsheets.menu.days import DaySales, SalesLine
-from buildsheets.menu.drinks import (
-    AddOn,
-    AddStep,
-    DoStep,
-    Drink,
-    LineTo,
-    Step,
-)
+from buildsheets.menu.drinks import AddStep, DaySales, DoStep, Drink, LineTo, SalesLine, Step
 from buildsheets.menu.equipment import CupShape, CupSize, Station, Tolerance, Tool
 from buildsheets.menu.ingredients import (
     Batch,
@@ -32,9 +27,13 @@ from buildsheets.menu.ingredients import (
     Nutrition,
     Pack,
 )
-from buildsheets.menu.options import IceLevels, Options, Sweetness
-from buildsheets.menu.schema import Record, Text, Written, key, keys_of
-from buildsheets.menu.shop import Allow, Edition, LabelSheet, Shop
+from buildsheets.menu.linker import Failed, Linker
+from buildsheets.menu.nodes import Pair, text_at
+from buildsheets.menu.options import AddOn, IceLevels, Options, Sweetness
+from buildsheets.menu.quantity import Measures
+from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of, maybe
+from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
+from buildsheets.menu.values import meant_keys
 
 __all__ = [
     "AddOn",
@@ -91,7 +90,7 @@ class Menu(Record):
     sweeteners: Mapping[str, Liquid] = key("what sweetens", factory=dict)
     toppings: Mapping[str, Topping] = key("what is added", factory=dict)
     ice: Mapping[str, Ice] = key("sorts of ice", factory=dict)
-    options: Options | None = key("what guests may choose", default=None)
+    options: Options | None = maybe("what guests may choose")
     add_ons: Mapping[str, AddOn] = key("toppings a guest may add", factory=dict)
     drinks: Mapping[str, Drink] = key("the drinks")
     days: Mapping[str, DaySales] = key("expected sales, for the prep plan", factory=dict)
@@ -109,3 +108,78 @@ def _record_in(hint: object) -> type[Record]:
 
 SECTIONS = {name: _record_in(key.hint) for name, key in keys_of(Menu).items()}
 """What an entry of each section is."""
+
+BY_ID = tuple(name for name in SECTIONS if name not in ("shop", "edition", "options", "allow"))
+"""The sections that have entries by id."""
+
+COMPONENTS = ("bases", "sweeteners", "toppings", "ice")
+SHARED_NAMES = (("ingredients", "batches"), COMPONENTS)
+"""Sections whose entries are named in one place, so that no name may stand twice in them."""
+
+
+def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
+    """The menu with whatever could be linked, and a finding for everything that could not.
+
+    An entry that fails is left out; whatever needs it is left out without a second finding. A shop
+    or an edition that could not be read has a stand-in, so that the rest is checked all the same.
+    """
+    declared = text_at(root, "shop", "measures")  # known before anything is read with it
+    linker = Linker(measures=next((one for one in Measures if one == declared), None))
+    keys = keys_of(Menu)
+    given = {key.key: pair for key, pair in meant_keys(root, Menu, None, linker.findings).items()}
+    for name in BY_ID:
+        linker.add_section(keys[name], given.get(name), root.broken)
+    for names in SHARED_NAMES:
+        _refuse_doubles(linker, names)
+    shop = linker.record_over(given.get("shop"), NO_SHOP)
+    edition = linker.record_over(given.get("edition"), NO_EDITION)
+    linker.allergens = shop.allergens
+    linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
+    linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
+    _refuse_twin_letters(linker)
+    sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}
+    menu = Menu(
+        span=root.span,
+        shop=shop,
+        edition=edition,
+        options=linker.options,
+        allows=_value(linker, given, "allow") or (),
+        components={id: one for name in COMPONENTS for id, one in sections[name].items()},
+        **sections,
+    )
+    return menu, linker.findings
+
+
+def _value(linker: Linker, given: dict[str, Pair], name: str) -> Any:
+    if name not in given:
+        return None
+    value = linker.value(given[name].value, keys_of(Menu)[name].hint, given[name].key)
+    return None if isinstance(value, Failed) else value
+
+
+def _refuse_doubles(linker: Linker, names: tuple[str, ...]) -> None:
+    """Leave out an entry whose name stands in an earlier section that shares its names."""
+    seen: dict[str, Pair] = {}
+    for section in names:
+        pairs = linker.sections[section].pairs
+        for id in [id for id in pairs if id in seen]:
+            span, labels = pairs.pop(id).key.span, (Label(seen[id].key.span, "first here"),)
+            hint = f"{listed(names, 'and')} share one list of names"
+            linker.error("REF02", span, f"'{id}' is the name of two things", hint, labels=labels)
+        seen |= pairs
+
+
+def _refuse_twin_letters(linker: Linker) -> None:
+    """Leave out a station whose letter another has, since letters mark cards in grey print."""
+    first: dict[str, Station] = {}
+    for id, station in linker.section("stations").items():
+        other = first.setdefault(station.letter, station)
+        if other is not station:
+            linker.sections["stations"].linked[id] = None
+            linker.error(
+                "STN02",
+                station.written("letter").span,
+                f"two stations are marked '{station.letter}'; in grey print nobody could tell "
+                "them apart",
+                labels=(Label(other.written("letter").span, "also marked so"),),
+            )

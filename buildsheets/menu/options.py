@@ -4,14 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Annotated, Literal
+from decimal import Decimal
+from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.schema import Id, Range, Record, Share, Text, Was, key
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
+from buildsheets.menu.components import UNNAMED, Amount, ComponentRef, amount
+from buildsheets.menu.linker import Linker
+from buildsheets.menu.schema import (
+    FROM_0,
+    BySize,
+    DrinkAmount,
+    Entry,
+    Id,
+    Range,
+    Record,
+    Ref,
+    Share,
+    Text,
+    Was,
+    key,
+    maybe,
+)
 
 ADD_ONS_MOST = 2
 """More than two add-ons at once are not figured: the trade sells one or two (common practice,
@@ -41,12 +55,9 @@ class Sweetness(Record):
         """Checked: what is made when nobody says must be one of the levels."""
         if self.default not in self.levels:
             default = self.written("default")
-            link.error(
-                "OPT02",
-                default.span,
-                f"the default {default.text} is not one of the levels",
-                hint=f"levels: {listed(f'{100.0 * level:g} %' for level in self.levels)}",
-            )
+            message = f"the default {default.text} is not one of the levels"
+            hint = f"levels: {listed(f'{100.0 * level:g} %' for level in self.levels)}"
+            link.error("OPT02", default.span, message, hint)
         return self
 
 
@@ -55,10 +66,7 @@ class IceLevel(Record):
     """One ice level."""
 
     name: Text = key("how a guest says it")
-    share: Share = key(
-        "share of the written ice",
-        within=Range("from 0 to 200 %", 0.0, 2.0),
-    )
+    share: Share = key("share of the written ice", within=Range("from 0 to 200 %", 0.0, 2.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +123,38 @@ class AddOnRule(Record):
 class Options(Record):
     """The options every drink offers unless it says otherwise."""
 
-    sweetness: Sweetness | None = key("sweetness", default=None)
-    ice: IceLevels | None = key("ice", default=None)
-    add_ons: AddOnRule | None = key("add-ons", default=None)
+    sweetness: Sweetness | None = maybe("sweetness")
+    ice: IceLevels | None = maybe("ice")
+    add_ons: AddOnRule | None = maybe("add-ons")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddOn(Entry):
+    """A topping a guest may add.
+
+    ``amounts`` are by cup id.
+    """
+
+    component: ComponentRef = key("which topping", "topping")
+    name: Text = key("what the guest calls it", default=UNNAMED)
+    amount: BySize[DrinkAmount] | None = maybe("how much, for all sizes or each", needed=True)
+    price: Decimal | None = maybe("what it adds to the price", within=FROM_0)
+    amounts: Mapping[str, Amount] = field(default_factory=dict)
+
+    def linked(self, link: Linker) -> AddOn:
+        """With the amount for each cup it is given for."""
+        assert self.amount is not None
+        component, amounts = self.component, {}
+        if component.behaves == "ice":
+            message = f"add-on '{self.id}' is ice, which is an option of its own"
+            link.stop("OPT03", self.written("topping").span, message)
+        link.known_sizes(self.amount)
+        for cup_id in link.section("cups"):
+            given = self.amount.get(cup_id)
+            if given and (measured := amount(link, given, component, component.tool)):
+                amounts[cup_id] = measured
+        name = self.name if self.says("name") else component.name
+        return replace(self, name=name, amounts=amounts)
+
+
+AddOnRef = Annotated[AddOn, Ref("add-on", "add_ons")]

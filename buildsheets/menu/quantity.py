@@ -90,12 +90,7 @@ _COMMA = re.compile(r"([0-9]+),([0-9]+)(.*)")
 _EXPONENT = re.compile(r"[-+]?[0-9.]+e[-+]?[0-9].*", re.IGNORECASE)
 
 # Letters that stand for two units each, and what to write instead.
-_UNCLEAR = {
-    "c": ("cup", "°C"),
-    "f": ("fl oz", "°F"),
-    "t": ("tsp", "tbsp"),
-    "T": ("tbsp", "tsp"),
-}
+_UNCLEAR = {"c": ("cup", "°C"), "f": ("fl oz", "°F"), "t": ("tsp", "tbsp"), "T": ("tbsp", "tsp")}
 
 _PLAIN = str.maketrans("⁄−–—‐‑º˚", "/-----°°") | {ord("℃"): "°C", ord("℉"): "°F"}
 
@@ -193,40 +188,36 @@ def _magnitude(number: str, text: str) -> Decimal:
 
 def _refuse_unclear(text: str, plain: str, kinds: Collection[str]) -> None:
     """Refuse, in words of its own, each way of writing that is not one exact amount."""
-    shown = _quoted(text)
+    quoted = _quoted(text)
     if not plain:
         raise QuantityError("the amount is missing", _one_of(kinds))
     if len(plain) > MAX_LENGTH:
-        raise QuantityError(f"{shown} is too long for an amount", _one_of(kinds))
+        raise QuantityError(f"{quoted} is too long for an amount", _one_of(kinds))
     if match := _VAGUE.search(plain):
         raise QuantityError(
-            f"{shown} is no fixed amount: {match[0].lower()!r} has no agreed size",
+            f"{quoted} is no fixed amount: {match[0].lower()!r} has no agreed size",
             "Measure or weigh it once and write ml or g.",
         )
     if _RANGE.fullmatch(plain):
         raise QuantityError(
-            f"{shown} is a range; a build needs one amount",
+            f"{quoted} is a range; a build needs one amount",
             "Write the one amount to measure (one and a half is written 1 1/2).",
         )
     if match := _ROUGHLY.fullmatch(plain):
         exact = "".join(part for part in match.groups() if part).strip()
-        raise QuantityError(
-            f"{shown} is not exact; a build needs one amount",
-            "Write the amount to measure, without more words.",
-            (Choice(exact, "the exact amount"),),
-        )
+        message = f"{quoted} is not exact; a build needs one amount"
+        hint = "Write the amount to measure, without more words."
+        raise QuantityError(message, hint, (Choice(exact, "the exact amount"),))
     if match := _COMMA.fullmatch(plain):
         whole, rest, unit = match.groups()
         meant = [Choice(f"{whole}.{rest}{unit}", "a decimal comma")]
         if len(rest) == 3:
             meant.append(Choice(f"{whole}{rest}{unit}", "a comma between the thousands"))
-        raise QuantityError(
-            f"{shown} has a comma in its number",
-            "Write decimals with a point and thousands without a mark.",
-            tuple(meant),
-        )
+        message = f"{quoted} has a comma in its number"
+        hint = "Write decimals with a point and thousands without a mark."
+        raise QuantityError(message, hint, tuple(meant))
     if _EXPONENT.fullmatch(plain):
-        raise QuantityError(f"{shown} has an exponent", "Write the number out in full.")
+        raise QuantityError(f"{quoted} has an exponent", "Write the number out in full.")
 
 
 def _unit(spelling: str, number: str, text: str, kinds: Collection[str]) -> Unit:

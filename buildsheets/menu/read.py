@@ -5,30 +5,19 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 import yaml
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
-from buildsheets.menu.files import load_sources
-from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence, text_at
-from buildsheets.menu.syntax import syntax_fault
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 
-__all__ = [
-    "Mapping",
-    "Node",
-    "Pair",
-    "Scalar",
-    "Sequence",
-    "Source",
-    "load_sources",
-    "read",
-    "text_at",
-]
-
+SYNTAX = Path(__file__).with_name("syntax.yaml")
 MAX_DEPTH = 20
-MAX_CHARACTERS_SHOWN = 5
+MAX_CHARACTERS_REPORTED = 5
 
 # libyaml when PyYAML was built with it, else the same parser in Python; tests compare the two.
 LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -86,7 +75,7 @@ def _read_source(source: Source, findings: list[Finding]) -> Node | None:
     try:
         root = _Builder(source, lines, yaml.parse(text, Loader=LOADER), findings).document()
     except yaml.MarkedYAMLError as error:
-        findings.append(syntax_fault(source.name, lines, error))
+        findings.append(_syntax_fault(source.name, lines, error))
         return None
     except (yaml.YAMLError, ValueError, OverflowError) as error:
         # PyYAML's own slips, such as an escape beyond Unicode in its parser written in Python
@@ -126,12 +115,9 @@ class _Builder:
             if isinstance(event, yaml.DocumentStartEvent):
                 documents += 1
                 if documents == 2:
-                    self.report(
-                        "TXT15",
-                        self.span(event.start_mark, event.end_mark),
-                        "a second document starts here; a file is one document",
-                        "Leave out the `---`, or put what follows into a file of its own.",
-                    )
+                    message = "a second document starts here; a file is one document"
+                    hint = "Leave out the `---`, or put what follows into a file of its own."
+                    self.report("TXT15", self.span(event.start_mark, event.end_mark), message, hint)
             elif isinstance(event, yaml.NodeEvent):
                 node = self.node(event, 1)
                 root = root or node
@@ -142,12 +128,9 @@ class _Builder:
         if depth > MAX_DEPTH:
             raise _TooDeep(span)
         if isinstance(event, yaml.AliasEvent):
-            self.report(
-                "TXT12",
-                span,
-                f"the alias *{event.anchor} stands for a text written elsewhere",
-                "Write the text out here; quote a text that starts with a *.",
-            )
+            message = f"the alias *{event.anchor} stands for a text written elsewhere"
+            hint = "Write the text out here; quote a text that starts with a *."
+            self.report("TXT12", span, message, hint)
             return Scalar("", False, span, broken=True)
         self.properties(event)
         if isinstance(event, yaml.ScalarEvent):
@@ -229,7 +212,7 @@ class _Builder:
         return mark.line, mark.column
 
     def report(self, code: str, span: Span, message: str, hint: str = "") -> None:
-        self.findings.append(finding(code, span, message, hint=hint))
+        self.findings.append(finding(code, span, message, hint))
 
 
 def _start(source: Source) -> Span:
@@ -249,10 +232,10 @@ def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
     for number, line in enumerate(lines, 1):
         for match in _UNSEEN.finditer(line):
             found += 1
-            if found > MAX_CHARACTERS_SHOWN:
+            if found > MAX_CHARACTERS_REPORTED:
                 break
             span = Span(source.name, number, match.start() + 1, number, match.end() + 1)
-            more = ", and there are more after it" if found == MAX_CHARACTERS_SHOWN else ""
+            more = ", and there are more after it" if found == MAX_CHARACTERS_REPORTED else ""
             message = f"the control character {_name(match[0])} stands here{more}"
             findings.append(finding("TXT06", span, message, hint="Delete it."))
     text = _UNSEEN.sub("�", source.text) if found else source.text
@@ -260,36 +243,72 @@ def _cleaned(source: Source, lines: list[str], findings: list[Finding]) -> str:
 
 
 def _duplicate(second: Scalar, first: Scalar) -> Finding:
-    return finding(
-        "TXT11",
-        second.span,
-        f"the key {second.text} stands here a second time",
-        labels=(Label(first.span, "it stands here first"),),
-        hint="Keep one of the two, or give one another name.",
-    )
+    message = f"the key {second.text} stands here a second time"
+    hint = "Keep one of the two, or give one another name."
+    first_here = Label(first.span, "it stands here first")
+    return finding("TXT11", second.span, message, hint, labels=(first_here,))
 
 
 def _merged(roots: list[Mapping], findings: list[Finding]) -> Mapping:
     """One mapping of the sections of all files; the entries of a divided section are joined."""
     sections: dict[str, Pair] = {}
-    for root in roots:
-        for entry in root.pairs:
-            name = entry.key.text
-            first = sections.get(name)
-            if first is None:
-                sections[name] = entry
-            elif isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
-                sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
-            else:
-                findings.append(_duplicate(entry.key, first.key))
+    for entry in (pair for root in roots for pair in root.pairs):
+        name = entry.key.text
+        first = sections.setdefault(name, entry)
+        if first is entry:
+            continue
+        if isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
+            sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
+        else:
+            findings.append(_duplicate(entry.key, first.key))
     return Mapping(tuple(sections.values()), roots[0].span, any(root.broken for root in roots))
 
 
 def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping:
     entries = {entry.key.text: entry for entry in first.pairs}
     for entry in second.pairs:
-        if entry.key.text in entries:
-            findings.append(_duplicate(entry.key, entries[entry.key.text].key))
-        else:
-            entries[entry.key.text] = entry
+        known = entries.setdefault(entry.key.text, entry)
+        if known is not entry:
+            findings.append(_duplicate(entry.key, known.key))
     return Mapping(tuple(entries.values()), first.span, first.broken or second.broken)
+
+
+def _syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> Finding:
+    """The finding for an error of PyYAML's parser, in plain words."""
+    mark: Any = error.problem_mark or error.context_mark
+    context: Any = error.context_mark
+    problem = " ".join(f"{error.problem or ''}; {error.context or ''}".split())
+    span = _point(file, lines, mark)
+    line = lines[span.line - 1]
+    if "cannot start any token" in problem and line[span.column - 1 : span.column] == "\t":
+        others = sum(1 for text in lines if re.match(r" *\t", text)) - 1
+        more = f"; lines with one: {others + 1}" if others > 0 else ""
+        message = f"a tab stands where spaces are wanted{more}"
+        hint = "Indent with spaces; most editors can turn all tabs of a file into spaces."
+        return finding("TXT09", span, message, hint)
+    unknown = {"message": f"this is not YAML: {problem.strip('; ')}", "hint": ""}
+    words = next((one for one in _plain_words() if re.search(one["problem"], problem)), unknown)
+    message, hint = words["message"], words["hint"]
+    if context and "at" in words:
+        return finding("TXT08", _point(file, lines, context), message, hint)
+    labels: tuple[Label, ...] = ()
+    if context and (context.line, context.column) != (mark.line, mark.column):
+        labels = (Label(_point(file, lines, context), "in what starts here"),)
+    return finding("TXT08", span, message, hint, labels=labels)
+
+
+@cache
+def _plain_words() -> list[dict[str, str]]:
+    words: list[dict[str, str]] = yaml.load(SYNTAX.read_text("utf-8"), LOADER)
+    return words
+
+
+def _point(file: str, lines: list[str], mark: Any) -> Span:
+    """A mark as the one character it points at; after the last line, the end of that line."""
+    line, column = mark.line, mark.column
+    if line >= len(lines):
+        line, column = len(lines) - 1, len(lines[-1])
+    while line > 0 and column == 0 and not lines[line].strip():
+        line -= 1
+        column = len(lines[line])
+    return Span(file, line + 1, column + 1, line + 1, column + 2)

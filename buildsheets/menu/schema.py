@@ -49,10 +49,8 @@ class Text:
 
     def in_language(self, language: str) -> str:
         """The text for a reader of ``language``; else the all-language or first-written text."""
-        for key in (language, ""):
-            if key in self.by_language:
-                return self.by_language[key]
-        return next(iter(self.by_language.values()))
+        texts = self.by_language
+        return texts.get(language) or texts.get("") or next(iter(texts.values()))
 
     def has(self, language: str) -> bool:
         """Whether a reader of ``language`` gets their own words rather than a fall-back."""
@@ -111,8 +109,8 @@ class Record:
         pairs = node.pairs if isinstance(node, nodes.Mapping) else ()
         return {pair.key.text: pair.key.span for pair in pairs}
 
-    def linked(self, link: Linker) -> Self | None:
-        """The record with all that is worked out, after its checks; None leaves it out."""
+    def linked(self, link: Linker) -> Self:
+        """The record with all that is worked out, after its checks."""
         return self
 
 
@@ -142,7 +140,6 @@ class Id:
     """Restricts a text to the pattern of ids."""
 
 
-@dataclass(frozen=True, slots=True, init=False)
 class Kinds:
     """Which kinds of quantity a field takes: ``Annotated[float, Kinds("volume", "mass")]``.
 
@@ -150,27 +147,18 @@ class Kinds:
     (``"pump"``); ``"tool"`` takes every tool. A float is in the kind's base unit, ``times`` over.
     """
 
-    names: tuple[str, ...]
-    times: float
-
     def __init__(self, *names: str, times: float = 1.0) -> None:
-        object.__setattr__(self, "names", names)
-        object.__setattr__(self, "times", times)
+        self.names, self.times = names, times
 
 
-@dataclass(frozen=True, slots=True, init=False)
 class Ref:
     """The field names an entry of one of these sections and holds that entry.
 
     ``allergens`` is no section but the list of the shop: such a field holds the id itself.
     """
 
-    what: str
-    sections: tuple[str, ...]
-
     def __init__(self, what: str, *sections: str) -> None:
-        object.__setattr__(self, "what", what)
-        object.__setattr__(self, "sections", sections)
+        self.what, self.sections = what, sections
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +233,11 @@ def key(
     if factory is not MISSING:
         return field(default_factory=factory, metadata=metadata)
     return field(default=default, metadata=metadata)
+
+
+def maybe(doc: str, name: str = "", **more: Any) -> Any:
+    """A key that may be left out: its field is then None."""
+    return key(doc, name, default=None, **more)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

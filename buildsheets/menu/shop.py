@@ -7,10 +7,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
     NOWHERE,
@@ -21,11 +22,9 @@ from buildsheets.menu.schema import (
     Share,
     Text,
     key,
+    maybe,
 )
 from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
-
-if TYPE_CHECKING:
-    from buildsheets.menu.linker import Linker
 
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""
@@ -161,7 +160,7 @@ class Shop(Record):
     label_rules: Literal["eu", "us"] = key(
         "how nutrition figures are rounded: eu or us", default="eu"
     )
-    site: str | None = key("address of the shop's card pages, for the QR code", default=None)
+    site: str | None = maybe("address of the shop's card pages, for the QR code")
     time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
     card_mm: CardSize = key(
         "card size: A5, A6, letter-half … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]
@@ -177,7 +176,7 @@ class Shop(Record):
         "pouch_border",
         default=POUCH_BORDER_MM,
     )
-    label_sheet: LabelSheet | None = key("the sheet date labels are printed on", default=None)
+    label_sheet: LabelSheet | None = maybe("the sheet date labels are printed on")
     round_error_warn_share: Share = key(
         "warn when a tool's step changes an amount by more", "warn_rounding", default=0.1
     )
@@ -208,12 +207,9 @@ class Shop(Record):
         hot = self.hot_limit_c if "hot_at" in own else least.hot_limit_c
         chosen = self.written("shelf_rules").span
         if rules is None and not unread and own != RULE_KEYS:
-            link.error(
-                "KEEP01",
-                chosen,
-                "custom keeping rules need all three of rule_days, cold_at and hot_at",
-                hint="take them from your local food code",
-            )
+            message = "custom keeping rules need all three of rule_days, cold_at and hot_at"
+            hint = "take them from your local food code"
+            link.error("KEEP01", chosen, message, hint)
         if rules is not None and (
             days > rules.rule_days or cold > rules.cold_limit_c or hot < rules.hot_limit_c
         ):
@@ -272,11 +268,7 @@ class Allow(Record):
 # What takes the place of a shop or edition that could not be read, so that the rest is checked all
 # the same. Such a menu is never printed, since an error stands where the stand-in was needed.
 NO_SHOP = Shop(
-    span=NOWHERE,
-    name=Text({"": "?"}),
-    languages=(),
-    allergen_list="eu14",
-    shelf_rules="custom",
+    span=NOWHERE, name=Text({"": "?"}), languages=(), allergen_list="eu14", shelf_rules="custom"
 )
 NO_EDITION = Edition(
     span=NOWHERE, code="X", name=Text({"": "?"}), valid_from=date.min, valid_to=date.max

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 
@@ -22,48 +23,7 @@ class Measures(StrEnum):
 # What is not decimal is read by Pint, which is given these lines and nothing else: its own file
 # knows no metric or Australian spoon, takes `cup` and `pint` for US customary ones and `pinch` for
 # a pico-inch. Pint takes a third of a second to start, so it is asked for nothing else.
-DEFINITIONS = """
-millimetre = [length]
-gram = [mass]
-kelvin = [temperature]; offset: 0
-# The millilitre is a cubic centimetre: SI Brochure (9th edition), table 8.
-centimetre = 10 * millimetre
-millilitre = centimetre ** 3
-degree_Celsius = kelvin; offset: 273.15
-degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9
-# Inch, avoirdupois pound and the gallon of 231 cubic inches, all exact: NIST Handbook 44,
-# Appendix C.
-inch = 2.54 * centimetre
-pound = 453.59237 * gram
-ounce = pound / 16
-us_customary_gal = 231 * inch ** 3
-us_customary_qt = us_customary_gal / 4
-us_customary_pt = us_customary_gal / 8
-us_customary_cup = us_customary_gal / 16
-us_customary_floz = us_customary_gal / 128
-us_customary_tbsp = us_customary_gal / 256
-us_customary_tsp = us_customary_gal / 768
-# Nutrition labels in the USA: 21 CFR 101.9(b)(5)(viii).
-us_label_tsp = 5 * millilitre
-us_label_tbsp = 15 * millilitre
-us_label_cup = 240 * millilitre
-us_label_floz = 30 * millilitre
-# Metric kitchen measures: GNU Units 2.22 (metriccup, brtablespoon, brteaspoon).
-metric_tsp = 5 * millilitre
-metric_tbsp = 15 * millilitre
-metric_cup = 250 * millilitre
-# Australian sets, where a tablespoon holds 20 ml: NSW Health, recipe conversion chart.
-australian_tsp = 5 * millilitre
-australian_tbsp = 20 * millilitre
-australian_cup = 250 * millilitre
-# The imperial gallon, exact, and its parts; the British spoons: GNU Units 2.22.
-imperial_gal = 4546.09 * millilitre
-imperial_qt = imperial_gal / 4
-imperial_pt = imperial_gal / 8
-imperial_floz = imperial_gal / 160
-imperial_tsp = 5 * millilitre
-imperial_tbsp = 15 * millilitre
-"""
+DEFINITIONS = Path(__file__).with_suffix(".txt").read_text("utf-8")
 
 BASE_UNITS = {"volume": "millilitre", "mass": "gram", "length": "millimetre"}
 

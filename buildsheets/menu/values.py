@@ -1,19 +1,21 @@
-"""Single values: a text and what its field declares go in, the value or a finding comes out."""
+"""Keys and single values: nodes and what a record declares go in, the pair meant for each key, the
+value of a text, and findings come out."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping as Named
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from enum import StrEnum
 from typing import Any, Literal, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence
+from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
-from buildsheets.menu.schema import ID_PATTERN, Form, Id, Kinds, Text
+from buildsheets.menu.schema import ID_PATTERN, Form, Id, Key, Kinds, Record, Text, keys_of
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
@@ -40,7 +42,7 @@ def read_text(node: Node, findings: list[Finding]) -> Text | None:
         if not _LANGUAGE.fullmatch(language):
             message = f"“{language}” is not a language"
             hint = "Write languages as en, es, zh-Hant (BCP 47)."
-            findings.append(finding("VAL09", pair.key.span, message, hint=hint))
+            findings.append(finding("VAL09", pair.key.span, message, hint))
         if not isinstance(value, Scalar):
             findings.append(wrong_shape(value, "a text"))
         elif value.text.strip():
@@ -57,7 +59,7 @@ def wrong_shape(node: Node, wanted: str, hint: str = "") -> Finding:
     """The finding for a list, a mapping or a text where another is wanted."""
     found = {Scalar: "a single value", Sequence: "a list", Mapping: "entries (key: value)"}
     message = f"{found[type(node)]} found, {wanted} wanted"
-    return finding("VAL01", node.span, message, hint=hint)
+    return finding("VAL01", node.span, message, hint)
 
 
 def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures | None) -> Any:
@@ -70,13 +72,19 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
         return empty(node.span)
     forms = [note for note in notes if isinstance(note, Form)]
     if forms:
-        return _formed(text, node.span, forms[0])
+        form, value = forms[0], forms[0].read(text)
+        if value is None:
+            return finding(form.code, node.span, form.message.format(text), form.hint)
+        return value
     if (words := choices_of(kind)) is not None:
-        return _choice(text, node.span, kind, words)
+        return _choice(text, node.span, words)
     if kind is str:
         return (Id() in notes and bad_id(text, node.span)) or text
     if kind is bool:
-        return _yes_no(text, node.span)
+        if text.casefold() in YES_NO:
+            return YES_NO[text.casefold()]
+        message = f"“{text}” is neither yes nor no"
+        return finding("VAL04", node.span, message, "Write yes or no.")
     kinds = [note for note in notes if isinstance(note, Kinds)]
     if kind is Quantity:
         return _quantity(text, node.span, kinds[0].names if kinds else (), measures)
@@ -93,27 +101,15 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
     raise TypeError(f"no reading is declared for {kind}")
 
 
-def _formed(text: str, span: Span, form: Form) -> Any:
-    value = form.read(text)
-    if value is not None:
-        return value
-    return finding(form.code, span, form.message.format(text), hint=form.hint)
-
-
 def empty(span: Span) -> Finding:
     """The finding for a key without a value."""
-    return finding(
-        "VAL02", span, "the value is missing", hint="Write the value, or leave out the key."
-    )
+    hint = "Write the value, or leave out the key."
+    return finding("VAL02", span, "the value is missing", hint)
 
 
 def choices_of(kind: Any) -> list[str] | None:
     """The words a choice allows; None when ``kind`` is no choice."""
-    if get_origin(kind) is Literal:
-        return [str(word) for word in get_args(kind)]
-    if isinstance(kind, type) and issubclass(kind, StrEnum):
-        return [word.value for word in kind]
-    return None
+    return [str(word) for word in get_args(kind)] if get_origin(kind) is Literal else None
 
 
 def bad_id(text: str, span: Span) -> Finding | None:
@@ -121,37 +117,23 @@ def bad_id(text: str, span: Span) -> Finding | None:
     if ID_PATTERN.fullmatch(text):
         return None
     better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
-    return finding(
-        "VAL07",
-        span,
-        f"“{text}” is not an id",
-        hint="Ids are small letters a to z, digits and hyphens, with a letter first.",
-        fixes=_write(better, span) if ID_PATTERN.fullmatch(better) else (),
-    )
+    hint = "Ids are small letters a to z, digits and hyphens, with a letter first."
+    fixes = write(better, span) if ID_PATTERN.fullmatch(better) else ()
+    return finding("VAL07", span, f"“{text}” is not an id", hint, fixes=fixes)
 
 
-def _write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
+def write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
+    """The fix of writing a text at a place."""
     words = f"write {text}" + (f" ({because})" if because else "")
     return (Fix(words, span, text),)
 
 
-def _choice(text: str, span: Span, kind: Any, words: list[str]) -> Any:
+def _choice(text: str, span: Span, words: list[str]) -> str | Finding:
     if text in words:
-        return kind(text) if isinstance(kind, type) else text
+        return text
     near = nearest(text, words)
-    return finding(
-        "VAL06",
-        span,
-        f"“{text}” is not one of {listed(words)}",
-        fixes=_write(near[0], span) if near else (),
-    )
-
-
-def _yes_no(text: str, span: Span) -> bool | Finding:
-    value = YES_NO.get(text.casefold())
-    if value is not None:
-        return value
-    return finding("VAL04", span, f"“{text}” is neither yes nor no", hint="Write yes or no.")
+    message = f"“{text}” is not one of {listed(words)}"
+    return finding("VAL06", span, message, fixes=write(near[0], span) if near else ())
 
 
 def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
@@ -164,41 +146,30 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
     if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
         whole, rest = match.groups()
         if kind is Decimal:
-            fixes += _write(f"{whole}.{rest}", span, "a decimal comma")
+            fixes += write(f"{whole}.{rest}", span, "a decimal comma")
         if len(rest) == 3:
-            fixes += _write(f"{whole}{rest}", span, "a comma between the thousands")
-    return finding(
-        "VAL03",
-        span,
-        f"“{text}” is not {wanted} written in digits",
-        hint="Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
-        if kind is Decimal
-        else "Write digits only: 3, without unit.",
-        fixes=fixes,
-    )
+            fixes += write(f"{whole}{rest}", span, "a comma between the thousands")
+    message = f"“{text}” is not {wanted} written in digits"
+    hint = "Write digits only: 3, without unit."
+    if kind is Decimal:
+        hint = "Write digits and a decimal point only: 1200 or 3.5, without unit or exponent."
+    return finding("VAL03", span, message, hint, fixes=fixes)
 
 
 def _date(text: str, span: Span) -> date | Finding:
     match = re.fullmatch(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})", text)
     if match is None:
-        return finding(
-            "VAL05",
-            span,
-            f"“{text}” is not a date",
-            hint="Write year-month-day, as in 2026-12-01: other orders are read in two ways.",
-        )
+        message = f"“{text}” is not a date"
+        hint = "Write year-month-day, as in 2026-12-01: other orders are read in two ways."
+        return finding("VAL05", span, message, hint)
     try:
         day = date(int(match[1]), int(match[2]), int(match[3]))
     except ValueError:
         return finding("VAL05", span, f"there is no day {text} in the calendar")
     if day.isoformat() == text:
         return day
-    return finding(
-        "VAL05",
-        span,
-        f"“{text}” lacks a 0 before a single digit",
-        fixes=_write(day.isoformat(), span),
-    )
+    message = f"“{text}” lacks a 0 before a single digit"
+    return finding("VAL05", span, message, fixes=write(day.isoformat(), span))
 
 
 def _quantity(
@@ -207,7 +178,67 @@ def _quantity(
     try:
         return parse_quantity(text, measures, kinds)
     except QuantityError as error:
-        fixes = tuple(
-            fix for choice in error.choices for fix in _write(choice.write, span, choice.because)
-        )
-        return finding("VAL08", span, error.message, hint=error.hint, fixes=fixes)
+        fixes = [fix for one in error.choices for fix in write(one.write, span, one.because)]
+        return finding("VAL08", span, error.message, error.hint, fixes=tuple(fixes))
+
+
+def meant_keys(
+    node: Mapping, kind: type[Record], owner: Scalar | None, findings: list[Finding]
+) -> dict[Key, Pair]:
+    """Which key each pair is meant for; reports former, unknown and missing keys."""
+    known = keys_of(kind)
+    meant = {known[p.key.text]: p for p in node.pairs if p.key.text in known}
+    former = {key.was.key: key for key in known.values() if key.was and key not in meant}
+    meant |= {former[p.key.text]: p for p in node.pairs if p.key.text in former}
+    for key, pair in meant.items():
+        if key.was:
+            findings += _former(key, key.was.values, pair)
+    for pair in node.pairs:
+        if pair.key.text in known or pair.key.text in former:
+            continue
+        left = [key for key in known.values() if key not in meant]
+        left.sort(key=lambda key: not key.required)
+        spelt = {key.key: key for key in left} | {k.was.key: k for k in left if k.was}
+        near = [spelt[name] for name in nearest(pair.key.text, spelt)]
+        findings.append(_unknown_key(pair.key, near, left))
+        if near:
+            meant[near[0]] = pair
+    missing = [key for key in known.values() if key.required and key not in meant]
+    if missing and not node.broken:
+        subject = f"`{owner.text}`" if owner else "this entry"
+        message = f"{subject} lacks {listed((f'`{key.key}`' for key in missing), 'and')}"
+        hint = "; ".join(f"{key.key}: {key.doc}" for key in missing if key.doc)
+        findings.append(finding("KEY02", place(node, owner), message, hint))
+    return meant
+
+
+def place(node: Mapping, owner: Scalar | None) -> Span:
+    """Where to point for a whole entry: at its key, else at its first line's key."""
+    if owner is not None:
+        return owner.span
+    return node.pairs[0].key.span if node.pairs else node.span
+
+
+def _former(key: Key, values: Named[str, str], pair: Pair) -> list[Finding]:
+    """A note on a key or a value of a former name, which is read all the same."""
+    name, node = pair.key, pair.value
+    text = node.text if isinstance(node, Scalar) else ""
+    old, new, span = name.text, key.key, name.span
+    if text in values and node.span.line == span.line:
+        old, new = f"{old}: {text}", f"{new}: {values[text]}"
+        span = replace(span, end_line=node.span.end_line, end_column=node.span.end_column)
+    elif text in values and old == new:
+        old, new, span = text, values[text], node.span
+    if old == new:
+        return []
+    message = f"`{old}` is now written `{new}`"
+    return [finding("KEY03", span, message, key.doc, fixes=write(new, span))]
+
+
+def _unknown_key(key: Scalar, near: list[Key], left: list[Key]) -> Finding:
+    if near:
+        message = f"the key `{key.text}` is not known here; did you mean `{near[0].key}`?"
+        return finding("KEY01", key.span, message, fixes=write(near[0].key, key.span))
+    can_stand = listed((one.key for one in left), "and")
+    hint = f"Keys that can still stand here: {can_stand}." if left else ""
+    return finding("KEY01", key.span, f"the key `{key.text}` is not known here", hint)

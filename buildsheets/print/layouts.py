@@ -11,7 +11,6 @@ from typing import Any
 
 import yaml
 
-from buildsheets.findings.finding import Finding, Severity
 from buildsheets.views.words import Words
 
 FOLDER = "layouts"  # a shop's own, beside the menu files
@@ -39,27 +38,6 @@ def shipped_root() -> Path:
     """The shipped layouts: inside an installed package, else beside it in a checkout."""
     inside = Path(str(resources.files("buildsheets"))) / _PACKAGED
     return inside if inside.is_dir() else inside.parent.parent / "layouts"
-
-
-def _misplaced(menu: Path) -> Path | None:
-    """A folder of own layouts beside the menu's folder, where it is not read; it belongs inside."""
-    folder = menu if menu.is_dir() else menu.parent
-    beside, shipped = folder.resolve().parent / FOLDER, shipped_root()
-    if (folder / FOLDER).is_dir() or not beside.is_dir() or beside == shipped.resolve():
-        return None
-    names = {path.name for path in shipped.iterdir() if path.is_dir()}
-    return beside if any(path.name in names for path in beside.iterdir()) else None
-
-
-def misplaced_layouts(menu: Path) -> list[Finding]:
-    """A note where a shop's layouts lie beside the menu's folder, and so change nothing."""
-    beside = _misplaced(menu)
-    if beside is None:
-        return []
-    inside = (menu if menu.is_dir() else menu.parent) / beside.name
-    message = f"the layouts in {beside} are not read: they lie beside the menu's folder"
-    hint = f"move them inside: {inside}"
-    return [Finding("CARD17", "layouts-misplaced", Severity.NOTE, None, message, hint=hint)]
 
 
 @dataclass(frozen=True, slots=True)

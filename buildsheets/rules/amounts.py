@@ -6,6 +6,7 @@ import math
 import re
 import unicodedata
 
+from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Step
 from buildsheets.menu.units import find_unit
 
@@ -43,12 +44,12 @@ def times(text: str, share: float) -> tuple[str, float] | None:
     whole = written_number(match[0]) if match is not None else None
     if match is None or not whole:
         return None
-    made = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
+    number_now = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
     unit = text.strip()[match.end() :].strip()
     known = find_unit(unit)
-    if made <= 1.0 and known is not None and known.kind in ("tool", "count"):
+    if number_now <= 1.0 and known is not None and known.kind in ("tool", "count"):
         unit = known.name  # "1 ladle", where several were written
-    return (f"{number(made)} {unit}", made / whole) if made > 0.0 else None
+    return (f"{number(number_now)} {unit}", number_now / whole) if number_now > 0.0 else None
 
 
 def written_number(text: str) -> float | None:
@@ -70,3 +71,8 @@ def written_number(text: str) -> float | None:
 def what(step: Step) -> str:
     """What a step adds or does, by its id."""
     return step.component.id if isinstance(step, AddStep) else step.action
+
+
+def place(serving: Serving) -> str:
+    """A drink in its cup, by their ids."""
+    return f"{serving.drink.id} in {serving.cup.id}"

@@ -7,18 +7,17 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.scan import Outcome
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.cup.steps import BuildStep
-from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu, Written
-from buildsheets.rules.amounts import ml, percent, tenths, times, what
+from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
 from buildsheets.rules.fixes import fixes_of
-from buildsheets.rules.registry import rule
+from buildsheets.rules.registry import each_serving, found, rule
 
 NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
 
-@rule("FIT01", "cup-overfull", Severity.ERROR)
-def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT01", "cup-overfull", Severity.ERROR, each_serving)
+def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink, made as written, must stay under the working capacity of its cup.
 
     Checks the highest of liquid, settled bed, ice and floated cap after every step against what
@@ -32,13 +31,12 @@ def cup_overfull(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
     """
-    for serving in servings:
-        if serving.verdict == "too-much":
-            yield _overfull(menu, serving)
+    if serving.verdict == "too-much":
+        yield _overfull(menu, serving)
 
 
 def _overfull(menu: Menu, serving: Serving) -> Finding:
-    drink, size = serving.drink, serving.cup
+    size, headspace = serving.cup, serving.cup.written("headspace")
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
     limit_ml = serving.choices.build.limit_ml(serving.worst_step - 1)
@@ -54,28 +52,20 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
     sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
     to_rim = f"{brimful:.1f} ml to the rim"
-    sums.append(
-        SumLine(
-            "may be filled",
-            size.written("headspace").text,
-            f"{limit:.1f} ml",
-            f"{to_rim}, less headspace" if limit < brimful else to_rim,
-            size.written("headspace").span,
-        )
-    )
+    because = f"{to_rim}, less headspace" if limit < brimful else to_rim
+    filled = f"{limit:.1f} ml"
+    sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
     fixes = fixes_of(menu, serving)
-    return finding(
-        "FIT01",
+    return found(
         _span(serving, worst.number),
-        f"{drink.id} in {size.id}: the build reaches {reached:.1f} ml after step "
+        f"{place(serving)}: the build reaches {reached:.1f} ml after step "
         f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
         f"{too_much:.1f} ml too much",
+        "or sell it in a larger cup" if fixes else NO_FIX,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
         fixes=fixes,
-        hint="or sell it in a larger cup" if fixes else NO_FIX,
-        subject=(drink.id, size.id),
     )
 
 
@@ -91,7 +81,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
 
     In tenths of a ml that add up to the tenths of the whole.
     """
-    found: list[SumLine] = []
+    sums: list[SumLine] = []
     before = 0.0
     for figure in serving.steps[:until]:
         after = tenths(figure.state.sum_ml)
@@ -101,7 +91,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
             continue
         if not isinstance(step, AddStep) or figure.used is None:
             melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
-            found.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
+            sums.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
             continue
         written, used = step.amounts[serving.cup.id].written, figure.used
         reason = {
@@ -111,14 +101,13 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         }.get(step.component.behaves, "")
         if used.to_line_ml is not None:
             reason = f"poured up to the {ml(used.to_line_ml)} line"
-        found.append(
-            SumLine(step.component.id, written.text, f"{taken:.1f} ml", reason, written.span)
-        )
-    return found
+        taken_ml = f"{taken:.1f} ml"
+        sums.append(SumLine(step.component.id, written.text, taken_ml, reason, written.span))
+    return sums
 
 
-@rule("FIT02", "line-passed", Severity.ERROR)
-def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT02", "line-passed", Severity.ERROR, each_serving)
+def line_passed(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A line to pour to must be above what is in the cup already.
 
     At the counter: the card says "fill to 250 ml" and the drink stands at 262 before anything is
@@ -129,28 +118,23 @@ def line_passed(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: fill model section 3.
     """
-    for serving in servings:
-        for figure in serving.steps:
-            used = figure.used
-            if used is None or used.already_over_ml <= 0.0 or used.to_line_ml is None:
-                continue
-            step = figure.step
-            assert isinstance(step, AddStep)
-            written = step.amounts[serving.cup.id].written
-            reached = used.to_line_ml + used.already_over_ml
-            yield finding(
-                "FIT02",
-                written.span,
-                f"{serving.drink.id} in {serving.cup.id}: {step.component.id} is poured to the "
-                f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
-                sums=tuple(_sum_lines(serving, figure.number - 1)),
-                hint="raise the line, or add less before it",
-                subject=(serving.drink.id, serving.cup.id),
-            )
+    for figure in serving.steps:
+        step, used = figure.step, figure.used
+        if used is None or used.already_over_ml <= 0.0 or used.to_line_ml is None:
+            continue
+        assert isinstance(step, AddStep)
+        reached = used.to_line_ml + used.already_over_ml
+        yield found(
+            step.amounts[serving.cup.id].written.span,
+            f"{place(serving)}: {step.component.id} is poured to the "
+            f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
+            "raise the line, or add less before it",
+            sums=tuple(_sum_lines(serving, figure.number - 1)),
+        )
 
 
-@rule("FIT03", "options-do-not-fit", Severity.WARNING)
-def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT03", "options-do-not-fit", Severity.WARNING, each_serving)
+def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Every combination a guest may order should fit, with base held back where that helps.
 
     Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
@@ -163,33 +147,29 @@ def options_do_not_fit(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
 
     Source: fill model sections 2 and 3; the limit is the shop's own.
     """
-    for serving in servings:
-        outcomes, bad = serving.choices.outcomes, serving.choices.too_much
-        if not bad or serving.verdict == "too-much":
-            continue
-        least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
-        do = "does" if len(bad) == 1 else "do"
-        yield finding(
-            "FIT03",
-            serving.drink.span,
-            f"{serving.drink.id} in {serving.cup.id}: {len(bad)} of {len(outcomes)} "
-            f"combinations {do} not fit; the first: {_choice_words(least.choice)}, over by "
-            f"{ml(least.over_ml)}",
-            sums=tuple(
-                SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
-                for one in _shortest(bad)
-            ),
-            hint="the add-on card will say that these do not fit; make it smaller for this cup",
-            subject=(serving.drink.id, serving.cup.id),
-        )
+    outcomes, bad = serving.choices.outcomes, serving.choices.too_much
+    if not bad or serving.verdict == "too-much":
+        return
+    least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
+    do = "does" if len(bad) == 1 else "do"
+    yield found(
+        serving.drink.span,
+        f"{place(serving)}: {len(bad)} of {len(outcomes)} combinations {do} not fit; "
+        f"the first: {_choice_words(least.choice)}, over by {ml(least.over_ml)}",
+        "the add-on card will say that these do not fit; make it smaller for this cup",
+        sums=tuple(
+            SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+            for one in _worst_by_add_ons(bad)
+        ),
+    )
 
 
-def _shortest(outcomes: Sequence[Outcome]) -> list[Outcome]:
+def _worst_by_add_ons(outcomes: Sequence[Outcome]) -> list[Outcome]:
     """One outcome for each set of add-ons: the one that is furthest over."""
     worst: dict[tuple[str, ...], Outcome] = {}
     for outcome in outcomes:
-        known = worst.get(outcome.choice.add_ons)
-        if known is None or outcome.over_ml > known.over_ml:
+        known = worst.setdefault(outcome.choice.add_ons, outcome)
+        if outcome.over_ml > known.over_ml:
             worst[outcome.choice.add_ons] = outcome
     return list(worst.values())
 
@@ -204,8 +184,8 @@ def _choice_words(choice: Choice) -> str:
     return ", ".join(parts) or "as written"
 
 
-@rule("FIT04", "likely-to-overflow", Severity.WARNING)
-def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT04", "likely-to-overflow", Severity.WARNING, each_serving)
+def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """At the tools' tolerances, few cups may pass the working capacity.
 
     Combines the spread of every tool and of the cup by root sum of squares and asks how many cups
@@ -218,32 +198,26 @@ def likely_to_overflow(menu: Menu, servings: Sequence[Serving]) -> Iterator[Find
 
     Source: JCGM 100:2008, 5.1.2; fill model section 5.
     """
-    for serving in servings:
-        if serving.verdict == "too-much":
-            continue
-        found = serving.choices.spread(serving.choice)
-        share = found.p_over or 0.0
-        if share <= menu.shop.overflow_warn_share or found.worst_fits:
-            continue
-        yield finding(
-            "FIT04",
-            serving.drink.span,
-            f"{serving.drink.id} in {serving.cup.id}: about {percent(share)} of cups would pass "
-            f"{ml(serving.working_ml)} at your tools' tolerances; at most "
-            f"{percent(menu.shop.overflow_warn_share)} is wanted",
-            sums=(
-                SumLine("as written", "", f"{found.nominal_ml:.1f} ml"),
-                SumLine("typical spread (2u)", "", f"± {found.expanded_ml:.1f} ml"),
-                SumLine("worst case", "", f"± {found.worst_ml:.1f} ml"),
-            ),
-            hint=f"{found.largest} strays most: a finer tool there helps most; so does less in the "
-            "cup: a lower line, or less of what goes in",
-            subject=(serving.drink.id, serving.cup.id),
-        )
+    spread = serving.choices.spread(serving.choice)
+    share, most = spread.p_over or 0.0, menu.shop.overflow_warn_share
+    if serving.verdict == "too-much" or share <= most or spread.worst_fits:
+        return
+    yield found(
+        serving.drink.span,
+        f"{place(serving)}: about {percent(share)} of cups would pass {ml(serving.working_ml)} "
+        f"at your tools' tolerances; at most {percent(most)} is wanted",
+        f"{spread.largest} strays most: a finer tool there helps most; so does less in the "
+        "cup: a lower line, or less of what goes in",
+        sums=(
+            SumLine("as written", "", f"{spread.nominal_ml:.1f} ml"),
+            SumLine("typical spread (2u)", "", f"± {spread.expanded_ml:.1f} ml"),
+            SumLine("worst case", "", f"± {spread.worst_ml:.1f} ml"),
+        ),
+    )
 
 
-@rule("FIT05", "tool-too-coarse", Severity.WARNING)
-def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT05", "tool-too-coarse", Severity.WARNING, each_serving)
+def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """An amount must be one the tool can measure, or the card prints another one.
 
     Compares the written amount with the nearest lower step of its tool; warns beyond the share
@@ -256,23 +230,19 @@ def tool_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
 
     Source: common practice, no source.
     """
-    for serving in servings:
-        for build_step in serving.choices.build.steps:
-            step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
-            if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
-                continue
-            off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
-            if off <= menu.shop.round_error_warn_share * amount:
-                continue
+    for build_step in serving.choices.build.steps:
+        step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
+        if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
+            continue
+        off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
+        if off > menu.shop.round_error_warn_share * amount:
             written, tool = step.amounts[serving.cup.id].written, step.tool
-            yield finding(
-                "FIT05",
+            yield found(
                 written.span,
-                f"{serving.drink.id} in {serving.cup.id}: {written.text} of {step.component.id} "
+                f"{place(serving)}: {written.text} of {step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
                 fixes=tuple(_to_step(build_step, written)),
-                subject=(serving.drink.id, serving.cup.id),
             )
 
 
@@ -284,8 +254,8 @@ def _to_step(step: BuildStep, written: Written) -> Iterator[Fix]:
             yield Fix(f"write {text[0]}", written.span, text[0])
 
 
-@rule("FIT06", "topping-may-not-settle", Severity.WARNING)
-def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT06", "topping-may-not-settle", Severity.WARNING, each_serving)
+def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A settled topping must be heavier than the drink, and go in before the ice.
 
     At the counter: pearls put in after the ice hang among the cubes, and the layer the card shows
@@ -296,27 +266,21 @@ def topping_may_not_settle(menu: Menu, servings: Sequence[Serving]) -> Iterator[
 
     Source: fill model section 2, warnings; Archimedes.
     """
-    for serving in servings:
-        for warning in serving.final.warnings:
-            if warning.code == "ice_under_one_layer":
-                continue
-            text = (
-                f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
-                "it may not stay down"
-                if warning.code == "bed_may_float"
-                else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
-                "and may lodge in it"
-            )
-            yield finding(
-                "FIT06",
-                serving.drink.span,
-                f"{serving.drink.id} in {serving.cup.id}: {text}",
-                subject=(serving.drink.id, serving.cup.id),
-            )
+    for warning in serving.final.warnings:
+        if warning.code == "ice_under_one_layer":
+            continue
+        text = (
+            f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
+            "it may not stay down"
+            if warning.code == "bed_may_float"
+            else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
+            "and may lodge in it"
+        )
+        yield found(serving.drink.span, f"{place(serving)}: {text}")
 
 
-@rule("FIT07", "sweetness-between-steps", Severity.WARNING)
-def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_serving)
+def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A sweetness level should not vanish in the tool's step.
 
     A level whose sweetener rounds down to nothing tastes like no sweetener at all.
@@ -328,24 +292,15 @@ def sweetness_between_steps(menu: Menu, servings: Sequence[Serving]) -> Iterator
 
     Source: common practice, no source.
     """
-    for serving in servings:
-        drink = serving.drink
-        if drink.sweetness is None:
+    levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
+    for step in serving.choices.build.steps:
+        if step.scales != "sweetness" or not isinstance(step.step, AddStep) or step.amount <= 0.0:
             continue
-        for step in serving.choices.build.steps:
-            if step.scales != "sweetness" or not isinstance(step.step, AddStep):
-                continue
-            lost = [
-                level
-                for level in drink.sweetness.levels
-                if level > 0.0 and step.amount > 0.0 and step.scaled(level) <= 0.0
-            ]
-            if lost:
-                written = step.step.amounts[serving.cup.id].written
-                yield finding(
-                    "FIT07",
-                    written.span,
-                    f"{drink.id} in {serving.cup.id}: {percent(lost[0])} of {written.text} of "
-                    f"{step.step.component.id} is less than the smallest step of its tool",
-                    subject=(drink.id, serving.cup.id),
-                )
+        lost = [level for level in levels if level > 0.0 and step.scaled(level) <= 0.0]
+        if lost:
+            written = step.step.amounts[serving.cup.id].written
+            yield found(
+                written.span,
+                f"{place(serving)}: {percent(lost[0])} of {written.text} of "
+                f"{step.step.component.id} is less than the smallest step of its tool",
+            )

@@ -6,6 +6,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
+from typing import Any
 
 from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
@@ -18,10 +20,12 @@ from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu
 from buildsheets.rules.amounts import times, what
 from buildsheets.rules.registry import RULES
 
-SHOWN = 4
+MOST_OFFERED = 4
 """More choices than that are no help on a Sunday night."""
 
 OVERFULL = "FIT01"
+
+OTHER_SECTIONS = ("stations", "cups", "ingredients", "batches", "components", "add_ons", "days")
 
 
 def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
@@ -29,14 +33,9 @@ def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:
 
     Each is the most, in steps of its tool, that brings no other finding about the drink.
     """
-    found: list[Fix] = []
-    for most in most_that_fits(serving.choices.fit(serving.choice)):
-        fix = _fix(menu, serving, most)
-        if fix is not None:
-            found.append(fix)
-        if len(found) == SHOWN:
-            break
-    return tuple(found)
+    amounts = most_that_fits(serving.choices.fit(serving.choice))
+    fixes = (fix for most in amounts if (fix := _fix(menu, serving, most)))
+    return tuple(islice(fixes, MOST_OFFERED))
 
 
 def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
@@ -45,11 +44,7 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     amount = step.amounts[serving.cup.id]
     place = amount.written.span
     # One text may be the amount of several cups; a change of it changes them all.
-    cups = [
-        cup
-        for cup in serving.drink.cups
-        if step.amounts[cup.id].written.span == amount.written.span
-    ]
+    cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
@@ -65,10 +60,8 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
         verb = "pour only to" if isinstance(amount, LineTo) else "take"
         return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
-    low, high = (
-        max(1, math.ceil(most.least / most.tool_step - 1e-9)),
-        round(most.most / most.tool_step),
-    )
+    low = max(1, math.ceil(most.least / most.tool_step - 1e-9))
+    high = round(most.most / most.tool_step)
     best = tried(high)
     if best is not None or low >= high:
         return best
@@ -115,17 +108,8 @@ def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple
 
     Only the drink stands in the menu they see, so that what hangs on no serving is left out.
     """
-    shelf = replace(
-        menu,
-        stations={},
-        cups={},
-        ingredients={},
-        batches={},
-        components={},
-        add_ons={},
-        drinks={drink.id: drink},
-        days={},
-    )
+    others: Any = {section: {} for section in OTHER_SECTIONS}
+    drink_alone = replace(menu, drinks={drink.id: drink}, **others)
     try:
         servings = [figure(drink, cup) for cup in cups]
     except FigureError:
@@ -136,5 +120,5 @@ def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple
             yield (OVERFULL, drink.id, one.cup.id)
     for code, rule in RULES.items():
         if code != OVERFULL:
-            for found in rule.check(shelf, servings):
+            for found in rule.check(drink_alone, servings):
                 yield (code, *found.subject, found.span)

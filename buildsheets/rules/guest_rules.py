@@ -6,13 +6,19 @@ import re
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
 from buildsheets.prep.allergens import of_component
 from buildsheets.prep.food_labels import named_tea_or_coffee
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
-from buildsheets.rules.registry import rule
+from buildsheets.rules.registry import (
+    all_servings,
+    each_component,
+    each_ingredient,
+    each_serving,
+    found,
+    rule,
+)
 
 SCALD_C = 60.0
 """Third-degree burns in 6 s at 60 °C (140 °F): US Consumer Product Safety Commission, 5098."""
@@ -32,7 +38,7 @@ _ASKED_FOR = (
 """Energy and the six nutrients of Regulation (EU) 1169/2011, Article 30(1), and caffeine."""
 
 
-@rule("ALG01", "allergen-undeclared", Severity.ERROR)
+@rule("ALG01", "allergen-undeclared", Severity.ERROR, all_servings)
 def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """Something that goes into a drink has no allergen declaration.
 
@@ -50,23 +56,20 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
     for component in menu.components.values():
         for path in of_component(component).undeclared:
             last = path[-1]
-            if last.id in told:
-                continue
-            told.add(last.id)
-            way = " <- ".join(entry.id for entry in path)
-            span = last.declared.span if isinstance(last, Ingredient) else last.span
-            yield finding(
-                "ALG01",
-                span,
-                f"'{last.id}' does not declare its allergens ({way})",
-                subject=(last.id,),
-                labels=(Label(component.span, "used here"),),
-                hint="add contains: with what its label says, or contains: [] for none",
-            )
+            if last.id not in told:
+                told.add(last.id)
+                way = " <- ".join(entry.id for entry in path)
+                yield found(
+                    last.declared.span if isinstance(last, Ingredient) else last.span,
+                    f"'{last.id}' does not declare its allergens ({way})",
+                    "add contains: with what its label says, or contains: [] for none",
+                    subject=(last.id,),
+                    labels=(Label(component.span, "used here"),),
+                )
 
 
-@rule("CAU01", "honey-caution-missing", Severity.WARNING)
-def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)
+def honey_caution_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient is called honey and carries no honey caution.
 
     At the counter: honey is not for children under 12 months, raw or cooked; the card has to
@@ -84,20 +87,14 @@ def honey_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[F
 
     Source: Institut national de santé publique du Québec, "Honey: never for babies under age 1".
     """
-    for item in menu.ingredients.values():
-        names = (item.id.replace("-", " "), *item.name.by_language.values())
-        if "honey" not in item.cautions and any(_HONEY.search(name) for name in names):
-            yield finding(
-                "CAU01",
-                item.span,
-                f"'{item.id}' is honey by its name and carries no honey caution",
-                subject=(item.id,),
-                hint="add cautions: [honey]",
-            )
+    names = (item.id.replace("-", " "), *item.name.by_language.values())
+    if "honey" not in item.cautions and any(_HONEY.search(name) for name in names):
+        message = f"'{item.id}' is honey by its name and carries no honey caution"
+        yield found(item.span, message, "add cautions: [honey]")
 
 
-@rule("CAU02", "choking-caution-missing", Severity.WARNING)
-def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("CAU02", "choking-caution-missing", Severity.WARNING, each_component)
+def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Finding]:
     """A settled topping carries no choking caution.
 
     At the counter: pearls, jelly cubes and juice bursts sucked through a wide straw can be
@@ -125,18 +122,12 @@ def choking_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator
     Source: German Federal Institute for Risk Assessment (BfR), 3 August 2012; Hong Kong Centre
     for Food Safety, choking hazards.
     """
-    for component in menu.components.values():
-        if component.behaves == "settled" and "choking" not in _cautions(component):
-            yield finding(
-                "CAU02",
-                component.span,
-                f"'{component.id}' settles in the cup and carries no choking caution",
-                subject=(component.id,),
-                hint="add cautions: [choking]",
-            )
+    if component.behaves == "settled" and "choking" not in _cautions(component):
+        message = f"'{component.id}' settles in the cup and carries no choking caution"
+        yield found(component.span, message, "add cautions: [choking]")
 
 
-@rule("CAU03", "hot-caution-missing", Severity.WARNING)
+@rule("CAU03", "hot-caution-missing", Severity.WARNING, all_servings)
 def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """Something is poured above 60 °C and neither it nor the drink carries a scald caution.
 
@@ -157,23 +148,21 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
     told: set[str] = set()
     for drink, component in _uses(menu):
         hot = component.temperature_c is not None and component.temperature_c > SCALD_C
-        if not hot or component.id in told:
-            continue
-        if "hot" not in _cautions(component) and "hot" not in drink.cautions:
+        cautions = (*_cautions(component), *drink.cautions)
+        if hot and component.id not in told and "hot" not in cautions:
             told.add(component.id)
-            yield finding(
-                "CAU03",
+            yield found(
                 component.span,
                 f"'{component.id}' is poured at {component.temperature_c:g} °C, above "
                 f"{SCALD_C:g} °C, and carries no scald caution",
+                "add cautions: [hot] to it or to the drink",
                 subject=(component.id, drink.id),
                 labels=(Label(drink.span, "in this drink"),),
-                hint="add cautions: [hot] to it or to the drink",
             )
 
 
-@rule("NUT01", "nutrition-missing", Severity.NOTE)
-def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("NUT01", "nutrition-missing", Severity.NOTE, each_ingredient)
+def nutrition_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient that is used has no nutrition figures, or not all of them.
 
     At the counter: the drinks it goes into show "not computed" instead of a number that would
@@ -195,25 +184,20 @@ def nutrition_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findi
 
     Source: Regulation (EU) 1169/2011, Article 30(1).
     """
-    for item in menu.ingredients.values():
-        facts = item.nutrition
-        lacks = [n for n in _ASKED_FOR if facts is None or getattr(facts, n) is None]
-        if lacks:
-            what = "all of it" if facts is None else ", ".join(lacks)
-            yield finding(
-                "NUT01",
-                item.span,
-                f"nutrition of '{item.id}' is not complete: {what} missing",
-                subject=(item.id,),
-                hint="the drinks it goes into show 'not computed' for these",
-            )
+    facts = item.nutrition
+    lacks = [n for n in _ASKED_FOR if facts is None or getattr(facts, n) is None]
+    if lacks:
+        what = "all of it" if facts is None else ", ".join(lacks)
+        message = f"nutrition of '{item.id}' is not complete: {what} missing"
+        hint = "the drinks it goes into show 'not computed' for these"
+        yield found(item.span, message, hint)
 
 
 CAFFEINE = ("caffeine_mg",)
 
 
-@rule("NUT02", "caffeine-statement-missing", Severity.WARNING)
-def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("NUT02", "caffeine-statement-missing", Severity.WARNING, each_serving)
+def caffeine_statement_missing(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink above 150 mg/l of caffeine is not named tea or coffee and carries no caution.
 
     At the counter: plain black tea is above it too; only the NAME tells the guest. Under
@@ -234,30 +218,24 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
 
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
-    for serving in servings:
-        strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
-        drink = serving.drink
-        if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
-            continue
-        if "caffeine" in drink.cautions or any(
-            "caffeine" in _cautions(u.component) for u in serving.used
-        ):
-            continue
-        silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
-        if silent:
-            yield finding(
-                "NUT02",
-                drink.span,
-                f"'{drink.id}' in {serving.cup.id} holds {strength:.0f} mg/l of caffeine, above "
-                f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
-                f"({', '.join(silent)})",
-                subject=(drink.id, serving.cup.id),
-                hint="add cautions: [caffeine] to the ingredient or the drink",
-            )
+    strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
+    drink = serving.drink
+    if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
+        return
+    cautions = [drink.cautions, *(_cautions(used.component) for used in serving.used)]
+    silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
+    if silent and not any("caffeine" in some for some in cautions):
+        yield found(
+            drink.span,
+            f"'{drink.id}' in {serving.cup.id} holds {strength:.0f} mg/l of caffeine, above "
+            f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
+            f"({', '.join(silent)})",
+            "add cautions: [caffeine] to the ingredient or the drink",
+        )
 
 
-@rule("NUT03", "caffeine-over-single-dose", Severity.NOTE)
-def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("NUT03", "caffeine-over-single-dose", Severity.NOTE, each_serving)
+def caffeine_over_single_dose(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """One drink holds more caffeine than the single dose of no concern for healthy adults.
 
     At the counter: it is the day's whole amount for a pregnant guest; the counter should know.
@@ -278,17 +256,14 @@ def caffeine_over_single_dose(menu: Menu, servings: Sequence[Serving]) -> Iterat
 
     Source: EFSA Journal 2015;13(5):4102: 200 mg.
     """
-    for serving in servings:
-        facts = facts_of(serving, CAFFEINE)
-        caffeine = facts["caffeine_mg"].value
-        if caffeine is not None and facts.over_single_dose:
-            yield finding(
-                "NUT03",
-                serving.drink.span,
-                f"'{serving.drink.id}' in {serving.cup.id} holds {caffeine:.0f} mg of caffeine, "
-                f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
-                subject=(serving.drink.id, serving.cup.id),
-            )
+    facts = facts_of(serving, CAFFEINE)
+    caffeine = facts["caffeine_mg"].value
+    if caffeine is not None and facts.over_single_dose:
+        yield found(
+            serving.drink.span,
+            f"'{serving.drink.id}' in {serving.cup.id} holds {caffeine:.0f} mg of caffeine, "
+            f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
+        )
 
 
 def _cautions(component: Component) -> tuple[str, ...]:

@@ -7,26 +7,22 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
-from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
-from buildsheets.menu.tables import contrast
-from buildsheets.rules.amounts import ml, percent
+from buildsheets.menu.tables import MIN_CONTRAST, contrast
+from buildsheets.rules.amounts import ml, percent, place
 from buildsheets.rules.guest_rules import SCALD_C
-from buildsheets.rules.registry import rule
+from buildsheets.rules.registry import all_servings, each_serving, found, rule
 
 BRIMFUL_SHARE = 0.03
 """A declared capacity may differ by this share from the geometry (fill model section 2)."""
-
-TEXT_CONTRAST = 4.5
-"""WCAG 2.2, success criterion 1.4.3: text on its background."""
 
 MELTS_C = 30.0
 """A mix warmer than this melts its ice while it is carried to the guest; common practice, no
 source."""
 
 
-@rule("CUP05", "declared-capacity-differs", Severity.WARNING)
+@rule("CUP05", "declared-capacity-differs", Severity.WARNING, all_servings)
 def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A cup's declared brimful capacity should agree with its measured inside within 3 %.
 
@@ -43,18 +39,17 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
         figured = cup_of(cup.shape).brimful_ml
         off = abs(cup.declared_brimful_ml - figured) / figured
         if off > BRIMFUL_SHARE:
-            yield finding(
-                "CUP05",
+            yield found(
                 cup.written("brimful").span,
                 f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
                 f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
+                "fill it with water on a scale: grams are ml",
                 labels=(Label(cup.shape_written.span, cup.shape_written.text),),
-                hint="fill it with water on a scale: grams are ml",
                 subject=(cup.id,),
             )
 
 
-@rule("STN05", "accent-too-pale", Severity.ERROR)
+@rule("STN05", "accent-too-pale", Severity.ERROR, all_servings)
 def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A station's accent colour must be readable on white: at least 4.5 to 1.
 
@@ -66,19 +61,18 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     Source: WCAG 2.2, success criterion 1.4.3.
     """
     for station in menu.stations.values():
-        found = contrast(station.accent, "#ffffff")
-        if found < TEXT_CONTRAST:
-            yield finding(
-                "STN05",
+        ratio = contrast(station.accent, "#ffffff")
+        if ratio < MIN_CONTRAST:
+            yield found(
                 station.written("accent").span,
-                f"the accent {station.accent} of station {station.id} stands {found:.1f} to 1 "
-                f"on white; at least {TEXT_CONTRAST} to 1 is needed",
-                hint="take a darker shade of it",
+                f"the accent {station.accent} of station {station.id} stands {ratio:.1f} to 1 "
+                f"on white; at least {MIN_CONTRAST} to 1 is needed",
+                "take a darker shade of it",
                 subject=(station.id,),
             )
 
 
-@rule("LNG02", "not-translated", Severity.WARNING)
+@rule("LNG02", "not-translated", Severity.WARNING, all_servings)
 def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """Names that print on a card should exist in each language the shop prints.
 
@@ -109,17 +103,13 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         missing = [language for language in menu.shop.languages if not name.has(language)]
         if missing and key not in seen:
             seen.add(key)
-            yield finding(
-                "LNG02",
-                span,
-                f"the name of {what} is missing in: {', '.join(missing)}",
-                hint=f"cards will print '{name.in_language(missing[0])}'",
-                subject=(id,),
-            )
+            message = f"the name of {what} is missing in: {', '.join(missing)}"
+            hint = f"cards will print '{name.in_language(missing[0])}'"
+            yield found(span, message, hint, subject=(id,))
 
 
-@rule("HOT01", "hot-in-cold-cup", Severity.ERROR)
-def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_serving)
+def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A scalding drink goes only into a cup made for hot drinks.
 
     At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
@@ -129,29 +119,21 @@ def hot_in_cold_cup(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
 
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
-    for serving in servings:
-        if serving.cup.hot:
+    drink, cup = serving.drink, serving.cup
+    for figure in [] if cup.hot else serving.steps:
+        step = figure.step
+        if not isinstance(step, AddStep) or step.into != "cup":
             continue
-        for figure in serving.steps:
-            step = figure.step
-            if (
-                isinstance(step, AddStep)
-                and step.into == "cup"
-                and step.component.temperature_c is not None
-                and step.component.temperature_c > SCALD_C
-                and not _iced_before(serving, figure.number)
-            ):
-                yield finding(
-                    "HOT01",
-                    step.span,
-                    f"{serving.drink.id}: {step.component.id} at "
-                    f"{step.component.temperature_c:.0f} °C goes into {serving.cup.id}, "
-                    "which is not a cup for hot drinks",
-                    labels=(Label(serving.cup.span, "the cup"),),
-                    hint="sell it in a cup with hot: yes",
-                    subject=(serving.drink.id, serving.cup.id),
-                )
-                break
+        warm_c = step.component.temperature_c
+        if warm_c is not None and warm_c > SCALD_C and not _iced_before(serving, figure.number):
+            yield found(
+                step.span,
+                f"{drink.id}: {step.component.id} at {warm_c:.0f} °C goes into {cup.id}, "
+                "which is not a cup for hot drinks",
+                "sell it in a cup with hot: yes",
+                labels=(Label(cup.span, "the cup"),),
+            )
+            return
 
 
 def _iced_before(serving: Serving, number: int) -> bool:
@@ -159,8 +141,8 @@ def _iced_before(serving: Serving, number: int) -> bool:
     return before is not None and before.contents.ice_g > 0.0
 
 
-@rule("HOT02", "ice-melts-unsaid", Severity.ERROR)
-def ice_melts_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_serving)
+def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Hot drink on ice needs a chill step, so that the melted ice is counted.
 
     At the counter: 200 g of tea at 90 degC melt 100 g of ice to the last cube and still stand at
@@ -172,29 +154,26 @@ def ice_melts_unsaid(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
 
     Source: heat balance with IAPWS-95 and R10-06 figures; fill model section 4.
     """
-    for serving in servings:
-        heat = mass = 0.0
-        for figure in serving.steps:
-            step = figure.step
-            if isinstance(step, DoStep) and step.action in ("chill", "shake"):
-                heat = mass = 0.0
-            elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
-                warm = step.component.temperature_c
-                heat += figure.used.mass_g * (20.0 if warm is None else warm)
-                mass += figure.used.mass_g
-        if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
-            yield finding(
-                "HOT02",
-                serving.drink.span,
-                f"{serving.drink.id} in {serving.cup.id}: the drink is {heat / mass:.0f} °C warm "
-                "when it meets the ice, and no step says that it chills",
-                hint="add do: chill after the last warm liquid",
-                subject=(serving.drink.id, serving.cup.id),
-            )
+    heat = mass = 0.0
+    for figure in serving.steps:
+        step = figure.step
+        if isinstance(step, DoStep) and step.action in ("chill", "shake"):
+            heat = mass = 0.0
+        elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
+            warm = step.component.temperature_c
+            heat += figure.used.mass_g * (20.0 if warm is None else warm)
+            mass += figure.used.mass_g
+    if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
+        yield found(
+            serving.drink.span,
+            f"{place(serving)}: the drink is {heat / mass:.0f} °C warm "
+            "when it meets the ice, and no step says that it chills",
+            "add do: chill after the last warm liquid",
+        )
 
 
-@rule("HOT03", "never-gets-cold", Severity.WARNING)
-def never_gets_cold(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("HOT03", "never-gets-cold", Severity.WARNING, each_serving)
+def never_gets_cold(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink that is chilled with ice should end cold.
 
     At the counter: hot tea straight onto a scoop of ice is warm when served, and warm sweet milk
@@ -206,16 +185,12 @@ def never_gets_cold(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
     Source: FDA Food Code 3-501.16 (cold holding); fill model section 4.
     """
     limit = menu.shop.cold_limit_c
-    for serving in servings:
-        for figure in serving.steps:
-            chilled = figure.chilled
-            if chilled is None or chilled.temperature_c <= limit:
-                continue
-            yield finding(
-                "HOT03",
+    for figure in serving.steps:
+        chilled = figure.chilled
+        if chilled is not None and chilled.temperature_c > limit:
+            yield found(
                 figure.step.span,
-                f"{serving.drink.id} in {serving.cup.id}: all the ice melts and the drink ends "
+                f"{place(serving)}: all the ice melts and the drink ends "
                 f"at {chilled.temperature_c:.0f} °C, above {limit:.0f} °C",
-                hint="more ice, or a colder base",
-                subject=(serving.drink.id, serving.cup.id),
+                "more ice, or a colder base",
             )

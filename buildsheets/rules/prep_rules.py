@@ -6,21 +6,20 @@ import math
 from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
-from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batches import bowl_check, figure_batch, scale_step_g
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of, sucrose_density
-from buildsheets.rules.registry import rule
+from buildsheets.rules.registry import all_servings, each_batch, found, rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
 """How far a mixed density may lie under a sugar solution's of the same Brix before it is doubted:
 cream with sugar stays within 5 %, a heap of dry sugar taken for its volume is 30 % off."""
 
 
-@rule("BAT06", "bowl-too-small", Severity.WARNING)
-def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("BAT06", "bowl-too-small", Severity.WARNING, each_batch)
+def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
     """A named scale of a batch does not fit its bowl once whipped, with the room it must keep.
 
     At the counter: cream doubles in the bowl; what fits unwhipped runs over at the end of the
@@ -38,33 +37,28 @@ def bowl_too_small(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 
     Source: arithmetic, fill model section 6: the whipped volume against bowl times fill share.
     """
-    for batch in menu.batches.values():
-        for name, factor in batch.scales.items():
-            figure = figure_batch(batch, factor)
-            check = bowl_check(figure)
-            unwhipped_ml = figure.unaerated_ml
-            if check is None or check.fits or unwhipped_ml is None:
-                continue
-            whipped_ml = check.whipped_ml
-            air = f"{batch.overrun_pct:g} %", f"{whipped_ml - unwhipped_ml:.0f} ml", "overrun"
-            most = math.floor(check.largest_scale * 100 + 1e-9) / 100
-            yield finding(
-                "BAT06",
-                batch.span,
-                f"'{batch.id}' at {name} swells to {whipped_ml:.0f} ml and the bowl has room "
-                f"for {check.usable_ml:.0f} ml: {check.loads} loads",
-                subject=(batch.id,),
-                sums=(
-                    SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
-                    SumLine("air", *air),
-                    SumLine("total", "", f"{whipped_ml:.0f} ml"),
-                ),
-                fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
-            )
+    for name, factor in batch.scales.items():
+        figure = figure_batch(batch, factor)
+        check, unwhipped_ml = bowl_check(figure), figure.unaerated_ml
+        if check is None or check.fits or unwhipped_ml is None:
+            continue
+        air_ml = check.whipped_ml - unwhipped_ml
+        most = math.floor(check.largest_scale * 100 + 1e-9) / 100
+        yield found(
+            batch.span,
+            f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
+            f"for {check.usable_ml:.0f} ml: {check.loads} loads",
+            sums=(
+                SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
+                SumLine("air", f"{batch.overrun_pct:g} %", f"{air_ml:.0f} ml", "overrun"),
+                SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
+            ),
+            fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
+        )
 
 
-@rule("BAT07", "yield-unknown", Severity.WARNING)
-def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("BAT07", "yield-unknown", Severity.WARNING, each_batch)
+def yield_unknown(menu: Menu, batch: Batch) -> Iterator[Finding]:
     """A batch's volume cannot be figured because a density is missing.
 
     At the counter: without it there are no ml of yield and no check of the bowl; nothing is
@@ -93,23 +87,20 @@ def yield_unknown(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: arithmetic.
     """
-    for batch in menu.batches.values():
-        figure = figure_batch(batch)
-        if figure.yield_ml is None or figure.yield_g is None:
-            who = ", ".join(item.id for item in figure.missing) or batch.id
-            what = "grams" if figure.yield_g is None else "ml"
-            yield finding(
-                "BAT07",
-                batch.span,
-                f"how many {what} '{batch.id}' gives is not known: no density for {who}",
-                subject=(batch.id,),
-                labels=tuple(Label(item.span, "no density") for item in figure.missing),
-                hint="give the batch a density, or measure its yield",
-            )
+    figure = figure_batch(batch)
+    if figure.yield_ml is None or figure.yield_g is None:
+        who = ", ".join(item.id for item in figure.missing) or batch.id
+        what = "grams" if figure.yield_g is None else "ml"
+        yield found(
+            batch.span,
+            f"how many {what} '{batch.id}' gives is not known: no density for {who}",
+            "give the batch a density, or measure its yield",
+            labels=tuple(Label(item.span, "no density") for item in figure.missing),
+        )
 
 
-@rule("BAT08", "density-doubtful", Severity.WARNING)
-def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("BAT08", "density-doubtful", Severity.WARNING, each_batch)
+def density_doubtful(menu: Menu, batch: Batch) -> Iterator[Finding]:
     """A batch's density is far below that of a sugar solution of the same Brix.
 
     At the counter: dry sugar poured into a cup takes up air; dissolved it takes two thirds of
@@ -142,24 +133,21 @@ def density_doubtful(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
     Source: sucrose solutions at 20 °C, Bubnik et al., Sugar Technologists Manual (1995): 50 °Bx
     is 1.2297 g/ml.
     """
-    for batch in menu.batches.values():
-        density, brix = figure_batch(batch).density_g_ml, brix_of(batch)
-        if density is None or brix is None or not 0.0 < brix <= 100.0:
-            continue
-        solution = sucrose_density(brix)
-        if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
-            yield finding(
-                "BAT08",
-                batch.span,
-                f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
-                f"{brix:.0f} °Bx weighs {solution:.2f}",
-                subject=(batch.id,),
-                fixes=(Fix(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
-            )
+    density, brix = figure_batch(batch).density_g_ml, brix_of(batch)
+    if density is None or brix is None or not 0.0 < brix <= 100.0:
+        return
+    solution = sucrose_density(brix)
+    if density < solution * (1.0 - PLAUSIBLE_DENSITY_SHARE):
+        yield found(
+            batch.span,
+            f"'{batch.id}' would weigh {density:.2f} g/ml; a sugar solution of its "
+            f"{brix:.0f} °Bx weighs {solution:.2f}",
+            fixes=(Fix(f"weigh it and write density: (about {solution:.2f} g/ml)"),),
+        )
 
 
-@rule("BAT09", "scale-too-coarse", Severity.WARNING)
-def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+@rule("BAT09", "scale-too-coarse", Severity.WARNING, each_batch)
+def scale_too_coarse(menu: Menu, batch: Batch) -> Iterator[Finding]:
     """At a named scale of a batch, a part cannot be weighed well enough on the shop's scale.
 
     At the counter: a quarter of 3 g of salt on a scale that shows whole grams is a third too
@@ -182,23 +170,20 @@ def scale_too_coarse(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
     Source: arithmetic; the share that counts is the shop's warn_rounding.
     """
     step = scale_step_g(menu)
-    for batch in menu.batches.values():
-        for name, factor in batch.scales.items():
-            for part in figure_batch(batch, factor, step).parts:
-                if abs(part.error_share) <= menu.shop.round_error_warn_share + 1e-9:
-                    continue
-                yield finding(
-                    "BAT09",
+    for name, factor in batch.scales.items():
+        for part in figure_batch(batch, factor, step).parts:
+            off = abs(part.error_share)
+            if off > menu.shop.round_error_warn_share + 1e-9:
+                yield found(
                     batch.span,
                     f"'{batch.id}' at {name} needs {part.exact_g:.3g} g {part.part.item.id}; the "
-                    f"scale weighs {part.weigh_g:g} g, {abs(part.error_share):.0%} off",
-                    subject=(batch.id,),
+                    f"scale weighs {part.weigh_g:g} g, {off:.0%} off",
+                    "weigh it on a finer scale, or leave out this scale of the batch",
                     labels=(Label(part.part.written("amount").span, "the full batch"),),
-                    hint="weigh it on a finer scale, or leave out this scale of the batch",
                 )
 
 
-@rule("BAT10", "batch-unused", Severity.NOTE, whole=True)
+@rule("BAT10", "batch-unused", Severity.NOTE, all_servings, whole=True)
 def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A batch goes into no drink, no add-on and no other batch.
 
@@ -224,17 +209,12 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     used = [component.source for component in menu.components.values()]
     used += [part.item for batch in menu.batches.values() for part in batch.parts]
     used_ids = {item.id for item in used if isinstance(item, Batch)}
-    for batch in menu.batches.values():
-        if batch.id not in used_ids:
-            yield finding(
-                "BAT10",
-                batch.span,
-                f"'{batch.id}' goes into nothing that is sold",
-                subject=(batch.id,),
-            )
+    for id, batch in menu.batches.items():
+        if id not in used_ids:
+            yield found(batch.span, f"'{id}' goes into nothing that is sold", subject=(id,))
 
 
-@rule("COST01", "price-missing", Severity.WARNING)
+@rule("COST01", "price-missing", Severity.WARNING, all_servings)
 def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """An ingredient that drinks are made of has no pack price.
 
@@ -255,22 +235,18 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     prices = Prices()
     lacking: dict[str, dict[str, None]] = {}
     for serving in servings:
-        for id_ in prices.drink(serving).cost.missing:
-            lacking.setdefault(id_, {})[serving.drink.id] = None
-    for id_, drinks in lacking.items():
-        entry = menu.ingredients.get(id_) or menu.components.get(id_) or menu.batches.get(id_)
+        for id in prices.drink(serving).cost.missing:
+            lacking.setdefault(id, {})[serving.drink.id] = None
+    for id, drinks in lacking.items():
+        entry = menu.ingredients.get(id) or menu.components.get(id) or menu.batches.get(id)
         first = next(iter(drinks))
         whose = first if len(drinks) == 1 else f"{len(drinks)} drinks (first: {first})"
-        yield finding(
-            "COST01",
-            entry.span if entry is not None else None,
-            f"'{id_}' has no price to count with, so the cost of {whose} is unknown",
-            subject=(id_,),
-            hint="add pack: {quantity: ..., price: ...}",
-        )
+        message = f"'{id}' has no price to count with, so the cost of {whose} is unknown"
+        hint = "add pack: {quantity: ..., price: ...}"
+        yield found(entry.span if entry is not None else None, message, hint, subject=(id,))
 
 
-@rule("COST02", "sold-at-a-loss", Severity.WARNING)
+@rule("COST02", "sold-at-a-loss", Severity.WARNING, all_servings)
 def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """What goes into a drink costs more than the guest pays for it.
 
@@ -290,7 +266,7 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     """
     prices = Prices()
     for serving in servings:
-        cost = prices.drink(serving)
+        drink, cost = serving.drink, prices.drink(serving)
         if cost.margin is None or cost.margin >= 0:
             continue
         total = cost.cost.rounded
@@ -298,11 +274,10 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             SumLine(part.component.id, f"{part.mass_g:.0f} g", str(part.cost.rounded))
             for part in cost.parts
         )
-        yield finding(
-            "COST02",
-            serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
-            subject=(serving.drink.id, serving.cup.id),
+        yield found(
+            drink.span,
+            f"'{drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
+            subject=(drink.id, serving.cup.id),
             sums=(*parts, SumLine("total", "", str(total))),
             fixes=(Fix(f"sell it at {total} or more"),),
         )

@@ -1,16 +1,20 @@
-"""The list of rules: each is a documented function from menu and servings to findings."""
+"""The list of rules: each is a documented function from what it looks at to findings."""
 
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import wraps
+from typing import TypeVar
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import enter
-from buildsheets.findings.finding import Finding, Severity
-from buildsheets.menu.model import Menu
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
+from buildsheets.menu.model import Batch, Component, Ingredient, Menu
+from buildsheets.menu.schema import Entry
 
+T = TypeVar("T")
 Check = Callable[[Menu, Sequence[Serving]], Iterator[Finding]]
 
 
@@ -30,14 +34,72 @@ class Rule:
 RULES: dict[str, Rule] = {}
 
 
-def rule(
-    code: str, name: str, severity: Severity, *, whole: bool = False
-) -> Callable[[Check], Check]:
-    """Enter a check in the list of rules and in the catalogue of codes."""
+# What a rule looks at one after another.
 
-    def add(check: Check) -> Check:
-        enter(code, name, severity, inspect.getdoc(check) or "")
+
+def all_servings(menu: Menu, servings: Sequence[Serving]) -> Iterable[Sequence[Serving]]:
+    return [servings]
+
+
+def each_serving(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
+    return servings
+
+
+def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:
+    return menu.batches.values()
+
+
+def each_component(menu: Menu, servings: Sequence[Serving]) -> Iterable[Component]:
+    return menu.components.values()
+
+
+def each_ingredient(menu: Menu, servings: Sequence[Serving]) -> Iterable[Ingredient]:
+    return menu.ingredients.values()
+
+
+def rule(
+    code: str,
+    name: str,
+    severity: Severity,
+    each: Callable[[Menu, Sequence[Serving]], Iterable[T]],
+    whole: bool = False,
+) -> Callable[[Callable[[Menu, T], Iterator[Finding]]], Check]:
+    """Enter a check of each of some things in the list of rules and in the catalogue of codes.
+
+    The check yields what :func:`found` makes; the code and, where it names none, the subject
+    (an entry's id, a serving's drink and cup) are added here.
+    """
+
+    def add(check_one: Callable[[Menu, T], Iterator[Finding]]) -> Check:
+        @wraps(check_one)
+        def check(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+            for thing in each(menu, servings):
+                for one in check_one(menu, thing):
+                    subject = one.subject or _subject(thing)
+                    yield replace(one, code=code, name=name, severity=severity, subject=subject)
+
+        enter(code, name, severity, inspect.getdoc(check_one) or "")
         RULES[code] = Rule(code, check, whole)
         return check
 
     return add
+
+
+def found(
+    span: Span | None,
+    message: str,
+    hint: str = "",
+    *,
+    labels: tuple[Label, ...] = (),
+    sums: tuple[SumLine, ...] = (),
+    fixes: tuple[Fix, ...] = (),
+    subject: tuple[str, ...] = (),
+) -> Finding:
+    """A finding of the rule at hand."""
+    return Finding("", "", Severity.NOTE, span, message, labels, sums, fixes, hint, subject)
+
+
+def _subject(thing: object) -> tuple[str, ...]:
+    if isinstance(thing, Serving):
+        return (thing.drink.id, thing.cup.id)
+    return (thing.id,) if isinstance(thing, Entry) else ()

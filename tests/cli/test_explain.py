@@ -68,7 +68,7 @@ def asked(menu: Menu) -> Iterator[tuple[Any, Any, Choice]]:
     for drink in menu.drinks.values():
         for size in drink.cups:
             every = list(choices(drink, size))
-            yield drink, size, parse_choice(drink, {})
+            yield drink, size, parse_choice(drink)
             yield drink, size, every[0]
             yield drink, size, every[-1]
 
@@ -86,7 +86,7 @@ def test_every_number_of_the_text_is_in_the_data(menu: Menu) -> None:
 
 def test_a_number_that_is_not_there_would_be_noticed(menu: Menu) -> None:
     drink = menu.drinks["boathouse-pearl"]
-    data = explain_json(drink, drink.cups[0], parse_choice(drink, {}))
+    data = explain_json(drink, drink.cups[0], parse_choice(drink))
     assert foreign_numbers("may be filled  333.3 ml", data) == ["333.3"]
 
 
@@ -139,7 +139,7 @@ def test_the_data_is_what_the_cards_are_made_from(menu: Menu) -> None:
 def test_an_amount_an_option_changes_is_shown_beside_the_written_one(menu: Menu) -> None:
     drink = menu.drinks["boathouse-pearl"]
     (medium,) = [cup for cup in drink.cups if cup.id == "medium"]
-    text = explain_text(drink, medium, parse_choice(drink, {"ice": "less", "sweetness": "50"}))
+    text = explain_text(drink, medium, parse_choice(drink, ice="less", sweetness="50"))
     assert "2 scoops, here 1" in text  # of ice: half of two
     assert "4 pumps, here 2" in text  # of syrup: half of four
     assert "3 scoops, here" not in text  # pearls are nobody's option
@@ -149,7 +149,7 @@ def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(menu: Men
     """The frustum formula, Euclid, Elements XII; the cup's lines of the menu are the inputs."""
     drink = menu.drinks["boathouse-pearl"]
     (medium,) = [cup for cup in drink.cups if cup.id == "medium"]
-    data = explain_json(drink, medium, parse_choice(drink, {}))
+    data = explain_json(drink, medium, parse_choice(drink))
     base, rim, height, headspace = 58.0, 91.0, 114.0, 5.0
 
     def ml(to_mm: float) -> float:

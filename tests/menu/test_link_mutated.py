@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.link import link
+from buildsheets.menu.model import link
 from buildsheets.menu.read import read
 from buildsheets.pipeline import check
 

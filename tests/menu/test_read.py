@@ -11,9 +11,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.catalogue import CATALOGUE
-from buildsheets.findings.finding import Finding
+from buildsheets.findings.finding import Finding, Source
 from buildsheets.menu import files, read
-from buildsheets.menu.read import Mapping, Node, Scalar, Sequence, Source, load_sources, text_at
+from buildsheets.menu.files import load_sources
+from buildsheets.menu.nodes import Mapping, Node, Scalar, Sequence, text_at
 
 LOADERS = [yaml.SafeLoader, yaml.CSafeLoader] if yaml.__with_libyaml__ else [yaml.SafeLoader]
 
@@ -267,7 +268,7 @@ class TestFiles:
     def test_many_bad_bytes_are_summed_up(self) -> None:
         findings: list[Finding] = []
         files.decode_text("a.yaml", b"\xff" * 3 + b"\xfe" * 100_000, findings)
-        assert len(findings) == files.MAX_BAD_BYTES_SHOWN + 1
+        assert len(findings) == files.MAX_BAD_BYTES_REPORTED + 1
         assert "more" in findings[-1].message
 
     @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32"])

@@ -14,12 +14,12 @@ from pdf_reading import colours, errors, letters_of, own_layout, page_texts, pla
 from PIL import Image
 
 from buildsheets.findings.finding import Finding, Severity
+from buildsheets.pipeline import misplaced_layouts
 from buildsheets.print.document import maker
 from buildsheets.print.layouts import (
     LayoutBroken,
     LayoutMissing,
     Layouts,
-    misplaced_layouts,
     shipped_root,
 )
 from buildsheets.print.render import Printed, RenderOptions, render_pdf

@@ -18,8 +18,7 @@ import yaml
 from buildsheets.cup.scan import figure
 from buildsheets.findings.catalogue import CATALOGUE
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.link import link
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules import guest_rules, keeping_rules, prep_rules
 from buildsheets.rules.registry import RULES

@@ -10,7 +10,7 @@ import pytest
 
 from buildsheets.findings.catalogue import CATALOGUE
 from buildsheets.findings.finding import Finding, Severity
-from buildsheets.rules.registry import RULES, rule
+from buildsheets.rules.registry import RULES, all_servings, rule
 from buildsheets.rules.run import ROOMS
 
 Edits = tuple[tuple[str, str], ...]
@@ -113,7 +113,7 @@ def test_the_documentation_of_every_rule_has_its_five_parts(code: str) -> None:
 
 def test_two_rules_cannot_share_a_code() -> None:
     with pytest.raises(ValueError, match="FIT01"):
-        rule("FIT01", "again", Severity.ERROR)(RULES["FIT01"].check)
+        rule("FIT01", "again", Severity.ERROR, all_servings)(RULES["FIT01"].check)
 
 
 def test_the_modules_of_rules_are_all_run() -> None:

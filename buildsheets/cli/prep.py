@@ -1,0 +1,135 @@
+"""The prep station's commands: plan, labels, costs, facts, allergens, batch; an exit code out."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from zoneinfo import ZoneInfo
+
+from buildsheets.cli import prep_commands
+from buildsheets.cli.commands import (
+    CLEAN,
+    FOUND,
+    checked_menu,
+    refusing,
+    report,
+    stopping,
+    write_files,
+)
+from buildsheets.cli.measure_words import number
+from buildsheets.cli.prep_commands import Answer, How, Wish
+from buildsheets.cup.scan import choices
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import Menu
+from buildsheets.output import Place
+
+Servings = Sequence[Serving]
+
+
+def plan(options: argparse.Namespace) -> int:
+    """A day's plan."""
+    return _answer(
+        options,
+        f"prep/plan-{options.day}",
+        lambda menu, servings, how: prep_commands.plan(menu, servings, options.day, how),
+    )
+
+
+def labels(options: argparse.Namespace) -> int:
+    """Date labels of batches, or their discard calendar."""
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        copies = {key: _whole(count or "1") for key, count in map(_pair, options.batches)}
+        now = datetime.now(ZoneInfo(menu.shop.time_zone)).replace(second=0, microsecond=0)
+        at, by_day = options.at or now, options.calendar
+        return prep_commands.labels(menu, copies, at, how, skip=options.skip, by_day=by_day)
+
+    return _answer(options, "prep/discard-calendar" if options.calendar else "prep/labels", ask)
+
+
+def costs(options: argparse.Namespace) -> int:
+    """Cost, price and margin of every drink."""
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        what_if = None
+        if options.what_if:
+            key, price = _pair(options.what_if)
+            try:
+                what_if = (key, Decimal(price))
+            except InvalidOperation:
+                raise ValueError(f"'{options.what_if}': write INGREDIENT=PRICE") from None
+        if options.options:
+            servings = [s.choices[one] for s in servings for one in choices(s.drink, s.cup)]
+        return prep_commands.costs(menu, servings, how, what_if=what_if)
+
+    return _answer(options, "owner/costs", ask)
+
+
+def facts(options: argparse.Namespace) -> int:
+    """Nutrition, sugar and caffeine of every drink."""
+    return _answer(options, "owner/nutrition", prep_commands.facts)
+
+
+def allergens(options: argparse.Namespace) -> int:
+    """Every drink against every allergen."""
+    return _answer(
+        options, "wall/allergens", lambda menu, _, how: prep_commands.allergens(menu, how)
+    )
+
+
+def batch(options: argparse.Namespace) -> int:
+    """A batch at the scale asked for."""
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        wish = _wish(options)
+        return prep_commands.scale_batch(menu, options.batch, wish, how, servings=servings)
+
+    return _answer(options, f"prep/{options.batch}", ask)
+
+
+def _answer(
+    options: argparse.Namespace, name: str, ask: Callable[[Menu, Servings, How], Answer]
+) -> int:
+    """Check the menu, ask for what is wanted, show or write it."""
+    checked = checked_menu(options)
+    short = argparse.Namespace(format="short", strict=False)
+    if checked.stopped or checked.menu is None:
+        report(checked.findings, checked.sources, short)
+        return stopping(checked)
+    how = How(options.format, options.language, Place.of(options.menu).layouts)
+    with refusing():
+        answer = ask(checked.menu, checked.servings, how)
+    if report(answer.findings, checked.sources, short):
+        return FOUND
+    if options.format == "pdf":
+        write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": answer.pdf})
+    else:
+        print(answer.text.rstrip("\n"))
+    return CLEAN
+
+
+def _wish(options: argparse.Namespace) -> Wish:
+    """The scale asked for. Raises ``ValueError`` for words that are not one."""
+    if options.portions:
+        return Wish(portions={key: _whole(count) for key, count in map(_pair, options.portions)})
+    if options.stock:
+        return Wish(stock_g={key: number(grams) for key, grams in map(_pair, options.stock)})
+    if options.containers:
+        count, found, each_ml = options.containers.partition("x")
+        if not found:
+            raise ValueError(f"'{options.containers}': write 3x1000, number and ml of each")
+        return Wish(containers=_whole(count), container_ml=number(each_ml))
+    return Wish(factor=options.factor, scale=options.scale, packs=options.packs)
+
+
+def _pair(text: str) -> tuple[str, str]:
+    key, _, value = text.partition("=")
+    return key, value
+
+
+def _whole(text: str) -> int:
+    if not text.isdecimal() or int(text) == 0:
+        raise ValueError(f"'{text}' is not a whole number above 0")
+    return int(text)
