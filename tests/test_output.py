@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -16,7 +15,6 @@ from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press
-from buildsheets.proof.proof import Expectations
 from buildsheets.views.card import Card, CardKey
 
 
@@ -112,35 +110,6 @@ def test_the_place_of_a_menu_is_its_folder(tmp_path: Path) -> None:
 
 
 FAULT = Finding("PROOF04", "outside-safe-area", Severity.ERROR, None, "too near")
-
-
-def test_a_proof_that_passed_is_remembered_and_one_that_failed_is_not(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    seen: list[bytes] = []
-    answer: list[Finding] = [FAULT]
-
-    def proof(pdf: bytes, expected: Expectations, name: str) -> list[Finding]:
-        assert name == "a.pdf"
-        seen.append(pdf)
-        return list(answer)
-
-    monkeypatch.setattr(output, "proof", proof)
-    press = Press(cache=Cache(tmp_path))
-
-    def proofs(pdf: bytes, base: str = "base", press: Press = press) -> list[Finding]:
-        return output.proofs([("a.pdf", pdf, Expectations())], press, base)
-
-    assert proofs(b"one") == [FAULT]
-    assert proofs(b"one") == [FAULT]
-    answer.clear()
-    assert proofs(b"one") == []
-    assert proofs(b"one") == []
-    assert seen == [b"one"] * 3
-    proofs(b"two")  # other bytes, another base, no cache: again
-    proofs(b"one", "other base")
-    proofs(b"one", press=replace(press, cache=None))
-    assert seen[3:] == [b"two", b"one", b"one"]
 
 
 @pytest.mark.slow

@@ -76,8 +76,10 @@ def sheet(rows: int) -> SheetView:
         "Table", ("First", "Second"), tuple((f"row <{n}>", f"{n} g") for n in range(rows)),
         "lr", (3.0, 1.0), tick=True, strong=(0,),
     )  # fmt: skip
-    return SheetView("prepsheet", "en", "S", "Sheet", "", (table,), ("Note",), BUILD.foot,
-                     350.0, 210.0, 297.0)  # fmt: skip
+    return SheetView(
+        "Sheet", "", (table,), ("Note",), kind="prepsheet", language="en", code="S",
+        foot=BUILD.foot, reading_distance_mm=350.0, width_mm=210.0, height_mm=297.0,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("rows", [1, 30, 44, 61, 160, 700])

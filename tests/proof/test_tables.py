@@ -37,35 +37,42 @@ from buildsheets.views.types import (
 MENUS = Path(__file__).parent.parent / "menus"
 NONE = "none-declared"
 MATRIX = AllergenMatrixView(
-    "allergens", "en", "AL-1", "Allergens", ("gluten", "crustaceans", "milk", "nuts"),
+    "Allergens", ("gluten", "crustaceans", "milk", "nuts"),
     (
         MatrixRow("Roasted cloud tea", (NONE, NONE, "contains", NONE)),
         MatrixRow("Plum garden", ("contains", "may-contain", NONE, NONE)),
         MatrixRow("Barley latte", ("contains", NONE, "contains", "undeclared"), "Hot"),
     ),
-    ("C", "M"), ("contains", "may contain", "asks", "none"), (), replace(BUILD.foot, code="AL-1",
-    qr_payload="TRK/AL-1"), 600.0, 297.0, 210.0,
+    ("C", "M"), ("contains", "may contain", "asks", "none"), (),
+    kind="allergens", language="en", code="AL-1",
+    foot=replace(BUILD.foot, code="AL-1", qr_payload="TRK/AL-1"), reading_distance_mm=600.0,
+    width_mm=297.0, height_mm=210.0,
 )  # fmt: skip
 BATCH = BatchCardView(
-    "batch", "en", "BA-1", "Brown sugar syrup", "half", "× 0.5",
+    "Brown sugar syrup", "half", "× 0.5",
     (PartView("480", "g", "Brown sugar", "1 pack"), PartView("520", "g", "Water", "")),
     (PrepStepView(1, "Boil the water", "100 °C"), PrepStepView(2, "Stir in the sugar", "2 min")),
     "790 ml · 980 g", ("loss 2 %",),
     Table("Portions", ("Portion", "Number"), (("pump", "39"), ("2 pumps", "19"))),
     Table("Scaling", ("", "half", "whole"), (("Brown sugar", "480 g", "960 g"),
                                              ("Water", "520 g", "1040 g"))),
-    ("pot",), BUILD.allergens, (), (), ("7 days",), replace(BUILD.foot, code="BA-1",
-    qr_payload="TRK/BA-1"), 600.0, 148.0, 210.0,
+    ("pot",), BUILD.allergens, (), (), ("7 days",),
+    kind="batch", language="en", code="BA-1",
+    foot=replace(BUILD.foot, code="BA-1", qr_payload="TRK/BA-1"), reading_distance_mm=600.0,
+    width_mm=148.0, height_mm=210.0,
 )  # fmt: skip
 SHEET = SheetView(
-    "prepsheet", "en", "PS-1", "Prep", "Monday",
+    "Prep", "Monday",
     (
         SheetTable("Batches", ("What", "Make", "By"),
                    (("Syrup", "2", "9:00"), ("Pearls", "3", "9:30"), ("Foam", "2", "10:00")),
                    "lrr", (3, 1, 1), True),
         SheetTable("Opened", ("What", "Make"), (("Milk", "6"), ("Cream", "1")), "lr", (3, 1)),
     ),
-    (), replace(BUILD.foot, code="PS-1", qr_payload="TRK/PS-1"), 600.0, 210.0, 297.0,
+    (),
+    kind="prepsheet", language="en", code="PS-1",
+    foot=replace(BUILD.foot, code="PS-1", qr_payload="TRK/PS-1"), reading_distance_mm=600.0,
+    width_mm=210.0, height_mm=297.0,
 )  # fmt: skip
 ALL: tuple[Any, ...] = (BUILD, BUILD_ES, STATION, BATCH, MATRIX, SHEET)
 

@@ -21,7 +21,7 @@ from buildsheets.pipeline import Checked, check
 from buildsheets.print.gauge import TooCrowded, apart
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
-from buildsheets.proof import measure
+from buildsheets.proof import raster
 from buildsheets.proof.proof import expect, proof
 from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
@@ -358,7 +358,7 @@ def test_strip_is_at_one_to_one(printed: tuple[Printed, list[object]]) -> None:
         column = np.flatnonzero(image[:, round(3 * per_mm)] < 128)
         rim = view.rows[-1].line.height_mm  # type: ignore[attr-defined]
         assert column[0] / per_mm == pytest.approx(info.height_mm - (rim - 3.0), abs=0.2)
-        assert measure.bar_lengths_mm(page.render(scale=600 / 72).to_pil().convert("L"), 600) == [
+        assert raster.bar_lengths_mm(page.render(scale=600 / 72).to_pil().convert("L"), 600) == [
             pytest.approx(50, rel=0.001)
         ]
         seen += 1
