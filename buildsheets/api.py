@@ -186,13 +186,7 @@ from buildsheets.cup.spread import build_monte_carlo, build_spread, pour_spread
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
 from buildsheets.cup.tolerance import Drawn, Spread, Term, combine
 from buildsheets.prep.cost import CostLine, cost, exact_cost
-from buildsheets.prep.food_labels import (
-    EU_FACTORS,
-    Energy,
-    LabelAmount,
-    label_amount,
-    label_energy,
-)
+from buildsheets.prep.food_labels import EU_FACTORS, Energy, LabelAmount, label_amount, label_energy
 from buildsheets.prep.keeping import (
     Cooling,
     Frozen,

@@ -7,13 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from buildsheets.cup.contents import ICE_DENSITY, ICE_PACKING, Ice, Liquid
-from buildsheets.cup.errors import (
-    FigureError,
-    NotEnoughHeatError,
-    finite,
-    non_negative,
-    positive,
-)
+from buildsheets.cup.errors import FigureError, NotEnoughHeatError, finite, non_negative, positive
 
 ICE_HEAT = 2.05
 """J/(g K) of ice (IAPWS R10-06: 2.10 at 0 C, 2.02 at -10 C)."""

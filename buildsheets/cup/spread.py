@@ -13,7 +13,6 @@ from typing import Literal, TypeAlias, get_args
 from buildsheets.cup.contents import judged_ml, levels
 from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.fill import checked_working_ml
 from buildsheets.cup.simulate import EMPTY, After, PlainStep, Step, ToLine, plain_steps, run
 from buildsheets.cup.tolerance import (
     EXACT,
@@ -51,7 +50,7 @@ def build_spread(
     A line step's amount is its line in ml (see :meth:`AmountTolerance.of_line`); what came before
     it moves into the poured amount and drops out of the liquid level by itself.
     """
-    working = checked_working_ml(cup, working_ml)
+    working = cup.checked_working_ml(working_ml)
     plain = _strays(cup, steps, tolerances, names)
     return spread_of(*plain, _reading(level), working, capacity_tolerance)
 
