@@ -6,10 +6,10 @@ This is the figure stage: views, rules, costs and ``explain`` look their figures
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, product
 from typing import NamedTuple
 
 from buildsheets.cup.contents import levels
@@ -51,16 +51,14 @@ def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     offered = add_ons_for(drink, size)
     for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
         for chosen in combinations(offered, count):
-            yield from _with(drink, tuple(add_on.id for add_on in chosen))
+            for sweetness, ice in _sweetness_and_ice(drink):
+                yield Choice(sweetness, ice, tuple(add_on.id for add_on in chosen))
 
 
-def _with(drink: Drink, add_ons: tuple[str, ...]) -> Iterator[Choice]:
-    """Every sweetness and ice on offer, with these add-ons."""
-    sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
-    ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
-    for sweet in sweets:
-        for ice in ices:
-            yield Choice(sweet, ice, add_ons)
+def _sweetness_and_ice(drink: Drink) -> Iterator[tuple[float | None, str | None]]:
+    """Every sweetness with every ice on offer; None where the drink has no such option."""
+    sweetness = drink.sweetness.levels if drink.sweetness else [None]
+    return product(sweetness, drink.ice.levels if drink.ice else [None])
 
 
 class Scan:
@@ -96,12 +94,11 @@ class Scan:
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
-        # In numbers: there may be thousands, and few are looked at again.
-        fits = ((choice, self.fit(choice)) for choice in choices(self.drink, self.cup))
-        return tuple(
-            Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml))
-            for choice, fit in fits
-        )
+        found = []
+        for choice in choices(self.drink, self.cup):
+            fit = self.fit(choice)  # in numbers: there may be thousands, few are looked at again
+            found.append(Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml)))
+        return tuple(found)
 
     @property
     def too_much(self) -> tuple[Outcome, ...]:
@@ -128,8 +125,8 @@ class Scan:
     def seen_ml(self) -> tuple[tuple[float, float], ...]:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
         readings = [
-            [figure.state.seen_ml for figure in self[choice].steps]
-            for choice in _with(self.drink, ())
+            [figure.state.seen_ml for figure in self[Choice(sweetness, ice)].steps]
+            for sweetness, ice in _sweetness_and_ice(self.drink)
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
 
@@ -139,23 +136,15 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     build = fit.build
     sweet, ice = shares(build.drink, choice)
     share = {"sweetness": sweet, "ice": ice, "": 1.0}
-    last = len(fit.after) - 1
+    last = len(fit.after)
     figures = []
-    for i, items in enumerate(items_after(build.steps, fit.after)):
-        step, after = build.steps[i], fit.after[i]
-        figures.append(
-            StepFigure(
-                number=i + 1,
-                step=step.step,
-                add_on=step.add_on,
-                used=_used(step, after, fit, share[step.scales]),
-                state=FillState(
-                    build.cup, items, build.working_ml, after.cup, levels(after.cup), i == last
-                ),
-                shaker_ml=after.shaker.liquid_ml,
-                chilled=after.chilled,
-            )
-        )
+    steps = zip(build.steps, fit.after, items_after(build.steps, fit.after), strict=True)
+    for number, (step, after, items) in enumerate(steps, start=1):
+        used = _used(step, after, fit, share[step.scales])
+        at = levels(after.cup)
+        state = FillState(build.cup, items, build.working_ml, after.cup, at, number == last)
+        shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
+        figures.append(StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled))
     return Serving(
         drink=build.drink,
         cup=build.size,

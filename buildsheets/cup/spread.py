@@ -14,16 +14,7 @@ from buildsheets.cup.contents import judged_ml, levels
 from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.simulate import EMPTY, After, PlainStep, Step, ToLine, plain_steps, run
-from buildsheets.cup.tolerance import (
-    EXACT,
-    LEAST_DRAWS,
-    AmountTolerance,
-    Drawn,
-    Spread,
-    Term,
-    combine,
-    draw,
-)
+from buildsheets.cup.tolerance import EXACT, LEAST_DRAWS, AmountTolerance, Drawn, Spread, Term, draw
 
 HALF_STEP = 1e-3
 """ml or g either side of an amount: levels are lines in pieces, so only kinks matter."""
@@ -45,14 +36,14 @@ def build_spread(
     capacity_tolerance: AmountTolerance = EXACT,
     names: Sequence[str] | None = None,
 ) -> Spread:
-    """Spread of a whole build's ``level``; sensitivities are central differences of the fill model.
+    """Spread of a whole build's ``level`` at tolerances of its steps (None: exact).
 
     A line step's amount is its line in ml (see :meth:`AmountTolerance.of_line`); what came before
     it moves into the poured amount and drops out of the liquid level by itself.
     """
+    strays = _strays(cup, steps, tolerances, names)
     working = cup.checked_working_ml(working_ml)
-    plain = _strays(cup, steps, tolerances, names)
-    return spread_of(*plain, _reading(level), working, capacity_tolerance)
+    return spread_of(*strays, _reading(level), working, capacity_tolerance)
 
 
 def pour_spread(
@@ -66,8 +57,8 @@ def pour_spread(
     """Spread of the ml that the line step at ``index`` pours: what earlier errors turn into."""
     if not 0 <= index < len(steps) or not isinstance(steps[index], ToLine):
         raise FigureError("index", index, "is not a line step")
-    plain = _strays(cup, steps, tolerances, names)
-    return spread_of(*plain, lambda after: after[index].amount)
+    strays = _strays(cup, steps, tolerances, names)
+    return spread_of(*strays, lambda after: after[index].amount)
 
 
 def build_monte_carlo(
@@ -82,15 +73,9 @@ def build_monte_carlo(
     seed: int = 1,
 ) -> Drawn:
     """Monte Carlo of a whole build through the full fill model, amounts never below 0."""
-    spread = build_spread(
-        cup,
-        steps,
-        tolerances,
-        level=level,
-        working_ml=working_ml,
-        capacity_tolerance=capacity_tolerance,
-    )
-    plain, read = plain_steps(cup, steps)[0], _reading(level)
+    working, read = cup.checked_working_ml(working_ml), _reading(level)
+    plain, given, strays = _strays(cup, steps, tolerances, None)
+    spread = spread_of(plain, given, strays, read, working, capacity_tolerance)
 
     def drawn_level(amounts: Sequence[float]) -> float:
         return read(_run_at(plain, [max(0.0, amount) for amount in amounts]))
@@ -143,30 +128,19 @@ def spread_of(
 ) -> Spread:
     """Spread of a reading of a whole build from its steps and amounts."""
     amounts = [straying(step, amount) for step, amount in zip(steps, given, strict=True)]
-    terms = [
-        Term(name, amounts[at], tolerance, _sensitivity(steps, amounts, at, reading))
-        for at, name, tolerance in strays
-    ]
-    return combine(
-        terms,
-        nominal_ml=reading(_run_at(steps, amounts)),
-        capacity_ml=capacity_ml,
-        capacity_tolerance=capacity_tolerance,
-    )
 
+    def read_with(index: int, amount: float) -> float:
+        return reading(_run_at(steps, [*amounts[:index], amount, *amounts[index + 1 :]]))
 
-def _sensitivity(
-    steps: Sequence[PlainStep], amounts: Sequence[float], index: int, reading: Reading
-) -> float:
-    """ml of a reading per unit of an amount, or per ml of a line: a central difference of the whole
-    build (fill model section 5); near 0 the lower end stops at 0."""
-    ends = []
-    for shift in (-HALF_STEP, HALF_STEP):
-        moved = list(amounts)
-        moved[index] = max(0.0, moved[index] + shift)
-        ends.append((moved[index], reading(_run_at(steps, moved))))
-    (low, at_low), (high, at_high) = ends
-    return (at_high - at_low) / (high - low)
+    terms = []
+    for at, name, tolerance in strays:
+        # ml of the reading per unit of the amount, or per ml of a line: a central difference of
+        # the whole build; near 0 the lower end stops at 0.
+        low, high = max(0.0, amounts[at] - HALF_STEP), amounts[at] + HALF_STEP
+        slope = (read_with(at, high) - read_with(at, low)) / (high - low)
+        terms.append(Term(name, amounts[at], tolerance, slope))
+    nominal_ml = reading(_run_at(steps, amounts))
+    return Spread(nominal_ml, tuple(terms), capacity_ml, capacity_tolerance)
 
 
 def _run_at(steps: Sequence[PlainStep], amounts: Sequence[float]) -> list[After]:

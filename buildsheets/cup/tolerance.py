@@ -9,10 +9,11 @@ import math
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from statistics import fmean
 from typing import Literal
 
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
-from buildsheets.cup.errors import FigureError, finite, non_negative
+from buildsheets.cup.errors import FigureError, each, finite, non_negative
 from buildsheets.cup.simulate import ToLine
 
 COVERAGE = 2.0
@@ -167,11 +168,8 @@ class Spread:
     @property
     def shares(self) -> tuple[tuple[str, float], ...]:
         """(name, share of the variance of the level) per term; all 0 if nothing varies."""
-        variance = sum(term.standard_ml**2 for term in self.terms)
-        return tuple(
-            (term.name, term.standard_ml**2 / variance if variance > 0 else 0.0)
-            for term in self.terms
-        )
+        variance = sum(term.standard_ml**2 for term in self.terms) or 1.0
+        return tuple((term.name, term.standard_ml**2 / variance) for term in self.terms)
 
     @property
     def largest(self) -> str | None:
@@ -181,13 +179,11 @@ class Spread:
 
     def monte_carlo(self, *, draws: int = LEAST_DRAWS, seed: int = 1) -> Drawn:
         """Draw every term, and the capacity, from its own law; the level stays linear."""
-        nominal = self.nominal_ml
 
         def level(amounts: Sequence[float]) -> float:
-            return nominal + sum(
-                term.sensitivity * (amount - term.amount)
-                for term, amount in zip(self.terms, amounts, strict=True)
-            )
+            drawn = zip(self.terms, amounts, strict=True)
+            off = (term.sensitivity * (amount - term.amount) for term, amount in drawn)
+            return self.nominal_ml + sum(off)
 
         return draw(self, level, draws, seed)
 
@@ -216,32 +212,22 @@ def combine(
     listed = tuple(terms)
     if nominal_ml is None:
         nominal_ml = math.fsum(term.sensitivity * term.amount for term in listed)
-    if capacity_ml is not None:
-        non_negative("capacity_ml", capacity_ml)
+    each(non_negative, capacity_ml=capacity_ml)
     return Spread(finite("nominal_ml", nominal_ml), listed, capacity_ml, capacity_tolerance)
 
 
 def draw(spread: Spread, level: Callable[[Sequence[float]], float], draws: int, seed: int) -> Drawn:
+    """Draw every amount, and the capacity, from its own law and read the level each time."""
     if draws < LEAST_DRAWS:
         raise FigureError("draws", draws, f"must be at least {LEAST_DRAWS}")
     chance = random.Random(seed)
-    total = squares = 0.0
-    low, high, over = math.inf, -math.inf, 0
-    capacity = spread.capacity_ml
+    found: list[float] = []
+    over, capacity = 0, spread.capacity_ml
     for _ in range(draws):
-        drawn = level([term.tolerance.drawn(term.amount, chance) for term in spread.terms])
-        total += drawn - spread.nominal_ml
-        squares += (drawn - spread.nominal_ml) ** 2
-        low, high = min(low, drawn), max(high, drawn)
+        found.append(level([term.tolerance.drawn(term.amount, chance) for term in spread.terms]))
         if capacity is not None:
             limit = spread.capacity_tolerance.drawn(capacity, chance)
-            over += drawn > limit + FIT_TOLERANCE_ML
-    shift = total / draws
-    return Drawn(
-        draws=draws,
-        mean_ml=spread.nominal_ml + shift,
-        standard_ml=math.sqrt(max(0.0, squares / draws - shift * shift)),
-        low_ml=low,
-        high_ml=high,
-        p_over=None if capacity is None else over / draws,
-    )
+            over += found[-1] > limit + FIT_TOLERANCE_ML
+    mean, p_over = fmean(found), None if capacity is None else over / draws
+    standard_ml = math.sqrt(fmean((drawn - mean) ** 2 for drawn in found))
+    return Drawn(draws, mean, standard_ml, min(found), max(found), p_over)
