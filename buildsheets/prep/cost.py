@@ -213,9 +213,8 @@ class Prices:
     def _one(self, item: Item) -> tuple[str, Cost]:
         key = (type(item), item.id)
         if key not in self._of_one:
-            self._of_one[key] = (
-                self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
-            )
+            one = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
+            self._of_one[key] = one
         return self._of_one[key]
 
     def _of_pack(self, item: Ingredient) -> tuple[str, Cost]:
@@ -223,19 +222,15 @@ class Prices:
         price = None if pack is None else self._what_if.get(item.id, pack.price)
         if pack is None or price is None:
             return "g", Cost(None, (item.id,))
-        line = CostLine(1, pack.quantity, price, pack.usable_share)
-        return pack.unit, Cost(exact_cost([line]))
+        return pack.unit, Cost(exact_cost([CostLine(1, pack.quantity, price, pack.usable_share)]))
 
     def _of_batch(self, batch: Batch) -> tuple[str, Cost]:
         """As of a pack that holds the batch's yield."""
         figure, whole = figure_batch(batch), self.full_batch(batch)
-        if whole.exact is None:
-            return "g", whole
-        if figure.yield_g:
-            return "g", Cost(exact_cost([CostLine(1, figure.yield_g, whole.exact)]))
-        if figure.yield_ml:
-            return "ml", Cost(exact_cost([CostLine(1, figure.yield_ml, whole.exact)]))
-        return "g", Cost(None, (batch.id,))
+        unit, amount = ("g", figure.yield_g) if figure.yield_g else ("ml", figure.yield_ml)
+        if whole.exact is None or not amount:
+            return unit, Cost(None, whole.missing or (batch.id,))
+        return unit, Cost(exact_cost([CostLine(1, amount, whole.exact)]))
 
     def full_batch(self, batch: Batch) -> Cost:
         """Cost of everything that goes into a full batch, packs not rounded up."""
@@ -269,27 +264,20 @@ class Prices:
         priced = [(drink.id, drink.price.get(serving.cup.id))]
         priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
         known = [price for _, price in priced if price is not None]
-        return DrinkCost(
-            serving,
-            parts,
-            sum((part.cost for part in parts), FREE),
-            sum(known, Decimal(0)) if len(known) == len(priced) else None,
-            tuple(id_ for id_, price in priced if price is None),
-        )
+        whole = sum((part.cost for part in parts), FREE)
+        missing = tuple(id_ for id_, price in priced if price is None)
+        price = None if missing else sum(known, Decimal(0))
+        return DrinkCost(serving, parts, whole, price, missing)
 
     def add_ons(self, menu: Menu) -> tuple[AddOnCost, ...]:
         """Every add-on in every cup it has an amount for."""
-        return tuple(
-            AddOnCost(
-                add_on,
-                menu.cups[cup],
-                self.component(add_on.component, amount.mass_g, amount.volume_ml).rounded,
-                add_on.price,
-            )
-            for add_on in menu.add_ons.values()
-            for cup, amount in add_on.amounts.items()
-            if cup in menu.cups
-        )
+        found = []
+        for add_on in menu.add_ons.values():
+            for cup, amount in add_on.amounts.items():
+                if cup in menu.cups:
+                    one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
+                    found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price))
+        return tuple(found)
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""

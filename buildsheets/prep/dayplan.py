@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from graphlib import TopologicalSorter
+from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
@@ -32,8 +33,7 @@ from buildsheets.prep.yields import packs_for
 DAY_MIN = 24 * 60
 
 
-@dataclass(frozen=True, slots=True)
-class ComponentNeed:
+class ComponentNeed(NamedTuple):
     """What the day takes of one component: true grams and ml, over so many servings."""
 
     component: Component
@@ -47,7 +47,7 @@ class Making:
     """One making of a batch; minutes count from midnight of the day and may lie before opening.
 
     ``share`` is what it has to cover, in full batches; ``figure`` what is made, rounded up to what
-    the shop makes. ``until_min`` ends the stretch it serves, ``minutes`` is the timed work.
+    the shop makes. ``until_min`` ends the stretch it serves.
     """
 
     batch: Batch
@@ -55,7 +55,6 @@ class Making:
     start_min: float
     ready_min: float
     until_min: float
-    minutes: float
     share: float
     figure: BatchFigure
     loads: int
@@ -195,10 +194,9 @@ def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> P
     mass_g = sum(grams for grams, _ in uses)
     known = [ml for _, ml in uses if ml is not None]
     packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if packs is None or item.pack is None else item.pack.price
-    return Purchase(
-        item, mass_g, packs, None if packs is None or price is None else price * packs.count
-    )
+    price = None if item.pack is None else item.pack.price
+    cost = None if packs is None or price is None else price * packs.count
+    return Purchase(item, mass_g, packs, cost)
 
 
 def component_needs(
@@ -209,12 +207,9 @@ def component_needs(
     missing: list[tuple[str, str]] = []
 
     def add(component: Component, mass_g: float, volume_ml: float, times: int) -> None:
-        before = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
+        _, grams, ml, count = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
         found[component.id] = ComponentNeed(
-            component,
-            before.mass_g + mass_g * times,
-            before.volume_ml + volume_ml * times,
-            before.servings + times,
+            component, grams + mass_g * times, ml + volume_ml * times, count + times
         )
 
     for line in day.lines:
@@ -238,8 +233,8 @@ def outer_first(menu: Menu) -> tuple[Batch, ...]:
         batch.id: [part.item.id for part in batch.parts if isinstance(part.item, Batch)]
         for batch in menu.batches.values()
     }
-    inner_first = TopologicalSorter(inside).static_order()
-    return tuple(menu.batches[id_] for id_ in reversed(tuple(inner_first)))
+    inner_first = [*TopologicalSorter(inside).static_order()]
+    return tuple(menu.batches[id_] for id_ in reversed(inner_first))
 
 
 def keeps_min(menu: Menu, batch: Batch) -> float | None:
@@ -263,14 +258,9 @@ def _plan_batch(menu: Menu, batch: Batch, demand: list[_Demand], step_g: float) 
             makings.append(_making(batch, len(makings) + 1, start, end, share, step_g))
     total = sum(d.share for d in demand)
     days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
-    return BatchPlan(
-        batch=batch,
-        full=figure_batch(batch),
-        share=total,
-        makings=tuple(makings),
-        at_most=makings[0].share if len(makings) > 1 else total * days,
-        carries_over=keeps is None and days > 1,
-    )
+    at_most = makings[0].share if len(makings) > 1 else total * days
+    carries_over = keeps is None and days > 1
+    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), at_most, carries_over)
 
 
 def _making(
@@ -280,18 +270,8 @@ def _making(
     figure = figure_batch(batch, scaling.factor, step_g)
     bowl = bowl_check(figure)
     loads = 1 if bowl is None else bowl.loads
-    minutes = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
-    return Making(
-        batch=batch,
-        number=number,
-        start_min=ready - minutes,
-        ready_min=ready,
-        until_min=until,
-        minutes=minutes,
-        share=share,
-        figure=figure,
-        loads=loads,
-    )
+    start = ready - loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
+    return Making(batch, number, start, ready, until, share, figure, loads)
 
 
 def clock(minutes: float) -> tuple[str, int]:

@@ -10,7 +10,6 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
 from buildsheets.prep.allergens import of_component
-from buildsheets.prep.food_labels import named_tea_or_coffee
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
 from buildsheets.rules.registry import rule
 
@@ -235,15 +234,13 @@ def caffeine_statement_missing(menu: Menu, servings: Sequence[Serving]) -> Itera
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
     for serving in servings:
-        strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
-        drink = serving.drink
-        if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
-            continue
+        facts, drink = facts_of(serving, CAFFEINE), serving.drink
+        strength = facts.caffeine_mg_per_l.value or 0.0
         if "caffeine" in drink.cautions or any(
             "caffeine" in _cautions(u.component) for u in serving.used
         ):
             continue
-        silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
+        silent = [lang for lang in menu.shop.languages if facts.needs_caffeine_words(drink, lang)]
         if silent:
             yield finding(
                 "NUT02",

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.prep.food_labels import LabelAmount, named_tea_or_coffee
+from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
 from buildsheets.views import prep_words as text
 from buildsheets.views.prep_compose import HAND_MM
@@ -85,8 +85,8 @@ def _notes(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> 
     strongest: dict[str, tuple[float, Serving]] = {}
     for serving, one in facts:
         drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
-        warned = menu.shop.label_rules == "eu" and one.high_caffeine
-        if mg_per_l is None or not warned or named_tea_or_coffee(drink, words.language):
+        by_rule = menu.shop.label_rules == "eu" and one.needs_caffeine_words(drink, words.language)
+        if mg_per_l is None or not by_rule:
             continue
         if drink.id not in strongest or strongest[drink.id][0] < mg_per_l:
             strongest[drink.id] = (mg_per_l, serving)
