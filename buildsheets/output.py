@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 
+from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
-from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, base_digest, in_parallel, print_files

@@ -127,28 +127,8 @@ def test_what_check_needs_imports_nothing_heavy_at_its_start() -> None:
     assert heavy == []
 
 
-# Views format what was figured. What they still ask of rooms that compute, to be emptied.
-FIGURED_IN_VIEWS: dict[str, set[str]] = {
-    "batch_compose.py": {
-        *("of_batch", "ordered", "bowl_check", "brew_ratio", "brix_of", "figure_batch", "portions"),
-        *("scale_step_g", "cooling_steps", "kept_at_c", "outlived", "temperature_band"),
-        "time_control_h",
-    },
-    "compose.py": {"of_drink"},
-    "compose_options.py": {"of_add_on"},
-    "cup_compose.py": {"of_add_on"},
-    "facts_compose.py": {
-        *("Figure", "facts_of", "label", "needs_high_caffeine_words", "over_single_dose", "shown"),
-        *("sodium_mg", "sugar_band"),
-    },
-    "prep_compose.py": {"FigureError", "of_add_on", "of_batch", "of_drink", "discard_calendar"},
-    "prep_words.py": {"ordered"},
-    "sheet_compose.py": {
-        *("batch_cost", "component_cost", "facts_of", "figure_batch", "pack_waste"),
-    },
-}
-KEYS = {"Choice"}
-"""Types a view may make itself: what a figure is looked up by."""
+MAY_MAKE = {"Choice", "FigureError"}
+"""Types a view may make itself: what a figure is looked up by, and what it refuses with."""
 
 
 def figured(path: Path) -> set[str]:
@@ -174,12 +154,12 @@ def figured(path: Path) -> set[str]:
         for node in ast.walk(tree)
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
     }
-    return found | ((called & names) - KEYS)
+    return found | ((called & names) - MAY_MAKE)
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "views").glob("*.py")), ids=lambda path: path.name)
 def test_views_import_nothing_that_computes(path: Path) -> None:
-    assert figured(path) <= FIGURED_IN_VIEWS.get(path.name, set())
+    assert figured(path) == set()
 
 
 def test_what_computes_is_seen_however_it_is_imported(tmp_path: Path) -> None:

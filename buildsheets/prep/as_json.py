@@ -15,11 +15,12 @@ from fractions import Fraction
 from operator import attrgetter
 from typing import Any
 
+from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.prep.allergens import AllergenReport, names_of
+from buildsheets.menu.days import clock
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.cost import DrinkCost
-from buildsheets.prep.dayplan import DayPlan, Making, clock
+from buildsheets.prep.dayplan import DayPlan, Making
 from buildsheets.prep.keeping import Keeping
 from buildsheets.prep.nutrition import Facts, Figure
 from buildsheets.prep.scaling import Scaling, containers, purchase

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from buildsheets.cup.allergens import AllergenReport, allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Menu
-from buildsheets.prep.allergens import AllergenReport, of_batch
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
@@ -67,7 +67,7 @@ def batch_figures(menu: Menu, batch: Batch, factor: float, poured: Poured) -> Ba
         portions=portions(menu, figure, poured),
         brew_ratio=brew_ratio(batch),
         brix=brix_of(batch),
-        allergens=of_batch(batch),
+        allergens=allergen_report(batch),
         band=temperature_band(shop, None if batch.keeps_for is None else batch.keeps_for.at_c),
         kept_at_c=kept_at_c(shop, batch),
         time_control_h=time_control_h(shop, batch),

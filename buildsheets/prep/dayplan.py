@@ -8,7 +8,6 @@ well as those known in grams.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -16,6 +15,7 @@ from graphlib import TopologicalSorter
 from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
+from buildsheets.menu.days import DAY_MIN
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
@@ -29,8 +29,6 @@ from buildsheets.prep.batches import (
 from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.scaling import for_factor, to_scales
 from buildsheets.prep.yields import packs_for
-
-DAY_MIN = 24 * 60
 
 
 class ComponentNeed(NamedTuple):
@@ -272,9 +270,3 @@ def _making(
     loads = 1 if bowl is None else bowl.loads
     start = ready - loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
     return Making(batch, number, start, ready, until, share, figure, loads)
-
-
-def clock(minutes: float) -> tuple[str, int]:
-    """A clock time, early starts rounded down, and the day it is on: 0 is the day planned."""
-    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
-    return f"{minute // 60:02d}:{minute % 60:02d}", days

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
-from buildsheets.prep.allergens import of_component
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
 from buildsheets.rules.registry import rule
 
@@ -47,7 +47,7 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
     """
     told: set[str] = set()
     for component in menu.components.values():
-        for path in of_component(component).undeclared:
+        for path in allergen_report(component).undeclared:
             last = path[-1]
             if last.id in told:
                 continue

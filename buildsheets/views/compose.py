@@ -8,7 +8,6 @@ from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, AddStep, Menu
 from buildsheets.menu.tables import contrast
-from buildsheets.prep.allergens import of_drink
 from buildsheets.views import rounding
 from buildsheets.views.compose_options import add_on_views, options_table
 from buildsheets.views.compose_steps import step_view
@@ -97,7 +96,7 @@ def _subtitle(serving: Serving, words: Words) -> str:
 
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     """What the drink contains and may contain; never blank."""
-    return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
+    return allergens(words, menu, serving.allergens())
 
 
 def cautions_with(

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep, Menu
-from buildsheets.prep.allergens import of_add_on
 from buildsheets.views import rounding
 from buildsheets.views.prep_words import allergen_line, allergens
 from buildsheets.views.rounding import measured
@@ -141,7 +141,7 @@ def _add_on_view(
         line=line,
         fits=fits,
         verdict="" if fits else too_much(with_it, words),
-        allergens=_add_on_allergens(menu, add_on, words),
+        allergens=_add_on_allergens(menu, serving.allergens(add_on), words),
         place=f"{place}, {words('addon_in')}",
     )
 
@@ -171,9 +171,8 @@ def _room_made(serving: Serving, with_it: Serving, words: Words) -> tuple[str, s
     return "", words("line_lower", what=base_name(with_it, words), level=level, mm=lower)
 
 
-def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
+def _add_on_allergens(menu: Menu, report: AllergenReport, words: Words) -> str:
     """What it contains and may contain; never blank."""
-    report = of_add_on(add_on)
     if not report.contains and not report.may_contain and not report.undeclared:
         return words("no_allergen")
     return allergen_line(words, allergens(words, menu, report))

@@ -8,7 +8,6 @@ from itertools import combinations
 
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu
-from buildsheets.prep.allergens import of_add_on
 from buildsheets.views import rounding
 from buildsheets.views.compose import NO_FOOT, cautions_with, gauge_lines
 from buildsheets.views.compose_options import (
@@ -95,7 +94,7 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
     groups: dict[tuple[str, str, str], list[str]] = {}
     for serving in servings:
         for add_on, view in zip(serving.offered, add_on_views(menu, serving, words), strict=True):
-            brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
+            brings = allergen_line(words, allergens(words, menu, serving.allergens(add_on)))
             row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
             drinks = groups.setdefault(row, [])
             drinks.append(serving.drink.name.in_language(words.language))

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import Protocol
 
+from buildsheets.cup.allergens import AllergenReport
+from buildsheets.menu.days import clock as time_and_day
 from buildsheets.menu.model import Batch, Component, Ingredient, KeepsFor, Menu, Text
-from buildsheets.prep.allergens import AllergenReport, ordered
-from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.prep_views import SheetTable, SheetView
 from buildsheets.views.views import Allergens, Foot
 from buildsheets.views.words import Words
@@ -162,7 +162,7 @@ def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
     elif not report.contains and not report.may_contain:
         statement = words("allergens_none", count=len(menu.shop.allergens))
     contains, may_contain = (
-        tuple(allergen_name(words, menu, one) for one in ordered(ids, menu.shop))
+        tuple(allergen_name(words, menu, one) for one in menu.shop.in_order(ids))
         for ids in (report.contains, report.may_contain)
     )
     return Allergens(contains, may_contain, statement)

@@ -190,7 +190,7 @@ def test_unknown_variant_is_refused() -> None:
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
 def test_every_kind_of_the_demo_menu(language: str) -> None:
     """All kinds of cards, in every language, are said without a word missing."""
-    from buildsheets.prep.allergens import of_everything_sold
+    from buildsheets.cup.allergens import of_everything_sold
     from buildsheets.prep.batch_card import every_batch
     from buildsheets.views.batch_compose import batch_cards
     from buildsheets.views.compose import build_view

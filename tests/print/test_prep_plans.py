@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.findings.finding import Severity
-from buildsheets.prep.allergens import of_everything_sold
+from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.prep.batch_card import batch_figures
 from buildsheets.print.flow import Piece, pages_of
 from buildsheets.print.layouts import Layouts
