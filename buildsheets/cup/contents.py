@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from operator import add
 from typing import Literal, NamedTuple, Self, TypeAlias
 
 from buildsheets.cup.errors import FigureError, non_negative, positive
@@ -217,6 +218,10 @@ class Contents(NamedTuple):
         return Contents(
             liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold
         )
+
+    def joined(self, other: Contents) -> Contents:
+        """These contents with all of the others, whose beds lie on top."""
+        return Contents._make(map(add, self, other))
 
 
 class Levels(NamedTuple):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from operator import add
 from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
@@ -102,7 +101,7 @@ def run(
                     shaker, chilled = _chilled(shaker)
                 if step.strained and chilled is not None:
                     shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
-                cup, shaker = Contents(*map(add, cup, shaker)), EMPTY
+                cup, shaker = cup.joined(shaker), EMPTY
         elif not step.shaker:
             if given is None:
                 amount, over = poured_to(cup, step.line_ml or 0.0, step.density)
