@@ -92,19 +92,16 @@ class Fitter:
 
         The default choice is never held back: if it does not fit, the recipe is wrong.
         """
-        build = self._with(choice.add_ons)
+        if choice.add_ons not in self._extended:
+            chosen = [a for key in choice.add_ons for a in self.build.drink.add_ons if a.id == key]
+            self._extended[choice.add_ons] = self.build.plus(chosen)
+        build = self._extended[choice.add_ons]
         amounts, line = self._amounts(build, *shares(build.drink, choice))
         after = run(build.steps, amounts)
         fit = Fit(build, after, 0.0, *excess(build, after), line)
         if fit.over_ml <= FIT_TOLERANCE_ML or choice == self.default:
             return fit
         return _held_back(amounts, fit)
-
-    def _with(self, add_ons: tuple[str, ...]) -> Build:
-        if add_ons not in self._extended:
-            chosen = [a for key in add_ons for a in self.build.drink.add_ons if a.id == key]
-            self._extended[add_ons] = self.build.plus(chosen)
-        return self._extended[add_ons]
 
     def _amounts(
         self, build: Build, sweet: float, ice: float

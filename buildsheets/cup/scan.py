@@ -18,7 +18,7 @@ from buildsheets.cup.fill import FillState
 from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, spread_of_fit
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
 from buildsheets.cup.simulate import After, items_after
-from buildsheets.cup.steps import Build, BuildStep, build_of
+from buildsheets.cup.steps import BuildStep, build_of
 from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, CupSize, Drink
 
@@ -61,31 +61,21 @@ def _sweetness_and_ice(drink: Drink) -> Iterator[tuple[float | None, str | None]
     return product(sweetness, drink.ice.levels if drink.ice else [None])
 
 
-class Scan:
+class Scan(Fitter):
     """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
 
-    Each is worked out when it is first asked for, and kept.
+    Each serving is worked out when it is first asked for, and kept; ``fit(choice)``, the same in
+    bare numbers, is not kept.
     """
 
     def __init__(self, drink: Drink, cup: CupSize) -> None:
-        self.drink = drink
-        self.cup = cup
-        self._fitter = Fitter(build_of(drink, cup))
+        super().__init__(build_of(drink, cup))
         self._servings: dict[Choice, Serving] = {}
-
-    @property
-    def build(self) -> Build:
-        """The steps of the drink as written, in numbers."""
-        return self._fitter.build
 
     def __getitem__(self, choice: Choice) -> Serving:
         if choice not in self._servings:
             self._servings[choice] = _serving(self, choice, self.fit(choice))
         return self._servings[choice]
-
-    def fit(self, choice: Choice) -> Fit:
-        """A choice in bare numbers; not kept."""
-        return self._fitter.fit(choice)
 
     def spread(self, choice: Choice) -> Spread:
         """The spread of a choice's level at the tools' tolerances."""
@@ -95,7 +85,7 @@ class Scan:
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
         found = []
-        for choice in choices(self.drink, self.cup):
+        for choice in choices(self.build.drink, self.build.size):
             fit = self.fit(choice)  # in numbers: there may be thousands, few are looked at again
             found.append(Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml)))
         return tuple(found)
@@ -111,14 +101,13 @@ class Scan:
 
         Choices that do not fit at all are left aside.
         """
-        usual = replace(default_choice(self.drink), add_ons=add_ons)
+        usual = replace(self.default, add_ons=add_ons)
         outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
         best = outcomes[usual]
         if best.verdict != "too-much":
             for other in outcomes.values():
                 more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
-                if more and other.verdict != "too-much":
-                    best = other
+                best = other if more and other.verdict != "too-much" else best
         return self[best.choice]
 
     @cached_property
@@ -126,7 +115,7 @@ class Scan:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
         readings = [
             [figure.state.seen_ml for figure in self[Choice(sweetness, ice)].steps]
-            for sweetness, ice in _sweetness_and_ice(self.drink)
+            for sweetness, ice in _sweetness_and_ice(self.build.drink)
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
 

@@ -148,10 +148,7 @@ def build_of(drink: Drink, size: CupSize) -> Build:
     ``FigureError`` for a headspace that the cup has not."""
     cup = cup_of(size.shape)
     steps = tuple(_build_step(step, size, cup) for step in drink.steps)
-    if size.headspace_ml is not None:
-        working_ml = cup.working_ml(headspace_ml=size.headspace_ml)
-    else:
-        working_ml = cup.working_ml(headspace_mm=size.headspace_mm or 0.0)
+    working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     requires: Verdict = "fits"
     if size.lid == "none":
         requires = "fluid_fits"

@@ -214,8 +214,9 @@ def local_time(shop: Shop, when: datetime) -> datetime:
     return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
 
 
-def temperature_band(shop: Shop, at_c: float | None) -> str:
+def temperature_band(shop: Shop, batch: Batch) -> str:
     """ "cold", "hot" or "between" the shop's holding limits; without a temperature, cold."""
+    at_c = None if batch.keeps_for is None else batch.keeps_for.at_c
     if at_c is None or at_c <= shop.cold_limit_c:
         return "cold"
     return "hot" if at_c >= shop.hot_limit_c else "between"
@@ -223,8 +224,7 @@ def temperature_band(shop: Shop, at_c: float | None) -> str:
 
 def time_control_h(shop: Shop, batch: Batch) -> float | None:
     """Hours a batch may be used when it is kept at neither limit; ``None`` under control."""
-    at_c = batch.keeps_for.at_c if batch.keeps_for is not None else None
-    if temperature_band(shop, at_c) != "between":
+    if temperature_band(shop, batch) != "between":
         return None
     served_hot = batch.serves_at_c is not None and batch.serves_at_c >= shop.hot_limit_c
     if shop.shelf_rules == "england" and served_hot:
@@ -345,7 +345,7 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     keeps = batch.keeps_for
     if keeps is None or (keeps.days is None and keeps.at_c is None):
         return ()
-    if temperature_band(shop, keeps.at_c) != "cold":
+    if temperature_band(shop, batch) != "cold":
         return ()
     cooked = any((step.temperature_c or 0.0) >= HOT_C for step in batch.steps)
     if shop.shelf_rules == "england":
