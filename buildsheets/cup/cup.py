@@ -207,10 +207,9 @@ def profile(points: Iterable[Sequence[float]]) -> Cup:
     table = _pairs(points, "diameter")
     if table[0][0] != 0:
         raise FigureError("points[0].height", table[0][0], "a profile starts at height 0")
-    for number, ((below, _), (above, _)) in enumerate(pairwise(table), start=1):
-        if above < below:
-            raise FigureError(f"points[{number}].height", above, "heights must not decrease")
-    for number, (_, diameter) in enumerate(table):
+    for number, (height, diameter) in enumerate(table):
+        if number and height < table[number - 1][0]:
+            raise FigureError(f"points[{number}].height", height, "heights must not decrease")
         non_negative(f"points[{number}].diameter", diameter)
     for column, last in zip(("height", "diameter"), table[-1], strict=True):
         positive(f"points[{len(table) - 1}].{column}", last)

@@ -26,9 +26,8 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import largest_within, most_within, round_down
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
-from buildsheets.cup.spread import spread_of, straying
 from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep, amount_tolerance
-from buildsheets.cup.tolerance import Spread
+from buildsheets.cup.tolerance import Spread, spread_of, straying
 from buildsheets.menu.model import Drink
 
 LEAST_SHARE = 0.25

@@ -41,11 +41,6 @@ def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving
     return Scan(drink, size)[choice or default_choice(drink)]
 
 
-def scan(drink: Drink, size: CupSize) -> Scan:
-    """All combinations of one drink in one cup. Raises ``FigureError`` as :func:`figure` does."""
-    return Scan(drink, size)
-
-
 def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     """Every allowed combination of sweetness, ice and add-ons, the default's options first."""
     offered = add_ons_for(drink, size)
@@ -64,8 +59,8 @@ def _sweetness_and_ice(drink: Drink) -> Iterator[tuple[float | None, str | None]
 class Scan(Fitter):
     """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
 
-    Each serving is worked out when it is first asked for, and kept; ``fit(choice)``, the same in
-    bare numbers, is not kept.
+    Raises ``FigureError`` as :func:`figure` does. Each serving is worked out when it is first asked
+    for, and kept; ``fit(choice)``, the same in bare numbers, is not kept.
     """
 
     def __init__(self, drink: Drink, cup: CupSize) -> None:
@@ -118,6 +113,9 @@ class Scan(Fitter):
             for sweetness, ice in _sweetness_and_ice(self.build.drink)
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
+
+
+scan = Scan
 
 
 def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:

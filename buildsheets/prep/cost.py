@@ -143,9 +143,8 @@ class DrinkCost:
     @property
     def margin_share(self) -> Fraction | None:
         """Exact margin as a share of the price."""
-        if not self.price or self.cost.exact is None:
-            return None
-        return 1 - self.cost.exact / Fraction(self.price)
+        cost = self.cost.exact
+        return None if not self.price or cost is None else 1 - cost / Fraction(self.price)
 
 
 def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
@@ -197,7 +196,11 @@ class Prices:
         """
         if mass_g <= 0:
             return FREE
-        unit, one = self._one(item)
+        key = (type(item), item.id)
+        if key not in self._of_one:
+            figured = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
+            self._of_one[key] = figured
+        unit, one = self._of_one[key]
         if one.exact is None:
             return one
         used = _exact("mass_g", mass_g)
@@ -209,13 +212,6 @@ class Prices:
             else:
                 return Cost(None, (item.id,))
         return Cost(one.exact * used)
-
-    def _one(self, item: Item) -> tuple[str, Cost]:
-        key = (type(item), item.id)
-        if key not in self._of_one:
-            one = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
-            self._of_one[key] = one
-        return self._of_one[key]
 
     def _of_pack(self, item: Ingredient) -> tuple[str, Cost]:
         pack = item.pack
