@@ -81,7 +81,6 @@ class Serving:
 
     @property
     def used(self) -> tuple[Used, ...]:
-        """Everything that went in, in order."""
         return tuple(figure.used for figure in self.steps if figure.used is not None)
 
     @property
@@ -95,7 +94,6 @@ class Serving:
 
     @property
     def offered(self) -> tuple[AddOn, ...]:
-        """The add-ons on offer with the drink that have an amount for this cup."""
         return add_ons_for(self.drink, self.cup)
 
 

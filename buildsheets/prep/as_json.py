@@ -121,13 +121,11 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
 
 
 def serving_json(serving: Serving) -> Data:
-    """Which drink, cup and choice."""
     choice = "sweetness=choice.sweetness ice=choice.ice add_ons=choice.add_ons"
     return fields_of(serving, f"drink cup {choice}")
 
 
 def cost_json(one: DrinkCost) -> Data:
-    """A serving's cost, price and margin."""
     return {
         **serving_json(one.serving),
         **fields_of(one, "cost=cost.rounded price margin margin_share"),

@@ -40,12 +40,12 @@ class BatchFigures:
 
 def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poured) -> BatchFigures:
     """Everything figured about a batch made at ``factor``."""
-    shop, step_g, at_factor = menu.shop, batches.scale_step_g(menu), batches.figure_batch
-    figure = at_factor(batch, factor, step_g)
+    shop, step_g, figured = menu.shop, batches.scale_step_g(menu), batches.figure_batch
+    figure = figured(batch, factor, step_g)
     return BatchFigures(
         batch=batch,
         figure=figure,
-        scales={name: at_factor(batch, share, step_g) for name, share in batch.scales.items()},
+        scales={name: figured(batch, share, step_g) for name, share in batch.scales.items()},
         bowl=batches.bowl_check(figure),
         portions=batches.portions(menu, figure, poured),
         brew_ratio=batches.brew_ratio(batch),

@@ -95,7 +95,6 @@ class Cost:
 
     @property
     def rounded(self) -> Decimal | None:
-        """Rounded once, half up, to 0.01."""
         return None if self.exact is None else rounded_money(self.exact)
 
     def __add__(self, other: Cost) -> Cost:
@@ -162,7 +161,6 @@ class AddOnCost:
 
     @property
     def margin(self) -> Decimal | None:
-        """Price less cost."""
         return _less(self.price, self.cost)
 
 

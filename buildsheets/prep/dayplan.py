@@ -27,7 +27,7 @@ from buildsheets.prep.batches import (
     scale_step_g,
 )
 from buildsheets.prep.keeping import time_control_h
-from buildsheets.prep.scaling import for_factor, to_scales
+from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.yields import packs_for
 
 
@@ -79,7 +79,6 @@ class BatchPlan:
 
     @property
     def ready(self) -> float:
-        """Stock to have ready at opening."""
         return self.makings[0].share if self.makings else 0.0
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
@@ -253,20 +252,14 @@ def _plan_batch(menu: Menu, batch: Batch, demand: list[_Demand], step_g: float) 
         start, end = first + number * width, first + (number + 1) * width
         share = sum(d.between(start, end, last=number == stretches - 1) for d in demand)
         if share > 0:
-            makings.append(_making(batch, len(makings) + 1, start, end, share, step_g))
+            figure = figure_batch(batch, to_scales(batch, share).factor, step_g)
+            bowl = bowl_check(figure)
+            loads = 1 if bowl is None else bowl.loads
+            work_min = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
+            place = len(makings) + 1
+            makings.append(Making(batch, place, start - work_min, start, end, share, figure, loads))
     total = sum(d.share for d in demand)
     days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
     at_most = makings[0].share if len(makings) > 1 else total * days
     carries_over = keeps is None and days > 1
     return BatchPlan(batch, figure_batch(batch), total, tuple(makings), at_most, carries_over)
-
-
-def _making(
-    batch: Batch, number: int, ready: float, until: float, share: float, step_g: float
-) -> Making:
-    scaling = to_scales(batch, share) if batch.scales or batch.lead else for_factor(share)
-    figure = figure_batch(batch, scaling.factor, step_g)
-    bowl = bowl_check(figure)
-    loads = 1 if bowl is None else bowl.loads
-    start = ready - loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
-    return Making(batch, number, start, ready, until, share, figure, loads)

@@ -24,7 +24,7 @@ class Scaling:
     """A factor and why it is this one: the wish and what set the limit."""
 
     factor: float
-    wish: str  # "factor", "portions", "packs", "containers", "stock", "bowl"
+    wish: str  # "factor", "portions", "packs", "containers", "stock"
     limited_by: Item | None = None
 
 
@@ -37,10 +37,7 @@ def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling
     """The factor whose yield is exactly the portions wanted, sizes mixed as given."""
     full, need = figure_batch(batch), 0.0
     for portion, number in wanted:
-        share = full.share_of(portion.mass_g, portion.volume_ml)
-        if share is None:
-            raise FigureError(batch.id, None, "its yield is not known: a density is missing")
-        need += share * number
+        need += number * _known(batch, full.share_of(portion.mass_g, portion.volume_ml))
     return Scaling(positive("portions wanted", need), "portions")
 
 
