@@ -102,6 +102,27 @@ class Fitter:
             return fit
         return _held_back(amounts, fit)
 
+    def spread(self, choice: Choice) -> Spread:
+        """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
+        capacity: the top of everything, or what the verdict asked for judges."""
+        fit = self.fit(choice)
+        build = fit.build
+        steps, amounts = list(build.steps), [after.amount for after in fit.after]
+        body = steps[build.body]
+        if fit.line_ml is not None and body.line_ml is not None:  # another line stays a line
+            steps[build.body] = replace(body, line_ml=fit.line_ml)
+        strays = [
+            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
+            for i, step in enumerate(steps)
+            if step.item is not None and not isinstance(step.item, Dusted)
+        ]
+
+        def reading(after: Sequence[After]) -> float:
+            return judged_ml(build.requires, after[-1].cup)
+
+        capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
+        return spread_of(steps, amounts, strays, reading, *capacity)
+
     def _amounts(
         self, build: Build, sweet: float, ice: float
     ) -> tuple[list[float | None], float | None]:
@@ -236,24 +257,6 @@ def _held_back(amounts: Sequence[float | None], too_much: Fit) -> Fit:
         return too_much
     after = with_body(amount)
     return Fit(build, after, planned - amount, *excess(build, after), line)
-
-
-def spread_of_fit(fit: Fit) -> Spread:
-    """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
-    capacity: the top of everything, or what the verdict asked for judges."""
-    build = fit.build
-    steps, amounts = list(build.steps), [after.amount for after in fit.after]
-    if fit.line_ml is not None and steps[build.body].line_ml is not None:  # another line is a line
-        steps[build.body] = replace(steps[build.body], line_ml=fit.line_ml)
-    strays = [
-        (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
-        for i, step in enumerate(steps)
-        if step.item is not None and not isinstance(step.item, Dusted)
-    ]
-    capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
-    return spread_of(
-        steps, amounts, strays, lambda after: judged_ml(build.requires, after[-1].cup), *capacity
-    )
 
 
 class Most(NamedTuple):

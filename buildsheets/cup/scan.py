@@ -15,11 +15,10 @@ from typing import NamedTuple
 from buildsheets.cup.contents import levels
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.fill import FillState
-from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, spread_of_fit
+from buildsheets.cup.fit import Fit, Fitter, default_choice, shares
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
 from buildsheets.cup.simulate import After, items_after
 from buildsheets.cup.steps import BuildStep, build_of
-from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, CupSize, Drink
 
 
@@ -71,10 +70,6 @@ class Scan(Fitter):
         if choice not in self._servings:
             self._servings[choice] = _serving(self, choice, self.fit(choice))
         return self._servings[choice]
-
-    def spread(self, choice: Choice) -> Spread:
-        """The spread of a choice's level at the tools' tolerances."""
-        return spread_of_fit(self.fit(choice))
 
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
