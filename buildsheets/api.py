@@ -182,17 +182,18 @@ from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, 
 from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
-from buildsheets.cup.spread import build_monte_carlo, build_spread, pour_spread
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
-from buildsheets.cup.tolerance import Drawn, Spread, Term, combine
-from buildsheets.prep.cost import CostLine, cost, exact_cost
-from buildsheets.prep.food_labels import (
-    EU_FACTORS,
-    Energy,
-    LabelAmount,
-    label_amount,
-    label_energy,
+from buildsheets.cup.tolerance import (
+    Drawn,
+    Spread,
+    Term,
+    build_monte_carlo,
+    build_spread,
+    combine,
+    pour_spread,
 )
+from buildsheets.prep.cost import CostLine, cost, exact_cost
+from buildsheets.prep.food_labels import EU_FACTORS, Energy, LabelAmount, label_amount, label_energy
 from buildsheets.prep.keeping import (
     Cooling,
     Frozen,

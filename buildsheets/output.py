@@ -12,11 +12,11 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
-from buildsheets.prep.allergens import of_everything_sold
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
 from buildsheets.print.fonts import faces, families

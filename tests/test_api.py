@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from buildsheets import api
-from buildsheets.cup.spread import Level
+from buildsheets.cup.tolerance import Level
 
 
 def test_the_worked_usage_in_its_docstring():
@@ -118,7 +118,7 @@ def test_importing_it_pulls_in_the_standard_library_alone():
 
 
 ARITHMETIC = (
-    "chill", "contents", "cup", "errors", "fill", "holdback", "simulate", "spread", "tolerance",
+    "chill", "contents", "cup", "errors", "fill", "holdback", "simulate", "tolerance",
     "yields",
 )  # fmt: skip
 

@@ -14,12 +14,12 @@ from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
+from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.model import Batch, LabelSheet, Menu
 from buildsheets.prep import as_json
-from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import Portion, Poured, figure_batch, portions
 from buildsheets.prep.cost import Prices
@@ -140,7 +140,7 @@ def labels(
     measured = sheet or menu.shop.label_sheet
     if measured is None:
         raise ValueError("no label sheet: give the shop a label_sheet measured in mm")
-    wanted = zip(kept, map(of_batch, batches), copies.values(), strict=True)
+    wanted = zip(kept, map(allergen_report, batches), copies.values(), strict=True)
     return how.show(menu, label_sheets(menu, wanted, words, measured, skip=skip), labels_text)
 
 

@@ -10,6 +10,7 @@ from buildsheets.cup.contents import ICE_DENSITY, ICE_PACKING, Ice, Liquid
 from buildsheets.cup.errors import (
     FigureError,
     NotEnoughHeatError,
+    each,
     finite,
     non_negative,
     positive,
@@ -81,27 +82,16 @@ def chill(
     at ``container_c``, by default with the liquid. ``heat_gain_j`` comes from outside.
     Refused: ice above or liquid below the freezing point, and more freezing than there is liquid.
     """
-    non_negative("liquid_g", liquid_g)
-    non_negative("ice_g", ice_g)
-    non_negative("container_j_per_k", container_j_per_k)
-    finite("heat_gain_j", heat_gain_j)
-    finite("freezing_c", freezing_c)
-    for name, value in (
-        ("liquid_density", liquid_density),
-        ("liquid_heat", liquid_heat),
-        ("ice_heat", ice_heat),
-        ("latent_heat", latent_heat),
-        ("melt_heat", melt_heat),
-        ("melt_density", melt_density),
-        ("ice_density", ice_density),
-    ):
-        positive(name, value)
+    each(non_negative, liquid_g=liquid_g, ice_g=ice_g, container_j_per_k=container_j_per_k)
+    each(finite, heat_gain_j=heat_gain_j, freezing_c=freezing_c, container_c=container_c)
+    each(positive, liquid_density=liquid_density, liquid_heat=liquid_heat, ice_heat=ice_heat)
+    each(positive, latent_heat=latent_heat, melt_heat=melt_heat)
+    each(positive, melt_density=melt_density, ice_density=ice_density)
     if finite("liquid_c", liquid_c) < freezing_c:
         raise FigureError("liquid_c", liquid_c, "is below the freezing point")
     if finite("ice_c", ice_c) > freezing_c:
         raise FigureError("ice_c", ice_c, "is above the freezing point")
-    vessel_c = liquid_c if container_c is None else finite("container_c", container_c)
-
+    vessel_c = liquid_c if container_c is None else container_c
     heat = (
         liquid_g * liquid_heat * (liquid_c - freezing_c)
         + container_j_per_k * (vessel_c - freezing_c)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from operator import add
 from typing import Literal, NamedTuple, Self, TypeAlias
 
 from buildsheets.cup.errors import FigureError, non_negative, positive
@@ -80,10 +81,9 @@ class Bed(_Weighed):
     def __post_init__(self) -> None:
         non_negative("mass_g", self.mass_g)
         positive("particle_density", self.particle_density)
-        if positive("bulk_density", self.bulk_density) >= self.particle_density:
-            raise FigureError(
-                "bulk_density", self.bulk_density, "must be below the particle density"
-            )
+        bulk = positive("bulk_density", self.bulk_density)
+        if bulk >= self.particle_density:
+            raise FigureError("bulk_density", bulk, "must be below the particle density")
 
     @property
     def per_ml(self) -> float:
@@ -177,6 +177,10 @@ class Contents(NamedTuple):
     cold_g_c: float = 0.0
 
     @property
+    def has_ice(self) -> bool:
+        return self.ice_bulk_ml > 0
+
+    @property
     def sum_ml(self) -> float:
         """S, the sum of true volumes."""
         return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
@@ -215,6 +219,10 @@ class Contents(NamedTuple):
             liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold
         )
 
+    def joined(self, other: Contents) -> Contents:
+        """These contents with all of the others, whose beds lie on top."""
+        return Contents._make(map(add, self, other))
+
 
 class Levels(NamedTuple):
     """Water readings in ml. Without ice its levels are 0; without a cap so are the cap's."""
@@ -227,6 +235,11 @@ class Levels(NamedTuple):
     cap_base: float
     cap_top: float
     top: float
+
+    @property
+    def fluid_top(self) -> float:
+        """The higher of liquid and cap: what would splash."""
+        return max(self.liquid, self.cap_top)
 
     @property
     def seen(self) -> float:
@@ -274,14 +287,11 @@ def levels(contents: Contents) -> Levels:
     if cap_ml > 0:
         cap_base = max(liquid, bed_top)
         emergent = max(0.0, ice_top - cap_base) if bulk_ml > 0 else 0.0
-        if emergent > 0:
-            packing = solid_ml / bulk_ml
-            if cap_ml <= (1 - packing) * emergent:
-                cap_top = cap_base + cap_ml / (1 - packing)
-            else:
-                cap_top = cap_base + cap_ml + packing * emergent
+        packing = solid_ml / bulk_ml if bulk_ml > 0 else 0.0
+        if cap_ml <= (1 - packing) * emergent:
+            cap_top = cap_base + cap_ml / (1 - packing)
         else:
-            cap_top = cap_base + cap_ml
+            cap_top = cap_base + cap_ml + packing * emergent
     top = max(liquid, bed_top, ice_top, cap_top)
     return Levels(liquid, bed_top, ice_bottom, ice_top, regime, cap_base, cap_top, top)
 
@@ -307,15 +317,12 @@ def liquid_to_float_ml(items: Iterable[Item], liquid_density: float) -> float | 
 
     W + (1 - packing) r V_b; None without ice, or in a liquid no denser than the ice.
     """
-    positive("liquid_density", liquid_density)
-    return float_threshold_ml(add_up(items), liquid_density)
+    return float_threshold_ml(add_up(items), positive("liquid_density", liquid_density))
 
 
 def float_threshold_ml(contents: Contents, liquid_density: float) -> float | None:
     """As :func:`liquid_to_float_ml`, from sums already made."""
-    if contents.ice_bulk_ml <= 0:
-        return None
-    ice_density = contents.ice_g / contents.ice_solid_ml
+    ice_density = contents.ice_g / contents.ice_solid_ml if contents.has_ice else math.inf
     if not lifts(liquid_density, ice_density):
         return None
     ratio = ice_density / liquid_density
@@ -334,7 +341,7 @@ def judged_ml(verdict: Verdict, contents: Contents, at: Levels | None = None) ->
     if verdict == "lid_fits":
         return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
     at = at or levels(contents)
-    return at.top if verdict == "fits" else max(at.liquid, at.cap_top)
+    return at.top if verdict == "fits" else at.fluid_top
 
 
 def poured_to(contents: Contents, line: float, density: float) -> tuple[float, float]:

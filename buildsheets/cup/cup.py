@@ -11,13 +11,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
-from buildsheets.cup.errors import (
-    AboveRimError,
-    FigureError,
-    finite,
-    non_negative,
-    positive,
-)
+from buildsheets.cup.errors import AboveRimError, FigureError, finite, non_negative, positive
 
 FIT_TOLERANCE_ML = 1e-6
 """Slack of every "fits" comparison, so that equality fits in binary arithmetic."""
@@ -76,10 +70,7 @@ class _Cubic:
         return z * (self.c1 + z * (self.c2 + z * self.c3))
 
     def area(self, z: float) -> float:
-        return 1000.0 * self._slope(z)
-
-    def _slope(self, z: float) -> float:
-        return max(0.0, self.c1 + z * (2 * self.c2 + z * 3 * self.c3))
+        return 1000.0 * max(0.0, self.c1 + z * (2 * self.c2 + z * 3 * self.c3))
 
     def height_of(self, volume: float) -> float:
         # Newton inside a shrinking bracket; a flat slope or a step outside falls back to halving.
@@ -89,11 +80,8 @@ class _Cubic:
             excess = self.volume_below(z) - volume
             if excess == 0:
                 return z
-            if excess > 0:
-                high = z
-            else:
-                low = z
-            slope = self._slope(z)
+            low, high = (low, z) if excess > 0 else (z, high)
+            slope = self.area(z) / 1000.0
             following = z - excess / slope if slope > 0 else low
             if not low < following < high:
                 following = 0.5 * (low + high)
@@ -121,20 +109,13 @@ class Cup:
 
     def volume_ml(self, height_mm: float) -> float:
         """V(z): ml below ``height_mm`` (0 to the rim)."""
-        index = bisect_right(self._floors_mm, self._inside(height_mm)) - 1
-        return self._floors_ml[index] + self._pieces[index].volume_below(
-            height_mm - self._floors_mm[index]
-        )
+        index, above = self._piece_at(height_mm)
+        return self._floors_ml[index] + self._pieces[index].volume_below(above)
 
     def height_mm(self, volume_ml: float) -> float:
         """The lowest height at which the empty cup holds ``volume_ml`` (0 to brimful)."""
-        # Written so that NaN fails the test as well.
-        if not 0.0 <= volume_ml <= self.brimful_ml:
-            non_negative("volume_ml", volume_ml)
-            if volume_ml > self.brimful_ml + FIT_TOLERANCE_ML:
-                raise AboveRimError(
-                    "volume_ml", volume_ml, f"the cup holds {self.brimful_ml:.3f} ml to the rim"
-                )
+        if not 0.0 <= volume_ml <= self.brimful_ml:  # so written that NaN is refused as well
+            self._checked_ml("volume_ml", volume_ml)
             return self.rim_height_mm
         index = max(0, bisect_left(self._floors_ml, volume_ml) - 1)
         piece = self._pieces[index]
@@ -145,15 +126,13 @@ class Cup:
 
     def area_mm2(self, height_mm: float) -> float:
         """A(z): inner cross-section; at a diameter step that of the upper layer."""
-        index = bisect_right(self._floors_mm, self._inside(height_mm)) - 1
-        return self._pieces[index].area(height_mm - self._floors_mm[index])
+        index, above = self._piece_at(height_mm)
+        return self._pieces[index].area(above)
 
     def diameter_mm(self, height_mm: float) -> float | None:
         """Inner diameter at ``height_mm``; None for a calibration, whose shape is not known."""
-        if self.kind == "calibration":
-            self._inside(height_mm)
-            return None
-        return math.sqrt(self.area_mm2(height_mm) / _QUARTER_PI)
+        area_mm2 = self.area_mm2(height_mm)
+        return None if self.kind == "calibration" else math.sqrt(area_mm2 / _QUARTER_PI)
 
     def working_ml(
         self, *, headspace_mm: float | None = None, headspace_ml: float | None = None
@@ -174,6 +153,10 @@ class Cup:
             raise FigureError("headspace_mm", headspace_mm, "is more than the height of the cup")
         return self.volume_ml(self.rim_height_mm - headspace_mm)
 
+    def checked_working_ml(self, working_ml: float | None) -> float:
+        """``working_ml``, or brimful for None; above the rim it is refused."""
+        return self.brimful_ml if working_ml is None else self._checked_ml("working_ml", working_ml)
+
     def profile_points(self) -> Points:
         """(height mm, diameter mm) corners for a drawing.
 
@@ -188,13 +171,20 @@ class Cup:
             corners += [(floor, diameter), (floor + piece.height, diameter)]
         return tuple(corners)
 
-    def _inside(self, height_mm: float) -> float:
+    def _checked_ml(self, name: str, volume_ml: float) -> float:
+        if non_negative(name, volume_ml) > self.brimful_ml + FIT_TOLERANCE_ML:
+            reason = f"the cup holds {self.brimful_ml:.3f} ml to the rim"
+            raise AboveRimError(name, volume_ml, reason)
+        return volume_ml
+
+    def _piece_at(self, height_mm: float) -> tuple[int, float]:
+        """The layer at a height, and the height above its floor."""
         if not 0.0 <= height_mm <= self.rim_height_mm:
             non_negative("height_mm", height_mm)
-            raise AboveRimError(
-                "height_mm", height_mm, f"the rim is at {self.rim_height_mm:.3f} mm"
-            )
-        return height_mm
+            reason = f"the rim is at {self.rim_height_mm:.3f} mm"
+            raise AboveRimError("height_mm", height_mm, reason)
+        index = bisect_right(self._floors_mm, height_mm) - 1
+        return index, height_mm - self._floors_mm[index]
 
 
 def frustum(base_mm: float, rim_mm: float, height_mm: float) -> Cup:
@@ -217,13 +207,12 @@ def profile(points: Iterable[Sequence[float]]) -> Cup:
     table = _pairs(points, "diameter")
     if table[0][0] != 0:
         raise FigureError("points[0].height", table[0][0], "a profile starts at height 0")
-    for number, ((below, _), (above, _)) in enumerate(pairwise(table), start=1):
-        if above < below:
-            raise FigureError(f"points[{number}].height", above, "heights must not decrease")
-    for number, (_, diameter) in enumerate(table):
+    for number, (height, diameter) in enumerate(table):
+        if number and height < table[number - 1][0]:
+            raise FigureError(f"points[{number}].height", height, "heights must not decrease")
         non_negative(f"points[{number}].diameter", diameter)
-    positive(f"points[{len(table) - 1}].height", table[-1][0])
-    positive(f"points[{len(table) - 1}].diameter", table[-1][1])
+    for column, last in zip(("height", "diameter"), table[-1], strict=True):
+        positive(f"points[{len(table) - 1}].{column}", last)
     return _stack("profile", table)
 
 
@@ -239,52 +228,31 @@ def calibration(points: Iterable[Sequence[float]]) -> Cup:
         table = ((0.0, 0.0), *table)
     if len(table) < 2:
         raise FigureError("points", table, "needs a row above the floor")
-    heights = [height for height, _ in table]
-    volumes = [volume for _, volume in table]
+    heights, volumes = zip(*table, strict=True)
     for column, values in (("height", heights), ("volume", volumes)):
-        for number in range(1, len(values)):
-            if values[number] <= values[number - 1]:
-                raise FigureError(
-                    f"points[{number}].{column}", values[number], "must increase strictly"
-                )
+        for number, (below, above) in enumerate(pairwise(values), start=1):
+            if above <= below:
+                raise FigureError(f"points[{number}].{column}", above, "must increase strictly")
     pieces = []
     slopes = _pchip_slopes(heights, volumes)
-    for k in range(len(table) - 1):
-        width, rise = heights[k + 1] - heights[k], volumes[k + 1] - volumes[k]
+    for (h0, v0, s0), (h1, v1, s1) in pairwise(zip(heights, volumes, slopes, strict=True)):
+        width, rise = h1 - h0, v1 - v0
         secant = rise / width
-        pieces.append(
-            _Cubic(
-                height=width,
-                c1=slopes[k],
-                c2=(3 * secant - 2 * slopes[k] - slopes[k + 1]) / width,
-                c3=(slopes[k] + slopes[k + 1] - 2 * secant) / (width * width),
-                volume=rise,
-            )
-        )
-    return Cup(
-        kind="calibration",
-        points=table,
-        rim_height_mm=heights[-1],
-        brimful_ml=volumes[-1],
-        _floors_mm=tuple(heights[:-1]),
-        _floors_ml=tuple(volumes[:-1]),
-        _pieces=tuple(pieces),
-    )
+        c2, c3 = (3 * secant - 2 * s0 - s1) / width, (s0 + s1 - 2 * secant) / (width * width)
+        pieces.append(_Cubic(width, s0, c2, c3, rise))
+    floors = heights[:-1], volumes[:-1]
+    return Cup("calibration", table, heights[-1], volumes[-1], *floors, tuple(pieces))
 
 
 def _pairs(points: Iterable[Sequence[float]], second: str, least: int = 2) -> Points:
-    table = []
     if not isinstance(points, Iterable):
         raise FigureError("points", points, f"must be rows of (height, {second})")
+    table = []
     for number, point in enumerate(points):
+        name = f"points[{number}]"
         if not hasattr(point, "__len__") or len(point) != 2:
-            raise FigureError(f"points[{number}]", point, f"must be (height, {second})")
-        table.append(
-            (
-                finite(f"points[{number}].height", point[0]),
-                finite(f"points[{number}].{second}", point[1]),
-            )
-        )
+            raise FigureError(name, point, f"must be (height, {second})")
+        table.append((finite(f"{name}.height", point[0]), finite(f"{name}.{second}", point[1])))
     if len(table) < least:
         raise FigureError("points", tuple(table), f"needs at least {least} points")
     return tuple(table)
@@ -304,21 +272,14 @@ def _stack(kind: CupKind, table: Points) -> Cup:
             total += volume
     if total <= 0:
         raise FigureError("points", table, "the cup holds nothing")
-    return Cup(
-        kind=kind,
-        points=table,
-        rim_height_mm=table[-1][0],
-        brimful_ml=total,
-        _floors_mm=tuple(floors_mm),
-        _floors_ml=tuple(floors_ml),
-        _pieces=tuple(pieces),
-    )
+    floors = tuple(floors_mm), tuple(floors_ml)
+    return Cup(kind, table, table[-1][0], total, *floors, tuple(pieces))
 
 
-def _pchip_slopes(x: list[float], y: list[float]) -> list[float]:
+def _pchip_slopes(x: Sequence[float], y: Sequence[float]) -> list[float]:
     """Slopes at the rows of a strictly increasing table (Fritsch-Butland, as in scipy)."""
     width = [b - a for a, b in pairwise(x)]
-    secant = [(b - a) / w for a, b, w in zip(y, y[1:], width, strict=False)]
+    secant = [(b - a) / w for (a, b), w in zip(pairwise(y), width, strict=True)]
     if len(secant) == 1:
         return [secant[0], secant[0]]
     slopes = [_end_slope(width[0], width[1], secant[0], secant[1])]

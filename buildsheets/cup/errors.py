@@ -1,6 +1,7 @@
 """A named input and its value go in; the number comes out, or an error that names the input."""
 
 import math
+from collections.abc import Callable
 from numbers import Real
 
 
@@ -52,6 +53,13 @@ def positive(name: str, value: float) -> float:
     if number <= 0:
         raise FigureError(name, value, "must be above 0")
     return number
+
+
+def each(rule: Callable[[str, float], float], **inputs: float | None) -> None:
+    """Hold every input that is given to one rule, as ``each(positive, mass_g=3.0)``."""
+    for name, value in inputs.items():
+        if value is not None:
+            rule(name, value)
 
 
 def within(name: str, value: float, low: float, high: float) -> float:

@@ -6,15 +6,14 @@ so that scanning many states is cheap.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Generic, Literal, TypeVar
 
 from buildsheets.cup.contents import (
     Bed,
     Contents,
     Ice,
-    IceRegime,
     Item,
     Levels,
     Liquid,
@@ -26,13 +25,13 @@ from buildsheets.cup.contents import (
     poured_to,
 )
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
-from buildsheets.cup.errors import AboveRimError, non_negative
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
 PROUD_MM = 3.0
 """Ice standing out by less is not worth a word (fill model, "What to show to a barista")."""
 
 Limiting = Literal["nothing", "liquid", "bed", "ice", "cap"]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +49,34 @@ class FillWarning:
     limit: float
 
 
-class _Height:
-    """The height in mm above the inner floor of a reading of a state; None above the rim."""
+class _Read(Generic[T]):
+    """A figure of a state, read or worked out when it is asked for."""
 
-    def __init__(self, reading: str) -> None:
-        self.reading = reading
+    def __init__(self, figure: Callable[[FillState], T]) -> None:
+        self.figure = figure
 
-    def __get__(self, state: FillState, owner: type[FillState]) -> float | None:
-        reading_ml: float | None = getattr(state, self.reading)
-        if reading_ml is None or reading_ml > state.cup.brimful_ml + FIT_TOLERANCE_ML:
-            return None
-        return state.cup.height_mm(reading_ml)
+    def __get__(self, state: FillState, owner: type[FillState]) -> T:
+        return self.figure(state)
+
+
+def _mm(reading: str) -> _Read[float | None]:
+    """The height in mm above the inner floor of a reading in ml; None above the rim."""
+
+    def height_mm(state: FillState) -> float | None:
+        ml: float | None = getattr(state, reading)
+        above = ml is None or ml > state.cup.brimful_ml + FIT_TOLERANCE_ML
+        return None if ml is None or above else state.cup.height_mm(ml)
+
+    return _Read(height_mm)
+
+
+def _holds(verdict: Verdict) -> _Read[bool]:
+    """Whether a verdict keeps within the working capacity."""
+    return _Read(
+        lambda state: (
+            judged_ml(verdict, state.contents, state.levels) <= state.working_ml + FIT_TOLERANCE_ML
+        )
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,94 +94,55 @@ class FillState:
     levels: Levels
     final: bool = True
 
-    # volumes -----------------------------------------------------------------------------------
-    @property
-    def liquid_ml(self) -> float:
-        """V_l, all liquid in the cup."""
-        return self.contents.liquid_ml
+    # volumes
+    liquid_ml = _Read(lambda state: state.contents.liquid_ml)
+    cap_ml = _Read(lambda state: state.contents.cap_ml)  # whipped
+    sum_ml = _Read(lambda state: state.contents.sum_ml)
+    """S, the sum of true volumes; the top is never below it."""
+
+    # levels
+    liquid_level_ml = _Read(lambda state: state.levels.liquid)
+    bed_top_ml = _Read(lambda state: state.levels.bed_top)
+    ice_regime = _Read(lambda state: state.levels.ice_regime)
+    """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it."""
+    ice_bottom_ml = _Read(lambda state: state.levels.ice_bottom if state.contents.has_ice else None)
+    ice_top_ml = _Read(lambda state: state.levels.ice_top if state.contents.has_ice else None)
+    cap_base_ml = _Read(lambda state: state.levels.cap_base if state.contents.cap_ml > 0 else None)
+    cap_top_ml = _Read(lambda state: state.levels.cap_top if state.contents.cap_ml > 0 else None)
+    solids_top_ml = _Read(lambda state: max(state.levels.bed_top, state.levels.ice_top))
+    fluid_top_ml = _Read(lambda state: state.levels.fluid_top)
+    """The higher of liquid and cap: what would splash."""
+    seen_ml = _Read(lambda state: state.levels.seen)
+    top_ml = _Read(lambda state: state.levels.top)
+    """u_top, the highest of all."""
+
+    liquid_level_mm = _mm("liquid_level_ml")
+    bed_top_mm = _mm("bed_top_ml")
+    ice_bottom_mm = _mm("ice_bottom_ml")
+    ice_top_mm = _mm("ice_top_ml")
+    solids_top_mm = _mm("solids_top_ml")
+    cap_base_mm = _mm("cap_base_ml")
+    cap_top_mm = _mm("cap_top_ml")
+    cap_top_bridged_mm = _mm("cap_top_bridged_ml")
+    fluid_top_mm = _mm("fluid_top_ml")
+    top_mm = _mm("top_ml")
+
+    # verdicts
+    fits = _holds("fits")  # nothing stands above the working capacity
+    fluid_fits = _holds("fluid_fits")  # liquid and cap do not; ice may stand proud
+    simple_rule_fits = _holds("simple_rule_fits")  # the sum of true volumes is within it
+    lid_fits = _holds("lid_fits")  # it fits once a flat lid has pressed the ice under
 
     @property
     def liquid_density(self) -> float | None:
         """g/ml of the mixed liquid; None without any."""
-        return self.contents.liquid_g / self.contents.liquid_ml if self.liquid_ml > 0 else None
-
-    @property
-    def cap_ml(self) -> float:
-        """Whipped volume of the cap."""
-        return self.contents.cap_ml
-
-    @property
-    def sum_ml(self) -> float:
-        """S, the sum of true volumes; the top is never below it."""
-        return self.contents.sum_ml
-
-    # levels ------------------------------------------------------------------------------------
-    @property
-    def liquid_level_ml(self) -> float:
-        return self.levels.liquid
-
-    @property
-    def bed_top_ml(self) -> float:
-        return self.levels.bed_top
-
-    @property
-    def ice_regime(self) -> IceRegime:
-        """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it."""
-        return self.levels.ice_regime
-
-    @property
-    def ice_bottom_ml(self) -> float | None:
-        return self.levels.ice_bottom if self.contents.ice_bulk_ml > 0 else None
-
-    @property
-    def ice_top_ml(self) -> float | None:
-        return self.levels.ice_top if self.contents.ice_bulk_ml > 0 else None
-
-    @property
-    def solids_top_ml(self) -> float:
-        """The higher of bed and ice."""
-        return max(self.levels.bed_top, self.levels.ice_top)
-
-    @property
-    def cap_base_ml(self) -> float | None:
-        return self.levels.cap_base if self.contents.cap_ml > 0 else None
-
-    @property
-    def cap_top_ml(self) -> float | None:
-        return self.levels.cap_top if self.contents.cap_ml > 0 else None
+        return self.contents.liquid_g / self.liquid_ml if self.liquid_ml > 0 else None
 
     @property
     def cap_top_bridged_ml(self) -> float | None:
         """Top of a foam so stiff that it lies over the cubes and fills none of their voids."""
-        if self.contents.cap_ml <= 0:
-            return None
-        return max(self.levels.cap_base, self.levels.ice_top) + self.contents.cap_ml
-
-    @property
-    def fluid_top_ml(self) -> float:
-        """The higher of liquid and cap: what would splash."""
-        return max(self.levels.liquid, self.levels.cap_top)
-
-    @property
-    def seen_ml(self) -> float:
-        """The level that is seen from outside: the cap's top, else the drink's, else the bed's."""
-        return self.levels.seen
-
-    @property
-    def top_ml(self) -> float:
-        """u_top, the highest of all."""
-        return self.levels.top
-
-    liquid_level_mm = _Height("liquid_level_ml")
-    bed_top_mm = _Height("bed_top_ml")
-    ice_bottom_mm = _Height("ice_bottom_ml")
-    ice_top_mm = _Height("ice_top_ml")
-    solids_top_mm = _Height("solids_top_ml")
-    cap_base_mm = _Height("cap_base_ml")
-    cap_top_mm = _Height("cap_top_ml")
-    cap_top_bridged_mm = _Height("cap_top_bridged_ml")
-    fluid_top_mm = _Height("fluid_top_ml")
-    top_mm = _Height("top_ml")
+        at = self.levels
+        return max(at.cap_base, at.ice_top) + self.cap_ml if self.cap_ml > 0 else None
 
     @property
     def limiting(self) -> Limiting:
@@ -173,14 +150,12 @@ class FillState:
         at = self.levels
         if at.top <= 0:
             return "nothing"
-        reached: tuple[tuple[Limiting, float], ...] = (
-            ("cap", at.cap_top),
-            ("ice", at.ice_top),
-            ("liquid", at.liquid),
-        )
-        return next((name for name, level in reached if level >= at.top), "bed")
+        if at.cap_top >= at.top:
+            return "cap"
+        if at.ice_top >= at.top:
+            return "ice"
+        return "liquid" if at.liquid >= at.top else "bed"
 
-    # room --------------------------------------------------------------------------------------
     @property
     def headspace_ml(self) -> float:
         """Brimful less the top; negative above the rim."""
@@ -195,7 +170,7 @@ class FillState:
     @property
     def overflow_ml(self) -> float:
         """How far the top reads above brimful; 0 below."""
-        return max(0.0, self.levels.top - self.cup.brimful_ml)
+        return max(0.0, -self.headspace_ml)
 
     @property
     def room_ml(self) -> float:
@@ -222,35 +197,30 @@ class FillState:
         density = self.liquid_density
         return None if density is None else float_threshold_ml(self.contents, density)
 
-    # verdicts ----------------------------------------------------------------------------------
-    @property
-    def fits(self) -> bool:
-        """Nothing stands above the working capacity."""
-        return self._holds("fits")
-
-    @property
-    def fluid_fits(self) -> bool:
-        """Liquid and cap stay within the working capacity; ice may stand proud."""
-        return self._holds("fluid_fits")
-
-    @property
-    def simple_rule_fits(self) -> bool:
-        """The sum of true volumes is within the working capacity."""
-        return self._holds("simple_rule_fits")
-
-    @property
-    def lid_fits(self) -> bool:
-        """It fits once a flat lid has pressed the ice under."""
-        return self._holds("lid_fits")
-
-    def _holds(self, verdict: Verdict) -> bool:
-        reading_ml = judged_ml(verdict, self.contents, self.levels)
-        return reading_ml <= self.working_ml + FIT_TOLERANCE_ML
-
     @property
     def warnings(self) -> tuple[FillWarning, ...]:
         """Strained assumptions of a final state; a passing state has none."""
-        return _warnings(self) if self.final else ()
+        if not self.final:
+            return ()
+        found = []
+        cup, density = self.cup, self.liquid_density
+        ice_before, piece_mm = 0.0, 0.0
+        for item in self.items:
+            if isinstance(item, Ice) and item.mass_g > 0:
+                ice_before += item.mass_g
+                piece_mm = max(piece_mm, item.piece_mm)
+            elif isinstance(item, Bed) and item.mass_g > 0:
+                if density is not None and density >= item.particle_density:
+                    found.append(FillWarning("bed_may_float", density, item.particle_density))
+                if ice_before > 0:
+                    found.append(FillWarning("bed_after_ice", item.mass_g, ice_before))
+        if piece_mm:
+            middle = self.levels.ice_bottom + 0.5 * self.contents.ice_bulk_ml
+            area = cup.area_mm2(cup.height_mm(min(middle, cup.brimful_ml)))
+            thickness = 1000.0 * self.contents.ice_bulk_ml / area if area > 0 else 0.0
+            if thickness < piece_mm:
+                found.append(FillWarning("ice_under_one_layer", thickness, piece_mm))
+        return tuple(found)
 
 
 def contents_state(
@@ -260,11 +230,9 @@ def contents_state(
 
     Only the stacking of beds depends on the order. A working capacity above brimful is refused.
     """
-    listed = tuple(items)
+    listed, working = tuple(items), cup.checked_working_ml(working_ml)
     contents = add_up(listed)
-    return FillState(
-        cup, listed, checked_working_ml(cup, working_ml), contents, levels(contents), final
-    )
+    return FillState(cup, listed, working, contents, levels(contents), final)
 
 
 def states_after_each_step(
@@ -275,11 +243,8 @@ def states_after_each_step(
     Line steps (:class:`ToLine`) pour what reaches their line. Only the last state warns.
     """
     items = resolve_lines(cup, steps)
-    last = len(items)
-    return tuple(
-        contents_state(cup, items[:number], working_ml, final=number == last)
-        for number in range(1, last + 1)
-    )
+    ends = range(1, len(items) + 1)
+    return tuple(contents_state(cup, items[:n], working_ml, final=n == ends[-1]) for n in ends)
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,38 +278,3 @@ def fill_to_line(
     state = contents_state(cup, (*listed, Liquid(poured, density)), working_ml)
     height = line_mm if line_mm is not None else cup.height_mm(min(line, cup.brimful_ml))
     return LineFill(poured, over, line, height, state)
-
-
-def checked_working_ml(cup: Cup, working_ml: float | None) -> float:
-    """``working_ml``, or brimful for None; above the rim it is refused."""
-    if working_ml is None:
-        return cup.brimful_ml
-    if non_negative("working_ml", working_ml) > cup.brimful_ml + FIT_TOLERANCE_ML:
-        raise AboveRimError(
-            "working_ml", working_ml, f"the cup holds {cup.brimful_ml:.3f} ml to the rim"
-        )
-    return working_ml
-
-
-def _warnings(state: FillState) -> tuple[FillWarning, ...]:
-    found = []
-    density = state.liquid_density
-    ice_before = 0.0
-    pieces_mm = []
-    for item in state.items:
-        if isinstance(item, Ice) and item.mass_g > 0:
-            ice_before += item.mass_g
-            pieces_mm.append(item.piece_mm)
-        elif isinstance(item, Bed) and item.mass_g > 0:
-            if density is not None and density >= item.particle_density:
-                found.append(FillWarning("bed_may_float", density, item.particle_density))
-            if ice_before > 0:
-                found.append(FillWarning("bed_after_ice", item.mass_g, ice_before))
-    if pieces_mm:
-        cup = state.cup
-        middle = state.levels.ice_bottom + 0.5 * state.contents.ice_bulk_ml
-        area = cup.area_mm2(cup.height_mm(min(middle, cup.brimful_ml)))
-        thickness = 1000.0 * state.contents.ice_bulk_ml / area if area > 0 else 0.0
-        if thickness < max(pieces_mm):
-            found.append(FillWarning("ice_under_one_layer", thickness, max(pieces_mm)))
-    return tuple(found)

@@ -1,11 +1,12 @@
 """A drink's build and a choice go in; what goes into the cup, made to fit where that can be, out.
 
-The policies of the counter live here: what scales, what is made up, which line is kept, and how
+The policies of the counter live here: what scales, what base replaces, which line is kept, and how
 much base is held back so that a choice fits. The physics is in ``simulate`` and below.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
@@ -25,9 +26,8 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import largest_within, most_within, round_down
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
-from buildsheets.cup.spread import spread_of, straying
 from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep, amount_tolerance
-from buildsheets.cup.tolerance import Spread
+from buildsheets.cup.tolerance import Spread, spread_of, straying
 from buildsheets.menu.model import Drink
 
 LEAST_SHARE = 0.25
@@ -77,8 +77,7 @@ def shares(drink: Drink, choice: Choice) -> tuple[float, float]:
 class Fitter:
     """Works out the choices of one drink in one cup, keeping what they share.
 
-    The written recipe is the measure of every choice: shares are of its amounts, and what a policy
-    keeps is what the recipe as written gives.
+    Shares are of the written amounts, and what a policy keeps is what the recipe as written gives.
     """
 
     def __init__(self, build: Build) -> None:
@@ -92,7 +91,10 @@ class Fitter:
 
         The default choice is never held back: if it does not fit, the recipe is wrong.
         """
-        build = self._with(choice.add_ons)
+        if choice.add_ons not in self._extended:
+            chosen = [a for key in choice.add_ons for a in self.build.drink.add_ons if a.id == key]
+            self._extended[choice.add_ons] = self.build.plus(chosen)
+        build = self._extended[choice.add_ons]
         amounts, line = self._amounts(build, *shares(build.drink, choice))
         after = run(build.steps, amounts)
         fit = Fit(build, after, 0.0, *excess(build, after), line)
@@ -100,11 +102,26 @@ class Fitter:
             return fit
         return _held_back(amounts, fit)
 
-    def _with(self, add_ons: tuple[str, ...]) -> Build:
-        if add_ons not in self._extended:
-            chosen = [a for key in add_ons for a in self.build.drink.add_ons if a.id == key]
-            self._extended[add_ons] = self.build.plus(chosen)
-        return self._extended[add_ons]
+    def spread(self, choice: Choice) -> Spread:
+        """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
+        capacity: the top of everything, or what the verdict asked for judges."""
+        fit = self.fit(choice)
+        build = fit.build
+        steps, amounts = list(build.steps), [after.amount for after in fit.after]
+        body = steps[build.body]
+        if fit.line_ml is not None and body.line_ml is not None:  # another line stays a line
+            steps[build.body] = replace(body, line_ml=fit.line_ml)
+        strays = [
+            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
+            for i, step in enumerate(steps)
+            if step.item is not None and not isinstance(step.item, Dusted)
+        ]
+
+        def reading(after: Sequence[After]) -> float:
+            return judged_ml(build.requires, after[-1].cup)
+
+        capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
+        return spread_of(steps, amounts, strays, reading, *capacity)
 
     def _amounts(
         self, build: Build, sweet: float, ice: float
@@ -114,54 +131,50 @@ class Fitter:
         Add-ons do not change a body of a fixed amount: what they need is held back afterwards.
         """
         amounts = _scaled(build.steps, sweet, ice)
-        body, line = build.body, None
-        step = build.steps[body]
+        body, step = build.body, build.steps[build.body]
         if sweet == 1.0 and ice == 1.0:
             return amounts, None
         if step.line_ml is None:
             amounts[body] = self._fixed_body(sweet, ice)
             return amounts, None
-        made_up, kept = self._made_up(sweet), self._keeps_line(ice)
-        if made_up and kept:
+        more_base, same_line = self._more_base(sweet), self._same_line(ice)
+        if more_base and same_line:
             return amounts, None
         before = _before(build, amounts)
-        if made_up:
+        if more_base:
             poured = _poured(build, sweet, 1.0)
         else:
             # As much base as the recipe pours, and so less drink.
             with_ice = _before(build, _scaled(build.steps, sweet, 1.0))
             poured, line = _to_line(with_ice, step, _poured(build, 1.0, 1.0))
-            if kept:
+            if same_line:
                 amounts[body] = poured_to(before, line, step.density)[0]
                 return amounts, line
         amounts[body], line = _to_line(before, step, poured)
         return amounts, line
 
-    def _made_up(self, sweet: float) -> bool:
+    def _more_base(self, sweet: float) -> bool:
         sweetness = self.build.drink.sweetness
         return sweet == 1.0 or (sweetness is not None and sweetness.with_less_sweet == "more_base")
 
-    def _keeps_line(self, ice: float) -> bool:
+    def _same_line(self, ice: float) -> bool:
         ice_levels = self.build.drink.ice
         return ice == 1.0 or (ice_levels is not None and ice_levels.with_less_ice == "same_line")
 
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up
         to the line the drink has with all its ice; to the tool's step, on the safe side."""
-        known = self._fixed.get((sweet, ice))
-        if known is not None:
-            return known
+        if (sweet, ice) in self._fixed:
+            return self._fixed[sweet, ice]
         steps, body = self.build.steps, self.build.body
-        step = steps[body]
-        amount = step.amount
-        if sweet != 1.0 and self._made_up(sweet):
-            missing = sum(
-                s.amount - s.scaled(sweet)
-                for s in steps
-                if s.scales == "sweetness" and isinstance(s.item, Liquid)
-            )
+        step, amount = steps[body], steps[body].amount
+        if sweet != 1.0 and self._more_base(sweet):
+            sweeteners = [
+                s for s in steps if s.scales == "sweetness" and isinstance(s.item, Liquid)
+            ]
+            missing = sum(s.amount - s.scaled(sweet) for s in sweeteners)
             amount = round_down(max(0.0, amount + missing), step.tool_step)
-        if ice != 1.0 and self._keeps_line(ice):
+        if ice != 1.0 and self._same_line(ice):
             amounts = _scaled(steps, sweet, 1.0)
 
             def level(tried: float) -> float:
@@ -173,7 +186,7 @@ class Fitter:
             most = amount + self.build.cup.brimful_ml  # more than any ice can have held up
             amount = largest_within(lambda tried: level(tried) - line, 0.0, most)
             amount = round_down(amount, step.tool_step)
-        self._fixed[(sweet, ice)] = amount
+        self._fixed[sweet, ice] = amount
         return amount
 
 
@@ -207,17 +220,14 @@ def excess(build: Build, after: Sequence[After], first: int = 0) -> tuple[float,
     A verdict that lets ice stand proud or be pressed is about the finished drink; before that
     the heap must only stay in the cup.
     """
-    worst, at, last = float("-inf"), 0, len(build.steps) - 1
+    worst, at, last = -math.inf, 0, len(build.steps) - 1
     seen: Contents | None = None
     for i in range(first, len(after)):
         cup = after[i].cup
-        if cup is seen and (i != last or build.requires == "fits"):
-            continue
+        if cup is not seen or (i == last and build.requires != "fits"):
+            over = judged_ml(build.requires if i == last else "fits", cup) - build.limit_ml(i)
+            worst, at = (over, i) if over > worst else (worst, at)
         seen = cup
-        reading_ml = judged_ml(build.requires if i == last else "fits", cup)
-        over = reading_ml - build.limit_ml(i)
-        if over > worst:
-            worst, at = over, i
     return worst, at
 
 
@@ -249,31 +259,6 @@ def _held_back(amounts: Sequence[float | None], too_much: Fit) -> Fit:
     return Fit(build, after, planned - amount, *excess(build, after), line)
 
 
-def spread_of_fit(fit: Fit) -> Spread:
-    """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
-    capacity: the top of everything, or what the verdict asked for judges."""
-    build = fit.build
-    steps: Sequence[BuildStep] = build.steps
-    if fit.line_ml is not None:  # the choice has another line: a line stays a line
-        steps = [
-            replace(s, line_ml=fit.line_ml) if s.body and s.line_ml is not None else s
-            for s in steps
-        ]
-    amounts = [after.amount for after in fit.after]
-    return spread_of(
-        steps,
-        amounts,
-        [
-            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
-            for i, step in enumerate(steps)
-            if step.item is not None and not isinstance(step.item, Dusted)
-        ],
-        lambda after: judged_ml(build.requires, after[-1].cup),
-        build.working_ml,
-        amount_tolerance(build.size.capacity_tolerance),
-    )
-
-
 class Most(NamedTuple):
     """The most of step ``at`` that fits, everything else as it is, and the least worth offering.
 
@@ -295,10 +280,8 @@ def most_that_fits(fit: Fit) -> list[Most]:
     Order: what a counter can best do without, ice before base before cap before bed.
     """
     build, steps = fit.build, fit.build.steps
-    written = [
-        None if step.line_ml is not None else after.amount
-        for step, after in zip(steps, fit.after, strict=True)
-    ]
+    used = [after.amount for after in fit.after]
+    written = [None if s.line_ml is not None else u for s, u in zip(steps, used, strict=True)]
     found: list[Most] = []
     for at, step in enumerate(steps):
         if step.item is None or isinstance(step.item, Dusted):

@@ -13,7 +13,6 @@ from typing import get_args
 from buildsheets.cup.contents import Item, Verdict, add_up, judged_ml
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import FigureError, positive
-from buildsheets.cup.fill import checked_working_ml
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +60,7 @@ def hold_back(
         raise FigureError("index", index, "there is no such item")
     if step is not None:
         positive("step", step)
-    working = checked_working_ml(cup, working_ml)
+    working = cup.checked_working_ml(working_ml)
     written = items[index].amount if at_most is None else positive("at_most", at_most)
 
     def over(amount: float) -> float:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from buildsheets.cup.errors import FigureError, positive
+from buildsheets.cup.errors import FigureError, each, positive
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, WATER_DENSITY_G_ML
 
 LEAST_SCOOPS = 3
@@ -34,11 +34,9 @@ def pour_points(
     Water at 20 degC weighs 0.9982 g a ml (IAPWS-95). Refuses rows that do not rise in both
     columns.
     """
-    positive("water_g_ml", water_g_ml)
     points: list[tuple[float, float]] = []
     for height_mm, grams in rows:
-        positive("height_mm", height_mm)
-        positive("grams", grams)
+        each(positive, water_g_ml=water_g_ml, height_mm=height_mm, grams=grams)
         if points and (height_mm <= points[-1][0] or grams / water_g_ml <= points[-1][1]):
             raise FigureError("rows", (height_mm, grams), "must rise in height and in grams")
         points.append((height_mm, grams / water_g_ml))

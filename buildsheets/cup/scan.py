@@ -6,20 +6,19 @@ This is the figure stage: views, rules, costs and ``explain`` look their figures
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, product
 from typing import NamedTuple
 
 from buildsheets.cup.contents import levels
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.fill import FillState
-from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, spread_of_fit
+from buildsheets.cup.fit import Fit, Fitter, default_choice, shares
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
 from buildsheets.cup.simulate import After, items_after
-from buildsheets.cup.steps import Build, BuildStep, build_of
-from buildsheets.cup.tolerance import Spread
+from buildsheets.cup.steps import BuildStep, build_of
 from buildsheets.menu.model import AddStep, CupSize, Drink
 
 
@@ -41,67 +40,45 @@ def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving
     return Scan(drink, size)[choice or default_choice(drink)]
 
 
-def scan(drink: Drink, size: CupSize) -> Scan:
-    """All combinations of one drink in one cup. Raises ``FigureError`` as :func:`figure` does."""
-    return Scan(drink, size)
-
-
 def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     """Every allowed combination of sweetness, ice and add-ons, the default's options first."""
     offered = add_ons_for(drink, size)
     for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
         for chosen in combinations(offered, count):
-            yield from _with(drink, tuple(add_on.id for add_on in chosen))
+            for sweetness, ice in _sweetness_and_ice(drink):
+                yield Choice(sweetness, ice, tuple(add_on.id for add_on in chosen))
 
 
-def _with(drink: Drink, add_ons: tuple[str, ...]) -> Iterator[Choice]:
-    """Every sweetness and ice on offer, with these add-ons."""
-    sweets: Sequence[float | None] = drink.sweetness.levels if drink.sweetness else (None,)
-    ices: Sequence[str | None] = tuple(drink.ice.levels) if drink.ice else (None,)
-    for sweet in sweets:
-        for ice in ices:
-            yield Choice(sweet, ice, add_ons)
+def _sweetness_and_ice(drink: Drink) -> Iterator[tuple[float | None, str | None]]:
+    """Every sweetness with every ice on offer; None where the drink has no such option."""
+    sweetness = drink.sweetness.levels if drink.sweetness else [None]
+    return product(sweetness, drink.ice.levels if drink.ice else [None])
 
 
-class Scan:
+class Scan(Fitter):
     """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
 
-    Each is worked out when it is first asked for, and kept.
+    Raises ``FigureError`` as :func:`figure` does. Each serving is worked out when it is first asked
+    for, and kept; ``fit(choice)``, the same in bare numbers, is not kept.
     """
 
     def __init__(self, drink: Drink, cup: CupSize) -> None:
-        self.drink = drink
-        self.cup = cup
-        self._fitter = Fitter(build_of(drink, cup))
+        super().__init__(build_of(drink, cup))
         self._servings: dict[Choice, Serving] = {}
-
-    @property
-    def build(self) -> Build:
-        """The steps of the drink as written, in numbers."""
-        return self._fitter.build
 
     def __getitem__(self, choice: Choice) -> Serving:
         if choice not in self._servings:
             self._servings[choice] = _serving(self, choice, self.fit(choice))
         return self._servings[choice]
 
-    def fit(self, choice: Choice) -> Fit:
-        """A choice in bare numbers; not kept."""
-        return self._fitter.fit(choice)
-
-    def spread(self, choice: Choice) -> Spread:
-        """The spread of a choice's level at the tools' tolerances."""
-        return spread_of_fit(self.fit(choice))
-
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
-        # In numbers: there may be thousands, and few are looked at again.
-        fits = ((choice, self.fit(choice)) for choice in choices(self.drink, self.cup))
-        return tuple(
-            Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml))
-            for choice, fit in fits
-        )
+        found = []
+        for choice in choices(self.build.drink, self.build.size):
+            fit = self.fit(choice)  # in numbers: there may be thousands, few are looked at again
+            found.append(Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml)))
+        return tuple(found)
 
     @property
     def too_much(self) -> tuple[Outcome, ...]:
@@ -114,24 +91,26 @@ class Scan:
 
         Choices that do not fit at all are left aside.
         """
-        usual = replace(default_choice(self.drink), add_ons=add_ons)
+        usual = replace(self.default, add_ons=add_ons)
         outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
         best = outcomes[usual]
         if best.verdict != "too-much":
             for other in outcomes.values():
                 more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
-                if more and other.verdict != "too-much":
-                    best = other
+                best = other if more and other.verdict != "too-much" else best
         return self[best.choice]
 
     @cached_property
     def seen_ml(self) -> tuple[tuple[float, float], ...]:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
         readings = [
-            [figure.state.seen_ml for figure in self[choice].steps]
-            for choice in _with(self.drink, ())
+            [figure.state.seen_ml for figure in self[Choice(sweetness, ice)].steps]
+            for sweetness, ice in _sweetness_and_ice(self.build.drink)
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
+
+
+scan = Scan
 
 
 def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
@@ -139,23 +118,15 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     build = fit.build
     sweet, ice = shares(build.drink, choice)
     share = {"sweetness": sweet, "ice": ice, "": 1.0}
-    last = len(fit.after) - 1
+    last = len(fit.after)
     figures = []
-    for i, items in enumerate(items_after(build.steps, fit.after)):
-        step, after = build.steps[i], fit.after[i]
-        figures.append(
-            StepFigure(
-                number=i + 1,
-                step=step.step,
-                add_on=step.add_on,
-                used=_used(step, after, fit, share[step.scales]),
-                state=FillState(
-                    build.cup, items, build.working_ml, after.cup, levels(after.cup), i == last
-                ),
-                shaker_ml=after.shaker.liquid_ml,
-                chilled=after.chilled,
-            )
-        )
+    steps = zip(build.steps, fit.after, items_after(build.steps, fit.after), strict=True)
+    for number, (step, after, items) in enumerate(steps, start=1):
+        used = _used(step, after, fit, share[step.scales])
+        at = levels(after.cup)
+        state = FillState(build.cup, items, build.working_ml, after.cup, at, number == last)
+        shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
+        figures.append(StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled))
     return Serving(
         drink=build.drink,
         cup=build.size,

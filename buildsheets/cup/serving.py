@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from buildsheets.cup.allergens import AllergenReport, allergen_report
 from buildsheets.cup.chill import Chilled
 from buildsheets.cup.fill import FillState
 from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step
@@ -80,7 +81,6 @@ class Serving:
 
     @property
     def used(self) -> tuple[Used, ...]:
-        """Everything that went in, in order."""
         return tuple(figure.used for figure in self.steps if figure.used is not None)
 
     @property
@@ -88,9 +88,12 @@ class Serving:
         """The step of the base that makes room for the rest."""
         return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.makes_room)
 
+    def allergens(self, add_on: AddOn | None = None) -> AllergenReport:
+        """What the drink brings in this cup, or what one of its add-ons brings."""
+        return allergen_report(self.drink if add_on is None else add_on, self.cup.id)
+
     @property
     def offered(self) -> tuple[AddOn, ...]:
-        """The add-ons on offer with the drink that have an amount for this cup."""
         return add_ons_for(self.drink, self.cup)
 
 

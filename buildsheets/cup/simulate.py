@@ -14,7 +14,7 @@ from typing import NamedTuple, TypeAlias
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
 from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Item, Liquid, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
-from buildsheets.cup.errors import AboveRimError, FigureError, non_negative, positive
+from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
 
 ROOM_C = 20.0
 """Temperature of a component that states none: room temperature, common practice, no source."""
@@ -33,9 +33,7 @@ class ToLine:
         positive("density", self.density)
         if (self.line_ml is None) == (self.line_mm is None):
             raise FigureError("line_ml", self.line_ml, "give the line in ml or in mm, one of them")
-        for name, line in (("line_ml", self.line_ml), ("line_mm", self.line_mm)):
-            if line is not None:
-                non_negative(name, line)
+        each(non_negative, line_ml=self.line_ml, line_mm=self.line_mm)
 
     def reading_ml(self, cup: Cup) -> float:
         """The line as a water reading of ``cup``; a line above the rim is refused."""
@@ -45,9 +43,8 @@ class ToLine:
                 raise AboveRimError("line_mm", line_mm, f"the cup is {cup.rim_height_mm:g} mm high")
             return cup.volume_ml(line_mm)
         if self.line_ml > cup.brimful_ml + FIT_TOLERANCE_ML:
-            raise AboveRimError(
-                "line_ml", self.line_ml, f"the cup holds {cup.brimful_ml:.0f} ml to the rim"
-            )
+            reason = f"the cup holds {cup.brimful_ml:.0f} ml to the rim"
+            raise AboveRimError("line_ml", self.line_ml, reason)
         return self.line_ml
 
 
@@ -104,7 +101,7 @@ def run(
                     shaker, chilled = _chilled(shaker)
                 if step.strained and chilled is not None:
                     shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
-                cup, shaker = _together(cup, shaker), EMPTY
+                cup, shaker = cup.joined(shaker), EMPTY
         elif not step.shaker:
             if given is None:
                 amount, over = poured_to(cup, step.line_ml or 0.0, step.density)
@@ -148,19 +145,6 @@ def _chilled(vessel: Contents) -> tuple[Contents, Chilled | None]:
     return after, chilled
 
 
-def _together(cup: Contents, poured: Contents) -> Contents:
-    """The cup with what was in the shaker, liquid and ice."""
-    return cup._replace(
-        liquid_ml=cup.liquid_ml + poured.liquid_ml,
-        liquid_g=cup.liquid_g + poured.liquid_g,
-        heat_g_c=cup.heat_g_c + poured.heat_g_c,
-        ice_g=cup.ice_g + poured.ice_g,
-        ice_solid_ml=cup.ice_solid_ml + poured.ice_solid_ml,
-        ice_bulk_ml=cup.ice_bulk_ml + poured.ice_bulk_ml,
-        cold_g_c=cup.cold_g_c + poured.cold_g_c,
-    )
-
-
 def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[tuple[Item, ...]]:
     """The items in the cup after each step: what shakes, pours or chills replaces liquid and ice by
     what is left of them; beds and caps stay as they were put in."""
@@ -185,10 +169,8 @@ def plain_steps(cup: Cup, steps: Iterable[Step]) -> tuple[list[PlainStep], list[
     amounts: list[float | None] = []
     for step in steps:
         if isinstance(step, ToLine):
-            line = step.reading_ml(cup)
-            plain.append(
-                PlainStep(item=Liquid(0.0, step.density), line_ml=line, density=step.density)
-            )
+            liquid, line_ml = Liquid(0.0, step.density), step.reading_ml(cup)
+            plain.append(PlainStep(item=liquid, line_ml=line_ml, density=step.density))
             amounts.append(None)
         elif isinstance(step, Item):
             plain.append(PlainStep(item=step))

@@ -118,7 +118,17 @@ class Build:
         """
         steps = list(self.steps)
         for add_on in add_ons:
-            step = _add_on_step(add_on, self)
+            component = add_on.component
+            written = AddStep(
+                component=component,
+                amounts=add_on.amounts,
+                station=component.station,
+                tool=component.tool,
+                note=component.note,
+                span=add_on.span,
+            )
+            step = _build_step(written, self.size, self.cup)
+            step = replace(step, scales="", add_on=add_on)
             steps.insert(_place(steps, step), step)
         return replace(self, steps=tuple(steps), body=_body(steps))
 
@@ -138,10 +148,7 @@ def build_of(drink: Drink, size: CupSize) -> Build:
     ``FigureError`` for a headspace that the cup has not."""
     cup = cup_of(size.shape)
     steps = tuple(_build_step(step, size, cup) for step in drink.steps)
-    if size.headspace_ml is not None:
-        working_ml = cup.working_ml(headspace_ml=size.headspace_ml)
-    else:
-        working_ml = cup.working_ml(headspace_mm=size.headspace_mm or 0.0)
+    working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     requires: Verdict = "fits"
     if size.lid == "none":
         requires = "fluid_fits"
@@ -154,25 +161,10 @@ def _body(steps: Sequence[BuildStep]) -> int:
     return next(i for i, step in enumerate(steps) if step.body)
 
 
-def _add_on_step(add_on: AddOn, build: Build) -> BuildStep:
-    component = add_on.component
-    step = AddStep(
-        component=component,
-        amounts=add_on.amounts,
-        station=component.station,
-        tool=component.tool,
-        note=component.note,
-        span=add_on.span,
-    )
-    return replace(_build_step(step, build.size, build.cup), scales="", add_on=add_on)
-
-
 def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
     def after_last(*kinds: type) -> int:
-        return max(
-            (i + 1 for i, s in enumerate(steps) if isinstance(s.item, kinds) and not s.shaker),
-            default=0,
-        )
+        in_cup = (i for i, s in enumerate(steps) if isinstance(s.item, kinds) and not s.shaker)
+        return max(in_cup, default=-1) + 1
 
     if isinstance(new.item, Bed):
         return after_last(Bed)
@@ -187,29 +179,23 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
     if not isinstance(step, AddStep):
         return BuildStep(step=step, action=step.action, strained=step.pour == "strained")
     component, written = step.component, step.amounts[size.id]
-    line_ml = line_mm = None
-    amount, tool_step, count_unit = 0.0, LINE_STEP_ML, 0.0
-    if isinstance(written, Amount):
-        liquid = component.behaves == "liquid"
-        amount = written.volume_ml if liquid else written.mass_g
-        tool_step, count_unit = _tool_units(step.tool, written, liquid)
-    else:
-        line_mm = written.line_mm
-        line_ml = ToLine(component.density_g_ml, written.line_ml, line_mm).reading_ml(cup)
-    return BuildStep(
+    added = BuildStep(
         step=step,
         item=_item(component),
         density=component.density_g_ml,
         temperature_c=ROOM_C if component.temperature_c is None else component.temperature_c,
         shaker=step.into == "shaker",
-        line_ml=line_ml,
-        line_mm=line_mm,
-        amount=amount,
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,
-        tool_step=tool_step,
-        count_unit=count_unit,
+        tool_step=LINE_STEP_ML,
     )
+    if isinstance(written, Amount):
+        liquid = component.behaves == "liquid"
+        amount = written.volume_ml if liquid else written.mass_g
+        tool_step, count_unit = _tool_units(step.tool, written, liquid)
+        return replace(added, amount=amount, tool_step=tool_step, count_unit=count_unit)
+    line = ToLine(component.density_g_ml, written.line_ml, written.line_mm)
+    return replace(added, line_ml=line.reading_ml(cup), line_mm=written.line_mm)
 
 
 _SCALES: dict[str, Literal["sweetness", "ice"]] = {"sweetener": "sweetness", "ice": "ice"}

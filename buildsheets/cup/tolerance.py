@@ -1,6 +1,7 @@
 """Amounts with tolerances go in; the spread of a level and the odds of passing a line come out.
 
-Fill model section 5; uncertainties combine as in JCGM 100:2008, 5.1.2, equation (10).
+Fill model section 5; uncertainties combine as in JCGM 100:2008, 5.1.2, equation (10). Of a whole
+build the sensitivities are central differences of a run of its steps, shakes and chills included.
 """
 
 from __future__ import annotations
@@ -8,16 +9,19 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias, get_args
 
+from buildsheets.cup.contents import judged_ml, levels
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
-from buildsheets.cup.errors import FigureError, finite, non_negative
-from buildsheets.cup.simulate import ToLine
+from buildsheets.cup.errors import FigureError, each, finite, non_negative
+from buildsheets.cup.simulate import EMPTY, After, PlainStep, Step, ToLine, plain_steps, run
 
 COVERAGE = 2.0
 """U = 2 u: about 95 % of cups (JCGM 100, 6.3.3, k = 2)."""
 LEAST_DRAWS = 100_000
+HALF_STEP = 1e-3
+"""ml or g either side of an amount: levels are lines in pieces, so only kinks matter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,11 +171,8 @@ class Spread:
     @property
     def shares(self) -> tuple[tuple[str, float], ...]:
         """(name, share of the variance of the level) per term; all 0 if nothing varies."""
-        variance = sum(term.standard_ml**2 for term in self.terms)
-        return tuple(
-            (term.name, term.standard_ml**2 / variance if variance > 0 else 0.0)
-            for term in self.terms
-        )
+        variance = sum(term.standard_ml**2 for term in self.terms) or 1.0
+        return tuple((term.name, term.standard_ml**2 / variance) for term in self.terms)
 
     @property
     def largest(self) -> str | None:
@@ -181,13 +182,11 @@ class Spread:
 
     def monte_carlo(self, *, draws: int = LEAST_DRAWS, seed: int = 1) -> Drawn:
         """Draw every term, and the capacity, from its own law; the level stays linear."""
-        nominal = self.nominal_ml
 
         def level(amounts: Sequence[float]) -> float:
-            return nominal + sum(
-                term.sensitivity * (amount - term.amount)
-                for term, amount in zip(self.terms, amounts, strict=True)
-            )
+            drawn = zip(self.terms, amounts, strict=True)
+            off = (term.sensitivity * (amount - term.amount) for term, amount in drawn)
+            return self.nominal_ml + sum(off)
 
         return draw(self, level, draws, seed)
 
@@ -216,32 +215,156 @@ def combine(
     listed = tuple(terms)
     if nominal_ml is None:
         nominal_ml = math.fsum(term.sensitivity * term.amount for term in listed)
-    if capacity_ml is not None:
-        non_negative("capacity_ml", capacity_ml)
+    each(non_negative, capacity_ml=capacity_ml)
     return Spread(finite("nominal_ml", nominal_ml), listed, capacity_ml, capacity_tolerance)
 
 
 def draw(spread: Spread, level: Callable[[Sequence[float]], float], draws: int, seed: int) -> Drawn:
+    """Draw every amount, and the capacity, from its own law and read the level each time."""
     if draws < LEAST_DRAWS:
         raise FigureError("draws", draws, f"must be at least {LEAST_DRAWS}")
     chance = random.Random(seed)
-    total = squares = 0.0
-    low, high, over = math.inf, -math.inf, 0
-    capacity = spread.capacity_ml
+    found: list[float] = []
+    over, capacity = 0, spread.capacity_ml
     for _ in range(draws):
-        drawn = level([term.tolerance.drawn(term.amount, chance) for term in spread.terms])
-        total += drawn - spread.nominal_ml
-        squares += (drawn - spread.nominal_ml) ** 2
-        low, high = min(low, drawn), max(high, drawn)
+        found.append(level([term.tolerance.drawn(term.amount, chance) for term in spread.terms]))
         if capacity is not None:
             limit = spread.capacity_tolerance.drawn(capacity, chance)
-            over += drawn > limit + FIT_TOLERANCE_ML
-    shift = total / draws
-    return Drawn(
-        draws=draws,
-        mean_ml=spread.nominal_ml + shift,
-        standard_ml=math.sqrt(max(0.0, squares / draws - shift * shift)),
-        low_ml=low,
-        high_ml=high,
-        p_over=None if capacity is None else over / draws,
-    )
+            over += found[-1] > limit + FIT_TOLERANCE_ML
+    mean = math.fsum(found) / draws
+    standard_ml = math.sqrt(math.fsum((drawn - mean) ** 2 for drawn in found) / draws)
+    p_over = None if capacity is None else over / draws
+    return Drawn(draws, mean, standard_ml, min(found), max(found), p_over)
+
+
+Level = Literal["top", "fluid_top", "liquid"]
+Reading: TypeAlias = Callable[[Sequence[After]], float]
+"""What is read of a build's vessels after each of its steps."""
+Stray: TypeAlias = tuple[int, str, AmountTolerance]
+"""A step whose amount may stray: its place, its name, by how much."""
+
+
+def build_spread(
+    cup: Cup,
+    steps: Sequence[Step],
+    tolerances: Sequence[AmountTolerance | None],
+    *,
+    level: Level = "top",
+    working_ml: float | None = None,
+    capacity_tolerance: AmountTolerance = EXACT,
+    names: Sequence[str] | None = None,
+) -> Spread:
+    """Spread of a whole build's ``level`` at tolerances of its steps (None: exact).
+
+    A line step's amount is its line in ml (see :meth:`AmountTolerance.of_line`); what came before
+    it moves into the poured amount and drops out of the liquid level by itself.
+    """
+    strays = _strays(cup, steps, tolerances, names)
+    working = cup.checked_working_ml(working_ml)
+    return spread_of(*strays, _reading(level), working, capacity_tolerance)
+
+
+def pour_spread(
+    cup: Cup,
+    steps: Sequence[Step],
+    index: int,
+    tolerances: Sequence[AmountTolerance | None],
+    *,
+    names: Sequence[str] | None = None,
+) -> Spread:
+    """Spread of the ml that the line step at ``index`` pours: what earlier errors turn into."""
+    if not 0 <= index < len(steps) or not isinstance(steps[index], ToLine):
+        raise FigureError("index", index, "is not a line step")
+    strays = _strays(cup, steps, tolerances, names)
+    return spread_of(*strays, lambda after: after[index].amount)
+
+
+def build_monte_carlo(
+    cup: Cup,
+    steps: Sequence[Step],
+    tolerances: Sequence[AmountTolerance | None],
+    *,
+    level: Level = "top",
+    working_ml: float | None = None,
+    capacity_tolerance: AmountTolerance = EXACT,
+    draws: int = LEAST_DRAWS,
+    seed: int = 1,
+) -> Drawn:
+    """Monte Carlo of a whole build through the full fill model, amounts never below 0."""
+    working, read = cup.checked_working_ml(working_ml), _reading(level)
+    plain, given, strays = _strays(cup, steps, tolerances, None)
+    spread = spread_of(plain, given, strays, read, working, capacity_tolerance)
+
+    def drawn_level(amounts: Sequence[float]) -> float:
+        return read(_run_at(plain, [max(0.0, amount) for amount in amounts]))
+
+    return draw(spread, drawn_level, draws, seed)
+
+
+def _reading(level: Level) -> Reading:
+    if level not in get_args(Level):
+        raise FigureError("level", level, f"must be one of {', '.join(get_args(Level))}")
+
+    def read(after: Sequence[After]) -> float:
+        cup = after[-1].cup if after else EMPTY
+        if level == "liquid":
+            return levels(cup).liquid
+        return judged_ml("fits" if level == "top" else "fluid_fits", cup)
+
+    return read
+
+
+def _strays(
+    cup: Cup,
+    steps: Sequence[Step],
+    tolerances: Sequence[AmountTolerance | None],
+    names: Sequence[str] | None,
+) -> tuple[Sequence[PlainStep], Sequence[float | None], Sequence[Stray]]:
+    plain, given = plain_steps(cup, steps)
+    count = len(plain)
+    if names is None:
+        names = [f"step {number}" for number in range(1, count + 1)]
+    for name, listed in (("tolerances", tolerances), ("names", names)):
+        if len(listed) != count:
+            raise FigureError(name, len(listed), f"must be one per step ({count})")
+    strays = zip(range(count), names, (one or EXACT for one in tolerances), strict=True)
+    return plain, given, tuple(strays)
+
+
+def straying(step: PlainStep, amount: float | None) -> float:
+    """What may stray of a step: its line if it is poured to one, else its amount."""
+    return step.line_ml if step.line_ml is not None else amount or 0.0
+
+
+def spread_of(
+    steps: Sequence[PlainStep],
+    given: Sequence[float | None],
+    strays: Iterable[Stray],
+    reading: Reading,
+    capacity_ml: float | None = None,
+    capacity_tolerance: AmountTolerance = EXACT,
+) -> Spread:
+    """Spread of a reading of a whole build from its steps and amounts."""
+    amounts = [straying(step, amount) for step, amount in zip(steps, given, strict=True)]
+
+    def read_with(index: int, amount: float) -> float:
+        return reading(_run_at(steps, [*amounts[:index], amount, *amounts[index + 1 :]]))
+
+    terms = []
+    for at, name, tolerance in strays:
+        # ml of the reading per unit of the amount, or per ml of a line: a central difference of
+        # the whole build; near 0 the lower end stops at 0.
+        low, high = max(0.0, amounts[at] - HALF_STEP), amounts[at] + HALF_STEP
+        slope = (read_with(at, high) - read_with(at, low)) / (high - low)
+        terms.append(Term(name, amounts[at], tolerance, slope))
+    nominal_ml = reading(_run_at(steps, amounts))
+    return Spread(nominal_ml, tuple(terms), capacity_ml, capacity_tolerance)
+
+
+def _run_at(steps: Sequence[PlainStep], amounts: Sequence[float]) -> list[After]:
+    """Do the steps with other amounts; of a step poured to a line the amount is its line."""
+    moved, given = list(steps), list[float | None](amounts)
+    for i, step in enumerate(steps):
+        if step.line_ml is not None:
+            moved[i], given[i] = replace(step, line_ml=amounts[i]), None
+    return run(moved, given)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -298,12 +299,21 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
 
 
+DAY_MIN = 24 * 60
+
+
 def _minutes(text: str) -> int | None:
     hours, _, minutes = text.partition(":")
     if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
         return None
     total = 60 * int(hours) + int(minutes)
-    return total if int(minutes) < 60 and total <= 24 * 60 else None
+    return total if int(minutes) < 60 and total <= DAY_MIN else None
+
+
+def clock(minutes: float) -> tuple[str, int]:
+    """A time from minutes of a day, rounded down, and the day it is on: 0 is that day itself."""
+    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
+    return f"{minute // 60:02d}:{minute % 60:02d}", days
 
 
 TimeOfDay = Annotated[

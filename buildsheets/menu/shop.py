@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Annotated, Literal
@@ -194,6 +194,11 @@ class Shop(Record):
     def card_height_mm(self) -> float:
         """Height of a card."""
         return self.card_mm[1]
+
+    def in_order(self, allergens: Iterable[str]) -> tuple[str, ...]:
+        """Allergen ids in the order of the shop's list; ids outside the list come last, by name."""
+        rank = {allergen: place for place, allergen in enumerate(self.allergens)}
+        return tuple(sorted(set(allergens), key=lambda a: (rank.get(a, len(rank)), a)))
 
     def linked(self, link: Linker) -> Shop:
         """With the limits of the rules followed where the shop has none of its own."""

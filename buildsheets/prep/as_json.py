@@ -12,13 +12,15 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from operator import attrgetter
 from typing import Any
 
+from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.prep.allergens import AllergenReport, names_of
+from buildsheets.menu.drinks import clock
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.cost import DrinkCost
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase, clock
+from buildsheets.prep.dayplan import DayPlan, Making
 from buildsheets.prep.keeping import Keeping
 from buildsheets.prep.nutrition import Facts, Figure
 from buildsheets.prep.scaling import Scaling, containers, purchase
@@ -40,8 +42,11 @@ def plain(value: Any) -> Any:
 
 
 def fields_of(value: object, names: str) -> Data:
-    """The named fields of a value; all are ``None`` where there is no value."""
-    return {name: None if value is None else plain(getattr(value, name)) for name in names.split()}
+    """The named fields of a value, ``key=field`` under another key; ``None`` without a value."""
+    keys = {key: field or key for key, _, field in (name.partition("=") for name in names.split())}
+    if value is None:
+        return dict.fromkeys(keys)
+    return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
 def plan_json(plan: DayPlan, language: str) -> Data:
@@ -54,50 +59,38 @@ def plan_json(plan: DayPlan, language: str) -> Data:
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
         "runs": [_making_json(making, language) for making in plan.makings],
-        "purchases": [_purchase_json(one) for one in plan.purchases],
-        "par": [_par_json(one) for one in plan.batches],
-        "left_over": [
-            {"batch": one.batch.id, "batches": one.left_share, "carries_over": one.carries_over}
+        "purchases": [
+            {
+                **fields_of(one, "ingredient mass_g"),
+                **fields_of(one.packs, "packs=count left_over unit"),
+                **fields_of(one, "cost"),
+            }
+            for one in plan.purchases
+        ],
+        "par": [
+            {
+                **fields_of(one, "batch ready_batches=ready day_batches=share"),
+                **fields_of(one, "at_most_batches=at_most"),
+                **dict(zip(("ready_g", "ready_ml"), one.amount(one.ready), strict=True)),
+            }
             for one in plan.batches
         ],
-        "unknown": plain(plan.unknown),
-        "not_planned": plain(plan.not_planned),
+        "left_over": [
+            fields_of(one, "batch batches=left_share carries_over") for one in plan.batches
+        ],
+        **fields_of(plan, "unknown not_planned"),
     }
 
 
 def _making_json(making: Making, language: str) -> Data:
+    times = {"start": making.start_min, "ready": making.ready_min, "until": making.until_min}
     return {
         "batch": making.batch.id,
         "name": making.batch.name.in_language(language),
         "number": making.number,
-        "start": clock(making.start_min)[0],
-        "ready": clock(making.ready_min)[0],
-        "until": clock(making.until_min)[0],
-        "factor": making.figure.factor,
-        "needed_batches": making.share,
-        "loads": making.loads,
+        **{key: clock(minutes)[0] for key, minutes in times.items()},
+        **fields_of(making, "factor=figure.factor needed_batches=share loads"),
         **fields_of(making.figure, "yield_g yield_ml"),
-    }
-
-
-def _purchase_json(one: Purchase) -> Data:
-    return {
-        **fields_of(one, "ingredient mass_g"),
-        "packs": None if one.packs is None else one.packs.count,
-        **fields_of(one.packs, "left_over unit"),
-        "cost": plain(one.cost),
-    }
-
-
-def _par_json(one: BatchPlan) -> Data:
-    ready_g, ready_ml = one.amount(one.ready)
-    return {
-        "batch": one.batch.id,
-        "ready_batches": one.ready,
-        "day_batches": one.share,
-        "at_most_batches": one.at_most,
-        "ready_g": ready_g,
-        "ready_ml": ready_ml,
     }
 
 
@@ -105,11 +98,10 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
     """A scaled batch: parts, packs, yield, loss, bowl, containers and portions."""
     figure, bowl = batch.figure, batch.bowl
     return {
-        "batch": figure.batch.id,
-        "factor": figure.factor,
+        **fields_of(figure, "batch factor"),
         **fields_of(scaling, "wish limited_by"),
         "parts": [
-            {"item": part.part.item.id, **fields_of(part, "exact_g weigh_g volume_ml share")}
+            fields_of(part, "item=part.item exact_g weigh_g volume_ml share")
             for part in figure.parts
         ],
         "packs": [
@@ -117,10 +109,8 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
             for item, packs in purchase(figure)
         ],
         **fields_of(figure, "parts_g yield_g yield_ml whipped_ml loss_g basis"),
-        "missing_densities": plain(figure.missing),
-        "bowl": None
-        if bowl is None
-        else {"room_ml": bowl.usable_ml, "loads": bowl.loads, "largest_factor": bowl.largest_scale},
+        **fields_of(figure, "missing_densities=missing"),
+        "bowl": bowl and fields_of(bowl, "room_ml=usable_ml loads largest_factor=largest_scale"),
         "containers": None
         if not container_ml
         else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
@@ -131,21 +121,16 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
 
 
 def serving_json(serving: Serving) -> Data:
-    """Which drink, cup and choice."""
-    return {**fields_of(serving, "drink cup"), **fields_of(serving.choice, "sweetness ice add_ons")}
+    choice = "sweetness=choice.sweetness ice=choice.ice add_ons=choice.add_ons"
+    return fields_of(serving, f"drink cup {choice}")
 
 
 def cost_json(one: DrinkCost) -> Data:
-    """A serving's cost, price and margin."""
     return {
         **serving_json(one.serving),
-        "cost": plain(one.cost.rounded),
-        **fields_of(one, "price margin margin_share"),
+        **fields_of(one, "cost=cost.rounded price margin margin_share"),
         "missing_prices": [*one.cost.missing, *one.price_missing],
-        "parts": [
-            {**fields_of(part, "component mass_g"), "cost": plain(part.cost.rounded)}
-            for part in one.parts
-        ],
+        "parts": [fields_of(part, "component mass_g cost=cost.rounded") for part in one.parts],
     }
 
 
@@ -157,9 +142,8 @@ def facts_json(facts: Facts, rules: str) -> Data:
         if figure.value is None:
             return {"value": None, "missing": list(figure.missing)}
         rounded = label.get(name)
-        if rounded is None:
-            return {"value": figure.value}
-        return {"value": figure.value, "label": str(rounded.amount), "less_than": rounded.less_than}
+        printed = {} if rounded is None else fields_of(rounded, "label=amount less_than")
+        return {"value": figure.value, **printed}
 
     return {
         **{name: one(figure, name) for name, figure in facts.amounts.items()},
@@ -172,8 +156,7 @@ def facts_json(facts: Facts, rules: str) -> Data:
 def keeping_json(one: Keeping, language: str) -> Data:
     """Until when a batch may be used, with every limit and the names that lead to it."""
     return {
-        **fields_of(one, "batch prepared_at discard_at last_day"),
-        "kept_at_c": one.at_c,
+        **fields_of(one, "batch prepared_at discard_at last_day kept_at_c=at_c"),
         "limits": [
             {**fields_of(limit, "at last_day because"), "path": names_of(limit.path, language)}
             for limit in one.limits

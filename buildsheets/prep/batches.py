@@ -23,7 +23,7 @@ from buildsheets.menu.model import (
 )
 from buildsheets.prep.yields import (
     BowlLoads,
-    Volumes,
+    before_loss_ml,
     bowl_loads,
     packs_for,
     portions_from,
@@ -115,18 +115,14 @@ class BatchFigure:
         return volume_ml / self.yield_ml if self.yield_ml and volume_ml is not None else None
 
 
-def density_of(item: Item) -> float | None:
-    """Density as served, g/ml: an ingredient's own, a batch's with its air."""
-    if isinstance(item, Ingredient):
-        return item.density_g_ml
-    return figure_batch(item).foam_density_g_ml
-
-
 def volume_of(part: BatchPart) -> float | None:
-    """Volume of a part in ml: as written, else mass over density, else unknown."""
+    """Volume of a part in ml: as written, else mass over density (a batch's with its air)."""
     if part.volume_ml is not None:
         return part.volume_ml
-    density = density_of(part.item)
+    if isinstance(part.item, Batch):
+        density = figure_batch(part.item).foam_density_g_ml
+    else:
+        density = part.item.density_g_ml
     return None if density is None else part.mass_g / density
 
 
@@ -172,36 +168,46 @@ def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> Batc
         yield_ml = None if density is None else served_ml(yield_g, density, overrun_pct)
     elif density is not None:
         yield_g = yield_ml / air * density
-    volumes = None if yield_ml is None else Volumes.of_yield(yield_ml, overrun_pct, loss)
+    if batch.measured_yield_g is not None or batch.measured_yield_ml is not None:
+        basis = "measured"
+    else:
+        basis = "factor" if batch.yield_factor != 1.0 or loss > 0 else "none"
+    unaerated_ml = whipped_ml = finished_g = loss_g = None
+    if yield_ml is not None:
+        unaerated_ml, whipped_ml = before_loss_ml(yield_ml, overrun_pct, loss)
+    if yield_g is not None:
+        finished_g, loss_g = yield_g / (1.0 - loss), parts_g - yield_g
+    parts = (
+        PartFigure(
+            part=part,
+            exact_g=part.mass_g * factor,
+            weigh_g=to_step(part.mass_g * factor, step_g),
+            volume_ml=_times(ml, factor),
+            share=part.mass_g / parts_g if parts_g else 0.0,
+            packs=None if part.packs is None else float(part.packs) * factor,
+        )
+        for part, ml in zip(batch.parts, ml_of_parts, strict=True)
+    )
     return BatchFigure(
         batch=batch,
         factor=factor,
-        parts=tuple(
-            _part(part, ml, factor, step_g, parts_g)
-            for part, ml in zip(batch.parts, ml_of_parts, strict=True)
-        ),
+        parts=tuple(parts),
         parts_g=parts_g * factor,
-        finished_g=_times(None if yield_g is None else yield_g / (1.0 - loss), factor),
-        unaerated_ml=_times(None if volumes is None else volumes.unaerated_ml, factor),
-        whipped_ml=_times(None if volumes is None else volumes.whipped_ml, factor),
+        finished_g=_times(finished_g, factor),
+        unaerated_ml=_times(unaerated_ml, factor),
+        whipped_ml=_times(whipped_ml, factor),
         yield_g=_times(yield_g, factor),
         yield_ml=_times(yield_ml, factor),
-        loss_g=_times(None if yield_g is None else parts_g - yield_g, factor),
+        loss_g=_times(loss_g, factor),
         density_g_ml=density,
         foam_density_g_ml=None if density is None else density / air,
-        basis=_basis(batch),
+        basis=basis,
         missing=missing if density is None else (),
     )
 
 
 def _times(value: float | None, factor: float) -> float | None:
     return None if value is None else value * factor
-
-
-def _basis(batch: Batch) -> str:
-    if batch.measured_yield_g is not None or batch.measured_yield_ml is not None:
-        return "measured"
-    return "factor" if batch.yield_factor != 1.0 or batch.loss_share > 0 else "none"
 
 
 def _density(
@@ -214,32 +220,13 @@ def _density(
     return (None, missing) if missing or total <= 0 else (parts_g / total, ())
 
 
-def _part(
-    part: BatchPart, ml: float | None, factor: float, step_g: float, parts_g: float
-) -> PartFigure:
-    exact = part.mass_g * factor
-    volume = _times(ml, factor)
-    return PartFigure(
-        part=part,
-        exact_g=exact,
-        weigh_g=to_step(exact, step_g),
-        volume_ml=volume,
-        share=part.mass_g / parts_g if parts_g else 0.0,
-        packs=None if part.packs is None else float(part.packs) * factor,
-    )
-
-
 def bowl_check(figure: BatchFigure) -> BowlLoads | None:
     """The loads of the whipped volume; ``None`` without a bowl or a known volume."""
-    bowl_ml, whipped_ml = figure.batch.bowl_ml, figure.whipped_ml
-    if bowl_ml is None or whipped_ml is None:
+    batch, factor = figure.batch, figure.factor
+    if batch.bowl_ml is None or figure.whipped_ml is None:
         return None
-    return bowl_loads(
-        whipped_ml / figure.factor,
-        bowl_ml=bowl_ml,
-        fill=figure.batch.bowl_fill_share,
-        scale=figure.factor,
-    )
+    full_ml = figure.whipped_ml / factor
+    return bowl_loads(full_ml, bowl_ml=batch.bowl_ml, fill=batch.bowl_fill_share, scale=factor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,9 +291,9 @@ def _from(component: Component, batch: Batch) -> bool:
 
 
 def brew_ratio(batch: Batch) -> float | None:
-    """Grams of everything else for 1 g of the leaf or grounds named as ``brew``: 20 for 1:20."""
+    """Grams of everything else for 1 g of the tea or grounds named as ``brew``: 20 for 1:20."""
     if batch.brew is None:
         return None
-    leaf = sum(part.mass_g for part in batch.parts if part.item.id == batch.brew.id)
-    rest = sum(part.mass_g for part in batch.parts) - leaf
-    return rest / leaf if leaf > 0 else None
+    brewed_g = sum(part.mass_g for part in batch.parts if part.item.id == batch.brew.id)
+    rest_g = sum(part.mass_g for part in batch.parts) - brewed_g
+    return rest_g / brewed_g if brewed_g > 0 else None

@@ -95,7 +95,6 @@ class Cost:
 
     @property
     def rounded(self) -> Decimal | None:
-        """Rounded once, half up, to 0.01."""
         return None if self.exact is None else rounded_money(self.exact)
 
     def __add__(self, other: Cost) -> Cost:
@@ -143,9 +142,8 @@ class DrinkCost:
     @property
     def margin_share(self) -> Fraction | None:
         """Exact margin as a share of the price."""
-        if not self.price or self.cost.exact is None:
-            return None
-        return 1 - self.cost.exact / Fraction(self.price)
+        cost = self.cost.exact
+        return None if not self.price or cost is None else 1 - cost / Fraction(self.price)
 
 
 def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
@@ -163,7 +161,6 @@ class AddOnCost:
 
     @property
     def margin(self) -> Decimal | None:
-        """Price less cost."""
         return _less(self.price, self.cost)
 
 
@@ -197,7 +194,11 @@ class Prices:
         """
         if mass_g <= 0:
             return FREE
-        unit, one = self._one(item)
+        key = (type(item), item.id)
+        if key not in self._of_one:
+            figured = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
+            self._of_one[key] = figured
+        unit, one = self._of_one[key]
         if one.exact is None:
             return one
         used = _exact("mass_g", mass_g)
@@ -210,32 +211,20 @@ class Prices:
                 return Cost(None, (item.id,))
         return Cost(one.exact * used)
 
-    def _one(self, item: Item) -> tuple[str, Cost]:
-        key = (type(item), item.id)
-        if key not in self._of_one:
-            self._of_one[key] = (
-                self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
-            )
-        return self._of_one[key]
-
     def _of_pack(self, item: Ingredient) -> tuple[str, Cost]:
         pack = item.pack
         price = None if pack is None else self._what_if.get(item.id, pack.price)
         if pack is None or price is None:
             return "g", Cost(None, (item.id,))
-        line = CostLine(1, pack.quantity, price, pack.usable_share)
-        return pack.unit, Cost(exact_cost([line]))
+        return pack.unit, Cost(exact_cost([CostLine(1, pack.quantity, price, pack.usable_share)]))
 
     def _of_batch(self, batch: Batch) -> tuple[str, Cost]:
         """As of a pack that holds the batch's yield."""
         figure, whole = figure_batch(batch), self.full_batch(batch)
-        if whole.exact is None:
-            return "g", whole
-        if figure.yield_g:
-            return "g", Cost(exact_cost([CostLine(1, figure.yield_g, whole.exact)]))
-        if figure.yield_ml:
-            return "ml", Cost(exact_cost([CostLine(1, figure.yield_ml, whole.exact)]))
-        return "g", Cost(None, (batch.id,))
+        unit, amount = ("g", figure.yield_g) if figure.yield_g else ("ml", figure.yield_ml)
+        if whole.exact is None or not amount:
+            return unit, Cost(None, whole.missing or (batch.id,))
+        return unit, Cost(exact_cost([CostLine(1, amount, whole.exact)]))
 
     def full_batch(self, batch: Batch) -> Cost:
         """Cost of everything that goes into a full batch, packs not rounded up."""
@@ -269,27 +258,20 @@ class Prices:
         priced = [(drink.id, drink.price.get(serving.cup.id))]
         priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
         known = [price for _, price in priced if price is not None]
-        return DrinkCost(
-            serving,
-            parts,
-            sum((part.cost for part in parts), FREE),
-            sum(known, Decimal(0)) if len(known) == len(priced) else None,
-            tuple(id_ for id_, price in priced if price is None),
-        )
+        whole = sum((part.cost for part in parts), FREE)
+        missing = tuple(id_ for id_, price in priced if price is None)
+        price = None if missing else sum(known, Decimal(0))
+        return DrinkCost(serving, parts, whole, price, missing)
 
     def add_ons(self, menu: Menu) -> tuple[AddOnCost, ...]:
         """Every add-on in every cup it has an amount for."""
-        return tuple(
-            AddOnCost(
-                add_on,
-                menu.cups[cup],
-                self.component(add_on.component, amount.mass_g, amount.volume_ml).rounded,
-                add_on.price,
-            )
-            for add_on in menu.add_ons.values()
-            for cup, amount in add_on.amounts.items()
-            if cup in menu.cups
-        )
+        found = []
+        for add_on in menu.add_ons.values():
+            for cup, amount in add_on.amounts.items():
+                if cup in menu.cups:
+                    one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
+                    found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price))
+        return tuple(found)
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""

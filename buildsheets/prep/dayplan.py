@@ -8,13 +8,14 @@ well as those known in grams.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from graphlib import TopologicalSorter
+from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
+from buildsheets.menu.drinks import DAY_MIN
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
@@ -26,14 +27,11 @@ from buildsheets.prep.batches import (
     scale_step_g,
 )
 from buildsheets.prep.keeping import time_control_h
-from buildsheets.prep.scaling import for_factor, to_scales
+from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.yields import packs_for
 
-DAY_MIN = 24 * 60
 
-
-@dataclass(frozen=True, slots=True)
-class ComponentNeed:
+class ComponentNeed(NamedTuple):
     """What the day takes of one component: true grams and ml, over so many servings."""
 
     component: Component
@@ -47,7 +45,7 @@ class Making:
     """One making of a batch; minutes count from midnight of the day and may lie before opening.
 
     ``share`` is what it has to cover, in full batches; ``figure`` what is made, rounded up to what
-    the shop makes. ``until_min`` ends the stretch it serves, ``minutes`` is the timed work.
+    the shop makes. ``until_min`` ends the stretch it serves.
     """
 
     batch: Batch
@@ -55,7 +53,6 @@ class Making:
     start_min: float
     ready_min: float
     until_min: float
-    minutes: float
     share: float
     figure: BatchFigure
     loads: int
@@ -82,7 +79,6 @@ class BatchPlan:
 
     @property
     def ready(self) -> float:
-        """Stock to have ready at opening."""
         return self.makings[0].share if self.makings else 0.0
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
@@ -195,10 +191,9 @@ def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> P
     mass_g = sum(grams for grams, _ in uses)
     known = [ml for _, ml in uses if ml is not None]
     packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if packs is None or item.pack is None else item.pack.price
-    return Purchase(
-        item, mass_g, packs, None if packs is None or price is None else price * packs.count
-    )
+    price = None if item.pack is None else item.pack.price
+    cost = None if packs is None or price is None else price * packs.count
+    return Purchase(item, mass_g, packs, cost)
 
 
 def component_needs(
@@ -209,12 +204,9 @@ def component_needs(
     missing: list[tuple[str, str]] = []
 
     def add(component: Component, mass_g: float, volume_ml: float, times: int) -> None:
-        before = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
+        _, grams, ml, count = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
         found[component.id] = ComponentNeed(
-            component,
-            before.mass_g + mass_g * times,
-            before.volume_ml + volume_ml * times,
-            before.servings + times,
+            component, grams + mass_g * times, ml + volume_ml * times, count + times
         )
 
     for line in day.lines:
@@ -238,8 +230,8 @@ def outer_first(menu: Menu) -> tuple[Batch, ...]:
         batch.id: [part.item.id for part in batch.parts if isinstance(part.item, Batch)]
         for batch in menu.batches.values()
     }
-    inner_first = TopologicalSorter(inside).static_order()
-    return tuple(menu.batches[id_] for id_ in reversed(tuple(inner_first)))
+    inner_first = [*TopologicalSorter(inside).static_order()]
+    return tuple(menu.batches[id_] for id_ in reversed(inner_first))
 
 
 def keeps_min(menu: Menu, batch: Batch) -> float | None:
@@ -260,41 +252,14 @@ def _plan_batch(menu: Menu, batch: Batch, demand: list[_Demand], step_g: float) 
         start, end = first + number * width, first + (number + 1) * width
         share = sum(d.between(start, end, last=number == stretches - 1) for d in demand)
         if share > 0:
-            makings.append(_making(batch, len(makings) + 1, start, end, share, step_g))
+            figure = figure_batch(batch, to_scales(batch, share).factor, step_g)
+            bowl = bowl_check(figure)
+            loads = 1 if bowl is None else bowl.loads
+            work_min = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
+            place = len(makings) + 1
+            makings.append(Making(batch, place, start - work_min, start, end, share, figure, loads))
     total = sum(d.share for d in demand)
     days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
-    return BatchPlan(
-        batch=batch,
-        full=figure_batch(batch),
-        share=total,
-        makings=tuple(makings),
-        at_most=makings[0].share if len(makings) > 1 else total * days,
-        carries_over=keeps is None and days > 1,
-    )
-
-
-def _making(
-    batch: Batch, number: int, ready: float, until: float, share: float, step_g: float
-) -> Making:
-    scaling = to_scales(batch, share) if batch.scales or batch.lead else for_factor(share)
-    figure = figure_batch(batch, scaling.factor, step_g)
-    bowl = bowl_check(figure)
-    loads = 1 if bowl is None else bowl.loads
-    minutes = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
-    return Making(
-        batch=batch,
-        number=number,
-        start_min=ready - minutes,
-        ready_min=ready,
-        until_min=until,
-        minutes=minutes,
-        share=share,
-        figure=figure,
-        loads=loads,
-    )
-
-
-def clock(minutes: float) -> tuple[str, int]:
-    """A clock time, early starts rounded down, and the day it is on: 0 is the day planned."""
-    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
-    return f"{minute // 60:02d}:{minute % 60:02d}", days
+    at_most = makings[0].share if len(makings) > 1 else total * days
+    carries_over = keeps is None and days > 1
+    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), at_most, carries_over)

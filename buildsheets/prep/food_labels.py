@@ -37,41 +37,22 @@ class Energy:
     kj: float
 
 
-def label_energy(
-    *,
-    carbohydrate: float | None = 0.0,
-    protein: float | None = 0.0,
-    fat: float | None = 0.0,
-    polyols: float | None = 0.0,
-    ethanol: float | None = 0.0,
-    fibre: float | None = 0.0,
-    organic_acids: float | None = 0.0,
-    salatrims: float | None = 0.0,
-    erythritol: float | None = 0.0,
-) -> Energy | None:
-    """Energy of grams of each nutrient by :data:`EU_FACTORS`; None if one is given as None.
+def label_energy(**grams: float | None) -> Energy | None:
+    """Energy of grams of nutrients by their names in :data:`EU_FACTORS`; None if one is None.
 
     With carbohydrate, protein, fat and ethanol alone the kcal are those of the general Atwater
     factors 4, 4, 9 and 7.
     """
-    grams = {
-        "carbohydrate": carbohydrate,
-        "polyols": polyols,
-        "protein": protein,
-        "fat": fat,
-        "salatrims": salatrims,
-        "ethanol": ethanol,
-        "organic_acids": organic_acids,
-        "fibre": fibre,
-        "erythritol": erythritol,
-    }
+    if unknown := grams.keys() - EU_FACTORS.keys():
+        name = min(unknown)
+        raise FigureError(name, grams[name], f"must be one of {', '.join(EU_FACTORS)}")
     kcal = kj = 0.0
-    for name, amount in grams.items():
+    for name, factors in EU_FACTORS.items():
+        amount = grams.get(name, 0.0)
         if amount is None:
             return None
-        non_negative(name, amount)
-        kcal += amount * EU_FACTORS[name][0]
-        kj += amount * EU_FACTORS[name][1]
+        kcal += non_negative(name, amount) * factors[0]
+        kj += amount * factors[1]
     return Energy(kcal, kj)
 
 

@@ -13,9 +13,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from numbers import Integral
 
-from buildsheets.cup.errors import FigureError, finite, non_negative, positive
+from buildsheets.cup.errors import FigureError, each, finite, non_negative, positive
 from buildsheets.menu.model import Batch, KeepsFor, Shop
 from buildsheets.prep.batches import Item
 
@@ -153,22 +154,16 @@ def cooling_from_readings(readings: Sequence[tuple[float, float]]) -> Cooling:
         raise FigureError("readings", readings, "needs at least one reading")
     if finite("readings[0]", readings[0][1]) < HOT_C:
         raise FigureError("readings[0]", readings[0][1], f"must be at least {HOT_C:g} C")
-    start = previous = finite("readings[0].hours", readings[0][0])
-    started = False
-    warm: float | None = None
-    cold: float | None = None
     for number, (hours, temperature) in enumerate(readings):
-        if finite(f"readings[{number}].hours", hours) < previous:
+        each(finite, **{f"readings[{number}].hours": hours, f"readings[{number}]": temperature})
+        if number and hours < readings[number - 1][0]:
             raise FigureError(f"readings[{number}].hours", hours, "must be in order of time")
-        previous = hours
-        started = started or finite(f"readings[{number}]", temperature) < HOT_C
-        if not started:
-            start = hours
-        if warm is None and temperature <= WARM_C:
-            warm = hours - start
-        if cold is None and temperature <= COLD_C:
-            cold = hours - start
-    return Cooling(warm, cold)
+    start = next((a[0] for a, b in pairwise(readings) if b[1] < HOT_C), readings[-1][0])
+
+    def hours_to(limit_c: float) -> float | None:
+        return next((hours - start for hours, at_c in readings if at_c <= limit_c), None)
+
+    return Cooling(hours_to(WARM_C), hours_to(COLD_C))
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,8 +214,9 @@ def local_time(shop: Shop, when: datetime) -> datetime:
     return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
 
 
-def temperature_band(shop: Shop, at_c: float | None) -> str:
+def temperature_band(shop: Shop, batch: Batch) -> str:
     """ "cold", "hot" or "between" the shop's holding limits; without a temperature, cold."""
+    at_c = None if batch.keeps_for is None else batch.keeps_for.at_c
     if at_c is None or at_c <= shop.cold_limit_c:
         return "cold"
     return "hot" if at_c >= shop.hot_limit_c else "between"
@@ -228,8 +224,7 @@ def temperature_band(shop: Shop, at_c: float | None) -> str:
 
 def time_control_h(shop: Shop, batch: Batch) -> float | None:
     """Hours a batch may be used when it is kept at neither limit; ``None`` under control."""
-    at_c = batch.keeps_for.at_c if batch.keeps_for is not None else None
-    if temperature_band(shop, at_c) != "between":
+    if temperature_band(shop, batch) != "between":
         return None
     served_hot = batch.serves_at_c is not None and batch.serves_at_c >= shop.hot_limit_c
     if shop.shelf_rules == "england" and served_hot:
@@ -258,9 +253,8 @@ def keeping(
     limits = list(_limits(shop, batch, (batch,), start, known, frozen))
     for limit in limits:
         if limit.at <= start:
-            raise FigureError(
-                limit.path[-1].id, str(limit.last_day or limit.at), "may no longer be used"
-            )
+            ended = str(limit.last_day or limit.at)
+            raise FigureError(limit.path[-1].id, ended, "may no longer be used")
     limits.sort(key=lambda limit: (limit.at.astimezone(UTC), len(limit.path)))
     return Keeping(batch, start, tuple(limits), kept_at_c(shop, batch))
 
@@ -271,12 +265,10 @@ def kept_at_c(shop: Shop, batch: Batch) -> float | None:
     ``None`` for one that states none and keeps no longer than time alone allows: it may stand.
     """
     keeps = batch.keeps_for
-    if keeps is None:
-        return shop.cold_limit_c
-    if keeps.at_c is not None:
+    if keeps is not None and keeps.at_c is not None:
         return keeps.at_c
-    short = keeps.days is None and keeps.hours is not None and keeps.hours <= TIME_CONTROL_H
-    return None if short else shop.cold_limit_c
+    hours = hours_kept(keeps)
+    return None if hours is not None and hours <= TIME_CONTROL_H else shop.cold_limit_c
 
 
 def _limits(
@@ -289,8 +281,7 @@ def _limits(
 ) -> Iterable[Limit]:
     """Limits of a batch made at ``start`` and of all inside it."""
     own, control_h = batch.keeps_for, time_control_h(shop, batch)
-    if frozen and (control_h or (own and own.hours)):
-        hours = control_h if own is None or own.hours is None else own.hours
+    if frozen and (hours := (own and own.hours) or control_h):
         raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
     yield _by_days(shop.rule_days, start, "rule", path, frozen)
     if own is not None:
@@ -331,11 +322,9 @@ def _midnight_after(last_day: date, at: datetime) -> datetime:
     return datetime.combine(last_day + timedelta(days=1), time(), at.tzinfo)
 
 
-def discard_order(keepings: Iterable[Keeping]) -> tuple[Keeping, ...]:
+def discard_order(keepings: Iterable[Keeping]) -> list[Keeping]:
     """Batches by the last day they may be used, each day's by the moment they are due."""
-    return tuple(
-        sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.batch.id))
-    )
+    return sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.batch.id))
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,7 +345,7 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     keeps = batch.keeps_for
     if keeps is None or (keeps.days is None and keeps.at_c is None):
         return ()
-    if temperature_band(shop, keeps.at_c) != "cold":
+    if temperature_band(shop, batch) != "cold":
         return ()
     cooked = any((step.temperature_c or 0.0) >= HOT_C for step in batch.steps)
     if shop.shelf_rules == "england":
@@ -369,22 +358,21 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:
     """Paths to what ends before the batch's own keeping says, if all is opened or made that day."""
-    own = hours_kept(batch.keeps_for)
-    return tuple(_shorter(batch, (batch,), own)) if own is not None else ()
+    own_h = hours_kept(batch.keeps_for)
 
+    def shorter(inside: Batch, path: tuple[Item, ...]) -> Iterable[tuple[Item, ...]]:
+        for part in inside.parts:
+            here, hours = (*path, part.item), hours_kept(part.item.keeps_for)
+            if hours is not None and own_h is not None and hours < own_h:
+                yield here
+            elif isinstance(part.item, Batch):
+                yield from shorter(part.item, here)
 
-def _shorter(batch: Batch, path: tuple[Item, ...], own: float) -> Iterable[tuple[Item, ...]]:
-    for part in batch.parts:
-        here = (*path, part.item)
-        inner = hours_kept(part.item.keeps_for)
-        if inner is not None and inner < own:
-            yield here
-        elif isinstance(part.item, Batch):
-            yield from _shorter(part.item, here, own)
+    return tuple(shorter(batch, (batch,)))
 
 
 def hours_kept(keeps: KeepsFor | None) -> float | None:
-    """How long something keeps in hours, whole days counted in full; ``None`` if unsaid."""
+    """How long something keeps in hours, whole days counted in full; ``None`` if not stated."""
     if keeps is None:
         return None
     return keeps.hours if keeps.days is None else 24.0 * keeps.days

@@ -13,30 +13,27 @@ from dataclasses import dataclass
 from typing import Literal
 
 from buildsheets.cup.chill import MELT_DENSITY
-from buildsheets.cup.errors import FigureError, non_negative, positive, within
+from buildsheets.cup.errors import FigureError, each, non_negative, positive, within
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import Batch, Component, Ingredient, Nutrition
+from buildsheets.menu.model import Batch, Component, Drink, Ingredient, Nutrition
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import Item, figure_batch
-from buildsheets.prep.food_labels import Energy, LabelAmount, label_energy, label_rounded, sodium_mg
+from buildsheets.prep.food_labels import (
+    Energy,
+    LabelAmount,
+    label_energy,
+    label_rounded,
+    named_tea_or_coffee,
+    sodium_mg,
+)
 
 KJ_PER_KCAL = 4.184
 """Thermochemical calorie."""
 
 NUTRIENTS = (
-    "energy_kcal",
-    "energy_kj",
-    "fat_g",
-    "saturates_g",
-    "carbohydrate_g",
-    "sugars_g",
-    "protein_g",
-    "salt_g",
-    "fibre_g",
-    "polyols_g",
-    "alcohol_g",
-    "caffeine_mg",
-)
+    "energy_kcal", "energy_kj", "fat_g", "saturates_g", "carbohydrate_g", "sugars_g", "protein_g",
+    "salt_g", "fibre_g", "polyols_g", "alcohol_g", "caffeine_mg",
+)  # fmt: skip
 
 WHO_SUGARS_G = (50.0, 25.0)
 """Free sugars below 10 % (strong) and 5 % (conditional) of 2000 kcal at 4 kcal/g: WHO 2015."""
@@ -137,25 +134,16 @@ class Source:
             raise FigureError("per", self.per, "must be 100 g or 100 ml")
         if (self.mass_g is None) == (self.volume_ml is None):
             raise FigureError("mass_g", self.mass_g, "give grams or ml, one of them")
-        for name, value in (
-            ("content", self.content),
-            ("mass_g", self.mass_g),
-            ("volume_ml", self.volume_ml),
-        ):
-            if value is not None:
-                non_negative(name, value)
-        if self.density is not None:
-            positive("density", self.density)
+        each(non_negative, content=self.content, mass_g=self.mass_g, volume_ml=self.volume_ml)
+        each(positive, density=self.density)
 
     @property
     def total(self) -> float | None:
         """The content of the whole amount; None if it, or a density needed for it, is missing."""
-        if self.mass_g == 0 or self.volume_ml == 0:
-            return 0.0
-        amount = self.volume_ml if self.mass_g is None else self.mass_g
+        amount = (self.volume_ml if self.mass_g is None else self.mass_g) or 0.0
         measured = "100 ml" if self.mass_g is None else "100 g"
-        if self.content is None or amount is None:
-            return None
+        if amount == 0 or self.content is None:
+            return 0.0 if amount == 0 else None
         total = self.content * amount / 100
         if measured == self.per:
             return total
@@ -219,10 +207,11 @@ class Facts:
             return "over-10-percent"
         return "over-5-percent" if sugars_g > WHO_SUGARS_G[1] else ""
 
-    @property
-    def high_caffeine(self) -> bool:
-        """Whether caffeine is known to pass 150 mg a litre: the EU wants it said."""
-        return (self.caffeine_mg_per_l.value or 0.0) > EU_HIGH_CAFFEINE_MG_PER_L
+    def needs_caffeine_words(self, drink: Drink, language: str) -> bool:
+        """Whether the EU wants its caffeine stated: known to pass 150 mg a litre, under a name that
+        says neither tea nor coffee to a reader of ``language``."""
+        high = (self.caffeine_mg_per_l.value or 0.0) > EU_HIGH_CAFFEINE_MG_PER_L
+        return high and not named_tea_or_coffee(drink, language)
 
     @property
     def over_single_dose(self) -> bool:
@@ -235,13 +224,9 @@ def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
 
     ``only`` names the nutrients wanted, where not all are; Brix is then left out.
     """
-    melt_g = sum(
-        figure.chilled.melted_g - figure.chilled.frozen_g
-        for figure in serving.steps
-        if figure.chilled is not None
-    )
-    parts = [(used.component, used.mass_g) for used in serving.used]
-    return facts_of_parts(parts, melt_g, only)
+    chilled = (figure.chilled for figure in serving.steps)
+    melt_g = sum(one.melted_g - one.frozen_g for one in chilled if one is not None)
+    return facts_of_parts(((u.component, u.mass_g) for u in serving.used), melt_g, only)
 
 
 def facts_of_parts(
@@ -263,9 +248,9 @@ def facts_of_parts(
 
 
 def _brix_of_component(component: Component) -> Figure:
-    degrees = component.brix
-    if degrees is None and component.source is not None:
-        degrees = brix_of(component.source)
+    degrees, source = component.brix, component.source
+    if degrees is None and source is not None:
+        degrees = brix_of(source)
     return Figure(degrees, (component.id,) if degrees is None else ())
 
 
@@ -305,26 +290,22 @@ def _of_grams(parts: Iterable[tuple[float, Figure]]) -> Figure:
 
 
 def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figure:
-    facts = item.nutrition
-    per_100 = None if facts is None else _per_100(facts, nutrient)
-    value: float | None = None
-    if facts is not None and per_100 is not None:
+    facts, value = item.nutrition, None
+    if facts is not None:
+        per_100 = _per_100(facts, nutrient)
         value = Source(per_100, facts.per, mass_g=mass_g, density=item.density_g_ml).total
     return Figure(value, (item.id,) if value is None else ())
 
 
 def _per_100(facts: Nutrition, nutrient: str) -> float | None:
     """A declared figure; energy not declared is computed from the nutrients if all are known."""
+    computed = _energy(facts) if nutrient.startswith("energy") else None
     if nutrient == "energy_kj":
-        computed = _energy(facts)
         if computed is not None:
             return computed.kj
         return None if facts.energy_kcal is None else kcal_to_kj(facts.energy_kcal)
     declared: float | None = getattr(facts, nutrient)
-    if declared is None and nutrient == "energy_kcal":
-        computed = _energy(facts)
-        return None if computed is None else computed.kcal
-    return declared
+    return computed.kcal if declared is None and computed is not None else declared
 
 
 def _energy(facts: Nutrition) -> Energy | None:
@@ -332,11 +313,9 @@ def _energy(facts: Nutrition) -> Energy | None:
 
     Fibre, polyols and alcohol that are not declared count as none: few labels declare them.
     """
-    if facts.carbohydrate_g is None or facts.fat_g is None or facts.protein_g is None:
-        return None
-    polyols = facts.polyols_g or 0.0
+    carbohydrate, polyols = facts.carbohydrate_g, facts.polyols_g or 0.0
     return label_energy(
-        carbohydrate=max(0.0, facts.carbohydrate_g - polyols),
+        carbohydrate=None if carbohydrate is None else max(0.0, carbohydrate - polyols),
         protein=facts.protein_g,
         fat=facts.fat_g,
         polyols=polyols,

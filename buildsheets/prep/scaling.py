@@ -24,7 +24,7 @@ class Scaling:
     """A factor and why it is this one: the wish and what set the limit."""
 
     factor: float
-    wish: str  # "factor", "portions", "packs", "containers", "stock", "bowl"
+    wish: str  # "factor", "portions", "packs", "containers", "stock"
     limited_by: Item | None = None
 
 
@@ -35,13 +35,9 @@ def for_factor(factor: float) -> Scaling:
 
 def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling:
     """The factor whose yield is exactly the portions wanted, sizes mixed as given."""
-    full = figure_batch(batch)
-    need = 0.0
+    full, need = figure_batch(batch), 0.0
     for portion, number in wanted:
-        share = full.share_of(portion.mass_g, portion.volume_ml)
-        if share is None:
-            raise FigureError(batch.id, None, "its yield is not known: a density is missing")
-        need += share * number
+        need += number * _known(batch, full.share_of(portion.mass_g, portion.volume_ml))
     return Scaling(positive("portions wanted", need), "portions")
 
 
@@ -73,9 +69,8 @@ def to_scales(batch: Batch, factor: float) -> Scaling:
 
 def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
     """As much as fills ``count`` containers of ``container_ml``, as served (air included)."""
-    full = figure_batch(batch)
     wanted = positive("containers", count) * positive("container", container_ml)
-    return Scaling(wanted / _known(batch, full.yield_ml), "containers")
+    return Scaling(wanted / _known(batch, figure_batch(batch).yield_ml), "containers")
 
 
 def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
@@ -83,16 +78,15 @@ def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
 
     Items not named in ``have_g`` are taken to be plenty. An item used twice counts once, in sum.
     """
-    limits: list[tuple[float, Item]] = []
-    items = {part.item.id: part.item for part in batch.parts}
+    if not have_g:
+        raise FigureError("stock", None, "name at least one ingredient")
+    items, limits = {part.item.id: part.item for part in batch.parts}, {}
     for id_, grams in have_g.items():
         if id_ not in items:
             raise FigureError(id_, grams, f"is not part of {batch.id}")
-        limits.append((positive(f"stock of {id_}", grams) / _need(batch, items[id_]), items[id_]))
-    if not limits:
-        raise FigureError("stock", None, "name at least one ingredient")
-    factor, short = min(limits, key=lambda limit: limit[0])
-    return Scaling(factor, "stock", short)
+        limits[id_] = positive(f"stock of {id_}", grams) / _need(batch, items[id_])
+    short = min(limits, key=lambda id_: limits[id_])
+    return Scaling(limits[short], "stock", items[short])
 
 
 def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from buildsheets.cup.errors import FigureError, non_negative, positive, within
+from buildsheets.cup.errors import FigureError, each, non_negative, positive, within
 
 _NOISE = 1e-9
 
@@ -43,19 +43,10 @@ def served_ml(yield_g: float, density: float, overrun_pct: float) -> float:
     return yield_g / density * (1 + overrun_pct / 100)
 
 
-@dataclass(frozen=True, slots=True)
-class Volumes:
-    """A batch in ml: before whipping, whipped, and what is served after the loss."""
-
-    unaerated_ml: float
-    whipped_ml: float
-    yield_ml: float
-
-    @classmethod
-    def of_yield(cls, yield_ml: float, overrun_pct: float, loss: float) -> "Volumes":
-        """The volumes of a batch of which ``yield_ml`` is served; ``loss`` is below 1."""
-        whipped = yield_ml / (1 - loss)
-        return cls(whipped / (1 + overrun_pct / 100), whipped, yield_ml)
+def before_loss_ml(yield_ml: float, overrun_pct: float, loss: float) -> tuple[float, float]:
+    """(before whipping, whipped) ml of a batch of which ``yield_ml`` is served; loss below 1."""
+    whipped = yield_ml / (1 - loss)
+    return whipped / (1 + overrun_pct / 100), whipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +61,7 @@ class BatchIngredient:
     def __post_init__(self) -> None:
         non_negative(f"{self.name}.mass_g", self.mass_g)
         positive(f"{self.name}.density", self.density)
-        if self.pack_g is not None:
-            positive(f"{self.name}.pack_g", self.pack_g)
+        each(positive, **{f"{self.name}.pack_g": self.pack_g})
 
     @classmethod
     def by_volume(
@@ -129,20 +119,10 @@ def batch_yield(
         raise FigureError("ingredients", mass, "the batch has no mass")
     density = mass / math.fsum(ingredient.mass_g / ingredient.density for ingredient in listed)
     served = served_ml(mass * (1 - loss), density, overrun_pct)
-    volumes = Volumes.of_yield(served, overrun_pct, loss)
+    unaerated, whipped = before_loss_ml(served, overrun_pct, loss)
     portions, leftover = portions_from(served, portion_ml)
-    foam_density = mass / volumes.whipped_ml
-    return BatchYield(
-        mass_g=mass,
-        unaerated_ml=volumes.unaerated_ml,
-        whipped_ml=volumes.whipped_ml,
-        yield_ml=served,
-        portion_ml=portion_ml,
-        portions=portions,
-        leftover_ml=leftover,
-        foam_density=foam_density,
-        portion_g=foam_density * portion_ml,
-    )
+    foam, sizes = mass / whipped, (mass, unaerated, whipped, served)
+    return BatchYield(*sizes, portion_ml, portions, leftover, foam, foam * portion_ml)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,12 +138,12 @@ class Packs:
 def packs_needed(ingredients: Iterable[BatchIngredient], scale: float = 1.0) -> tuple[Packs, ...]:
     """Packs to open for ``scale`` batches, of every ingredient whose pack is known."""
     non_negative("scale", scale)
-    result = []
-    for ingredient in ingredients:
-        if ingredient.pack_g is not None:
-            need = scale * ingredient.mass_g
-            result.append(Packs(ingredient.name, need, *packs_for(need, ingredient.pack_g)))
-    return tuple(result)
+    needs = ((one.name, scale * one.mass_g, one.pack_g) for one in ingredients)
+    return tuple(
+        Packs(name, need_g, *packs_for(need_g, pack_g))
+        for name, need_g, pack_g in needs
+        if pack_g is not None
+    )
 
 
 @dataclass(frozen=True, slots=True)

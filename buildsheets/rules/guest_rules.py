@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
-from buildsheets.prep.allergens import of_component
-from buildsheets.prep.food_labels import named_tea_or_coffee
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
 from buildsheets.rules.registry import (
     all_servings,
@@ -54,7 +53,7 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
     """
     told: set[str] = set()
     for component in menu.components.values():
-        for path in of_component(component).undeclared:
+        for path in allergen_report(component).undeclared:
             last = path[-1]
             if last.id not in told:
                 told.add(last.id)
@@ -218,12 +217,10 @@ def caffeine_statement_missing(menu: Menu, serving: Serving) -> Iterator[Finding
 
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
-    strength = facts_of(serving, CAFFEINE).caffeine_mg_per_l.value
-    drink = serving.drink
-    if strength is None or strength <= EU_HIGH_CAFFEINE_MG_PER_L:
-        return
+    facts, drink = facts_of(serving, CAFFEINE), serving.drink
+    strength = facts.caffeine_mg_per_l.value or 0.0
     cautions = [drink.cautions, *(_cautions(used.component) for used in serving.used)]
-    silent = [lang for lang in menu.shop.languages if not named_tea_or_coffee(drink, lang)]
+    silent = [lang for lang in menu.shop.languages if facts.needs_caffeine_words(drink, lang)]
     if silent and not any("caffeine" in some for some in cautions):
         yield found(
             drink.span,

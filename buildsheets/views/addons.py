@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
+from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu
-from buildsheets.prep.allergens import of_add_on
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
 from buildsheets.views.rounding import measured
@@ -39,7 +39,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
         line=line,
         fits=fits,
         verdict="" if fits else too_much(with_it, words),
-        allergens=_add_on_allergens(menu, add_on, words),
+        allergens=_add_on_allergens(menu, serving.allergens(add_on), words),
         place=f"{place}, {words('addon_in')}",
     )
 
@@ -69,9 +69,8 @@ def _room_made(serving: Serving, with_it: Serving, words: Words) -> tuple[str, s
     return "", words("line_lower", what=base_name(with_it, words), level=level, mm=lower)
 
 
-def _add_on_allergens(menu: Menu, add_on: AddOn, words: Words) -> str:
+def _add_on_allergens(menu: Menu, report: AllergenReport, words: Words) -> str:
     """What it contains and may contain; never blank."""
-    report = of_add_on(add_on)
     if not report.contains and not report.may_contain and not report.undeclared:
         return words("no_allergen")
     return allergen_line(words, allergens(words, menu, report))
@@ -142,7 +141,7 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
     groups: dict[tuple[str, str, str], list[str]] = {}
     for serving in servings:
         for add_on, view in zip(serving.offered, add_on_views(menu, serving, words), strict=True):
-            brings = allergen_line(words, allergens(words, menu, of_add_on(add_on)))
+            brings = allergen_line(words, allergens(words, menu, serving.allergens(add_on)))
             row = (f"{view.name}: {view.amount}", brings, _asked(view, words))
             groups.setdefault(row, []).append(words.name(serving.drink))
     order = [words.name(add_on) for add_on in menu.add_ons.values()]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
-from buildsheets.prep.allergens import AllergenReport, of_drink, ordered
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
@@ -31,7 +31,7 @@ def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
     elif not report.contains and not report.may_contain:
         statement = words("allergens_none", count=len(menu.shop.allergens))
     contains, may_contain = (
-        tuple(allergen_name(words, menu, one) for one in ordered(ids, menu.shop))
+        tuple(allergen_name(words, menu, one) for one in menu.shop.in_order(ids))
         for ids in (report.contains, report.may_contain)
     )
     return Allergens(contains, may_contain, statement)
@@ -50,7 +50,7 @@ def allergen_line(words: Words, known: Allergens) -> str:
 
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     """What the drink contains and may contain; never blank."""
-    return allergens(words, menu, of_drink(serving.drink, cup=serving.cup.id))
+    return allergens(words, menu, serving.allergens())
 
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")

@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
-from buildsheets.prep.allergens import ordered
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import PartFigure
 from buildsheets.views import rounding
@@ -47,7 +46,7 @@ def batch_card(
         paths=tuple(
             f"{allergen_name(words, menu, id_)}: "
             + ", ".join(dict.fromkeys(way.words(words.language) for way in report.contains[id_]))
-            for id_ in ordered(report.contains, menu.shop)
+            for id_ in menu.shop.in_order(report.contains)
         ),
         cautions=_cautions(batch, words),
         keeps=tuple(_keeps(menu, one, words)),

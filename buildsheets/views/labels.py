@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
+from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import LabelSheet, Menu
-from buildsheets.prep.allergens import AllergenReport
 from buildsheets.prep.keeping import Keeping
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens

@@ -13,8 +13,8 @@ from babel.dates import format_skeleton
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
+from buildsheets.menu.drinks import clock as time_and_day
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
-from buildsheets.prep.dayplan import clock as time_and_day
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6

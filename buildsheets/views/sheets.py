@@ -10,7 +10,7 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
 from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
-from buildsheets.prep.food_labels import LabelAmount, named_tea_or_coffee
+from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
@@ -294,8 +294,8 @@ def _notes(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> 
     strongest: dict[str, tuple[float, Serving]] = {}
     for serving, one in facts:
         drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
-        warned = menu.shop.label_rules == "eu" and one.high_caffeine
-        if mg_per_l is None or not warned or named_tea_or_coffee(drink, words.language):
+        by_rule = menu.shop.label_rules == "eu" and one.needs_caffeine_words(drink, words.language)
+        if mg_per_l is None or not by_rule:
             continue
         if drink.id not in strongest or strongest[drink.id][0] < mg_per_l:
             strongest[drink.id] = (mg_per_l, serving)

@@ -13,9 +13,8 @@ from buildsheets.cup.chill import chill
 from buildsheets.cup.contents import Bed, Cap, Ice, Liquid, add_up, levels
 from buildsheets.cup.cup import frustum
 from buildsheets.cup.fill import contents_state, fill_to_line
-from buildsheets.cup.spread import build_spread
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
-from buildsheets.cup.tolerance import Term, combine
+from buildsheets.cup.tolerance import Term, build_spread, combine
 from buildsheets.prep.nutrition import SugarPart, brix, sucrose_density
 
 SYRUP, TEA, MILK = sucrose_density(65), 1.0017, 1.03

@@ -11,9 +11,8 @@ from uncertainties import ufloat
 from buildsheets.cup.contents import Bed, Cap, Ice, Liquid
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.simulate import ToLine
-from buildsheets.cup.spread import build_monte_carlo, build_spread, pour_spread
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
-from buildsheets.cup.tolerance import Term, combine
+from buildsheets.cup.tolerance import Term, build_monte_carlo, build_spread, combine, pour_spread
 
 CUP = cup_of_class(500)
 STEPS = [Bed(60, 1.1, 0.66), Liquid(150, 1.0017), Ice(150), Liquid(80, 1.03), Cap(30, 1.0, 100)]

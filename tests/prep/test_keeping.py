@@ -156,11 +156,10 @@ def test_under_control_hours_are_the_shops_own() -> None:
 def test_england_holds_at_8_and_63_with_4_h_and_2_h() -> None:
     # Food Safety and Hygiene (England) Regulations 2013, Schedule 4.
     england = s.shop(shelf_rules="england", cold_limit_c=8.0, hot_limit_c=63.0)
-    assert k.temperature_band(england, 8.0) == "cold"
-    assert k.temperature_band(england, 8.1) == "between"
-    assert k.temperature_band(england, 62.9) == "between"
-    assert k.temperature_band(england, 63.0) == "hot"
-    assert k.temperature_band(s.shop(), 8.0) == "between"
+    kept = {at_c: long_keeper(keeps_for=s.keeps(hours=8, at_c=at_c)) for at_c in (8, 8.1, 62.9, 63)}
+    bands = [k.temperature_band(england, batch) for batch in kept.values()]
+    assert bands == ["cold", "between", "between", "hot"]
+    assert k.temperature_band(s.shop(), kept[8]) == "between"
     warm = long_keeper(keeps_for=s.keeps(hours=12, at_c=20.0))
     assert k.time_control_h(england, warm) == 4.0
     cocoa = long_keeper(keeps_for=s.keeps(hours=12, at_c=55.0), serves_at_c=65.0)

@@ -135,8 +135,7 @@ def known(sugars_g: float = 0.0, caffeine_mg: float = 0.0, per_l: float = 0.0) -
 
 
 def needs_words(name: str, mg_per_l: float) -> bool:
-    named = labels.named_tea_or_coffee(s.drink("d", [], name=name), "en")
-    return known(per_l=mg_per_l).high_caffeine and not named
+    return known(per_l=mg_per_l).needs_caffeine_words(s.drink("d", [], name=name), "en")
 
 
 def test_high_caffeine_words_hang_on_the_name() -> None:

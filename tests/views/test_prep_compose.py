@@ -12,9 +12,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Menu
-from buildsheets.prep.allergens import of_batch, of_everything_sold
 from buildsheets.prep.keeping import Keeping, discard_order, keeping
 from buildsheets.print.layouts import Layouts
 from buildsheets.views import labels
@@ -113,11 +113,11 @@ def kept(**given: object) -> Keeping:
 
 
 def label(one: Keeping) -> LabelView:
-    return labels.label(s.menu(), one, of_batch(one.batch), EN)
+    return labels.label(s.menu(), one, allergen_report(one.batch), EN)
 
 
 def sheets(one: Keeping, copies: int, skip: int) -> tuple[LabelSheetView, ...]:
-    wanted = [(one, of_batch(one.batch), copies)]
+    wanted = [(one, allergen_report(one.batch), copies)]
     return labels.label_sheets(s.menu(), wanted, EN, s.label_sheet(), skip=skip)
 
 

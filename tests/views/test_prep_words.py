@@ -13,7 +13,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.prep.allergens import of_batch, of_ingredient
+from buildsheets.cup.allergens import allergen_report
 from buildsheets.print.layouts import Layouts, shipped_root
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergen_name, allergens, caution_ids
@@ -117,15 +117,15 @@ def test_dates_carry_the_weekday_and_the_short_one_stays_whole() -> None:
 
 def test_allergens_are_never_blank() -> None:
     menu = s.menu()
-    none = allergens(EN, menu, of_ingredient(s.ingredient("sugar")))
+    none = allergens(EN, menu, allergen_report(s.ingredient("sugar")))
     assert none.contains == ()
     assert "14" in none.statement
     unknown = allergens(
-        EN, menu, of_batch(s.batch("b", [s.part(s.ingredient("sauce", contains=None), 1)]))
+        EN, menu, allergen_report(s.batch("b", [s.part(s.ingredient("sauce", contains=None), 1)]))
     )
     assert unknown.statement.startswith("NOT DECLARED: sauce")
     both = allergens(
-        EN, menu, of_ingredient(s.ingredient("x", contains=["soybeans"], may_contain=["milk"]))
+        EN, menu, allergen_report(s.ingredient("x", contains=["soybeans"], may_contain=["milk"]))
     )
     assert (both.contains, both.may_contain, both.statement) == (("soya",), ("milk",), "")
     assert allergen_line(EN, both) == "Contains soya; may contain milk"
@@ -133,7 +133,7 @@ def test_allergens_are_never_blank() -> None:
 
 def test_what_may_contain_an_allergen_is_never_said_to_declare_none() -> None:
     """ "None is declared" beside "may contain" would contradict itself on the wall."""
-    traces = of_ingredient(s.ingredient("x", contains=[], may_contain=["mustard", "sesame"]))
+    traces = allergen_report(s.ingredient("x", contains=[], may_contain=["mustard", "sesame"]))
     told = allergens(EN, s.menu(), traces)
     assert (told.contains, told.statement) == ((), "")
     assert allergen_line(EN, told) == "May contain mustard and sesame"
@@ -147,7 +147,7 @@ def test_an_undeclared_part_is_said_even_beside_what_is_contained() -> None:
             s.part(s.ingredient("sauce", contains=None), 1),
         ],
     )
-    told = allergens(EN, s.menu(), of_batch(mix))
+    told = allergens(EN, s.menu(), allergen_report(mix))
     assert told.contains == ("milk",)
     assert "sauce" in told.statement
     assert allergen_line(EN, told) == (

@@ -1,0 +1,143 @@
+"""Menu entries go in; the allergens they bring come out, each with the path that brought it.
+
+``contains`` and ``may contain`` are kept apart. An entry nobody declared is named as undeclared
+with its path: it is never read as "none".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from buildsheets.menu.model import (
+    AddOn,
+    AddStep,
+    Batch,
+    Component,
+    Declared,
+    Drink,
+    Ingredient,
+    Menu,
+)
+
+Entry = Ingredient | Batch | Component | AddOn | Drink
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """One way an allergen came in: from the entry asked about down to the one that declares it.
+
+    ``because`` is "contains", "may-contain" (declared so) or "cross-contact" (a batch's shared
+    equipment).
+    """
+
+    path: tuple[Entry, ...]
+    because: str
+
+    def words(self, language: str) -> str:
+        """The path in words, without the entry asked about: ``cream cap <- condensed milk``."""
+        return " <- ".join(names_of(self.path[1:] or self.path, language))
+
+
+@dataclass(frozen=True, slots=True)
+class AllergenReport:
+    """What an entry contains, what it may contain besides, and what nobody declared.
+
+    Keys are allergen ids; an id in ``contains`` is not repeated in ``may_contain``.
+    ``undeclared`` holds the path to each entry without a declaration.
+    """
+
+    contains: Mapping[str, tuple[Trace, ...]]
+    may_contain: Mapping[str, tuple[Trace, ...]]
+    undeclared: tuple[tuple[Entry, ...], ...]
+
+    def verdict(self, allergen: str) -> str:
+        """ "contains", "may-contain", "undeclared" or "none-declared" for one allergen.
+
+        "undeclared" wins over "none-declared": while a declaration is missing, nobody can tell.
+        """
+        if allergen in self.contains:
+            return "contains"
+        if allergen in self.may_contain:
+            return "may-contain"
+        return "undeclared" if self.undeclared else "none-declared"
+
+
+def allergen_report(entry: Entry, cup: str = "") -> AllergenReport:
+    """Allergens of an entry and of everything in it, equipment that a batch shares included.
+
+    ``cup`` limits a drink to the steps that add something in that cup. Ice without a source is the
+    shop's water and needs no declaration; any other component without one must declare for itself.
+    """
+    contains: dict[str, dict[object, Trace]] = {}
+    may_contain: dict[str, dict[object, Trace]] = {}
+    undeclared: dict[object, tuple[Entry, ...]] = {}
+    for allergen, trace in _statements((entry,), cup):
+        key = (tuple((type(entry), entry.id) for entry in trace.path), trace.because)
+        if trace.because == "undeclared":
+            undeclared.setdefault(key, trace.path)
+        else:
+            kind = contains if trace.because == "contains" else may_contain
+            kind.setdefault(allergen, {}).setdefault(key, trace)
+    return AllergenReport(
+        {allergen: tuple(ways.values()) for allergen, ways in contains.items()},
+        {a: tuple(ways.values()) for a, ways in may_contain.items() if a not in contains},
+        tuple(undeclared.values()),
+    )
+
+
+def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:
+    """Allergens of each drink as written, then of each add-on."""
+    sold: list[Drink | AddOn] = [*menu.drinks.values(), *menu.add_ons.values()]
+    return tuple((entry, allergen_report(entry)) for entry in sold)
+
+
+def names_of(path: Iterable[Entry], language: str) -> list[str]:
+    """Names along a path; a component named as its source is named once."""
+    names: list[str] = []
+    for entry in path:
+        name = entry.name.in_language(language)
+        if names[-1:] != [name]:
+            names.append(name)
+    return names
+
+
+_Statement: TypeAlias = tuple[str, Trace]
+"""An allergen id and how it came in; "" because "undeclared" where a declaration is missing."""
+
+
+def _statements(path: tuple[Entry, ...], cup: str) -> Iterator[_Statement]:
+    """What the entry at the end of a path brings."""
+    entry = path[-1]
+    if isinstance(entry, Drink):
+        for step in entry.steps:
+            if isinstance(step, AddStep) and (not cup or cup in step.amounts):
+                yield from _statements((*path, step.component), cup)
+    elif isinstance(entry, AddOn):
+        yield from _statements((*path, entry.component), cup)
+    elif isinstance(entry, Component):
+        own = () if entry.declared is None else _declared(entry.declared, path)
+        if entry.source is not None:
+            yield from _statements((*path, entry.source), cup)
+            yield from (one for one in own if one[1].because != "undeclared")
+        elif entry.declared is not None:
+            yield from own
+        elif entry.role != "ice":
+            yield "", Trace(path, "undeclared")
+    elif isinstance(entry, Batch):
+        for part in entry.parts:
+            yield from _statements((*path, part.item), cup)
+        for allergen in entry.cross_contact:
+            yield allergen, Trace(path, "cross-contact")
+    else:
+        yield from _declared(entry.declared, path)
+
+
+def _declared(declared: Declared, path: tuple[Entry, ...]) -> Iterator[_Statement]:
+    for allergen in declared.may_contain:
+        yield allergen, Trace(path, "may-contain")
+    if declared.contains is None:
+        yield "", Trace(path, "undeclared")
+    for allergen in declared.contains or ():
+        yield allergen, Trace(path, "contains")
