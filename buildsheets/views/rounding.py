@@ -9,8 +9,6 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from babel.dates import format_skeleton
-
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
 from buildsheets.menu.drinks import clock as time_and_day
@@ -170,11 +168,15 @@ def moment(when: datetime) -> str:
 
 def day(words: Words, when: date) -> str:
     """A date with its weekday, so that nobody has to count."""
+    from babel.dates import format_skeleton
+
     return format_skeleton("yMMMEd", when, locale=words.locale)
 
 
 def day_unbroken(words: Words, when: date) -> str:
     """A weekday and date without the year, kept on one line."""
+    from babel.dates import format_skeleton
+
     return format_skeleton("MMMEd", when, locale=words.locale).replace(" ", "\u00a0")
 
 

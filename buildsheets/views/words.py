@@ -9,8 +9,6 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any, Protocol
 
-from babel import Locale, dates, lists, numbers
-
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.menu.model import Text
@@ -46,7 +44,7 @@ class Words:
             raise UnknownWord(f"no word {key!r} in the {self.language!r} catalogue")
         text = self.catalogue[key]
         if isinstance(text, Mapping):
-            form = self.locale.plural_form(params.get("count", 0))  # type: ignore[arg-type]
+            form = self.locale.plural_form(params.get("count", 0))
             text = text.get(form, text.get("other", ""))
         written = {
             name: self.number(value) if isinstance(value, int | float | Decimal) else value
@@ -77,29 +75,41 @@ class Words:
         return ", ".join(map(self.name, entries))
 
     @cached_property
-    def locale(self) -> Locale:
+    def locale(self) -> Any:
         """The language as babel knows it."""
+        from babel import Locale
+
         return Locale.parse(self.language, sep="-")
 
     def number(self, value: float | Decimal, decimals: int | None = None) -> str:
         """A number with the language's marks; ``decimals`` fixes the places shown."""
         pattern = None if decimals is None else "#,##0" + ("." + "0" * decimals) * bool(decimals)
+        from babel import numbers
+
         return numbers.format_decimal(value, pattern, self.locale).translate(_PLAIN)
 
     def percent(self, share: float) -> str:
         """A share between 0 and 1 as a whole percentage."""
+        from babel import numbers
+
         return numbers.format_percent(share, locale=self.locale).translate(_PLAIN)
 
     def money(self, amount: Decimal, currency: str) -> str:
         """An amount in an ISO 4217 currency."""
+        from babel import numbers
+
         return numbers.format_currency(amount, currency, locale=self.locale).translate(_PLAIN)
 
     def date(self, day: date, form: str = "medium") -> str:
         """A day in one of CLDR's forms: short, medium, long or full."""
+        from babel import dates
+
         return dates.format_date(day, form, self.locale).translate(_PLAIN)
 
     def list(self, items: Sequence[str]) -> str:
         """Items joined as the language joins them: "milk, soy and egg"."""
+        from babel import lists
+
         return lists.format_list([*items], locale=self.locale).translate(_PLAIN)
 
     def missing(self, keys: Sequence[str]) -> tuple[Finding, ...]:
