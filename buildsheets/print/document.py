@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -34,8 +34,9 @@ from buildsheets.views.types import (
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
+_LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
 # The words on how to use the edge gauge stand above its highest label.
-USE_MM = 24.0
+USE_MM = 34.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +97,12 @@ class Maker:
         self.tokens = layouts.tokens()
         self.faces = faces_of(layouts)
         self.environment = environment(layouts)
+        self.environment.finalize = _glued
         self.environment.filters |= {
             "groups": _groups,
             "cells_of": _cells_of,
             "loose": _loose,
             "unbroken": unbroken,
-            "glued": lambda text: " ".join(unbroken(text)),
             "has_digit": lambda word: any(char.isdigit() for char in word),
             "first_capital": lambda text: text[:1].upper() + text[1:],
         }
@@ -120,6 +121,7 @@ class Maker:
             "size": setting.sizes,
             "stock": setting.stock,
             "families": fonts,
+            "gauge_mm": self._gauge_mm(setting.sizes),
             **self.tokens,
             "signs": {name: Markup(uri) for name, uri in self.signs.items()},
         }
@@ -202,11 +204,16 @@ class Maker:
             ]
         return drawn
 
+    def _gauge_mm(self, sizes: TypeSizes) -> float:
+        """Width of the edge gauge: its labels keep their lines at any type size."""
+        wide = float(self.tokens["space"]["gauge"]) - _LABELS_MM
+        return round(_LABELS_MM + wide * sizes.minor / 10.0, 2)
+
     def _label_mm(self, text: str, width_mm: float, sizes: TypeSizes, bold: bool = False) -> float:
         """How high a text is that wraps in a width: at least what the engine will need."""
         lines, used = 1, 0.0
-        for word in text.split():
-            wide = advance_mm(f"{word} ", sizes.minor, bold, self.faces)
+        for word in unbroken(text):
+            wide = advance_mm(word if not used else f" {word}", sizes.minor, bold, self.faces)
             if used and used + wide > width_mm:
                 lines, used = lines + 1, 0.0
             used += wide
@@ -217,8 +224,7 @@ class Maker:
         self, lines: Sequence[GaugeLine], floor_mm: float, setting: Setting, classes: Classes,
         ink: str,
     ) -> dict[str, Any]:  # fmt: skip
-        left = TICK_MM + LEADER_MM + 0.6
-        width = self.tokens["space"]["gauge"] - left - 1.5
+        width = self._gauge_mm(setting.sizes) - _LABELS_MM - 1.5
         margin, height = self.tokens["space"]["margin"], setting.stock.height_mm
         sizes = setting.sizes
         heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
@@ -252,6 +258,12 @@ class Maker:
             place, row = rows[mark.line]
             at = mark.label_y_mm - heights[place] / 2
             labels.append({"row": row, "number": place, "place": classes(f"top:{at:.1f}mm")})
+        # Leaders end at the first line of a label, which says the level.
+        line = setting.sizes.body * MM_PER_PT * self.tokens["type"]["line_height"]
+        marks = tuple(
+            replace(mark, label_y_mm=mark.label_y_mm - (heights[rows[mark.line][0]] - line) / 2)
+            for mark in marks
+        )
         floor = view.gauge_floor_mm
         picture = gauge_picture(marks, floor, height, ink, setting.pouch_border_mm)
         return {"uri": picture, "labels": labels}
@@ -354,16 +366,23 @@ _LONGEST_UNIT = 7  # letters: "days", "scoops", "ladles"
 
 
 def unbroken(text: str) -> list[str]:
-    """The pieces of a text that no line break parts: words, and numbers with what they count."""
+    """The pieces of a text that no line break parts: words, numbers with what they count, and a
+    dot between two things with the first of them."""
     pieces: list[str] = []
     before = ""
     for word in text.split():
-        if _NUMBER.match(before) and len(word.rstrip(".,;:)")) <= _LONGEST_UNIT:
+        counted = _NUMBER.match(before) and len(word.rstrip(".,;:)")) <= _LONGEST_UNIT
+        if pieces and (counted or word == "·"):
             pieces[-1] += f"\u00a0{word}"
         else:
             pieces.append(word)
         before = word
     return pieces
+
+
+def _glued(value: Any) -> Any:
+    """What a template prints, a text with its pieces kept together."""
+    return " ".join(unbroken(value)) if type(value) is str else value
 
 
 def _groups(items: Iterable[Any], name: str) -> list[tuple[Any, list[Any]]]:
