@@ -97,7 +97,7 @@ class Maker:
         self.tokens = layouts.tokens()
         self.faces = faces_of(layouts)
         self.environment = environment(layouts)
-        self.environment.finalize = _glued
+        self.environment.finalize = glued
         self.environment.filters |= {
             "groups": _groups,
             "cells_of": _cells_of,
@@ -360,29 +360,21 @@ def _loose(choices: Choices, named: Sequence[str]) -> list[str]:
     ]
 
 
-# A number keeps what it counts beside it; nobody should read "240" at the end of a line.
-_NUMBER = re.compile(r"\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]\Z")
-_LONGEST_UNIT = 7  # letters: "days", "scoops", "ladles"
+# A number keeps what it counts beside it ("days", "scoops", "ladles"); nobody should read "240" at
+# the end of a line. Words up to seven letters are taken to be what is counted.
+_COUNTED = re.compile(r"(?<!\w)(\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]) (?=\S{1,7}(?:[.,;:)]|\s|$))")
+
+
+def glued(value: Any) -> Any:
+    """A text whose numbers keep their units, and dots the word before them, on one line."""
+    if type(value) is not str:
+        return value
+    return _COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·")
 
 
 def unbroken(text: str) -> list[str]:
-    """The pieces of a text that no line break parts: words, numbers with what they count, and a
-    dot between two things with the first of them."""
-    pieces: list[str] = []
-    before = ""
-    for word in text.split():
-        counted = _NUMBER.match(before) and len(word.rstrip(".,;:)")) <= _LONGEST_UNIT
-        if pieces and (counted or word == "·"):
-            pieces[-1] += f"\u00a0{word}"
-        else:
-            pieces.append(word)
-        before = word
-    return pieces
-
-
-def _glued(value: Any) -> Any:
-    """What a template prints, a text with its pieces kept together."""
-    return " ".join(unbroken(value)) if type(value) is str else value
+    """The pieces of a text that no line break parts."""
+    return [piece for piece in str(glued(text)).split(" ") if piece]
 
 
 def _groups(items: Iterable[Any], name: str) -> list[tuple[Any, list[Any]]]:
