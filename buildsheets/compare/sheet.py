@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import astuple
 
 from jinja2 import StrictUndefined
@@ -20,6 +19,7 @@ from buildsheets.views.words import Words
 def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
     """The sheet, or findings that say why it cannot be printed. Raises
     ``NativeLibrariesMissing``."""
+    from buildsheets.print.document import glued
     from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import families, missing_glyphs
     from buildsheets.print.typeface import faces_of, font_rules
@@ -28,7 +28,7 @@ def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes,
     if lacking := missing_glyphs(_text(astuple(report)), faces):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
     environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
-    environment.filters["glued"] = _glued
+    environment.finalize = glued
     style = environment.from_string(layouts.text("changes/style.css")).render(
         families=Markup(", ").join(Markup('"{}"').format(name) for name in families(faces)),
         **layouts.tokens(),
@@ -41,14 +41,6 @@ def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes,
         return lay_out(html, sheet, layouts, well_formed=False).pdf(), []
     except EngineComplaint as complaint:
         return b"", [_broken(str(complaint))]
-
-
-_UNIT = re.compile(r"(?<=\d) (?=(?:ml|l|fl|g|kg|mm|s|min|h|%|°C)(?!\w))")
-
-
-def _glued(text: str) -> str:
-    """A text whose figures do not part from their units at a line's end."""
-    return _UNIT.sub("\u00a0", text)
 
 
 def _text(part: object) -> str:

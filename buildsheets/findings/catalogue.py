@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
-
-import yaml
 
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 
@@ -24,14 +23,35 @@ class Entry:
     documentation: str
 
 
-CATALOGUE: dict[str, Entry] = {}
+_RULES: dict[str, Entry] = {}
 
 
 def enter(code: str, name: str, severity: Severity, documentation: str) -> None:
-    """Put a code into the catalogue. Raises ``ValueError`` for a code that is there already."""
-    if code in CATALOGUE:
-        raise ValueError(f"code {code} is taken by {CATALOGUE[code].name}")
-    CATALOGUE[code] = Entry(name, severity, documentation)
+    """Enter a rule under its code. Raises ``ValueError`` for a code that is there already."""
+    if code in _RULES:
+        raise ValueError(f"code {code} is taken by {_RULES[code].name}")
+    _RULES[code] = Entry(name, severity, documentation)
+
+
+@lru_cache(maxsize=1)
+def _written() -> dict[str, Entry]:
+    """What ``catalogue.yaml`` holds; read with the first finding, not at import."""
+    import yaml
+
+    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+    text = Path(__file__).with_suffix(".yaml").read_text("utf-8")
+    written: dict[str, Entry] = {}
+    for key, documentation in yaml.load(text, Loader=loader).items():
+        code, severity, name = key.split()
+        written[code] = Entry(name, Severity(severity), documentation)
+    return written
+
+
+def catalogue() -> dict[str, Entry]:
+    """Every code with what is said of it. Raises ``ValueError`` for a code that stands twice."""
+    if twice := _RULES.keys() & _written().keys():
+        raise ValueError(f"codes of rules stand in the catalogue too: {', '.join(sorted(twice))}")
+    return _written() | _RULES
 
 
 def finding(
@@ -46,18 +66,7 @@ def finding(
     subject: Iterable[str] = (),
 ) -> Finding:
     """A finding of ``code``; ``subject`` names what is concerned: drink, cup, cards."""
-    known = CATALOGUE[code]
+    known = _RULES.get(code) or _written()[code]
     return Finding(
         code, known.name, known.severity, span, message, labels, sums, fixes, hint, tuple(subject)
     )
-
-
-def _load() -> None:
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    text = Path(__file__).with_suffix(".yaml").read_text("utf-8")
-    for key, documentation in yaml.load(text, Loader=loader).items():
-        code, severity, name = key.split()
-        enter(code, name, Severity(severity), documentation)
-
-
-_load()

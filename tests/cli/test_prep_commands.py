@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
@@ -306,7 +307,7 @@ def test_allergens_in_every_form() -> None:
     assert "None declared, ask" in text
     pdf = text_of(sound(pc.allergens(menu, how=pc.How("pdf", "es"))))
     assert "Alérgenos" in pdf
-    assert "altramuces" in pdf
+    assert "altramuces" in re.sub("\ufffe\\s*", "", pdf)  # hyphens at line ends
 
 
 # scale

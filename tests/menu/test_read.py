@@ -10,7 +10,7 @@ import yaml
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from buildsheets.findings.catalogue import CATALOGUE
+from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Source
 from buildsheets.menu import files, read
 from buildsheets.menu.files import load_sources
@@ -167,7 +167,7 @@ class TestPlaces:
         assert places(findings) == expected
         for finding in findings:
             assert "this is not YAML" not in finding.message  # it has words of its own
-            assert finding.name == CATALOGUE[finding.code].name
+            assert finding.name == catalogue()[finding.code].name
 
     def test_duplicate_key_shows_the_first(self) -> None:
         root, findings = read_texts("a: 1\nb: 2\na: 3\n")

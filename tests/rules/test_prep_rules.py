@@ -16,7 +16,7 @@ import pytest
 import yaml
 
 from buildsheets.cup.scan import figure
-from buildsheets.findings.catalogue import CATALOGUE
+from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
@@ -127,7 +127,7 @@ def mine() -> list[str]:
 
 
 def block(code: str, title: str) -> str:
-    found = re.search(rf"{title}::\n\n((?:    .*\n|\n)+)", CATALOGUE[code].documentation + "\n")
+    found = re.search(rf"{title}::\n\n((?:    .*\n|\n)+)", catalogue()[code].documentation + "\n")
     assert found, f"{code} has no block {title!r}"
     return textwrap.dedent(found.group(1))
 
@@ -157,7 +157,7 @@ def test_the_base_menu_is_clean(code: str) -> None:
 
 @pytest.mark.parametrize("code", mine())
 def test_every_rule_says_why_and_from_where(code: str) -> None:
-    words = CATALOGUE[code].documentation
+    words = catalogue()[code].documentation
     assert "At the counter: " in words
     assert "Source: " in words
 

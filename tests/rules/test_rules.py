@@ -8,7 +8,7 @@ from __future__ import annotations
 import menu_samples as m
 import pytest
 
-from buildsheets.findings.catalogue import CATALOGUE
+from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.rules.registry import RULES, all_servings, rule
 from buildsheets.rules.run import ROOMS
@@ -80,7 +80,7 @@ def test_each_rule_trips_at_its_place_and_alone(
     text, findings = trip(edits)
     assert {f.code for f in findings} == {code}, m.said(findings)
     first = findings[0]
-    assert (first.name, first.severity) == (CATALOGUE[code].name, CATALOGUE[code].severity)
+    assert (first.name, first.severity) == (catalogue()[code].name, catalogue()[code].severity)
     last = edits[-1][1]
     assert m.starts(first.span) == m.place_of(text, mark, last if mark in last else "")
     assert words in first.message
@@ -99,7 +99,7 @@ def test_every_rule_of_the_cup_and_the_menu_has_a_case() -> None:
 
 @pytest.mark.parametrize("code", sorted(RULES))
 def test_the_documentation_of_every_rule_has_its_five_parts(code: str) -> None:
-    words = CATALOGUE[code].documentation
+    words = catalogue()[code].documentation
     first = words.splitlines()[0]
     assert len(first) > 30
     assert first.endswith((".", "%.")), first
