@@ -34,7 +34,7 @@ T = TypeVar("T")
 Proof = Callable[[View, Printed], Sequence[Finding]]
 
 # Cards a job: more take a worker's memory (2 MB a card), fewer its time (a document each).
-CHUNK = 15
+CHUNK, LEAST_CHUNK = 15, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +114,9 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
             missing.append(key)
     # Cards of a kind and language together: they share a document.
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language))
-    chunks = [missing[start : start + CHUNK] for start in range(0, len(missing), CHUNK)]
+    workers = press.workers or os.cpu_count() or 1
+    size = max(LEAST_CHUNK, min(CHUNK, -(-len(missing) // (2 * workers))))
+    chunks = [missing[start : start + size] for start in range(0, len(missing), size)]
     jobs = [
         partial(_rendered, [cards[key].view for key in chunk], press.options, press.proof)
         for chunk in chunks

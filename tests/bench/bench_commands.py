@@ -18,8 +18,8 @@ from pathlib import Path
 MENU = Path(__file__).parents[2] / "menu"
 ROUNDS = 5
 EDITED = (
-    "small: 285 ml, medium: 425 ml, large: 590 ml",
-    "small: 280 ml, medium: 420 ml, large: 585 ml",
+    "small: 50 ml, medium: 70 ml, large: 100 ml",
+    "small: 55 ml, medium: 75 ml, large: 105 ml",
 )
 
 
