@@ -4,10 +4,6 @@ from __future__ import annotations
 
 from dataclasses import astuple
 
-from jinja2 import StrictUndefined
-from jinja2.sandbox import ImmutableSandboxedEnvironment
-from markupsafe import Markup
-
 from buildsheets.compare.report import Report
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
@@ -19,23 +15,17 @@ from buildsheets.views.words import Words
 def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
     """The sheet, or findings that say why it cannot be printed. Raises
     ``NativeLibrariesMissing``."""
-    from buildsheets.print.document import glued
+    from buildsheets.print.document import maker
     from buildsheets.print.engine import EngineComplaint, lay_out
-    from buildsheets.print.fonts import families, missing_glyphs
-    from buildsheets.print.typeface import faces_of, font_rules
+    from buildsheets.print.fonts import missing_glyphs
+    from buildsheets.print.typeface import font_rules
 
-    faces = faces_of(layouts)
-    if lacking := missing_glyphs(_text(astuple(report)), faces):
+    ready = maker(layouts)
+    if lacking := missing_glyphs(_text(astuple(report)), ready.faces):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
-    environment = ImmutableSandboxedEnvironment(autoescape=True, undefined=StrictUndefined)
-    environment.finalize = glued
-    style = environment.from_string(layouts.text("changes/style.css")).render(
-        families=Markup(", ").join(Markup('"{}"').format(name) for name in families(faces)),
-        **layouts.tokens(),
-    )
-    html = environment.from_string(layouts.text("changes/sheet.html")).render(
-        report=report, w=words
-    )
+    given = {"families": ready.families, **ready.tokens}
+    style = ready.environment.get_template("changes/style.css").render(given)
+    html = ready.environment.get_template("changes/sheet.html").render(report=report, w=words)
     try:
         sheet = f"{font_rules(layouts)}\n{style}"
         return lay_out(html, sheet, layouts, well_formed=False).pdf(), []

@@ -96,6 +96,9 @@ class Maker:
         self.layouts = layouts
         self.tokens = layouts.tokens()
         self.faces = faces_of(layouts)
+        self.families = Markup(", ").join(
+            Markup('"{}"').format(name) for name in families(self.faces)
+        )
         self.environment = environment(layouts)
         self.environment.finalize = glued
         self.environment.filters |= {
@@ -116,11 +119,10 @@ class Maker:
 
     def style(self, setting: Setting) -> str:
         """The style sheet of a kind of card at a size: the shared one, then the kind's own."""
-        fonts = Markup(", ").join(Markup('"{}"').format(name) for name in families(self.faces))
         given = {
             "size": setting.sizes,
             "stock": setting.stock,
-            "families": fonts,
+            "families": self.families,
             "gauge_mm": self._gauge_mm(setting.sizes),
             **self.tokens,
             "signs": {name: Markup(uri) for name, uri in self.signs.items()},
@@ -230,10 +232,9 @@ class Maker:
         heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
         border = setting.pouch_border_mm
         marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
-        tall = dict(zip(lines, heights, strict=True))
         labels = _stacked(
             [
-                (mark.line.label, mark.label_y_mm, tall[mark.line], mark.line.kind == "line")
+                (mark.line.label, mark.label_y_mm, mark.label_mm, mark.line.kind == "line")
                 for mark in marks
             ],
             classes,
@@ -256,13 +257,12 @@ class Maker:
         labels = []
         for mark in marks:
             place, row = rows[mark.line]
-            at = mark.label_y_mm - heights[place] / 2
+            at = mark.label_y_mm - mark.label_mm / 2
             labels.append({"row": row, "number": place, "place": classes(f"top:{at:.1f}mm")})
         # Leaders end at the first line of a label, which says the level.
         line = setting.sizes.body * MM_PER_PT * self.tokens["type"]["line_height"]
         marks = tuple(
-            replace(mark, label_y_mm=mark.label_y_mm - (heights[rows[mark.line][0]] - line) / 2)
-            for mark in marks
+            replace(mark, label_y_mm=mark.label_y_mm - (mark.label_mm - line) / 2) for mark in marks
         )
         floor = view.gauge_floor_mm
         picture = gauge_picture(marks, floor, height, ink, setting.pouch_border_mm)

@@ -57,7 +57,7 @@ def dot(pen_colour: str, x_mm: float, y_mm: float, diameter_mm: float) -> Shape:
     return Shape(Pen(stroke=pen_colour, width_mm=diameter_mm, cap="round"), x_mm, y_mm, "h.01")
 
 
-def svg(shapes: Iterable[Shape], width_mm: float, height_mm: float, title: str = "") -> str:
+def svg(shapes: Iterable[Shape], width_mm: float, height_mm: float) -> str:
     """All shapes as a data address, one path a pen and layer: cost goes by elements."""
     paths: dict[tuple[int, Pen], list[str]] = {}
     for shape in shapes:

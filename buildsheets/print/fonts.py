@@ -33,8 +33,6 @@ class Face:
     bold: bool
     units_per_em: int
     cap_height_em: float
-    ascent_em: float
-    descent_em: float
     advances: Mapping[int, int]
 
 
@@ -49,8 +47,6 @@ def read_face(family: str, path: Path, bold: bool) -> Face:
             bold=bold,
             units_per_em=em,
             cap_height_em=_cap_height(font) / em,
-            ascent_em=font["hhea"].ascent / em,
-            descent_em=-font["hhea"].descent / em,
             advances={code: widths[name][0] for code, name in font.getBestCmap().items()},
         )
 

@@ -33,6 +33,7 @@ class PlacedMark:
     line: GaugeLine
     mark_y_mm: float
     label_y_mm: float
+    label_mm: float  # how high the label is
 
 
 def apart(
@@ -95,8 +96,8 @@ def place_marks(
     marks = [mark_y_mm(line, card_height_mm, pouch_border_mm) for line, _ in ordered]
     labels = apart(marks, [height for _, height in ordered], low_mm, high_mm)
     return tuple(
-        PlacedMark(line, mark, label)
-        for (line, _), mark, label in zip(ordered, marks, labels, strict=True)
+        PlacedMark(line, mark, label, height)
+        for (line, height), mark, label in zip(ordered, marks, labels, strict=True)
     )
 
 

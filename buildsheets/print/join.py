@@ -19,7 +19,17 @@ def join(cards: Sequence[Printed], options: RenderOptions) -> bytes:
         for card in cards:
             with pikepdf.open(io.BytesIO(card.pdf)) as source:
                 pdf.pages.extend(source.pages)
-        _finish(pdf, pages, options)
+        finish(
+            pdf,
+            options.language,
+            {
+                "/Title": options.title or (pages[0].title if pages else ""),
+                "/Author": options.author,
+                "/Keywords": options.edition,
+                "/Edition": options.edition,
+            },
+            [bookmark(page) for page in pages],
+        )
         buffer = io.BytesIO()
         pdf.save(
             buffer,
@@ -30,29 +40,26 @@ def join(cards: Sequence[Printed], options: RenderOptions) -> bytes:
         return buffer.getvalue()
 
 
-def _finish(pdf: Any, pages: Sequence[PageInfo], options: RenderOptions) -> None:
-    """Language, metadata, bookmarks, and the wish not to be scaled."""
+def finish(
+    pdf: Any, language: str, told: Mapping[str, str], bookmarks: Sequence[str], **wishes: Any
+) -> None:
+    """Language, metadata, a bookmark a page, and the wish not to be scaled, with further
+    ``wishes`` to the printer."""
     import pikepdf
 
     root = pdf.Root
-    if options.language:
-        root.Lang = pikepdf.String(options.language)
+    if language:
+        root.Lang = pikepdf.String(language)
     root.ViewerPreferences = pikepdf.Dictionary(
-        PrintScaling=pikepdf.Name("/None"), DisplayDocTitle=True
+        PrintScaling=pikepdf.Name("/None"), **wishes, DisplayDocTitle=True
     )
     root.PageMode = pikepdf.Name("/UseOutlines")
-    told = {
-        "/Title": options.title or (pages[0].title if pages else ""),
-        "/Author": options.author,
-        "/Keywords": options.edition,
-        "/Edition": options.edition,
-    }
     for name, text in told.items():
         if text:
             pdf.docinfo[name] = text
     with pdf.open_outline() as outline:
-        for number, page in enumerate(pages):
-            outline.root.append(pikepdf.OutlineItem(bookmark(page), number))
+        for number, text in enumerate(bookmarks):
+            outline.root.append(pikepdf.OutlineItem(text, number))
 
 
 def bookmark(page: PageInfo) -> str:

@@ -17,6 +17,7 @@ from buildsheets.findings.finding import Finding
 from buildsheets.print.drawing import number
 from buildsheets.print.engine import lay_out
 from buildsheets.print.fonts import MM_PER_PT
+from buildsheets.print.join import finish
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import PageInfo
 from buildsheets.sheets.imposition import (
@@ -298,27 +299,23 @@ def _finish(out: Any, sheets: Sequence[Sheet], options: SheetOptions) -> bytes:
     import pikepdf
 
     duplex = {"": "/Simplex", "long-edge": "/DuplexFlipLongEdge"}
-    out.Root.Lang = pikepdf.String(options.language)
-    out.Root.ViewerPreferences = pikepdf.Dictionary(
-        PrintScaling=pikepdf.Name("/None"),
+    finish(
+        out,
+        options.language,
+        {
+            "/Title": options.title or options.sheet.name,
+            "/Author": options.author,
+            "/Edition": options.edition,
+            SHEETS_KEY: options.sheet.name,
+        },
+        [
+            f"{sheet.number} {sheet.side}  "
+            + " ".join(dict.fromkeys(placed.code for placed in sheet.placed))
+            for sheet in sheets
+        ],
         Duplex=pikepdf.Name(duplex.get(options.flip, "/DuplexFlipShortEdge")),
         PickTrayByPDFSize=True,
-        DisplayDocTitle=True,
     )
-    out.Root.PageMode = pikepdf.Name("/UseOutlines")
-    told = {
-        "/Title": options.title or options.sheet.name,
-        "/Author": options.author,
-        "/Edition": options.edition,
-        SHEETS_KEY: options.sheet.name,
-    }
-    for key, text in told.items():
-        if text:
-            out.docinfo[key] = text
-    with out.open_outline() as outline:
-        for page, sheet in enumerate(sheets):
-            codes = " ".join(dict.fromkeys(placed.code for placed in sheet.placed))
-            outline.root.append(pikepdf.OutlineItem(f"{sheet.number} {sheet.side}  {codes}", page))
     buffer = io.BytesIO()
     out.save(buffer, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return buffer.getvalue()
