@@ -17,6 +17,7 @@ from buildsheets.print.typeface import faces_of
 
 APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 OWN_SCHEME = "layout"
+BASE = f"{OWN_SCHEME}:/"
 MM_PER_PX = 25.4 / 96
 
 
@@ -148,18 +149,15 @@ def lay_out(
     Raises ``EngineComplaint``, ``NativeLibrariesMissing``, and ``ElementTree.ParseError`` for HTML
     that is not XML although said to be.
     """
-    weasyprint = load_engine()
+    load_engine()
     document_of = document_class()
-    fetcher = _fetcher(layouts)
-    base = f"{OWN_SCHEME}:/"
+    fonts, sheet = _sheet(style, layouts)
     with _strict():
-        fonts = weasyprint.text.fonts.FontConfiguration()
         document = document_of(
-            string="<p>" if well_formed else html, base_url=base, url_fetcher=fetcher
+            string="<p>" if well_formed else html, base_url=BASE, url_fetcher=_fetcher(layouts)
         )
         if well_formed:
             _take_xml(document, html)
-        sheet = weasyprint.CSS(string=style, base_url=base, url_fetcher=fetcher, font_config=fonts)
         laid = document.render(stylesheets=[sheet], font_config=fonts, pdf_variant=variant or None)
     pages = tuple(
         Page(
@@ -174,6 +172,20 @@ def lay_out(
         page.anchors.clear()  # else each id is a name in the PDF, and they tell cards' order
     texts = tuple("".join(section.itertext()) for section in sections)
     return LaidOut(pages, texts, families(faces_of(layouts)), laid)
+
+
+@lru_cache(maxsize=16)
+def _sheet(style: str, layouts: Layouts) -> tuple[Any, Any]:
+    """A style sheet read, and the typefaces it names, once for all documents it is of.
+
+    Raises ``EngineComplaint``.
+    """
+    import weasyprint
+
+    fonts, fetcher = weasyprint.text.fonts.FontConfiguration(), _fetcher(layouts)
+    with _strict():
+        sheet = weasyprint.CSS(string=style, base_url=BASE, url_fetcher=fetcher, font_config=fonts)
+    return fonts, sheet
 
 
 def _take_xml(document: Any, html: str) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from heapq import heapify, heappop, heappush
 from itertools import pairwise, product
 
 from buildsheets.print import kinds
@@ -19,10 +20,8 @@ from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
 from buildsheets.views.paper import Paper, papers_from
 from buildsheets.views.types import (
-    AllergenMatrixView,
     GaugeStripView,
     LabelSheetView,
-    StationCardView,
     View,
 )
 
@@ -131,14 +130,16 @@ def _hopeless(
     """Whether what did not fit the declared card at the preferred size cannot fit this one."""
     if not isinstance(first, Misfit):
         return False
-    expected: float = (
-        first.ratio
-        * (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER.get(kind, USUAL_SIZE_POWER)
-        * (declared.width_mm / stock.width_mm) ** WIDTH_POWER
-        * declared.height_mm
-        / stock.height_mm
-    )
-    return expected > HOPELESS
+    growth = _growth(kind, declared, stock, arcmin)
+    return first.ratio * growth * declared.height_mm / stock.height_mm > HOPELESS
+
+
+def _growth(kind: str, declared: Paper, stock: Paper, arcmin: float) -> float:
+    """About how much higher a card is set on a stock at a size than on the declared one at the
+    preferred size."""
+    larger = (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER.get(kind, USUAL_SIZE_POWER)
+    narrower = (declared.width_mm / stock.width_mm) ** WIDTH_POWER
+    return float(larger * narrower)
 
 
 def _setting(view: View, maker: Maker, stock: Paper, arcmin: float, border_mm: float) -> Setting:
@@ -233,10 +234,10 @@ class _Measured:
         starts = self._filled(self.room_mm)
         return len(self.rows_mm) + 1 if starts is None else len(starts)
 
-    def scaled(self, factor: float) -> _Measured:
-        """The same with heights times a factor."""
-        rows = tuple(height * factor for height in self.rows_mm)
-        return _Measured(rows, self.every_mm * factor, self.last_mm * factor, self.room_mm)
+    def on(self, room_mm: float, growth: float) -> _Measured:
+        """The same with heights times a factor, on a card of another height."""
+        rows = tuple(height * growth for height in self.rows_mm)
+        return _Measured(rows, self.every_mm * growth, self.last_mm * growth, room_mm)
 
 
 def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measured | None:
@@ -280,40 +281,38 @@ def _split(
     view: View, maker: Maker, stocks: Sequence[Paper], border_mm: float, reason: Misfit
 ) -> Fitted | Misfit:
     """The view over as few cards as do on any stock at any size, on the smallest such stock, set
-    as large as that many hold."""
-    tries: list[tuple[int, int, int, Setting, _Measured]] = []
-    fewest = kinds.rows(view) + 1
-    for place, stock in reversed([*enumerate(stocks)]):
-        if tries and _on_smaller(tries[0][4], stocks[-1], stock).fewest() > fewest:
-            continue  # a smaller stock would take more cards
-        # Nothing stands between the rows of these, nor after the last: what was seen is enough.
-        plain = stock == stocks[0] and isinstance(view, StationCardView | AllergenMatrixView)
-        seen: _Measured | None = reason.measured if plain else None
-        for rank, arcmin in enumerate(ARCMINS):
-            setting = _setting(view, maker, stock, arcmin, border_mm)
-            if seen and rank and seen.scaled(arcmin / ARCMINS[rank - 1]).fewest() >= seen.fewest():
-                continue  # smaller type would not save a card
-            try:
-                if seen is None or rank:
-                    seen = _measured(view, maker, setting)
-            except Misfit:
-                continue
-            tries.append((seen.fewest(), place, rank, setting, seen))
-            fewest = min(fewest, seen.fewest())
-    for cards, _, _, setting, seen in sorted(tries, key=lambda one: one[:3]):
-        starts = seen.starts(cards)
-        if starts is not None:
-            try:
+    as large as that many hold.
+
+    What its rows take on another stock or in smaller type is guessed from what they took, and
+    measured where cards laid out by the guess do not hold them.
+    """
+    first = _setting(view, maker, stocks[0], PREFERRED_ARCMIN, border_mm)
+    try:
+        seen = reason.measured or _measured(view, maker, first)
+    except Misfit as misfit:
+        return misfit
+    tries = [
+        (guess.fewest(), place, rank, False, guess)
+        for (place, stock), (rank, arcmin) in product(enumerate(stocks), enumerate(ARCMINS))
+        for guess in [seen.on(stock.height_mm, _growth(view.kind, stocks[0], stock, arcmin))]
+    ]
+    heapify(tries)
+    while tries:
+        cards, place, rank, is_exact, measured = heappop(tries)
+        setting = _setting(view, maker, stocks[place], ARCMINS[rank], border_mm)
+        starts = measured.starts(cards)
+        try:
+            if starts is not None:
                 return replace(_cards(view, maker, setting, starts), reason=str(reason))
+        except Misfit:
+            pass  # the guess was too low
+        if not is_exact:
+            try:
+                exact = _measured(view, maker, setting)
             except Misfit:
                 continue
+            heappush(tries, (exact.fewest(), place, rank, True, exact))
     return reason
-
-
-def _on_smaller(seen: _Measured, stock: Paper, smaller: Paper) -> _Measured:
-    """What rows measured on a stock take at least on a smaller one."""
-    narrower = seen.scaled((stock.width_mm / smaller.width_mm) ** (WIDTH_POWER / 2))
-    return replace(narrower, room_mm=smaller.height_mm)
 
 
 def _cards(view: View, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:

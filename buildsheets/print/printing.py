@@ -7,6 +7,7 @@ that is its key. A run that finds everything imports neither the engine nor the 
 from __future__ import annotations
 
 import contextlib
+import gc
 import hashlib
 import json
 import os
@@ -112,8 +113,9 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
             made[key] = Printed.from_bytes(kept)
         else:
             missing.append(key)
-    # Cards of a kind and language together: they share a document.
-    missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language))
+    # Cards of a kind and language together: they share a document. Backwards, so that station
+    # cards, which take longest, are not what everybody waits for at the end.
+    missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language), reverse=True)
     workers = press.workers or os.cpu_count() or 1
     size = max(LEAST_CHUNK, min(CHUNK, -(-len(missing) // (2 * workers))))
     chunks = [missing[start : start + size] for start in range(0, len(missing), size)]
@@ -167,6 +169,7 @@ def _pool(workers: int, engine: bool) -> Executor:
         from buildsheets.print.engine import load_engine
 
         load_engine()  # once, before the workers part
+        gc.freeze()  # what they all begin with is no garbage; nobody need look through it
     return ProcessPoolExecutor(workers, context, initializer=_begin_work)
 
 
