@@ -278,8 +278,11 @@ class Fitter:
 
 
 def _scaled(steps: Sequence[BuildStep], sweet: float, ice: float) -> list[float | None]:
-    share = {"sweetness": sweet, "ice": ice, "": 1.0}
-    return [None if s.line_ml is not None else s.scaled(share[s.scales]) for s in steps]
+    share = {"sweetness": sweet, "ice": ice}
+    return [
+        None if s.line_ml is not None else s.scaled(share[s.scales]) if s.scales else s.amount
+        for s in steps
+    ]
 
 
 def _before(build: Build, amounts: Sequence[float | None]) -> Contents:
@@ -303,9 +306,10 @@ def _reached(before: Contents, step: BuildStep, amount: float) -> float:
 def _taken(trials: Mapping[Asked, Trial], group: Sequence[Asked]) -> Iterator[tuple[Asked, float]]:
     """What is taken from the base of each choice of a group: the most that one of them needs, of
     those that can be served."""
-    taken = 0.0
-    for asked in sorted(group, key=lambda asked: -trials[asked].over(trials[asked].planned)):
-        taken = trials[asked].need(taken) or taken
+    taken, over = 0.0, {asked: trials[asked].over(trials[asked].planned) for asked in group}
+    if max(over.values()) > FIT_TOLERANCE_ML:
+        for asked in sorted(group, key=lambda asked: -over[asked]):  # the fullest needs most
+            taken = trials[asked].need(taken) or taken
     return ((asked, taken) for asked in group)
 
 
