@@ -14,6 +14,7 @@ from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Liquid, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
+from buildsheets.cup.errors import FigureError
 from buildsheets.cup.holdback import largest_within, most_within, round_down
 from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
@@ -112,11 +113,13 @@ class Fitter:
     def fit(self, choice: Choice) -> Fit:
         """Work out the amounts of a choice, less what its add-ons take.
 
+        Raises ``FigureError`` for a sweetness or an ice level the drink is not offered with.
+
         The default choice is never held back: if it does not fit, the recipe is wrong. What cannot
         be served is worked out with nothing held back.
         """
-        asking, asked = self.asking(choice.add_ons), (choice.sweetness, choice.ice)
-        trial, taken = asking.trials[asked], asking.taken[asked]
+        trial = self._trial(choice)
+        taken = self.asking(choice.add_ons).taken[choice.sweetness, choice.ice]
         served = trial.can_be_served(trial.less(taken))
         if not served:
             taken = 0.0
@@ -141,8 +144,7 @@ class Fitter:
     def spread(self, choice: Choice) -> Spread:
         """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
         capacity: the top of everything, or what the verdict asked for judges."""
-        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
-        fit = self.fit(choice)
+        trial, fit = self._trial(choice), self.fit(choice)
         line, amount = trial.step.line_ml, fit.after[fit.build.body].amount
         return trial.spread(
             amount if line is None else line if fit.line_ml is None else fit.line_ml
@@ -150,7 +152,7 @@ class Fitter:
 
     def over_at_least(self, choice: Choice) -> float:
         """How far a choice is over even with the least base it may have."""
-        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
+        trial = self._trial(choice)
         return trial.over(trial.least())
 
     def needs(self, add_ons: tuple[str, ...]) -> dict[str | None, float]:
@@ -159,6 +161,12 @@ class Fitter:
         for (_, ice), trial in self.asking(add_ons).trials.items():
             found[ice] = max(found.get(ice, 0.0), trial.need(0.0) or 0.0)
         return found
+
+    def _trial(self, choice: Choice) -> Trial:
+        trials, asked = self.asking(choice.add_ons).trials, (choice.sweetness, choice.ice)
+        if asked not in trials:
+            raise FigureError("choice", asked, f"{self.build.drink.id} is not offered with it")
+        return trials[asked]
 
     def asking(self, add_ons: tuple[str, ...]) -> Asking:
         """A set of add-ons, worked out when it is first asked for."""

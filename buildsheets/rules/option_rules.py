@@ -21,8 +21,10 @@ from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
 def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Every combination a guest may order should fit, with base held back where that helps.
 
-    Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
-    is not offered on the card; this says which it is, so that the owner can decide.
+    Works out each sweetness x ice x add-ons of each drink in each cup. As much base is left out as
+    it takes, up to hold_back_at_most, with room for what the tools of the shop stray (at most
+    warn_overflow of cups pass the fill limit). What does not fit even so is not offered on the
+    card; this says which it is, and with which sum, so that the owner can decide.
 
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
