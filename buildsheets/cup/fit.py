@@ -150,6 +150,12 @@ class Fitter:
             amount if line is None else line if fit.line_ml is None else fit.line_ml
         )
 
+    def passed_ml(self, choice: Choice) -> float:
+        """How far add-ons alone pass the line, so that nothing could be poured to it; 0 if not."""
+        trial = self._trial(choice)
+        passed = trial.passed(trial.planned) - trial.passed_ml
+        return passed if passed > FIT_TOLERANCE_ML else 0.0
+
     def over_at_least(self, choice: Choice) -> float:
         """How far a choice is over even with the least base it may have."""
         trial = self._trial(choice)

@@ -58,6 +58,8 @@ def _mend(serving: Serving, choice: Choice) -> str:
     """What would let a choice fit that does not."""
     choices = serving.choices
     ways = ["make it smaller for this cup"]
+    if choices.passed_ml(choice) > 0.0:
+        return ways[0]
     if choices.over_at_least(choice) < choices.fit(choice).over_ml - 1.0:
         ways.append("let more of the base be left out (hold_back_at_most)")
     else:
@@ -70,6 +72,10 @@ def _mend(serving: Serving, choice: Choice) -> str:
 def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
     """What a choice would reach with nothing left out, what may be filled and be left out."""
     fit, drink = serving.choices.fit(choice), serving.drink
+    passed = tenths(serving.choices.passed_ml(choice))
+    if passed > 0.0:
+        yield SumLine(choice_words(choice), "", f"{passed:.1f} ml", "over the line before it pours")
+        return
     limit, hands = tenths(fit.build.limit_ml(fit.worst)), tenths(fit.hands_ml)
     over, even_so = tenths(fit.over_ml), tenths(serving.choices.over_at_least(choice))
     reached = f"{limit + over - hands:.1f} ml"
