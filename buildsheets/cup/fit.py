@@ -190,7 +190,8 @@ class Fitter:
             trials[asked] = Trial(self.build, amounts, self._planned(sweet, ice))
         recipe = trials[self.default.sweetness, self.default.ice]
         written, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
-        roomy = written.lid_ml + recipe.room_ml(recipe.planned) <= FIT_TOLERANCE_ML
+        own_amounts = [after.amount for after in written.after]
+        roomy = written.lid_ml + recipe.room_ml(recipe.planned, own_amounts) <= FIT_TOLERANCE_ML
         own = {
             asked: trial
             for asked, trial in trials.items()
@@ -334,14 +335,18 @@ def _hands_ml(
     alike. What is known of it stays in ``rooms``."""
     alike: dict[Asked, object] = {}
     fullest: dict[object, tuple[Made, Trial]] = {}
+    most: dict[object, list[float]] = {}
     for asked, trial in trials.items():
         made = trial.made(trial.less(taken[asked]))
         key: object = (asked[1], made.kind)
         alike[asked] = key
-        if key not in rooms and (key not in fullest or made.lid_ml > fullest[key][0].lid_ml):
-            fullest[key] = made, trial
+        if key not in rooms:
+            amounts = [after.amount for after in made.after]
+            most[key] = list(map(max, amounts, most.get(key, amounts)))
+            if key not in fullest or made.lid_ml > fullest[key][0].lid_ml:
+                fullest[key] = made, trial
     for known, (made, trial) in fullest.items():
-        rooms[known] = trial.room_ml(made.base)
+        rooms[known] = trial.room_ml(made.base, most[known])
     return {asked: rooms[key] for asked, key in alike.items()}
 
 

@@ -17,7 +17,7 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import most_within, round_down, round_up
 from buildsheets.cup.simulate import START, After, run
 from buildsheets.cup.steps import Build, amount_tolerance
-from buildsheets.cup.tolerance import Spread, spread_of, straying
+from buildsheets.cup.tolerance import AmountTolerance, Spread, spread_of, straying
 
 
 class Made(NamedTuple):
@@ -132,30 +132,35 @@ class Trial:
             return False
         return base >= self.planned or self.over(max(base, self.least())) <= FIT_TOLERANCE_ML
 
-    def room_ml(self, base: float) -> float:
-        """The room for hands of a base: so few cups pass the fill limit as the shop asks for."""
-        return self.spread(base, quick=True).room_ml(self.build.drink.overflow_most_share)
+    def room_ml(self, base: float, most: Sequence[float]) -> float:
+        """The room for hands of a base: so few cups pass the fill limit as the shop asks for, where
+        each step strays as it does for the ``most`` that is measured in choices like this one."""
+        return self.spread(base, most).room_ml(self.build.drink.overflow_most_share)
 
-    def spread(self, base: float, *, quick: bool = False) -> Spread:
+    def spread(self, base: float, most: Sequence[float] | None = None) -> Spread:
         """Spread, at the tools' tolerances, of the reading that meets the lid, against the fill
-        limit; quickly, it has the terms alone that do stray, by differences to one side."""
+        limit. With ``most``, many are asked for: it has the terms alone that do stray, as they do
+        for those amounts, by differences to one side."""
         build, steps = self.build, list(self.build.steps)
         if self.step.line_ml is not None and base != self.step.line_ml:
             steps[build.body] = replace(self.step, line_ml=base)  # another line stays a line
         amounts = [after.amount for after in self.made(base).after]
-        strays = [
-            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
-            for i, step in enumerate(steps)
-            if step.item is not None and not isinstance(step.item, Dusted)
-        ]
-        if quick:
-            strays = [one for one in strays if one[2].size > 0.0]
+        strays = []
+        for i, step in enumerate(steps):
+            if step.item is None or isinstance(step.item, Dusted):
+                continue
+            amount = straying(step, amounts[i] if most is None else most[i])
+            tolerance = step.tolerance(amount, build.cup)
+            if most is not None:
+                tolerance = AmountTolerance(tolerance.half_width(amount), kind=tolerance.kind)
+            if most is None or tolerance.size > 0.0:
+                strays.append((i, step.name, tolerance))
 
         def reading(after: Sequence[After]) -> float:
             return judged_ml(build.requires, after[-1].cup)
 
         capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
-        return spread_of(steps, amounts, strays, reading, *capacity, central=not quick)
+        return spread_of(steps, amounts, strays, reading, *capacity, central=most is None)
 
 
 def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> tuple[float, int]:
