@@ -45,7 +45,8 @@ class Used:
 class StepFigure:
     """A step with what it used, ``None`` for an action, and the cup after it.
 
-    ``shaker_ml`` is what the shaker holds.
+    ``shaker_ml`` is what the shaker holds. ``idle``: nothing is done at this step for this choice,
+    as 0 pumps are added, or what would be swirled is left out.
     """
 
     number: int
@@ -55,14 +56,16 @@ class StepFigure:
     state: FillState
     shaker_ml: float
     chilled: Chilled | None
+    idle: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Serving:
     """A drink x cup x choice, figured through.
 
-    ``held_back_ml`` is base left out so that it fits; ``verdict`` is "fits", "lid-pressed"
-    (fits once a flat lid presses the ice) or "too-much" with ``over_ml``. ``worst_step`` is the
+    ``held_back_ml`` is base left out for its add-ons, or, without any, so that it fits;
+    ``verdict`` is "fits", "lid-pressed" (fits once a flat lid presses the ice) or "too-much" with
+    ``over_ml``, room for hands included. ``worst_step`` is the
     number of the step whose contents stood highest over the working capacity. ``choices`` has
     every other choice of the same drink and cup.
     """

@@ -10,7 +10,7 @@ from typing import Literal
 
 from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
-from buildsheets.cup.holdback import round_down
+from buildsheets.cup.holdback import round_near
 from buildsheets.cup.simulate import ROOM_C, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
@@ -50,11 +50,22 @@ class BuildStep(PlainStep):
         item = self.item
         return self.density if item is None or isinstance(item, Dusted) else item.per_ml
 
+    @property
+    def fills(self) -> bool:
+        """Whether it adds to the cup."""
+        return self.item is not None and not self.shaker
+
+    @property
+    def brings_ice(self) -> bool:
+        """Whether ice may come into the cup with it."""
+        poured = self.action == "pour" or (self.action == "shake" and not self.strained)
+        return poured or (isinstance(self.item, Ice) and not self.shaker)
+
     def scaled(self, share: float) -> float:
-        """The amount at a share, rounded down to the tool's step; whole at a share of 1."""
-        if share == 1.0:
-            return self.amount
-        return round_down(self.amount * share, self.tool_step)
+        """The amount at a share, to the tool's nearest step; whole at a share of 1, and at a lower
+        one no more than that."""
+        near = self.amount if share == 1.0 else round_near(self.amount * share, self.tool_step)
+        return min(near, self.amount) if share < 1.0 else near
 
     def tolerance(self, amount: float, cup: Cup) -> AmountTolerance:
         """How far the tool strays from an amount, or from a line in ml."""
@@ -92,7 +103,8 @@ class Build:
     """The steps of a drink in a cup, the cup itself and what may be filled of it.
 
     ``requires`` is the verdict asked for; ``body`` the place of the step that makes room for the
-    rest: every drink has one.
+    rest: every drink has one. ``fullest`` are the places after which the cup may be the fullest:
+    not those after which more is added.
     """
 
     drink: Drink
@@ -102,6 +114,7 @@ class Build:
     steps: tuple[BuildStep, ...]
     requires: Verdict
     body: int
+    fullest: tuple[int, ...]
 
     def limit_ml(self, at: int) -> float:
         """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
@@ -113,15 +126,18 @@ class Build:
     def plus(self, add_ons: Sequence[AddOn]) -> Build:
         """The build with add-ons put where their kind belongs.
 
-        Settled ones lie on the last settled topping (or first of all), liquids go in before the
-        body, caps lie on all but what is dusted, dusted ones come last.
+        Settled ones lie on the last settled topping (or first of all) under the ice; liquids go in
+        before the body, where it goes; floated ones come after the last stir, shake, pour, swirl or
+        chill and after all else but what is dusted; dusted ones come last, before the lid.
         """
         steps = list(self.steps)
         for add_on in add_ons:
             component = add_on.component
+            to_shaker = component.behaves == "liquid" and steps[_body(steps)].shaker
             written = AddStep(
                 component=component,
                 amounts=add_on.amounts,
+                into="shaker" if to_shaker else "cup",
                 station=component.station,
                 tool=component.tool,
                 note=component.note,
@@ -130,7 +146,9 @@ class Build:
             step = _build_step(written, self.size, self.cup)
             step = replace(step, scales="", add_on=add_on)
             steps.insert(_place(steps, step), step)
-        return replace(self, steps=tuple(steps), body=_body(steps))
+        return replace(
+            self, steps=tuple(steps), body=_body(steps), fullest=_fullest(steps, self.requires)
+        )
 
 
 @lru_cache(maxsize=256)
@@ -154,25 +172,51 @@ def build_of(drink: Drink, size: CupSize) -> Build:
         requires = "fluid_fits"
     elif size.lid == "flat" and drink.lid_may_press:
         requires = "lid_fits"
-    return Build(drink, size, cup, working_ml, steps, requires, _body(steps))
+    fullest = _fullest(steps, requires)
+    return Build(drink, size, cup, working_ml, steps, requires, _body(steps), fullest)
+
+
+def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
+    changing = [
+        i
+        for i, step in enumerate(steps)
+        if (step.fills and not isinstance(step.item, Dusted))
+        or step.action in ("shake", "pour", "chill")
+    ]
+    if requires != "fits":  # what the lid presses or lets stand is judged at the end alone
+        return tuple(dict.fromkeys([*changing, len(steps) - 1]))
+    following = [*changing[1:], None]
+    return tuple(
+        i
+        for i, after in zip(changing, following, strict=True)
+        if after is None or steps[after].item is None
+    )
 
 
 def _body(steps: Sequence[BuildStep]) -> int:
     return next(i for i, step in enumerate(steps) if step.body)
 
 
-def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
-    def after_last(*kinds: type) -> int:
-        in_cup = (i for i, s in enumerate(steps) if isinstance(s.item, kinds) and not s.shaker)
-        return max(in_cup, default=-1) + 1
+MOVES = ("stir", "swirl", "shake", "pour", "chill")
+"""Actions that would sink a floated topping into the drink, or pour the drink over it."""
 
-    if isinstance(new.item, Bed):
-        return after_last(Bed)
+
+def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
+    """Where an add-on goes by its kind; all of them before the lid."""
+    lid = next((i for i, step in enumerate(steps) if step.action == "lid"), len(steps))
+    open_cup = [(i, step) for i, step in enumerate(steps[:lid]) if not step.shaker]
+
+    def after_last(*kinds: type) -> int:
+        return max((i + 1 for i, step in open_cup if isinstance(step.item, kinds)), default=0)
+
     if isinstance(new.item, Liquid):
-        return next((i for i, step in enumerate(steps) if step.body and not step.shaker), 0)
-    moves = (i + 1 for i, s in enumerate(steps) if s.action in ("shake", "pour", "chill"))
-    fluids = max(after_last(Liquid, Bed, Ice, Cap), *moves, 0)
-    return fluids if isinstance(new.item, Cap) else after_last(Dusted) or fluids
+        return _body(steps)
+    if isinstance(new.item, Bed):
+        ice = next((i for i, step in open_cup if step.brings_ice), lid)
+        return max((i + 1 for i, s in open_cup if isinstance(s.item, Bed) and i < ice), default=0)
+    moved = max((i + 1 for i, step in open_cup if step.action in MOVES), default=0)
+    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap))
+    return fluids if isinstance(new.item, Cap) else max(fluids, after_last(Dusted))
 
 
 def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:

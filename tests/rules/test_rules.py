@@ -38,6 +38,26 @@ STEAMED = (
 PEARLS = "      - {add: pearls, amount: 1 scoop}\n"
 CUBES = "      - {add: cubes, amount: 2 scoops}\n"
 
+STIR = "      - {do: stir, for: 5 s}\n"
+LID = "      - {do: lid}\n"
+FOAMED = "      - {add: foam, amount: 5 g}\n"
+CREAM = "  foam: {from: milk, behaves: floated, overrun: 100 %, tool: jug, station: bar}\n"
+FOAM = ("ice:\n  cubes", CREAM + "ice:\n  cubes")
+
+# Ice that rests on the pearls: a line 65 ml lower pours less, and without the ice much less.
+RESTING_ICE = (
+    FOAM,
+    ("add_ons:\n  add-pearls", "add_ons:\n  add-foam: {topping: foam, amount: {medium: 90 g}}\n"
+     "  add-pearls"),
+    ("add_ons: [add-pearls]", "add_ons: [add-foam]"),
+    ("add_ons: {add-pearls: 2}", "add_ons: {add-foam: 2}"),
+    ("with_less_ice: same_line", "with_less_ice: same_amounts"),
+    ("      - {add: plain-milk, amount: 100 ml}\n", ""),
+    ("{add: cubes, amount: 2 scoops}\n", "{add: cubes, amount: 4 scoops}\n"),
+    ("fill_to: 380 ml", "fill_to: 260 ml"),
+    (STIR, STIR + LID),
+)  # fmt: skip
+
 # code, the edits that trip it, the place of the finding (a text after a text), the message's words
 CASES: list[tuple[str, Edits, str, str]] = [
     ("FIT01", (("amount: 200 ml", "amount: 600 ml"),), "{do: shake", "too much"),
@@ -54,6 +74,16 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "name: Cloud", "may not stay down"),
     ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
      "50 %"),
+    ("FIT09", RESTING_ICE, "name: Cloud",
+     "with add-foam the line of tea is 65 ml lower, which leaves out 63 % of it at sweetness 100"),
+    ("FIT10", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 3 pumps}\n"),), "3 pumps",
+     "50 % becomes 1 pump (33 %), in 1 drink"),
+    ("ORD01", (FOAM, (STIR, FOAMED + STIR + LID)), "{add: foam", "step 7 (stir) would sink it"),
+    ("ORD01", (FOAM, (CUBES, FOAMED + CUBES), (STIR, STIR + LID)), "{add: foam",
+     "step 4 (cubes) would sink it"),
+    ("ORD02", (FOAM, (STIR, STIR + LID + FOAMED)), "{add: foam", "comes after the lid, step 7"),
+    ("ORD02", ((STIR, LID + STIR),), "{do: stir", "step 7 (stir) comes after the lid"),
+    ("ORD03", (FOAM, (STIR, STIR + FOAMED)), "name: Cloud", "foam floats in cup tall"),
     ("CUP05", (("    lid: flat\n", "    lid: flat\n    brimful: 540 ml\n"),), "540 ml", "540 ml"),
     ("STN05", (('"#0b5563"', '"#ffcc00"'),), '"#ffcc00"', "1.5 to 1"),
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
@@ -91,8 +121,62 @@ def test_the_same_menu_without_the_faults_is_clean() -> None:
     assert m.said(m.check_texts(m.SMALL).findings) == []
 
 
+def test_steps_in_the_order_of_physics_are_clean() -> None:
+    _, findings = trip((FOAM, (STIR, STIR + FOAMED + LID)))
+    assert m.said(findings) == []
+    _, findings = trip(((STIR, STIR + LID + "      - {do: swirl}\n      - {do: chill}\n"),))
+    assert m.said(findings) == []
+
+
+SCOOP = "step: 1/2 scoop, holds: 40 g"
+STRAYS = (SCOOP, f"{SCOOP}, tolerance: 3 g, tolerance_kind: std")
+HIGH_FOAM = tuple(
+    (right, wrong.replace("90 g", "60 g"))
+    for right, wrong in (*RESTING_ICE[:4], RESTING_ICE[-1])
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("edits", "mend", "helps"),
+    [
+        ((("topping: pearls, amount: 1 scoop", "topping: pearls, amount: 4.5 scoops"),),
+         "less base is no help", False),
+        ((*HIGH_FOAM, ("hold_back_at_most: 50 %", "hold_back_at_most: 5 %")),
+         "hold_back_at_most", True),
+    ],
+)  # fmt: skip
+def test_the_sum_of_a_choice_that_does_not_fit_adds_up(
+    edits: Edits, mend: str, helps: bool
+) -> None:
+    _, findings = trip((*edits, STRAYS))
+    assert {f.code for f in findings} == {"FIT03"}
+    for finding in findings:
+        takes = {line.part: float(line.takes_up.removesuffix(" ml")) for line in finding.sums}
+        reaches = takes[finding.sums[0].part]
+        over = reaches + takes["room for hands"] - takes["may be filled"]
+        assert over == pytest.approx(takes["over by"])
+        assert takes["room for hands"] > 0.0
+        assert (takes["over by even so"] < takes["over by"]) == helps
+        assert mend in finding.hint
+        assert "finer tool" in finding.hint
+
+
+@pytest.mark.parametrize(("amount", "words"), [("440 ml", "spill when the lid goes on"),
+                                               ("600 ml", "over the rim")])  # fmt: skip
+def test_a_cup_that_passes_the_fill_limit_may_stay_under_the_rim(amount: str, words: str) -> None:
+    _, findings = trip((("amount: 200 ml", f"amount: {amount}"),))
+    assert [f.code for f in findings] == ["FIT01"]
+    assert words in findings[0].message
+
+
+def test_a_figure_for_each_ice_level_spoils_none() -> None:
+    by_ice = (("    add_ons: [add-foam]", "    room_by_ice: yes\n    add_ons: [add-foam]"),)
+    _, findings = trip(RESTING_ICE + by_ice)
+    assert m.said(findings) == []
+
+
 def test_every_rule_of_the_cup_and_the_menu_has_a_case() -> None:
-    here = {"fit_rules", "menu_rules"}
+    here = {"fit_rules", "menu_rules", "option_rules", "order_rules"}
     mine = {c for c, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in here}
     assert {code for code, *_ in CASES} == mine
 
