@@ -96,6 +96,11 @@ def test_every_card_of_the_menu_has_its_pages_and_no_other(demo_print: Printed) 
         assert page.file.startswith(f"{demo_print.keys[page.code].language}/")
 
 
+def test_the_card_of_words_is_one_sheet_a_language(demo_print: Printed) -> None:
+    keys = [demo_print.keys[page.code] for page in demo_print.pages]
+    assert sorted(key.language for key in keys if key.kind == "words") == ["en", "es"]
+
+
 def test_every_page_is_of_its_cards_size(demo_print: Printed) -> None:
     ran = demo_print.shop.run("print", "--format", "json")
     assert ran.code == 0, ran
