@@ -11,7 +11,8 @@ from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, base_name, pours_to_line
 from buildsheets.views.allergens import allergens_of, cautions_with
-from buildsheets.views.gauge import cup_measures, drawing, gauge_lines
+from buildsheets.views.cup_drawing import cup_measures, drawing
+from buildsheets.views.gauge import gauge_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import BuildCardView, StationMark, StepView, Table
 from buildsheets.views.words import Words
@@ -47,7 +48,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         stations=tuple(marks[key] for key in stations),
         gauge=gauge_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
-        drawing=drawing(serving, words),
+        drawing=drawing(menu, serving, words),
         steps=tuple(step_view(serving, figure, words) for figure in serving.steps),
         options=options_table(serving, words),
         add_ons=add_on_views(menu, serving, words),

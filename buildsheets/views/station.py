@@ -13,7 +13,8 @@ from buildsheets.views import rounding
 from buildsheets.views.addons import choices_of, pours_to_line
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
 from buildsheets.views.build import station_marks, step_view
-from buildsheets.views.gauge import cup_measures, gauge_lines
+from buildsheets.views.cup_drawing import cup_measures
+from buildsheets.views.gauge import gauge_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
