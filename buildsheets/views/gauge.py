@@ -40,8 +40,9 @@ def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
     return (*found, limit, line(cup.rim_height_mm, words("gauge_rim"), "rim"))
 
 
-STRIP_HEADROOM_MM = 6.0
-"""Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
+STRIP_HEADROOM_MM = 26.0
+"""Above the rim's mark on a gauge strip, for the name of the cup: where it reached down to the
+marks it would push their labels away from them."""
 
 
 def gauge_view(
