@@ -30,22 +30,8 @@ def level(words: Words, reading_ml: float) -> str:
 
 
 def left_out_ml(volume_ml: float) -> int:
-    """What is left out, up to 5 ml."""
+    """What is too much, up to 5 ml."""
     return int(math.ceil(volume_ml / LINE_STEP_ML - 1e-9) * LINE_STEP_ML)
-
-
-def about_ml(volume_ml: float) -> int:
-    """A poured volume to the nearest 5 ml: the line is the measure, this only helps to plan."""
-    return int(LINE_STEP_ML * math.floor(volume_ml / LINE_STEP_ML + 0.5))
-
-
-def base_ml(body: StepFigure) -> int:
-    """How much of the base a choice takes, or the line it reaches, down to 5 ml."""
-    assert body.used is not None
-    line_ml = body.used.to_line_ml
-    if line_ml is None:
-        return level_ml(body.used.volume_ml)
-    return level_ml(min(line_ml, body.state.liquid_level_ml + 1e-6))
 
 
 def count(words: Words, value: float) -> str:
@@ -66,9 +52,11 @@ def amount(words: Words, value: float) -> str:
 
 
 def unit(words: Words, tool: Tool, value: float) -> str:
-    """What a count of the tool is called: "pump", "pumps"."""
-    one = tool.one or tool.name
-    return words.text(one if value <= 1.0 + 1e-9 else tool.many or one)
+    """What a count of the tool is called: "pump", "pumps", or "× pump" where no plural is given."""
+    one = words.text(tool.one or tool.name)
+    if value <= 1.0 + 1e-9:
+        return one
+    return words.text(tool.many) if tool.many else words("each_of", one=one)
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:

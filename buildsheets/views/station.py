@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, CupSize, Menu, Station
+from buildsheets.menu.model import AddStep, Component, CupSize, Menu, Station
 from buildsheets.views import rounding
-from buildsheets.views.addons import choices_of, pours_to_line
+from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
-from buildsheets.views.build import station_marks, step_view
+from buildsheets.views.amounts import amount_tables, holds_always
+from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.gauge import cup_measures, gauge_lines
-from buildsheets.views.rounding import measured
-from buildsheets.views.types import GaugeLine, StationCardView, StationRow
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -27,14 +27,10 @@ def station_view(
     cautions: list[tuple[str, ...]] = []
     here = [serving for serving in servings if serving.cup.id == size.id]
     for serving in here:
-        visits = _visits(serving, station)
-        for part, visit in enumerate(visits, start=1):
-            row = _row(menu, serving, visit, words)
-            if len(visits) > 1:
-                name = words("visit", drink=row.drink, part=part, parts=len(visits))
-                row = replace(row, drink=name)
-            rows.append(row)
-            cautions += [f.step.component.cautions for f in visit if isinstance(f.step, AddStep)]
+        rows += _rows(menu, serving, station, words)
+        cautions += [
+            component.cautions for component in _added_here(serving, station) if component.cautions
+        ]
     if not rows:
         return None
     marks = station_marks(menu, words)
@@ -60,6 +56,14 @@ def station_view(
     )
 
 
+def _added_here(serving: Serving, station: Station) -> list[Component]:
+    """What the station may put into a drink."""
+    own = [f.step.component for visit in _visits(serving, station) for f in visit
+           if isinstance(f.step, AddStep)]  # fmt: skip
+    offered = [a.component for a in serving.offered]
+    return own + [one for one in offered if one.station and one.station.id == station.id]
+
+
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
     """The runs of steps that happen at this station, in order."""
 
@@ -69,22 +73,59 @@ def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
     return [list(run) for at, run in groupby(serving.steps, here) if at]
 
 
-def _row(menu: Menu, serving: Serving, visit: list[StepFigure], words: Words) -> StationRow:
+def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Iterator[StationRow]:
+    """A row for each time the drink passes; an add-on goes in on the way that passes nearest
+    before its place, or on a way of its own."""
+    visits = _visits(serving, station)
+    offered = [one for one in add_on_views(menu, serving, words) if one.station == station.letter]
+    stops: list[tuple[int, list[StepFigure], list[AddOnView]]] = []
+    for visit in visits:
+        first, last = visit[0].number, visit[-1].number
+        held = [one for one in offered if first - 1 <= one.after_step <= last]
+        offered = [one for one in offered if one not in held]
+        stops.append((first - 1, visit, held))
+    for after, held_views in groupby(offered, lambda one: one.after_step):
+        stops.append((after, [], list(held_views)))
+    stops.sort(key=lambda stop: stop[0])
+    for after, visit, add_ons in stops:
+        row = _row(menu, serving, after, visit, add_ons, words)
+        if not visit:
+            name = words("only_with_add_on", drink=row.drink)
+        elif len(visits) > 1:
+            name = words("visit", drink=row.drink, part=visits.index(visit) + 1, parts=len(visits))
+        else:
+            name = row.drink
+        yield replace(row, drink=name)
+
+
+def _row(
+    menu: Menu, serving: Serving, after: int, visit: list[StepFigure], add_ons: list[AddOnView],
+    words: Words,
+) -> StationRow:  # fmt: skip
     letters = [f.step.station.letter if f.step.station else "" for f in serving.steps]
-    first, last = visit[0].number, visit[-1].number
-    before = serving.steps[first - 2] if first > 1 else None
-    fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
+    last = visit[-1].number if visit else after
+    before = serving.steps[after - 1] if after else None
+    leaves = serving.steps[last - 1] if last else None
     return StationRow(
         drink=words.name(serving.drink),
-        arrives_at=level_words(before, fills_shaker, words),
+        arrives_at=cup_words(serving, before, visit, words),
         adds=tuple(step_view(serving, figure, words) for figure in visit),
-        leaves_at=level_words(visit[-1], False, words),
+        leaves_at=cup_words(serving, leaves, [], words) if visit else "",
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
-        choices=station_choices(serving, visit, words),
-        comes_from="" if before is None else letters[first - 2],
+        amounts=amount_tables(serving, visit, words),
+        add_ons=tuple(replace(one, place=_place(serving, one, visit, words)) for one in add_ons),
+        comes_from=letters[after - 1] if after else "",
         goes_to=letters[last] if last < len(letters) else "",
     )
+
+
+def _place(serving: Serving, add_on: AddOnView, visit: list[StepFigure], words: Words) -> str:
+    """Where an add-on goes in among what the station does: first, or after one of its adds."""
+    for figure in visit:
+        if figure.number == add_on.after_step:
+            return words("after_what", what=what_of(serving, figure, words))
+    return words("goes_first") if visit else ""
 
 
 def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
@@ -107,59 +148,34 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     return tuple(sorted((*found.values(), *frame.values()), key=lambda line: line.height_mm))
 
 
-Row = tuple[str, tuple[tuple[str, str], ...]]
-
-
-def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words) -> tuple[Row, ...]:
-    """What these steps do differently for each choice, as rows of (choice, amount).
-
-    The choice nobody asked to change is in the row's own amount and stays out, and so does an
-    amount of nothing for a choice of nothing.
-    """
-    usual, ice = serving.choice, serving.drink.ice
-    sweets, ices = (
-        [(label, choice) for label, choice in of_one if choice != usual]
-        for of_one in choices_of(serving, words)
+def cup_words(
+    serving: Serving, figure: StepFigure | None, to_come: Sequence[StepFigure], words: Words
+) -> str:
+    """What a cup, and the shaker, look like after a step, for the steps to come: as usual, and said
+    to be so where a guest's choice changes it."""
+    fills_cup = any(
+        f.step.into == "cup" if isinstance(f.step, AddStep) else f.step.action in _FROM_SHAKER
+        for f in to_come
     )
-    rows: list[Row] = []
-    for figure in visit:
-        step = figure.step
-        if not isinstance(step, AddStep):
-            continue
-        if step.component.role == "sweetener":
-            others = [(label, choice) for label, choice in sweets if choice.sweetness]
-        elif step.component.behaves == "ice":
-            others = [(label, one) for label, one in ices if ice and ice.levels[one.ice or ""]]
-        elif step.makes_room:
-            others = sweets + ices
-        else:
-            continue
-        cells = tuple(
-            (label, measured(serving.choices[choice].steps[figure.number - 1], words)[0])
-            for label, choice in others
-        )
-        if step.makes_room and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
-            if pours_to_line(serving):
-                rows.append((words("same_line_any"), ()))
-            continue
-        rows.append((words.name(step.component), cells))
-    return tuple(rows)
-
-
-def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
-    """What a cup looks like when it is handed on: empty, with its bed or level, and the shaker.
-
-    ``shaker`` says that the steps to come fill the shaker, so that an empty one is worth a word.
-    """
     if figure is None:
-        return words("empty_shaker") if shaker else words("empty_cup")
-    cup = _cup_words(figure.state, words)
-    if figure.shaker_ml <= 0.0:
-        return cup
-    level = words("level_ml", ml=rounding.about_ml(figure.shaker_ml))
-    in_shaker = words("in_shaker", level=level)
-    seen = figure.state.seen_ml > 0.0
-    return words("and_level", first=cup, second=in_shaker) if seen else in_shaker
+        return words("empty_cup") if fills_cup or not to_come else words("empty_shaker")
+
+    def said(one: StepFigure) -> str:
+        in_cup = _cup_words(one.state, words)
+        if one.shaker_ml <= 0.0:
+            return in_cup or words("empty_cup")
+        shaker = words("in_shaker", level=rounding.level(words, one.shaker_ml))
+        return words("and_level", first=shaker, second=in_cup) if in_cup else shaker
+
+    state = said(figure)
+    if not holds_always(serving, figure, said):
+        state = words("usually", state=state)
+    if figure.shaker_ml > 0.0 and fills_cup and not _cup_words(figure.state, words):
+        state = words("and_level", first=state, second=words("empty_cup"))
+    return state
+
+
+_FROM_SHAKER = ("shake", "pour")  # what brings the shaker's drink into the cup
 
 
 def _cup_words(state: FillState, words: Words) -> str:
@@ -170,7 +186,7 @@ def _cup_words(state: FillState, words: Words) -> str:
         ice = words("ice_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice
     if state.seen_ml <= 0.0:
-        return words("empty_cup")
+        return ""
     if bed and state.bed_top_ml >= state.liquid_level_ml:
         return bed_words
     return rounding.level(words, state.seen_ml)

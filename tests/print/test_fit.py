@@ -49,7 +49,7 @@ def test_too_much_for_one_card_is_split_and_each_part_says_what_it_must() -> Non
         assert "Contains: milk" in text
         assert "choking" in text
         assert "RCT-M" in text
-    for what in ("Cooked pearls", "Roasted oolong", "Dome lid, wide straw"):
+    for what in ("Cooked pearls", "Whole milk", "Dome lid, wide straw"):
         assert sum(text.count(what) for text in texts) == 6
     assert "Add-ons" in texts[-1]
     assert all("Add-ons" not in text for text in texts[:-1])
