@@ -148,7 +148,7 @@ BUILD_ES = replace(
                  "coctelera"),
         StepView(5, "150", "g", "Hielo, y agitar", "1 cucharón", "a 330 ml", "10 s, fuerte",
                  "Coctelera", "ice", "coctelera"),
-        StepView(6, "80", "g", "Crema salada", "1 cucharón", "a 430 ml", "sobre una cuchara",
+        StepView(6, "80", "g", "Crema de chirivía", "1 cucharón", "a 430 ml", "sobre una cuchara",
                  "Coronar y sellar", "floated"),
         StepView(7, "", "", "Tapa alta, pajita ancha", "", "", "no agitar de nuevo",
                  "Coronar y sellar", "action"),
@@ -163,7 +163,7 @@ BUILD_ES = replace(
     ),
     allergens=Allergens(("leche",), ("soja", "gluten"), ""),
     cautions=("Perlas: riesgo de atragantamiento en menores de 4 años.",),
-    keeps=("perlas 4 h", "crema salada 24 h a 5 °C"),
+    keeps=("perlas 4 h", "crema de chirivía 24 h a 5 °C"),
     finish="La tapa alta deja 6 mm sobre la crema.",
     gauge=tuple(
         replace(line, label={"pearls": "perlas", "fill limit": "límite", "rim": "borde"}.get(
@@ -178,7 +178,7 @@ BUILD_ES = replace(
                 CUP.layers, ("Perlas", "Té con leche", "Hielo", "Crema"), strict=True
             )
         ),
-        alt="Vaso con perlas, té con leche, hielo hasta 330 ml y crema salada",
+        alt="Vaso con perlas, té con leche, hielo hasta 330 ml y crema de chirivía",
     ),
     foot=replace(FOOT, revision="rev. 4", edition="edición 2026-3", valid="desde 1 dic 2026",
                  local_code_note="Siga su norma sanitaria local."),

@@ -134,7 +134,7 @@ def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(
         )
         return figure(replace(serving.drink, add_ons=offers), serving.cup)
 
-    named = "With Salted cream cap: Contains raw egg."
+    named = "With Parsnip cream: Contains raw egg."
     servings = [with_egg(serving) for serving in checked.servings]
     view = addons_view(menu, menu.cups["medium"], servings, words)
     assert view is not None
@@ -181,7 +181,7 @@ def test_add_on_that_cannot_fit_is_said_so(checked: Checked, menu: Menu) -> None
 def test_allergens_are_never_blank_and_undeclared_is_said(checked: Checked, menu: Menu) -> None:
     rows = table(addons(checked, menu, "small"), "Allergens").rows
     assert all(row[1] for row in rows)
-    assert ("Salted cream cap", "Contains milk; may contain gluten") in {
+    assert ("Parsnip cream", "Contains milk; may contain gluten") in {
         (row[0].partition(": ")[0], row[1]) for row in rows
     }
     silent = []
