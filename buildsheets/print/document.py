@@ -32,6 +32,7 @@ from buildsheets.views.types import (
     StationMark,
     View,
     grids,
+    sections,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
@@ -105,6 +106,7 @@ class Maker:
         self.environment.filters |= {
             "groups": _groups,
             "grids": grids,
+            "sections": sections,
             "unbroken": unbroken,
             "has_digit": lambda word: any(char.isdigit() for char in word),
             "first_capital": lambda text: text[:1].upper() + text[1:],

@@ -35,7 +35,9 @@ def station_marks(menu: Menu, words: Words) -> dict[str, StationMark]:
 def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     """The whole build of a drink in a cup, made as nobody asked to change it; without a foot."""
     marks, size = station_marks(menu, words), serving.cup
-    stations = dict.fromkeys(f.step.station.id for f in serving.steps if f.step.station)
+    offered = [one.component.station for one in serving.offered]
+    at = [*(figure.step.station for figure in serving.steps), *offered]
+    stations = dict.fromkeys(station.id for station in at if station)
     own = [f.step.component.cautions for f in serving.steps if isinstance(f.step, AddStep)]
     return BuildCardView(
         kind="build",
@@ -113,8 +115,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("seconds", s=round(step.seconds)))
         if step.action == "lid":
             notes += straw_notes(serving, step, words)
-        elif step.action == "swirl":
-            notes += _only_with_syrup(serving, figure, words)
+        else:
+            notes += _left_out_at(serving, figure, words)
     else:
         amount, unit, tool = measured(figure, words)
         to_line = used is not None and used.to_line_ml is not None
@@ -139,20 +141,15 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
     )
 
 
-def _only_with_syrup(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
-    """That a swirl of syrup is left out where none goes in."""
-    before = serving.steps[figure.number - 2].step if figure.number > 1 else None
-    if not isinstance(before, AddStep) or before.component.role != "sweetener":
-        return []
+def _left_out_at(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
+    """The sweetness at which an action is left out, since there is nothing to do it with."""
     (row, *_) = choices_of(serving)
-    none = [
+    idle = [
         words.percent(choice.sweetness)
         for choice in row
-        if choice.sweetness is not None
-        and (used := of_choice(serving, choice, figure.number - 1).used) is not None
-        and used.mass_g <= 0.0
+        if choice.sweetness is not None and of_choice(serving, choice, figure.number).idle
     ]
-    return [words("left_out_at", choices=", ".join(none))] if none else []
+    return [words("left_out_at", choices=", ".join(idle))] if idle else []
 
 
 def what_of(serving: Serving, figure: StepFigure, words: Words) -> str:

@@ -128,10 +128,21 @@ class AmountTable:
         return ()
 
 
+def sections(grid: Table) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """The rows of a grid under their headings, those before the first under ""."""
+    found: list[tuple[str, list[tuple[str, ...]]]] = [("", [])]
+    for row in grid.rows:
+        if len(row) == 1:
+            found.append((row[0], []))
+        else:
+            found[-1][1].append(row)
+    return tuple((heading, tuple(rows)) for heading, rows in found if rows)
+
+
 def grids(tables: Sequence[AmountTable]) -> tuple[Table, ...]:
     """The tables as they are printed, those under the same header as one.
 
-    A row of a name alone is a heading over the rows below it.
+    A row of a name alone is a heading of the rows below it, up to the next.
     """
     found: dict[tuple[str, ...], tuple[tuple[str, ...], ...]] = {}
     for table in tables:
