@@ -31,9 +31,9 @@ CUP = CupDrawing(
     rim_mm=118.0,
     working_mm=110.0,
     layers=(
-        Layer("bed", 0.0, 17.0, "Pearls", "dots"),
+        Layer("bed", 0.0, 17.0, "Pearls", "pearls"),
         Layer("liquid", 17.0, 86.0, "Milk tea", "plain"),
-        Layer("ice", 54.0, 88.0, "Ice", "cubes"),
+        Layer("ice", 54.0, 88.0, "Ice", "ice"),
         Layer("cap", 86.0, 106.0, "Salt cream", "grain"),
     ),
     lines=(DrawnLine(86.0, "330 ml", "line"), DrawnLine(106.0, "430 ml", "cap")),

@@ -14,7 +14,14 @@ from buildsheets.print.cup_drawing import LEADER_MM as LEADER_IN_CUP_MM
 from buildsheets.print.cup_drawing import drawn_cup
 from buildsheets.print.drawing import arrow, station_shape, tick_box, warning_triangle
 from buildsheets.print.fonts import MM_PER_PT, advance_mm, families
-from buildsheets.print.gauge import LEADER_MM, TICK_MM, gauge_picture, place_marks, proof_bar
+from buildsheets.print.gauge import (
+    LEADER_MM,
+    TICK_MM,
+    free_top_mm,
+    gauge_picture,
+    place_marks,
+    proof_bar,
+)
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
@@ -37,8 +44,7 @@ from buildsheets.views.types import (
 
 MOST_CUP_HEIGHT_MM = 40.0
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
-# The words on how to use the edge gauge stand above its highest label.
-USE_MM = 34.0
+USE_MM = 34.0  # the words on how to use the edge gauge, set in its width
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +239,12 @@ class Maker:
         sizes = setting.sizes
         heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
         border = setting.pouch_border_mm
-        marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
+        low, high = margin, height - margin
+        marks = place_marks(lines, heights, height, border, low, high)
+        use_top = free_top_mm(marks, USE_MM, low, high)
+        if use_top is None:
+            use_top = low
+            marks = place_marks(lines, heights, height, border, low + USE_MM, high)
         labels = _stacked(
             [
                 (mark.line.label, mark.label_y_mm, mark.label_mm, mark.line.kind == "line")
@@ -241,7 +252,11 @@ class Maker:
             ],
             classes,
         )
-        return {"uri": gauge_picture(marks, floor_mm, height, ink, border), "labels": labels}
+        return {
+            "uri": gauge_picture(marks, floor_mm, height, ink, border),
+            "labels": labels,
+            "use": classes(f"top:{use_top:.1f}mm"),
+        }
 
     def _strip(
         self, section: Section, setting: Setting, classes: Classes, ink: str

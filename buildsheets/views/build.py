@@ -10,7 +10,8 @@ from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
-from buildsheets.views.gauge import cup_measures, drawing, gauge_lines
+from buildsheets.views.cup_drawing import cup_measures, drawing
+from buildsheets.views.gauge import gauge_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import BuildCardView, StationMark, StepView
 from buildsheets.views.words import Words
@@ -48,7 +49,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         stations=tuple(marks[key] for key in stations),
         gauge=gauge_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
-        drawing=drawing(serving, words),
+        drawing=drawing(menu, serving, words),
         steps=tuple(step_view(serving, figure, words) for figure in serving.steps),
         amounts=amount_tables(serving, serving.steps, words),
         options_note=_options_note(serving, words),

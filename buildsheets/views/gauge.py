@@ -1,4 +1,4 @@
-"""A serving goes in; the drawing of its cup, its edge gauge and the cup's gauge strip come out."""
+"""A serving goes in; its edge gauge and its cup's gauge strip come out."""
 
 from __future__ import annotations
 
@@ -9,22 +9,8 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
 from buildsheets.views.paper import SERIES
-from buildsheets.views.types import (
-    CupDrawing,
-    DrawnLine,
-    GaugeLine,
-    GaugeStripView,
-    Layer,
-    RackLine,
-)
+from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
-
-
-def cup_measures(serving: Serving, words: Words) -> str:
-    """What tells this cup from the others on the shelf: its capacity and its rim."""
-    cup = serving.final.cup
-    brimful = rounding.level_ml(cup.brimful_ml)
-    return words("to_rim", ml=brimful, mm=round(cup.profile_points()[-1][1]))
 
 
 def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
@@ -54,54 +40,9 @@ def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
     return (*found, limit, line(cup.rim_height_mm, words("gauge_rim"), "rim"))
 
 
-def drawing(serving: Serving, words: Words) -> CupDrawing:
-    """The finished drink in true proportion, with its layers and lines."""
-    cup, floor_mm = serving.final.cup, serving.cup.floor_mm
-    layers = _layers(serving, words)
-    names = words.list([layer.name for layer in layers])
-    return CupDrawing(
-        outline_mm=cup.profile_points(),
-        floor_mm=floor_mm,
-        rim_mm=cup.rim_height_mm,
-        working_mm=cup.height_mm(serving.working_ml),
-        layers=layers,
-        lines=tuple(
-            DrawnLine(line.height_mm - floor_mm, line.label, line.kind)
-            for line in gauge_lines(serving, words)
-            if line.kind != "rim"
-        ),
-        alt=words("cup_drawing", layers=names, top=rounding.level(words, serving.final.top_ml)),
-    )
-
-
-def _layers(serving: Serving, words: Words) -> tuple[Layer, ...]:
-    state, cup = serving.final, serving.final.cup
-    layers: list[Layer] = []
-
-    def add(kind: str, low: float, high: float, name: str, pattern: str) -> None:
-        low_mm, high_mm = (cup.height_mm(min(one, cup.brimful_ml)) for one in (low, high))
-        layers.append(Layer(kind, round(low_mm, 1), round(high_mm, 1), name, pattern))
-
-    def names(behaves: str) -> list[tuple[str, float]]:
-        parts = [used for used in serving.used if used.component.behaves == behaves]
-        return [(words.name(u.component), u.volume_ml) for u in parts]
-
-    patterns, floor = ("dots", "hatch", "wave"), 0.0
-    for i, (name, bulk_ml) in enumerate(names("settled")):
-        add("bed", floor, floor + bulk_ml, name, patterns[i % len(patterns)])
-        floor += bulk_ml
-    if state.liquid_level_ml > floor:
-        add("liquid", floor, state.liquid_level_ml, words("drink_layer"), "plain")
-    if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        add("ice", state.ice_bottom_ml, state.ice_top_ml, words("ice_layer"), "cubes")
-    caps = names("floated")
-    if caps and state.cap_base_ml is not None and state.cap_top_ml is not None:
-        add("cap", state.cap_base_ml, state.cap_top_ml, caps[-1][0], "grain")
-    return tuple(layers)
-
-
-STRIP_HEADROOM_MM = 6.0
-"""Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
+STRIP_HEADROOM_MM = 26.0
+"""Above the rim's mark on a gauge strip, for the name of the cup: where it reached down to the
+marks it would push their labels away from them."""
 
 
 def gauge_view(

@@ -14,7 +14,8 @@ from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
 from buildsheets.views.amounts import amount_tables, holds_always
 from buildsheets.views.build import station_marks, step_view, what_of
-from buildsheets.views.gauge import cup_measures, gauge_lines
+from buildsheets.views.cup_drawing import cup_measures
+from buildsheets.views.gauge import gauge_lines
 from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 

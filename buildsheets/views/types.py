@@ -24,13 +24,19 @@ class GaugeLine:
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One band of the cup drawing, from and to in mm above the inner floor."""
+    """One band of the cup drawing, from and to in mm above the inner floor.
 
-    kind: str  # "liquid", "bed", "ice", "cap"
+    ``pattern`` is the form of its marks: of a bed what ``drawn`` of a topping may say; "ice";
+    "grain" and "wave" of caps; "dust"; "plain" of liquids. ``variant`` tells apart what has one
+    pattern: how many others of the menu, or liquids lower in this cup, come before it.
+    """
+
+    kind: str  # "liquid", "bed", "ice", "cap", "dusted"
     from_mm: float
     to_mm: float
     name: str
-    pattern: str  # "plain", "dots", "cubes", "wave", "grain", "hatch"
+    pattern: str
+    variant: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +50,12 @@ class DrawnLine:
 
 @dataclass(frozen=True, slots=True)
 class CupDrawing:
-    """A cup in true proportion: inner outline as (height, diameter) in mm, floor, layers, lines."""
+    """A cup in true proportion: inner outline as (height, diameter) in mm, floor, layers, lines.
+
+    Liquids come first, the lowest first, and run behind the beds whose gaps they fill. ``room_mm``
+    is the width and height that the largest cup of the shop takes, so that all cups are drawn at
+    one scale; at (0, 0) the cup is drawn as large as the picture may be.
+    """
 
     outline_mm: tuple[tuple[float, float], ...]
     floor_mm: float
@@ -53,6 +64,7 @@ class CupDrawing:
     layers: tuple[Layer, ...]
     lines: tuple[DrawnLine, ...]
     alt: str
+    room_mm: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
