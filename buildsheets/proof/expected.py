@@ -178,7 +178,7 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
             adds = tuple(_step(step)[:3:2] for row in view.rows for step in row.adds)
             yield ExpectedTable((), adds)
             large = [table for row in view.rows for table in row.amounts if not table.in_line]
-            for grid in (grid for table in large for grid in grids([table])):
+            for grid in (grid for table in large for grid in grids([table], titled=False)):
                 yield from _small(grid)
         case BatchCardView():
             parts = tuple(((one.what, one.note), (one.amount, one.unit)) for one in view.parts)

@@ -10,7 +10,7 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
-from buildsheets.views.amounts import amount_tables, choices_of
+from buildsheets.views.amounts import NOT_MADE, amount_tables, made_choices
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView, grids
 from buildsheets.views.words import Words
@@ -32,8 +32,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
     with_it = serving.choices[usual]
     figure = next(f for f in with_it.steps if f.add_on is not None)
     amount, unit, tool = measured(figure, words)
-    made = (choice for row in choices_of(serving, (add_on,)) for choice in row)
-    fits = any(serving.choices[choice].verdict != "too-much" for choice in made)
+    fits = bool(made_choices(serving, (add_on,)))
     station, straw = figure.step.station, add_on.straw
     return AddOnView(
         name=words.name(add_on),
@@ -92,7 +91,7 @@ def addons_view(
 ) -> SheetView | None:
     """Add-ons and options of every drink in a cup; ``None`` when none has any."""
     here = [serving for serving in servings if serving.cup.id == size.id]
-    tables = [*_add_ons(menu, here, words), *_tables(here, words)]
+    tables = [*_add_ons(menu, here, words), *_room(here, words), *_in_line(here, words)]
     if not tables:
         return None
     offered = {a.id: a for serving in here for a in serving.offered}
@@ -120,38 +119,62 @@ def _table(
 
 
 def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
-    """Each add-on: how much, what it contains, which straw it asks for, and for which drinks."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
+    """Each add-on: how much, which straw it asks for, what it contains, and for which drinks."""
+    groups: dict[tuple[str, str], list[str]] = {}
     for serving in servings:
         drink = words.name(serving.drink)
         for view in add_on_views(menu, serving, words):
             amount = words("with_grams", amount=f"{view.amount} {view.unit}", measure=view.tool)
-            asks = view.finish if view.fits else view.verdict
-            groups.setdefault((f"{view.name}: {amount}", view.allergens, asks), []).append(drink)
+            what = ", ".join(filter(None, (amount, view.finish))) if view.fits else view.verdict
+            groups.setdefault((f"{view.name}: {what}", view.allergens), []).append(drink)
     order = [words.name(add_on) for add_on in menu.add_ons.values()]
     rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))
     if rows:
-        keys = ("add_ons", "addons_allergens", "addons_do", "addons_drinks")
         cells = [(*row, " · ".join(groups[row])) for row in rows]
-        yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 0.8, 1.6)
+        keys = ("add_ons", "addons_allergens", "addons_drinks")
+        yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 1.6)
 
 
-def _tables(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
-    """What the steps of the drinks take for each choice, as on their build cards; drinks that do
-    the same in one row."""
+def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """What the base does where add-ons change it; where that takes a table, the build card has it.
+
+    What is not named changes nothing, and the table says so.
+    """
+    groups: dict[tuple[str, str], list[str]] = {}
+    for serving in servings:
+        drink = words.name(serving.drink)
+        for table in amount_tables(serving, [serving.body], words):
+            if len(table.rows) < 2 or not any(row.add_ons for row in table.rows):
+                continue
+            if table.header or any(row.ice for row in table.rows):
+                row = (table.what, words("see_build_card"))
+                groups.setdefault(row, []).append(drink)
+                continue
+            plain = words("no_add_on")
+            for one in table.rows:
+                if one.add_ons and plain not in one.add_ons:
+                    told = f"{table.what}: {one.amounts[0]} {table.unit}"
+                    if one.amounts[0] == NOT_MADE:
+                        told = words("refused")
+                    groups.setdefault((", ".join(one.add_ons), told), []).append(drink)
+    if groups:
+        cells = [(*row, " · ".join(dict.fromkeys(drinks))) for row, drinks in groups.items()]
+        keys = ("add_ons", "addons_do", "addons_drinks")
+        table_of = _table("", tuple(map(words, keys)), cells, 1.0, 1.0, 1.2)
+        yield replace(table_of, note=words("addons_else"))
+
+
+def _in_line(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Sweetener and ice for each choice; drinks that do the same in one row."""
     tables: dict[tuple[str, ...], dict[tuple[str, ...], list[str]]] = {}
     for serving in servings:
-        for grid in grids(amount_tables(serving, serving.steps, words)):
-            heading = ""
-            for name, *cells in grid.rows:
-                if not any(cells):
-                    heading = name
-                    continue
-                row = (" · ".join(filter(None, (heading, name))), *cells)
+        short = [one for one in amount_tables(serving, serving.steps, words) if one.in_line]
+        for grid in grids(short):
+            for row in grid.rows:
                 drinks = tables.setdefault(grid.header, {}).setdefault(row, [])
                 drinks.append(words.name(serving.drink))
     for header, rows in tables.items():
         heads = (*header, words("addons_drinks"))
         found = [(*row, " · ".join(drinks)) for row, drinks in rows.items()]
-        width = 0.5 if len(header) > 3 else 0.8
+        width = 0.35 if len(header) > 4 else 0.6
         yield _table("", heads, found, 1.2, *(width for _ in header[1:]), 1.6)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from itertools import combinations
+from itertools import chain, combinations
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep
@@ -40,6 +40,17 @@ def choices_of(serving: Serving, chosen: AddOns = ()) -> list[list[Choice]]:
     ices: Sequence[str | None] = tuple(ice.levels) if ice else (None,)
     ids = tuple(add_on.id for add_on in chosen)
     return [[Choice(sweet, level, ids) for sweet in sweets] for level in ices]
+
+
+def is_made(serving: Serving, choice: Choice) -> bool:
+    """Whether a choice fits; what does not is refused."""
+    return serving.choices[choice].verdict != "too-much"
+
+
+def made_choices(serving: Serving, chosen: AddOns = ()) -> list[Choice]:
+    """The choices with these add-ons that are made."""
+    every = chain.from_iterable(choices_of(serving, chosen))
+    return [choice for choice in every if is_made(serving, choice)]
 
 
 def of_choice(serving: Serving, choice: Choice, number: int) -> StepFigure:
@@ -91,8 +102,10 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
 
 
 def _cells(serving: Serving, figure: StepFigure, chosen: AddOns, words: Words) -> Cells:
+    makes_room = isinstance(figure.step, AddStep) and figure.step.makes_room
+
     def cell(choice: Choice) -> str:
-        if figure.step.makes_room and serving.choices[choice].verdict == "too-much":  # type: ignore[union-attr]
+        if makes_room and not is_made(serving, choice):
             return NOT_MADE
         return rounding.measured(of_choice(serving, choice, figure.number), words)[0]
 
@@ -130,10 +143,8 @@ def holds_always(
 ) -> bool:
     """Whether what is said of a step is the same for every choice that is made."""
     usual = said(figure)
-    rows = (row for chosen in add_on_sets(serving) for row in choices_of(serving, chosen))
     return all(
         said(of_choice(serving, choice, figure.number)) == usual
-        for row in rows
-        for choice in row
-        if serving.choices[choice].verdict != "too-much"
+        for chosen in add_on_sets(serving)
+        for choice in made_choices(serving, chosen)
     )

@@ -11,7 +11,7 @@ from buildsheets.views.addons import add_on_views, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
 from buildsheets.views.cup_drawing import cup_measures, drawing
-from buildsheets.views.gauge import gauge_lines
+from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import BuildCardView, StationMark, StepView
 from buildsheets.views.words import Words
@@ -47,7 +47,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         subtitle=_subtitle(serving, words),
         cup_name=cup_measures(serving, words),
         stations=tuple(marks[key] for key in stations),
-        gauge=gauge_lines(serving, words),
+        gauge=all_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
         drawing=drawing(menu, serving, words),
         steps=tuple(step_view(serving, figure, words) for figure in serving.steps),

@@ -8,15 +8,16 @@ from itertools import groupby
 
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, Component, CupSize, Menu, Station
+from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
-from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
+from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of, cautions_with
 from buildsheets.views.amounts import amount_tables, holds_always
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
-from buildsheets.views.gauge import gauge_lines
-from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
+from buildsheets.views.gauge import STRIP_HEADROOM_MM, Poured, gauge_lines, lines_poured, marks_of
+from buildsheets.views.paper import papers_from
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow, grids
 from buildsheets.views.words import Words
 
 
@@ -24,21 +25,18 @@ def station_view(
     menu: Menu, station: Station, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
-    rows: list[StationRow] = []
-    cautions: list[tuple[str, ...]] = []
     here = [serving for serving in servings if serving.cup.id == size.id]
-    for serving in here:
-        rows += _rows(menu, serving, station, words)
-        cautions += [
-            component.cautions for component in _added_here(serving, station) if component.cautions
-        ]
+    rows, cautions = _with_cautions(
+        [(serving, row) for serving in here for row in _rows(menu, serving, station, words)],
+        station,
+        words,
+    )
     if not rows:
         return None
     marks = station_marks(menu, words)
     route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
-    width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
-    # What concerns the whole drink is on the build card.
-    here_only = [tuple(one for one in each if one != "caffeine") for each in cautions]
+    gauge = _gauge(station, here, words)
+    width, height = _stock(menu, rows, gauge)
     return StationCardView(
         kind="station",
         language=words.language,
@@ -47,22 +45,69 @@ def station_view(
         size_name=words.name(size),
         marks=tuple(mark for mark in marks.values() if mark.letter in route),
         rows=tuple(rows),
-        gauge=_gauge(station, here, words),
+        gauge=gauge,
         gauge_floor_mm=size.floor_mm,
-        cautions=cautions_of(here_only, words),
+        cautions=cautions,
         reading_distance_mm=station.reading_distance_mm,
-        # A list of drinks wants a wide card: twice the build card, turned.
-        width_mm=round(2 * width + 1.0 if 2 * width > height else width, 1),
+        width_mm=width,
         height_mm=height,
     )
 
 
-def _added_here(serving: Serving, station: Station) -> list[Component]:
-    """What the station may put into a drink."""
-    own = [f.step.component for visit in _visits(serving, station) for f in visit
-           if isinstance(f.step, AddStep)]  # fmt: skip
-    offered = [a.component for a in serving.offered]
-    return own + [one for one in offered if one.station and one.station.id == station.id]
+FEW_LINES = 6
+"""A station's card of so few lines is as large as a build card, turned; common practice, no
+source."""
+
+
+def _stock(
+    menu: Menu, rows: Sequence[StationRow], gauge: Sequence[GaugeLine]
+) -> tuple[float, float]:
+    """Width and height: a list of drinks wants a wide card, twice the build card; for few the build
+    card turned does, if the cup beside it is not higher."""
+    short, long = sorted((menu.shop.card_width_mm, menu.shop.card_height_mm))
+    lines = sum(_lines(row) for row in rows)
+    highest = max((line.height_mm for line in gauge), default=0.0)
+    if lines <= FEW_LINES and highest + STRIP_HEADROOM_MM <= short:
+        return long, short
+    larger = papers_from(short, long)[1:2]
+    if larger:
+        return larger[0].height_mm, larger[0].width_mm
+    return round(2 * short + 1.0, 1), long
+
+
+def _lines(row: StationRow) -> int:
+    """About how many lines a row takes: its drink's name and allergens take two."""
+    tables = (grid for table in row.amounts if not table.in_line for grid in grids([table]))
+    amounts = sum(1 + len(grid.rows) for grid in tables)
+    return max(2, len(row.adds) + len(row.add_ons) + bool(row.check) + amounts)
+
+
+def _with_cautions(
+    rows: Sequence[tuple[Serving, StationRow]], station: Station, words: Words
+) -> tuple[list[StationRow], tuple[str, ...]]:
+    """The rows, each with the cautions that are not those of the whole card, and these."""
+    own = [_cautions_here(serving, row) for serving, row in rows]
+    every = {key for key in _WHOLE_CARD if any(key in keys for keys in own)}
+    every |= set.intersection(*map(set, own)) if own else set()
+    of_card = cautions_of([tuple(every)], words)
+    found = []
+    for (serving, row), keys in zip(rows, own, strict=True):
+        names = [one.name for one in row.add_ons]
+        offered = [one for one in serving.offered if words.name(one) in names]
+        of_row = cautions_with([keys], offered, words)
+        found.append(replace(row, check=" ".join(one for one in of_row if one not in of_card)))
+    return found, of_card
+
+
+_WHOLE_CARD = ("choking",)  # a caution to guests, that so many rows have that it is said once
+
+
+def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
+    """What goes in here brings with it; what concerns the whole drink is on the build card."""
+    numbers = [step.number for step in row.adds]
+    steps = [figure.step for figure in serving.steps if figure.number in numbers]
+    keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
+    return tuple(key for key in keys if key != "caffeine")
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
@@ -111,7 +156,7 @@ def _row(
         drink=words.name(serving.drink),
         arrives_at=cup_words(serving, before, visit, words),
         adds=tuple(step_view(serving, figure, words) for figure in visit),
-        leaves_at=cup_words(serving, leaves, [], words) if visit else "",
+        leaves_at=cup_words(serving, leaves, [], words) if visit else words("cup_with_add_on"),
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
         amounts=amount_tables(serving, visit, words),
@@ -137,16 +182,20 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     """
     found: dict[str, GaugeLine] = {}
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
+    poured: list[Poured] = []
     for serving in servings:
         here = {figure.number for visit in _visits(serving, station) for figure in visit}
+        poured += [one for one in lines_poured(serving, words) if one.step in here]
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):
                 frame[line.kind] = line
-            elif line.step in here:
+            elif line.kind != "line" and line.step in here:
                 found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)
-    if not found:
+    lines = [replace(line, step=0) for line, _ in marks_of(poured, words)]
+    if not found and not lines:
         return ()
-    return tuple(sorted((*found.values(), *frame.values()), key=lambda line: line.height_mm))
+    every = (*lines, *found.values(), *frame.values())
+    return tuple(sorted(every, key=lambda line: line.height_mm))
 
 
 def cup_words(
@@ -154,29 +203,29 @@ def cup_words(
 ) -> str:
     """What a cup, and the shaker, look like after a step, for the steps to come: as usual, and said
     to be so where a guest's choice changes it."""
-    fills_cup = any(
-        f.step.into == "cup" if isinstance(f.step, AddStep) else f.step.action in _FROM_SHAKER
-        for f in to_come
-    )
+    fills_cup = any(map(_fills_cup, to_come))
     if figure is None:
-        return words("empty_cup") if fills_cup or not to_come else words("empty_shaker")
+        return words("empty_shaker" if to_come and not fills_cup else "empty_cup")
 
     def said(one: StepFigure) -> str:
         in_cup = _cup_words(one.state, words)
         if one.shaker_ml <= 0.0:
             return in_cup or words("empty_cup")
         shaker = words("in_shaker", level=rounding.level(words, one.shaker_ml))
-        return words("and_level", first=shaker, second=in_cup) if in_cup else shaker
+        return words("and_level", first=in_cup, second=shaker) if in_cup else shaker
 
     state = said(figure)
     if not holds_always(serving, figure, said):
         state = words("usually", state=state)
     if figure.shaker_ml > 0.0 and fills_cup and not _cup_words(figure.state, words):
-        state = words("and_level", first=state, second=words("empty_cup"))
+        state = words("and_level", first=state, second=words("take_cup"))
     return state
 
 
-_FROM_SHAKER = ("shake", "pour")  # what brings the shaker's drink into the cup
+def _fills_cup(figure: StepFigure) -> bool:
+    """Whether something comes into the cup at a step."""
+    step = figure.step
+    return step.into == "cup" if isinstance(step, AddStep) else step.action in ("shake", "pour")
 
 
 def _cup_words(state: FillState, words: Words) -> str:

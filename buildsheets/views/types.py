@@ -151,14 +151,15 @@ def sections(grid: Table) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     return tuple((heading, tuple(rows)) for heading, rows in found if rows)
 
 
-def grids(tables: Sequence[AmountTable]) -> tuple[Table, ...]:
+def grids(tables: Sequence[AmountTable], *, titled: bool = True) -> tuple[Table, ...]:
     """The tables as they are printed, those under the same header as one.
 
-    A row of a name alone is a heading of the rows below it, up to the next.
+    A row of a name alone is a heading of the rows below it, up to the next. Without titles what the
+    amounts are of stands nowhere but before the table.
     """
     found: dict[tuple[str, ...], tuple[tuple[str, ...], ...]] = {}
     for table in tables:
-        header, rows = table.header, _grid_rows(table)
+        header, rows = table.header, _grid_rows(table, table.title if titled else "")
         if not header and all(row.ice and not row.add_ons for row in table.rows):
             header = tuple(row.ice for row in table.rows)
             rows = ((table.title, *(cell for row in table.rows for cell in row.amounts)),)
@@ -167,7 +168,7 @@ def grids(tables: Sequence[AmountTable]) -> tuple[Table, ...]:
     return tuple(Table("", head, rows) for head, rows in found.items())
 
 
-def _grid_rows(table: AmountTable) -> tuple[tuple[str, ...], ...]:
+def _grid_rows(table: AmountTable, title: str) -> tuple[tuple[str, ...], ...]:
     if len(table.rows) == 1 and not table.rows[0].add_ons and not table.rows[0].ice:
         return ((table.title, *table.rows[0].amounts),)
     rows: list[tuple[str, ...]] = []
@@ -175,10 +176,9 @@ def _grid_rows(table: AmountTable) -> tuple[tuple[str, ...], ...]:
         sets = ", ".join(add_ons) or table.others
         of_sets = list(group)
         by_ice = any(row.ice for row in of_sets)
-        if by_ice:
-            rows.append((" · ".join(filter(None, (table.title, sets))),))
-        elif not rows:
-            rows.append((table.title,))
+        heading = " · ".join(filter(None, (title, sets))) if by_ice else "" if rows else title
+        if heading:
+            rows.append((heading,))
         rows += [(row.ice if by_ice else sets, *row.amounts) for row in of_sets]
     return tuple(rows)
 

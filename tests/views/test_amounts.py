@@ -81,15 +81,18 @@ def test_station_cards_and_add_on_card_print_the_build_cards_tables(checked: Che
             at_stations.setdefault(row.drink.partition(" · ")[0], set()).update(row.amounts)
     sheet = addons_view(menu, size, here, WORDS)
     assert sheet is not None
-    cells = {(row[0], row[1:-1]): row[-1] for table in sheet.tables for row in table.rows}
+    rows = [row for table in sheet.tables for row in table.rows]
     for serving in here:
         build = build_view(menu, serving, WORDS)
         assert at_stations[build.title] == {*build.amounts}
-        for grid in grids(build.amounts):
-            for row in grid.rows:
-                if len(row) > 1:
-                    names = [key for key in cells if key[0].endswith(row[0]) and key[1] == row[1:]]
-                    assert any(build.title in cells[name] for name in names), (build.title, row)
+        mine = [row for row in rows if build.title in row[-1].split(" · ")]
+        for table in build.amounts:
+            for grid in grids([table]) if table.in_line else ():
+                assert all(any(row == one[:-1] for one in mine) for row in grid.rows)
+            for made in table.rows if not table.header and not table.in_line else ():
+                if made.add_ons and not made.ice and "no add-on" not in made.add_ons:
+                    told = f"{table.what}: {made.amounts[0]} {table.unit}"
+                    assert (", ".join(made.add_ons), told) in [row[:2] for row in mine]
 
 
 def with_tables(*rows: AmountRow, header: tuple[str, ...] = ()) -> AmountTable:
