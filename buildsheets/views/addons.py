@@ -46,6 +46,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
         allergens=_add_on_allergens(menu, serving.allergens(add_on), words),
         fits=fits,
         verdict="" if fits else words("not_made", why=too_much(with_it, words)),
+        note=words.text(add_on.component.note) if add_on.component.note else "",
     )
 
 

@@ -60,8 +60,8 @@ def unit(words: Words, tool: Tool, value: float) -> str:
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
-    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, else
-    ml or grams."""
+    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, ml of
+    a liquid or of what a tool with marks holds, else grams."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
@@ -71,8 +71,16 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     if used.count is not None and tool is not None:
         each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
         return count(words, used.count), unit(words, tool, used.count), each
-    name = words("with_tool", tool=words.name(tool)) if tool else ""
-    return (ml, "ml", name) if used.component.behaves == "liquid" else (g, "g", name)
+    by_volume = used.component.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+    if tool is None:
+        name = ""
+    elif by_volume:
+        name = words("with_tool", tool=words.name(tool))
+    elif tool.kind == "scale":
+        name = words("on_tool", tool=words.name(tool))
+    else:  # no tool but a scale shows grams
+        name = words("weighed", tool=words.name(tool))
+    return (ml, "ml", name) if by_volume else (g, "g", name)
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:

@@ -201,6 +201,7 @@ class AddOnView:
     allergens: str = ""
     fits: bool = True
     verdict: str = ""  # why it is not made, where it does not fit
+    note: str = ""  # how it goes in: "pour over the back of a spoon"
 
 
 @dataclass(frozen=True, slots=True)
