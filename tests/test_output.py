@@ -68,8 +68,8 @@ def test_a_file_holds_one_language_one_station_and_one_size(cards: tuple[Card, .
         (["brew"], ["en"], lambda k: k.subject == "brew" and k.language == "en"),
         (["small"], [], lambda k: k.cup == "small"),
         (["build", "gauge"], ["es"], lambda k: k.kind in ("build", "gauge") and k.language == "es"),
-        (["honey-lantern", "salted-cap"], [],
-         lambda k: k.subject in ("honey-lantern", "salted-cap")),
+        (["honey-lantern", "parsnip-cream"], [],
+         lambda k: k.subject in ("honey-lantern", "parsnip-cream")),
         ([], [], lambda k: True),
     ],
 )  # fmt: skip

@@ -119,14 +119,20 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     sweet, ice = shares(build.drink, choice)
     share = {"sweetness": sweet, "ice": ice, "": 1.0}
     last = len(fit.after)
-    figures = []
+    figures: list[StepFigure] = []
+    nothing_added = False  # at the last step that adds something
     steps = zip(build.steps, fit.after, items_after(build.steps, fit.after), strict=True)
     for number, (step, after, items) in enumerate(steps, start=1):
         used = _used(step, after, fit, share[step.scales])
         at = levels(after.cup)
         state = FillState(build.cup, items, build.working_ml, after.cup, at, number == last)
         shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
-        figures.append(StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled))
+        if used is not None:
+            nothing_added = used.mass_g <= 0.0 and used.to_line_ml is None
+        idle = nothing_added and (used is not None or step.action == "swirl")
+        figures.append(
+            StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled, idle)
+        )
     return Serving(
         drink=build.drink,
         cup=build.size,

@@ -46,7 +46,8 @@ class Used:
 class StepFigure:
     """A step with what it used, ``None`` for an action, and the cup after it.
 
-    ``shaker_ml`` is what the shaker holds.
+    ``shaker_ml`` is what the shaker holds. ``idle``: nothing is done at this step for this choice,
+    as 0 pumps are added, or what would be swirled is left out.
     """
 
     number: int
@@ -56,6 +57,7 @@ class StepFigure:
     state: FillState
     shaker_ml: float
     chilled: Chilled | None
+    idle: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,12 @@ class BuildStep(PlainStep):
         item = self.item
         return self.density if item is None or isinstance(item, Dusted) else item.per_ml
 
+    @property
+    def brings_ice(self) -> bool:
+        """Whether ice may come into the cup with it."""
+        poured = self.action == "pour" or (self.action == "shake" and not self.strained)
+        return poured or (isinstance(self.item, Ice) and not self.shaker)
+
     def scaled(self, share: float) -> float:
         """The amount at a share, rounded down to the tool's step; whole at a share of 1."""
         if share == 1.0:
@@ -113,15 +119,18 @@ class Build:
     def plus(self, add_ons: Sequence[AddOn]) -> Build:
         """The build with add-ons put where their kind belongs.
 
-        Settled ones lie on the last settled topping (or first of all), liquids go in before the
-        body, caps lie on all but what is dusted, dusted ones come last.
+        Settled ones lie on the last settled topping (or first of all) under the ice; liquids go in
+        before the body, where it goes; floated ones come after the last stir, shake, pour, swirl or
+        chill and after all else but what is dusted; dusted ones come last, before the lid.
         """
         steps = list(self.steps)
         for add_on in add_ons:
             component = add_on.component
+            to_shaker = component.behaves == "liquid" and steps[_body(steps)].shaker
             written = AddStep(
                 component=component,
                 amounts=add_on.amounts,
+                into="shaker" if to_shaker else "cup",
                 station=component.station,
                 tool=component.tool,
                 note=component.note,
@@ -161,18 +170,26 @@ def _body(steps: Sequence[BuildStep]) -> int:
     return next(i for i, step in enumerate(steps) if step.body)
 
 
-def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
-    def after_last(*kinds: type) -> int:
-        in_cup = (i for i, s in enumerate(steps) if isinstance(s.item, kinds) and not s.shaker)
-        return max(in_cup, default=-1) + 1
+MOVES = ("stir", "swirl", "shake", "pour", "chill")
+"""Actions that would sink a floated topping into the drink, or pour the drink over it."""
 
-    if isinstance(new.item, Bed):
-        return after_last(Bed)
+
+def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
+    """Where an add-on goes by its kind; all of them before the lid."""
+    lid = next((i for i, step in enumerate(steps) if step.action == "lid"), len(steps))
+    open_cup = [(i, step) for i, step in enumerate(steps[:lid]) if not step.shaker]
+
+    def after_last(*kinds: type) -> int:
+        return max((i + 1 for i, step in open_cup if isinstance(step.item, kinds)), default=0)
+
     if isinstance(new.item, Liquid):
-        return next((i for i, step in enumerate(steps) if step.body and not step.shaker), 0)
-    moves = (i + 1 for i, s in enumerate(steps) if s.action in ("shake", "pour", "chill"))
-    fluids = max(after_last(Liquid, Bed, Ice, Cap), *moves, 0)
-    return fluids if isinstance(new.item, Cap) else after_last(Dusted) or fluids
+        return _body(steps)
+    if isinstance(new.item, Bed):
+        ice = next((i for i, step in open_cup if step.brings_ice), lid)
+        return max((i + 1 for i, s in open_cup if isinstance(s.item, Bed) and i < ice), default=0)
+    moved = max((i + 1 for i, step in open_cup if step.action in MOVES), default=0)
+    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap))
+    return fluids if isinstance(new.item, Cap) else max(fluids, after_last(Dusted))
 
 
 def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:

@@ -25,6 +25,7 @@ from buildsheets.menu.schema import (
     maybe,
 )
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
+from buildsheets.menu.units import COUNTED_WITH
 
 ICE_TEMPERATURE_C = 0.0
 """Wet ice from an open bin; common practice, no source."""
@@ -250,10 +251,11 @@ def amount(
     count: float | None = None
     number, unit = quantity.value, "g" if quantity.kind == "mass" else "ml"
     if quantity.kind == "tool":
-        if tool is None or tool.kind != quantity.unit:
+        kind = COUNTED_WITH.get(quantity.unit, quantity.unit)
+        if tool is None or tool.kind != kind:
             has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
             message = f"'{given.raw}' of '{component.id}', which {has}"
-            hint = f"name a tool of kind {quantity.unit}, or write ml or g"
+            hint = f"name a tool of kind {kind}, or write ml or g"
             labels = (Label(component.span, "declared here"),)
             link.error("TOOL02", given.span, message, hint, labels=labels)
             return None

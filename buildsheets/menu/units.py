@@ -59,7 +59,9 @@ class Unit:
 
 
 PACKS = ("can", "bag", "pack", "bottle", "carton")
-TOOLS = ("pump", "scoop", "jigger", "ladle", "spoon", "jug")
+TOOLS = ("pump", "scoop", "jigger", "ladle", "spoon", "jug", "shake")
+COUNTED_WITH = {"shake": "shaker"}
+"""The kind of tool a count belongs to, where it is not called as the count is."""
 
 # Name; kind; factor (SI prefixes and times: SI Brochure, 9th edition, tables 7 and 8) or Pint's
 # name; other spellings.

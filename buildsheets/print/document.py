@@ -38,6 +38,8 @@ from buildsheets.views.types import (
     StationCardView,
     StationMark,
     View,
+    grids,
+    sections,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
@@ -109,8 +111,8 @@ class Maker:
         self.environment.finalize = glued
         self.environment.filters |= {
             "groups": _groups,
-            "cells_of": _cells_of,
-            "loose": _loose,
+            "grids": grids,
+            "sections": sections,
             "unbroken": unbroken,
             "has_digit": lambda word: any(char.isdigit() for char in word),
             "first_capital": lambda text: text[:1].upper() + text[1:],
@@ -356,23 +358,6 @@ def _sign(mark: StationMark, classes: Classes) -> _Sign:
 def maker(layouts: Layouts) -> Maker:
     """The maker for these layouts. Raises what a shop's own template may raise."""
     return Maker(layouts)
-
-
-Choices = Sequence[tuple[str, Sequence[tuple[str, str]]]]  # as StationRow.choices
-
-
-def _cells_of(choices: Choices, what: str) -> Sequence[tuple[str, str]]:
-    """What the amount of an add is for each choice; none where it never changes."""
-    return next((cells for name, cells in choices if cells and name == what), ())
-
-
-def _loose(choices: Choices, named: Sequence[str]) -> list[str]:
-    """Choices that change something that is none of the row's adds, as sentences."""
-    return [
-        f"{what}: " + ", ".join(f"{choice} {amount}" for choice, amount in cells)
-        for what, cells in choices
-        if cells and what not in named
-    ]
 
 
 # A number keeps what it counts beside it ("days", "scoops", "ladles"); nobody should read "240" at

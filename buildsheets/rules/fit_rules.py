@@ -269,14 +269,16 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     for warning in serving.final.warnings:
         if warning.code == "ice_under_one_layer":
             continue
+        floats = warning.code == "bed_may_float"
         text = (
             f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
             "it may not stay down"
-            if warning.code == "bed_may_float"
+            if floats
             else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
             "and may lodge in it"
         )
-        yield found(serving.drink.span, f"{place(serving)}: {text}")
+        hint = "a heavier topping, or a lighter drink" if floats else "write it before the ice"
+        yield found(serving.drink.span, f"{place(serving)}: {text}", hint)
 
 
 @rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_serving)

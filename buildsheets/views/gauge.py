@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
+from buildsheets.views.amounts import add_on_sets, made_choices, of_choice
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
@@ -45,6 +47,89 @@ STRIP_HEADROOM_MM = 26.0
 marks it would push their labels away from them."""
 
 
+NEAR_MM = 1.5
+"""Lines nearer to each other than a hand pours are one mark; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Poured:
+    """A line the base is poured to, and for whom: "Marsh Milk Tea + Coconut jelly"."""
+
+    reading_ml: float
+    height_mm: float  # above the counter
+    step: int
+    drink: str
+
+
+def lines_poured(serving: Serving, words: Words) -> list[Poured]:
+    """Every line that some step is poured to for some choice; add-ons are named where with them it
+    is another."""
+    drink, floor = words.name(serving.drink), serving.cup.floor_mm
+
+    def poured(used: Used, step: int, whom: str) -> Poured:
+        return Poured(
+            used.to_line_ml or 0.0, round((used.to_line_mm or 0.0) + floor, 2), step, whom
+        )
+
+    found: dict[tuple[float, str], Poured] = {}
+    for figure in serving.steps:
+        if figure.used is not None and figure.used.to_line_ml is not None:
+            found[figure.used.to_line_ml, drink] = poured(figure.used, figure.number, drink)
+    body = serving.body
+    if body.used is None or body.used.to_line_ml is None:
+        return list(found.values())
+    told: dict[frozenset[str], set[float]] = {}
+    for chosen in add_on_sets(serving):
+        lines = {}
+        for choice in made_choices(serving, chosen):
+            used = of_choice(serving, choice, body.number).used
+            if used and used.to_line_ml is not None:
+                lines[used.to_line_ml] = used
+        ids = frozenset(add_on.id for add_on in chosen)
+        told[ids] = {*lines}
+        if ids and _is_told(ids, told):
+            continue
+        name = " + ".join((drink, *map(words.name, chosen)))
+        for reading, used in lines.items():
+            own = reading == body.used.to_line_ml or len(lines) == 1
+            whom = name if own else words("some_choices", drink=name)
+            found.setdefault((reading, whom), poured(used, body.number, whom))
+    return list(found.values())
+
+
+def _is_told(ids: frozenset[str], told: Mapping[frozenset[str], set[float]]) -> bool:
+    """Whether what is told of smaller sets, or of none, is true of this one: nobody who looks for
+    it finds another line first."""
+    plain = told[frozenset()]
+    within = [lines for part, lines in told.items() if part < ids and lines != plain]
+    return all(lines == told[ids] for lines in within or [plain])
+
+
+def marks_of(poured: Sequence[Poured], words: Words) -> list[tuple[GaugeLine, tuple[str, ...]]]:
+    """A mark for each line, with those poured to it; near ones together at the lowest of them."""
+    groups: list[list[Poured]] = []
+    for one in sorted(poured, key=lambda one: one.height_mm):
+        if groups and one.height_mm - groups[-1][0].height_mm <= NEAR_MM:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    found = []
+    for group in groups:
+        levels = dict.fromkeys(rounding.level_ml(one.reading_ml) for one in group)
+        label = words("level_ml", ml=" / ".join(map(words.number, levels)))
+        line = GaugeLine(group[0].height_mm, label, "line", group[0].step)
+        found.append((line, tuple(dict.fromkeys(one.drink for one in group))))
+    return found
+
+
+def all_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
+    """The levels a barista checks of a drink, whatever the guest chooses."""
+    usual = gauge_lines(serving, words)
+    lines = [line for line, _ in marks_of(lines_poured(serving, words), words)]
+    others = [line for line in usual if line.kind != "line"]
+    return tuple(sorted((*lines, *others), key=lambda line: line.height_mm))
+
+
 def gauge_view(
     menu: Menu, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> GaugeStripView | None:
@@ -52,22 +137,16 @@ def gauge_view(
 
     The strip is on the smallest paper of the shop's series that is high enough for the rim.
     """
-    drinks: dict[tuple[str, str, float], list[str]] = {}
-    lines = {}
-    for serving in [one for one in servings if one.cup.id == size.id]:
-        name = words.name(serving.drink)
-        for line in gauge_lines(serving, words):
-            key = (line.kind, line.label, line.height_mm)
-            if line.kind in ("line", "working", "rim"):
-                lines[key] = line
-            if line.kind == "line" and name not in drinks.setdefault(key, []):
-                drinks[key].append(name)
-    if not lines:
+    here = [serving for serving in servings if serving.cup.id == size.id]
+    if not here:
         return None
-    rows = []
-    for key, line in sorted(lines.items(), key=lambda item: item[1].height_mm):
-        height = words("step_height", mm=math.floor(line.height_mm))
-        rows.append(RackLine(line, height, tuple(drinks.get(key, ()))))
+    poured = [one for serving in here for one in lines_poured(serving, words)]
+    frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
+    marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
+    rows = [
+        RackLine(line, words("step_height", mm=math.floor(line.height_mm)), drinks)
+        for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
+    ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)
     return GaugeStripView(
         kind="gauge",

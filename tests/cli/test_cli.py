@@ -124,12 +124,12 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("facts", 0, "out", "Marsh Milk Tea"),
     ("facts --language xx", 2, "err", "'xx'"),
     ("allergens", 0, "out", "Marsh Milk Tea"),
-    ("batch salted-cap", 0, "out", "Salted cream cap"),
-    ("batch salted-cap --packs 2", 0, "out", "2 packs"),
-    ("batch salted-cap --containers 3", 2, "err", "3x1000"),
-    ("batch salted-cap --factor 0", 2, "err", "above 0"),
-    ("batch salted-cap --scale huge", 2, "err", "huge"),
-    ("batch soup", 2, "err", "salted-cap"),
+    ("batch parsnip-cream", 0, "out", "Parsnip cream"),
+    ("batch parsnip-cream --packs 2", 0, "out", "2 packs"),
+    ("batch parsnip-cream --containers 3", 2, "err", "3x1000"),
+    ("batch parsnip-cream --factor 0", 2, "err", "above 0"),
+    ("batch parsnip-cream --scale huge", 2, "err", "huge"),
+    ("batch soup", 2, "err", "parsnip-cream"),
     ("current S-0000", 1, "out", "no such card"),
     ("current S-0000 --day someday", 2, "err", "2027-03-01"),
     ("compare S26 --after", 2, "err", "unrecognized"),
@@ -173,7 +173,7 @@ def test_every_command_has_a_run_above() -> None:
 @pytest.mark.parametrize(
     "words",
     ["check", "print", "publish", "plan saturday --menu", "costs", "facts", "allergens",
-     "compare W26 --menu", "batch salted-cap --menu", "labels cooked-pearls --menu"],
+     "compare W26 --menu", "batch parsnip-cream --menu", "labels cooked-pearls --menu"],
 )  # fmt: skip
 def test_an_error_of_the_menu_stops_a_command_and_nothing_is_written(
     words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -296,7 +296,7 @@ def test_what_publish_says_is_one_document(kiosk: Path, capsys: pytest.CaptureFi
 
 
 @pytest.mark.parametrize("words", ["plan saturday", "labels cooked-pearls", "facts", "allergens",
-                                   "costs", "batch salted-cap"])  # fmt: skip
+                                   "costs", "batch parsnip-cream"])  # fmt: skip
 def test_the_prep_commands_answer_programs(
     words: str, shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -122,8 +122,8 @@ def test_unknown_names_get_a_suggestion() -> None:
     menu, servings = demo()
     with pytest.raises(ValueError, match="did you mean saturday"):
         pc.plan(menu, servings, "saturdy")
-    with pytest.raises(ValueError, match="did you mean salted-cap"):
-        pc.scale_batch(menu, "salted-cup", pc.Wish())
+    with pytest.raises(ValueError, match="did you mean parsnip-cream"):
+        pc.scale_batch(menu, "parsnip-creme", pc.Wish())
     with pytest.raises(ValueError, match="there is no ingredient"):
         pc.costs(menu, servings, what_if=("unobtainium", Decimal(1)))
 
@@ -133,21 +133,21 @@ def test_unknown_names_get_a_suggestion() -> None:
 
 def test_labels_in_every_form() -> None:
     menu, _ = demo()
-    copies = {"salted-cap": 2, "cooked-pearls": 1}
+    copies = {"parsnip-cream": 2, "cooked-pearls": 1}
     text = pc.labels(menu, copies, MORNING).text
-    assert text.count("Salted cream cap") == 2
+    assert text.count("Parsnip cream") == 2
     assert "Throw out at 12:00, Sat, Dec 5" in text
     data = json.loads(pc.labels(menu, copies, MORNING, how=JSON).text)
     assert data[1]["discard_at"] == "2026-12-05T12:00:00+01:00"
     calendar = pc.labels(menu, copies, MORNING, by_day=True).text
-    assert calendar.index("Tapioca pearls") < calendar.index("Salted cream cap")
+    assert calendar.index("Tapioca pearls") < calendar.index("Parsnip cream")
 
 
 def test_labels_stand_in_their_places_on_the_sheet() -> None:
     menu, _ = demo()
     sheet = menu.shop.label_sheet
     assert sheet is not None
-    made = pc.labels(menu, {"salted-cap": 4}, MORNING, skip=2, how=PDF)
+    made = pc.labels(menu, {"parsnip-cream": 4}, MORNING, skip=2, how=PDF)
     document = pypdfium2.PdfDocument(made.pdf)
     page = document[0]
     scale = 25.4 / 72
@@ -155,7 +155,7 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
     assert page.get_height() * scale == pytest.approx(sheet.height_mm, abs=0.05)
     text = page.get_textpage()
     wanted = [(2, 0), (0, 1), (1, 1), (2, 1)]  # column and row of places 3 to 6
-    search = text.search("Salted cream cap")
+    search = text.search("Parsnip cream")
     for column, row in wanted:
         found = search.get_next()
         assert found is not None
@@ -172,9 +172,9 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
 
 def test_labels_follow_opened_packs_and_the_freezer() -> None:
     menu, _ = demo()
-    opened = {"whole-milk": datetime(2026, 12, 4, 9)}
-    data = json.loads(pc.labels(menu, {"salted-cap": 1}, MORNING, since=opened, how=JSON).text)
-    assert data[0]["last_day"] == "2026-12-06"
+    opened = {"whole-milk": datetime(2026, 12, 3, 9)}
+    data = json.loads(pc.labels(menu, {"parsnip-cream": 1}, MORNING, since=opened, how=JSON).text)
+    assert data[0]["last_day"] == "2026-12-05"
     assert data[0]["limits"][0]["because"] == "opened"
     frozen = (Frozen(date(2026, 12, 6), date(2026, 12, 16)),)
     cane = json.loads(pc.labels(menu, {"cane-syrup": 1}, MORNING, frozen=frozen, how=JSON).text)
@@ -185,7 +185,7 @@ def test_labels_need_a_measured_sheet() -> None:
     menu, _ = demo()
     bare = replace(menu, shop=replace(menu.shop, label_sheet=None))
     with pytest.raises(ValueError, match="label_sheet"):
-        pc.labels(bare, {"salted-cap": 1}, MORNING)
+        pc.labels(bare, {"parsnip-cream": 1}, MORNING)
 
 
 def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
@@ -193,7 +193,7 @@ def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
     sheet = menu.shop.label_sheet
     assert sheet is not None
     tiny = replace(sheet, label_height_mm=14.0)
-    made = pc.labels(menu, {"salted-cap": 1}, MORNING, sheet=tiny, how=PDF)
+    made = pc.labels(menu, {"parsnip-cream": 1}, MORNING, sheet=tiny, how=PDF)
     assert made.pdf == b""
     assert [f.code for f in made.findings] == ["CARD03"]
 
@@ -228,7 +228,7 @@ def test_what_if_a_pack_cost_more() -> None:
     rows = json.loads(
         pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), how=JSON).text
     )
-    milk = [r for r in rows if r["drink"] == "sugar-shore"]
+    milk = [r for r in rows if r["drink"] == "boathouse-pearl"]
     assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
     dry = [r for r in rows if r["drink"] == "frost-lemon"]
     assert all(r["what_if"]["cost"] == r["cost"] for r in dry)
@@ -301,8 +301,8 @@ def test_allergens_in_every_form() -> None:
     menu, _ = demo()
     data = json.loads(pc.allergens(menu, how=JSON).text)
     assert set(data) == set(menu.drinks) | set(menu.add_ons)
-    ways = data["sugar-shore"]["contains"]["milk"]
-    assert all(way["path"][0] == "Brown Sugar Shore" for way in ways)
+    ways = data["boathouse-pearl"]["contains"]["milk"]
+    assert all(way["path"][0] == "Boathouse Pearl Tea" for way in ways)
     text = pc.allergens(menu).text
     assert "None declared, ask" in text
     pdf = text_of(sound(pc.allergens(menu, how=pc.How("pdf", "es"))))
@@ -320,39 +320,41 @@ def test_allergens_in_every_form() -> None:
         (pc.Wish(factor=1.5), 1.5),
         (pc.Wish(scale="full"), 1.0),
         (pc.Wish(packs=3), 3.0),
-        (pc.Wish(packs=1, of="cream-cheese"), 1.0),
-        (pc.Wish(stock_g={"whipping-cream": 503.0, "cream-cheese": 400.0}), 0.5),
+        (pc.Wish(packs=1, of="whipping-cream"), 1.0),
+        (pc.Wish(stock_g={"whipping-cream": 503.0, "parsnip": 350.0}), 0.5),
     ],
 )
 def test_ways_to_ask_for_a_batch(wish: pc.Wish, factor: float) -> None:
     menu, servings = demo()
-    data = json.loads(pc.scale_batch(menu, "salted-cap", wish, servings=servings, how=JSON).text)
+    data = json.loads(pc.scale_batch(menu, "parsnip-cream", wish, servings=servings, how=JSON).text)
     assert data["factor"] == pytest.approx(factor)
 
 
 def test_portions_and_containers_give_what_was_asked() -> None:
     menu, servings = demo()
     asked = pc.Wish(portions={"small": 30})
-    data = json.loads(pc.scale_batch(menu, "salted-cap", asked, servings=servings, how=JSON).text)
+    data = json.loads(
+        pc.scale_batch(menu, "parsnip-cream", asked, servings=servings, how=JSON).text
+    )
     smalls = [p for p in data["portions"] if p["cup"] == "small"]
     assert smalls[0]["count"] == 30
     held = pc.Wish(containers=2, container_ml=1000.0)
-    data = json.loads(pc.scale_batch(menu, "salted-cap", held, how=JSON).text)
+    data = json.loads(pc.scale_batch(menu, "parsnip-cream", held, how=JSON).text)
     assert data["yield_ml"] == pytest.approx(2000.0)
     assert data["containers"] == {"count": 2, "last_ml": pytest.approx(1000.0)}
     short = pc.Wish(stock_g={"whipping-cream": 503.0})
-    data = json.loads(pc.scale_batch(menu, "salted-cap", short, how=JSON).text)
+    data = json.loads(pc.scale_batch(menu, "parsnip-cream", short, how=JSON).text)
     assert data["limited_by"] == "whipping-cream"
 
 
 def test_wishes_that_cannot_be_met() -> None:
     menu, _ = demo()
     with pytest.raises(ValueError, match="not 'half'"):
-        pc.scale_batch(menu, "salted-cap", pc.Wish(scale="half"))
+        pc.scale_batch(menu, "parsnip-cream", pc.Wish(scale="half"))
     with pytest.raises(ValueError, match="no portion 'bucket'"):
-        pc.scale_batch(menu, "salted-cap", pc.Wish(portions={"bucket": 1}))
+        pc.scale_batch(menu, "parsnip-cream", pc.Wish(portions={"bucket": 1}))
     with pytest.raises(ValueError, match="container"):
-        pc.scale_batch(menu, "salted-cap", pc.Wish(containers=1))
+        pc.scale_batch(menu, "parsnip-cream", pc.Wish(containers=1))
 
 
 def test_portions_poured_to_a_line_are_counted_from_servings() -> None:
@@ -366,8 +368,8 @@ def test_portions_poured_to_a_line_are_counted_from_servings() -> None:
 
 def test_batch_card_as_text_and_pdf() -> None:
     menu, servings = demo()
-    text = pc.scale_batch(menu, "salted-cap", pc.Wish(packs=2), servings=servings).text
-    assert text.startswith("Salted cream cap · × 2")
+    text = pc.scale_batch(menu, "parsnip-cream", pc.Wish(packs=2), servings=servings).text
+    assert text.startswith("Parsnip cream · × 2")
     assert "2 packs · whole packs only" in text
     pdf = sound(pc.scale_batch(menu, "cooked-pearls", pc.Wish(scale="half"), how=PDF))
     assert "half × 0.5" in text_of(pdf)

@@ -66,8 +66,8 @@ SOYA_IN_PEARLS = (
 )
 NO_SMALL_CLOUD = (
     (
-        "es: Jazmín con crema}\n    group: capped teas\n    cups: [small, medium, large]",
-        "es: Jazmín con crema}\n    group: capped teas\n    cups: [medium, large]",
+        "es: Jazmín bajo Nubes}\n    group: teas under cream\n    cups: [small, medium, large]",
+        "es: Jazmín bajo Nubes}\n    group: teas under cream\n    cups: [medium, large]",
     ),
     ("{drink: jasmine-cloud, count: {small: 10, ", "{drink: jasmine-cloud, count: {"),
 )

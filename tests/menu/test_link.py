@@ -7,6 +7,7 @@ import pytest
 
 from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Severity
+from buildsheets.menu.model import AddStep
 from buildsheets.rules.run import RULES
 
 # code, what stands in the small menu, what is written instead, and what the finding points at:
@@ -144,6 +145,22 @@ def test_an_action_without_a_station_happens_where_the_step_before_it_did() -> N
     station = checked.menu.drinks["shaken"].steps[-1].station
     assert station is not None
     assert station.id == "bar"
+
+
+def test_powder_is_counted_in_shakes_of_a_shaker() -> None:
+    """Two shakes of 0.25 g are half a gram; a pump gives no shakes, and a shaker is asked for."""
+    demo = m.check_texts(m.demo()).menu
+    assert demo is not None
+    (cocoa,) = [
+        step.amounts["small"]
+        for step in demo.drinks["oolong-ember"].steps
+        if isinstance(step, AddStep) and step.component.id == "cocoa"
+    ]
+    assert (cocoa.count, cocoa.mass_g) == (2.0, pytest.approx(0.5))
+    wrong = "{add: plain-milk, amount: 2 shakes}"
+    text = m.swapped(m.SMALL, "{add: plain-milk, amount: 100 ml}", wrong)
+    (found,) = [f for f in m.check_texts(text).findings if f.severity is Severity.ERROR]
+    assert found.hint == "name a tool of kind shaker, or write ml or g"
 
 
 def test_every_fault_has_a_case() -> None:

@@ -38,6 +38,12 @@ STEAMED = (
 PEARLS = "      - {add: pearls, amount: 1 scoop}\n"
 CUBES = "      - {add: cubes, amount: 2 scoops}\n"
 
+STIR = "      - {do: stir, for: 5 s}\n"
+LID = "      - {do: lid}\n"
+FOAMED = "      - {add: foam, amount: 5 g}\n"
+CREAM = "  foam: {from: milk, behaves: floated, overrun: 100 %, tool: jug, station: bar}\n"
+FOAM = ("ice:\n  cubes", CREAM + "ice:\n  cubes")
+
 # code, the edits that trip it, the place of the finding (a text after a text), the message's words
 CASES: list[tuple[str, Edits, str, str]] = [
     ("FIT01", (("amount: 200 ml", "amount: 600 ml"),), "{do: shake", "too much"),
@@ -54,6 +60,12 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "name: Cloud", "may not stay down"),
     ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
      "50 %"),
+    ("ORD01", (FOAM, (STIR, FOAMED + STIR + LID)), "{add: foam", "step 7 (stir) would sink it"),
+    ("ORD01", (FOAM, (CUBES, FOAMED + CUBES), (STIR, STIR + LID)), "{add: foam",
+     "step 4 (cubes) would sink it"),
+    ("ORD02", (FOAM, (STIR, STIR + LID + FOAMED)), "{add: foam", "comes after the lid, step 7"),
+    ("ORD02", ((STIR, LID + STIR),), "{do: stir", "step 7 (stir) comes after the lid"),
+    ("ORD03", (FOAM, (STIR, STIR + FOAMED)), "name: Cloud", "foam floats in cup tall"),
     ("CUP05", (("    lid: flat\n", "    lid: flat\n    brimful: 540 ml\n"),), "540 ml", "540 ml"),
     ("STN05", (('"#0b5563"', '"#ffcc00"'),), '"#ffcc00"', "1.5 to 1"),
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
@@ -91,8 +103,15 @@ def test_the_same_menu_without_the_faults_is_clean() -> None:
     assert m.said(m.check_texts(m.SMALL).findings) == []
 
 
+def test_steps_in_the_order_of_physics_are_clean() -> None:
+    _, findings = trip((FOAM, (STIR, STIR + FOAMED + LID)))
+    assert m.said(findings) == []
+    _, findings = trip(((STIR, STIR + LID + "      - {do: swirl}\n      - {do: chill}\n"),))
+    assert m.said(findings) == []
+
+
 def test_every_rule_of_the_cup_and_the_menu_has_a_case() -> None:
-    here = {"fit_rules", "menu_rules"}
+    here = {"fit_rules", "menu_rules", "order_rules"}
     mine = {c for c, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in here}
     assert {code for code, *_ in CASES} == mine
 

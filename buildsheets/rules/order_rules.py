@@ -1,0 +1,124 @@
+"""Rules about the order of a drink's steps: what floats, what is closed, what a dome is for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import MOVES
+from buildsheets.findings.finding import Finding, Label, Severity
+from buildsheets.menu.model import AddStep, Drink, Menu, Step
+from buildsheets.rules.amounts import what
+from buildsheets.rules.registry import found, rule
+
+NEEDS_OPEN_CUP = ("stir", "shake", "pour")
+"""Actions that reach into the cup; a closed one may still be swirled or left to chill."""
+
+
+def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
+    return menu.drinks.values()
+
+
+def _in_cup(step: Step, *behaves: str) -> bool:
+    """Whether a step puts something in the cup, and, where kinds are named, one of them."""
+    if not isinstance(step, AddStep) or step.into != "cup":
+        return False
+    return not behaves or step.component.behaves in behaves
+
+
+def _sinks_a_cap(step: Step) -> bool:
+    if isinstance(step, AddStep):
+        base = step.component.role == "base" and step.into == "cup"
+        return base or _in_cup(step, "ice", "settled")
+    return step.action in MOVES
+
+
+@rule("ORD01", "floated-topping-sinks", Severity.WARNING, each_drink)
+def floated_topping_sinks(menu: Menu, drink: Drink) -> Iterator[Finding]:
+    """A floated topping goes on last: nothing may stir, swirl or pour it under.
+
+    Checks the steps after a floated topping for a stir, swirl, shake, pour or chill, and for a
+    base, ice or a settled topping added to the cup.
+
+    At the counter: the barista spoons the foam on and stirs it in; the card shows a layer that is
+    not there, and the drink stands lower than its line.
+
+    Trips it: foam, then do: stir, then the lid.
+    Fixed: do: stir, then the foam, then the lid.
+
+    Source: common practice, no source.
+    """
+    floated = [i for i, step in enumerate(drink.steps) if _in_cup(step, "floated")]
+    for at in floated:
+        after = [i for i, step in enumerate(drink.steps) if i > at and _sinks_a_cap(step)]
+        if after:
+            first, last = drink.steps[after[0]], drink.steps[after[-1]]
+            yield found(
+                drink.steps[at].span,
+                f"{drink.id}: {what(drink.steps[at])} floats at step {at + 1}, and step "
+                f"{after[0] + 1} ({what(first)}) would sink it",
+                f"write it after step {after[-1] + 1} ({what(last)}), before the lid",
+                labels=(Label(first.span, f"step {after[0] + 1}"),),
+                subject=(drink.id,),
+            )
+
+
+@rule("ORD02", "added-after-the-lid", Severity.ERROR, each_drink)
+def added_after_the_lid(menu: Menu, drink: Drink) -> Iterator[Finding]:
+    """The lid goes on last: nothing can be added to a closed cup, stirred or poured into it.
+
+    Swirling a closed cup and letting it chill are allowed, as is a cup that has no lid.
+
+    At the counter: somebody takes the lid off again for the foam, or leaves the foam out.
+
+    Trips it: do: lid, then foam.
+    Fixed: foam, then do: lid.
+
+    Source: common practice, no source.
+    """
+    lid = _lid(drink)
+    if lid is None or all(cup.lid == "none" for cup in drink.cups):
+        return
+    for at, step in enumerate(drink.steps[lid + 1 :], start=lid + 1):
+        if _in_cup(step) or (not isinstance(step, AddStep) and step.action in NEEDS_OPEN_CUP):
+            yield found(
+                step.span,
+                f"{drink.id}: step {at + 1} ({what(step)}) comes after the lid, step {lid + 1}",
+                f"write do: lid after step {len(drink.steps)}",
+                labels=(Label(drink.steps[lid].span, "the lid"),),
+                subject=(drink.id,),
+            )
+            return
+
+
+@rule("ORD03", "dome-left-off", Severity.WARNING, each_drink)
+def dome_left_off(menu: Menu, drink: Drink) -> Iterator[Finding]:
+    """A drink with a floated topping in a cup with a dome needs a step that puts the dome on.
+
+    At the counter: the card ends with the foam, the cup goes out open or under whatever lid is
+    nearest, and a flat one presses the foam over the rim.
+
+    Trips it: a cup with lid: dome, foam as the last step.
+    Fixed: the foam, then do: lid; or a cup with lid: none.
+
+    Source: common practice, no source.
+    """
+    dome = next((cup for cup in drink.cups if cup.lid == "dome"), None)
+    floated = [step.component.id for step in drink.steps if isinstance(step, AddStep)
+               and _in_cup(step, "floated")]  # fmt: skip
+    floated += [a.id for a in drink.add_ons if dome and a.component.behaves == "floated"
+                and dome.id in a.amounts]  # fmt: skip
+    if dome is not None and floated and _lid(drink) is None:
+        yield found(
+            drink.span,
+            f"{drink.id}: {floated[0]} floats in cup {dome.id}, which has a dome, and no step "
+            "puts the lid on",
+            "write do: lid as the last step, or say lid: none at the cup",
+            labels=(Label(dome.span, "the cup"),),
+            subject=(drink.id,),
+        )
+
+
+def _lid(drink: Drink) -> int | None:
+    steps = enumerate(drink.steps)
+    return next((i for i, s in steps if not isinstance(s, AddStep) and s.action == "lid"), None)
