@@ -7,6 +7,8 @@ from dataclasses import replace
 from buildsheets.views.types import (
     AddOnView,
     Allergens,
+    AmountRow,
+    AmountTable,
     BuildCardView,
     CupDrawing,
     DrawnLine,
@@ -17,7 +19,6 @@ from buildsheets.views.types import (
     StationMark,
     StationRow,
     StepView,
-    Table,
 )
 
 TEA = StationMark("Tea", "T", "#0b5d4e", "#ffffff", "disc")
@@ -30,9 +31,9 @@ CUP = CupDrawing(
     rim_mm=118.0,
     working_mm=110.0,
     layers=(
-        Layer("bed", 0.0, 17.0, "Pearls", "dots"),
+        Layer("bed", 0.0, 17.0, "Pearls", "pearls"),
         Layer("liquid", 17.0, 86.0, "Milk tea", "plain"),
-        Layer("ice", 54.0, 88.0, "Ice", "cubes"),
+        Layer("ice", 54.0, 88.0, "Ice", "ice"),
         Layer("cap", 86.0, 106.0, "Salt cream", "grain"),
     ),
     lines=(DrawnLine(86.0, "330 ml", "line"), DrawnLine(106.0, "430 ml", "cap")),
@@ -74,15 +75,20 @@ STEPS = (
              "action"),
 )  # fmt: skip
 
-OPTIONS = Table(
-    "Syrup (pumps) · line",
-    ("", "no ice", "less", "regular"),
-    (
-        ("0 %", "0 · 240", "0 · 290", "0 · 330"),
-        ("50 %", "1 · 240", "1 · 290", "1 · 330"),
-        ("100 %", "2 · 240", "2 · 290", "2 · 330"),
-    ),
-)
+
+def amounts(what: str, unit: str, no_ice: str, less: str, plain: str, others: str,
+            cream: str) -> tuple[AmountTable, ...]:  # fmt: skip
+    """Syrup by sweetness, and the milk tea by ice and add-on."""
+    sweets = ("0 %", "50 %", "100 %")
+    return (
+        AmountTable(2, what, unit, sweets, (AmountRow((), "", ("0", "10", "20")),)),
+        AmountTable(3, others, "ml", sweets, (
+            AmountRow((plain,), no_ice, ("240", "235", "230")),
+            AmountRow((plain,), less, ("220", "215", "210")),
+            AmountRow((cream,), "", ("190", "185", "180")),
+        )),
+    )  # fmt: skip
+
 
 BUILD = BuildCardView(
     kind="build",
@@ -96,10 +102,22 @@ BUILD = BuildCardView(
     gauge_floor_mm=6.0,
     drawing=CUP,
     steps=STEPS,
-    options=OPTIONS,
+    amounts=amounts(
+        "Brown sugar syrup", "ml", "no ice", "less", "no add-on", "Roasted oolong", "Grass jelly"
+    ),
     add_ons=(
-        AddOnView("Grass jelly", "1 scoop", "40 ml tea", "to 330 ml", True, "", ""),
-        AddOnView("Second cream", "", "", "", False, "stands 9 mm above the fill limit"),
+        AddOnView("Grass jelly", "1", "scoop", "60 g", "P", 1, "after step 1", "wide straw"),
+        AddOnView(
+            "Second cream",
+            "80",
+            "g",
+            "",
+            "P",
+            6,
+            "after step 6",
+            fits=False,
+            verdict="stands 9 mm above the fill limit",
+        ),
     ),
     allergens=Allergens(("milk",), ("soya", "gluten"), ""),
     cautions=("Pearls: choking hazard for children under 4.",),
@@ -135,18 +153,13 @@ BUILD_ES = replace(
         StepView(7, "", "", "Tapa alta, pajita ancha", "", "", "no agitar de nuevo",
                  "Coronar y sellar", "action"),
     ),
-    options=Table(
-        "Jarabe (pulsos) · línea",
-        ("", "sin hielo", "poco", "normal"),
-        (
-            ("0 %", "0 · 240", "0 · 290", "0 · 330"),
-            ("50 %", "1 · 240", "1 · 290", "1 · 330"),
-            ("100 %", "2 · 240", "2 · 290", "2 · 330"),
-        ),
-    ),
+    amounts=amounts("Jarabe de azúcar moreno", "ml", "sin hielo", "poco", "sin extras",
+                    "Oolong tostado", "Gelatina de hierbas"),
     add_ons=(
-        AddOnView("Gelatina de hierbas", "1 cacillo", "40 ml de té", "a 330 ml", True, "", ""),
-        AddOnView("Doble crema", "", "", "", False, "pasa 9 mm del límite"),
+        AddOnView("Gelatina de hierbas", "1", "cacillo", "60 g", "P", 1, "tras el paso 1",
+                  "pajita ancha"),
+        AddOnView("Doble crema", "80", "g", "", "P", 6, "tras el paso 6", fits=False,
+                  verdict="pasa 9 mm del límite"),
     ),
     allergens=Allergens(("leche",), ("soja", "gluten"), ""),
     cautions=("Perlas: riesgo de atragantamiento en menores de 4 años.",),
@@ -191,7 +204,7 @@ PLAIN = replace(
         StepView(2, "200", "ml", "Bark tea, hot", "", "", "80 °C", "Tea", "line"),
         StepView(3, "", "", "Stir and lid", "", "", "5 turns", "Tea", "action"),
     ),
-    options=None,
+    amounts=(),
     add_ons=(),
     allergens=Allergens((), (), "None of the 14 EU allergens declared; ask before serving."),
     cautions=("Hot: above 60 °C.",),
@@ -202,8 +215,8 @@ PLAIN = replace(
 
 
 def _row(drink: str, arrives: str, leaves: str, adds: tuple[StepView, ...], check: str,
-         allergens: str, options: str = "") -> StationRow:  # fmt: skip
-    return StationRow(drink, arrives, adds, leaves, check, allergens, options)
+         allergens: str) -> StationRow:  # fmt: skip
+    return StationRow(drink, arrives, adds, leaves, check, allergens)
 
 
 STATION = StationCardView(
@@ -216,7 +229,7 @@ STATION = StationCardView(
         _row("Roasted cloud tea", "330 ml", "430 ml",
              (StepView(1, "80", "g", "Salt cream", "1 ladle", "", "over a spoon", "Top and seal",
                        "floated"),),
-             "ice covered all round", "Contains milk", "no ice: arrives at 240 ml"),
+             "ice covered all round", "Contains milk"),
         _row("Plum garden", "empty", "90 ml",
              (StepView(1, "1", "scoop", "Pearls", "60 g", "", "level", "Top and seal", "settled"),
               StepView(2, "30", "g", "Grass jelly", "", "", "", "Top and seal", "settled")),

@@ -14,6 +14,8 @@ from buildsheets.menu.model import Edition, Text
 from buildsheets.views.card import Card, CardKey
 from buildsheets.views.types import (
     Allergens,
+    AmountRow,
+    AmountTable,
     BuildCardView,
     CupDrawing,
     DrawnLine,
@@ -24,7 +26,6 @@ from buildsheets.views.types import (
     StationMark,
     StationRow,
     StepView,
-    Table,
 )
 
 FOOT = Foot("", "", "", "", "", "Follow your local food code.", "Lantern Kiosk")
@@ -62,7 +63,11 @@ STEPS = (
     step(4, "Cream cap", "50", "ml", "to 430 ml", station="Top", kind="floated"),
 )
 
-OPTIONS = Table("Sweetness", ("", "no ice", "regular"), (("0 %", "0", "0"), ("50 %", "2", "1½")))
+AMOUNTS = (
+    AmountTable(
+        1, "Syrup", "pumps", ("0 %", "50 %"), (AmountRow((), "", ("0", "1½")),), "Sweetness"
+    ),
+)
 
 
 def build(
@@ -95,7 +100,7 @@ def build(
             alt="A cup",
         ),
         steps=tuple(steps),
-        options=OPTIONS,
+        amounts=AMOUNTS,
         add_ons=(),
         allergens=Allergens(tuple(contains), (), "" if contains else "none of the 14 declared"),
         cautions=tuple(cautions),

@@ -20,7 +20,7 @@ from buildsheets.compare.change import (
     same_but_for_numbers,
 )
 from buildsheets.compare.steps import amount_of, step_changes
-from buildsheets.compare.tables import by_drink, by_row
+from buildsheets.compare.tables import by_choice, by_drink, by_row
 from buildsheets.ledger.card_texts import BETWEEN, LOOKS, CardTexts, Items
 
 
@@ -130,7 +130,8 @@ def _for_drinks(old: Sequence[str], new: Sequence[str], where: Where) -> Changes
     yield from order_changed("drinks", old, new, where)
 
 
-_ASKED = ("line", "hold_back", "verdict")  # how a drink makes room, or that it does not
+_ASKED = ("verdict",)  # that a drink has no room for it
+_OF_OLD = ("line", "hold_back")  # how it made room, on cards of before: tables tell that now
 
 
 def _add_ons(old: Items, new: Items, where: Where) -> Changes:
@@ -160,7 +161,7 @@ def _add_ons(old: Items, new: Items, where: Where) -> Changes:
     yield from order_changed("add_ons", before, after, where)
 
 
-_OF_ITS_OWN = (*_ASKED, "allergens")
+_OF_ITS_OWN = (*_ASKED, *_OF_OLD, "allergens")
 
 
 def _asked(add_on: CardTexts) -> tuple[str, str]:
@@ -200,6 +201,7 @@ _BY_FIELD: Mapping[str, Callable[[Any, Any, Where], Changes]] = {
     "gauge": _gauge,
     "add_ons": _add_ons,
     "tables": by_drink,
+    "amounts": by_choice,
     "drinks": _for_drinks,
 }
 
@@ -337,6 +339,14 @@ def _swapped_items(changes: Sequence[Change], names: Mapping[str, str]) -> list[
     """An item that came where one of the thing swapped away went, as one changed text."""
     left: list[Change | None] = list(changes)
     for place, come in enumerate(changes):
+        if come.what is What.ADDED and come.now and names:  # a row of amounts
+            for gone_place, gone in enumerate(left):
+                same = gone and gone.what is What.REMOVED and gone.where == come.where
+                if gone and same and _renamed(gone.subject, names) == come.subject:
+                    texts = gone.was, come.now
+                    row = Change(What.TEXT, "", *texts, where=(*come.where, come.subject))
+                    left[place] = row if gone.was != come.now else None
+                    left[gone_place] = None
         if come.what is not What.ADDED or come.now or not come.where:
             continue
         for gone_place, gone in enumerate(left):

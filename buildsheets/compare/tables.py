@@ -23,10 +23,34 @@ _Cells = Mapping[str, str]  # of a row, by the heads of their columns
 def by_row(old: CardTexts, new: CardTexts, where: Where) -> Changes:
     """A table whose rows go by their first cell."""
     yield from _heads_changed(_heads(old), _heads(new), where)
-    before, after = _rows(old), _rows(new)
+    yield from _rows_changed(_rows(old), _rows(new), where)
+
+
+def by_choice(old: Items, new: Items, where: Where) -> Changes:
+    """What the steps of a drink take for each choice, whatever tables they stand in."""
+    before, after = (_amounts(tables) for tables in (old, new))
+    yield from _rows_changed(before, after, (*where, "amounts"))
+
+
+def _amounts(tables: Items) -> dict[str, _Cells]:
+    """Rows by the heading they stand under and their name."""
+    found: dict[str, _Cells] = {}
+    for table in tables:
+        heading = ""
+        for name, cells in _rows(table).items():
+            if cells and any(cells.values()):
+                found[" · ".join(filter(None, (heading, name)))] = cells
+            else:
+                heading = name
+    return found
+
+
+def _rows_changed(
+    before: Mapping[str, _Cells], after: Mapping[str, _Cells], where: Where
+) -> Changes:
     for name, was, now in pairs(before, after):
         if now is None:
-            yield Change(What.REMOVED, name, where=where)
+            yield Change(What.REMOVED, name, _headed(was or {}), where=where)
         elif was is None:
             yield Change(What.ADDED, name, now=_headed(now), where=where)
         else:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from buildsheets.cup.allergens import AllergenReport, allergen_report
 from buildsheets.cup.chill import Chilled
 from buildsheets.cup.fill import FillState
+from buildsheets.cup.layers import Standing, liquids
 from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step
 
 if TYPE_CHECKING:
@@ -90,6 +91,11 @@ class Serving:
     def body(self) -> StepFigure:
         """The step of the base that makes room for the rest."""
         return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.makes_room)
+
+    @property
+    def liquids(self) -> tuple[Standing, ...]:
+        """What stands on what in the finished drink, the heaviest lowest."""
+        return liquids(self.steps)
 
     def allergens(self, add_on: AddOn | None = None) -> AllergenReport:
         """What the drink brings in this cup, or what one of its add-ons brings."""

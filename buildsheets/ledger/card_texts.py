@@ -11,7 +11,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from buildsheets.views.card import IDENTITY, SIZE_FIELDS
-from buildsheets.views.types import AllergenMatrixView, GaugeLine, View
+from buildsheets.views.types import AllergenMatrixView, AmountTable, GaugeLine, View, grids
 
 CardTexts = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 Items = Sequence[CardTexts]  # steps, rows, add-ons of a card
@@ -52,6 +52,8 @@ def _texts(value: object) -> Any:
         return value
     if isinstance(value, GaugeLine):
         return {"label": value.label, "at": f"{value.height_mm:.1f} mm"}
+    if isinstance(value, tuple) and value and isinstance(value[0], AmountTable):
+        value = grids(value)
     if is_dataclass(value):
         names = (field.name for field in fields(value))
         value = {n: getattr(value, n) for n in names if n not in IDENTITY and n not in LOOKS}

@@ -231,7 +231,8 @@ def _with_foot(
         scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
     edition, valid = foot
     printed = {"code": entry.code, "revision": revision, "edition": edition, "valid": valid}
-    return with_foot(card, replace(card.view.foot, **printed, qr_payload=scanned))
+    view = replace(card.view, watermark=words("draft_mark") if draft else "")
+    return with_foot(Card(card.key, view), replace(view.foot, **printed, qr_payload=scanned))
 
 
 def _published_already(drafts: EditionCards, published: PublishedEdition) -> Finding:

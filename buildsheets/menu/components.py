@@ -33,6 +33,10 @@ ICE_TEMPERATURE_C = 0.0
 COLDEST_ICE_C = -60.0
 """Below that no freezer of a shop goes; common practice, no source."""
 
+Drawn = Literal["pearls", "beads", "cubes", "beans", "seeds", "strips", "crumbs"]
+"""Forms in which the pieces of a settled topping are drawn: full balls, hollow balls, hollow
+squares, ovals, dots in a halo, slanted bars, triangles. Each is told from the others in grey."""
+
 ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice": "ice"}
 
 UNNAMED = Text({"": "?"})
@@ -56,6 +60,7 @@ class Component(Entry):
     bulk_density_g_ml: float | None = None
     packing: float | None = None
     overrun_pct: float = 0.0
+    drawn: str = ""  # the form of a settled topping's pieces; "" leaves it to the order of the menu
     temperature_c: float | None = None
     brix: float | None = None
     tool: Tool | None = None
@@ -173,6 +178,9 @@ class Topping(Poured):
     )
     overrun_pct: OverrunPct = key(
         "floated: air whipped in, where the batch does not say", "overrun", default=0.0
+    )
+    drawn: Drawn = key(
+        "settled: how its pieces look in the drawing of a cup; else a look no other has", default=""
     )
     temperature_c: Celsius | None = maybe("as added", "temperature")
 

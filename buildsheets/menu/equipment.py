@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Annotated, ClassVar, Literal, NoReturn
@@ -179,7 +181,9 @@ class CupSize(Entry):
 
     name: Text = key("the size as the guest orders it")
     base_mm: Mm | None = maybe("inner diameter at the floor", "base")
-    rim_mm: Mm | None = maybe("inner diameter at the rim", "rim", within=ABOVE_0)
+    rim_mm: Mm | None = maybe(
+        "inner diameter at the rim; beside a calibration, for the card alone", "rim", within=ABOVE_0
+    )
     height_mm: Mm | None = maybe("inner height", "height", within=ABOVE_0)
     profile: tuple[Level, ...] | None = maybe("heights with diameters, for a waisted cup")
     calibration: tuple[Level, ...] | None = maybe("heights with volumes, poured on a scale")
@@ -197,6 +201,35 @@ class CupSize(Entry):
     shape: CupShape = CupShape()
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
+
+    @property
+    def rim_width_mm(self) -> float | None:
+        """Inner diameter at the rim as measured; ``None`` of a cup that was only poured full.
+
+        Pouring tells the mean width between two levels, and never the width at the rim.
+        """
+        sides = self.shape.frustum, self.shape.profile
+        return self.rim_mm if sides == (None, None) else self.outline_mm[-1][1]
+
+    @property
+    def outline_mm(self) -> tuple[tuple[float, float], ...]:
+        """(height, inner diameter) points of its side, for a drawing.
+
+        A cup known by pouring has its mean diameter in the middle between two levels, and runs on
+        straight to the floor and to the rim, unless the rim was measured.
+        """
+        shape = self.shape
+        if shape.frustum:
+            base_mm, rim_mm, height_mm = shape.frustum
+            return ((0.0, base_mm), (height_mm, rim_mm))
+        if shape.profile:
+            return shape.profile
+        middles = [
+            ((h0 + h1) / 2, math.sqrt(4000 * (v1 - v0) / (math.pi * (h1 - h0))))
+            for (h0, v0), (h1, v1) in pairwise(shape.calibration or ())
+        ]
+        rim_mm = self.rim_mm or _straight_on(middles[-2:], shape.height_mm)
+        return ((0.0, _straight_on(middles[:2], 0.0)), *middles, (shape.height_mm, rim_mm))
 
     def linked(self, link: Linker) -> CupSize:
         """With its checked inner geometry."""
@@ -226,7 +259,13 @@ class CupSize(Entry):
     def _shape(self, link: Linker) -> CupShape:
         sides = {"base": self.base_mm, "rim": self.rim_mm, "height": self.height_mm}
         missing = [name for name, side in sides.items() if side is None]
-        forms = [len(missing) < 3, self.profile is not None, self.calibration is not None]
+        # A cup known by pouring has no measured sides but the rim, which a caliper reaches.
+        measured = self.base_mm, self.height_mm, None if self.calibration else self.rim_mm
+        forms = [
+            measured != (None, None, None),
+            self.profile is not None,
+            self.calibration is not None,
+        ]
         if sum(forms) != 1:
             given = "more than one is written" if any(forms) else "none is written"
             message = f"cup '{self.id}' needs its inside in exactly one form, and {given}"
@@ -270,6 +309,12 @@ class CupSize(Entry):
 
     def _unordered(self, link: Linker, name: str, message: str) -> NoReturn:
         link.stop("CUP03", self.at(name), f"cup '{self.id}': {message}")
+
+
+def _straight_on(points: Sequence[tuple[float, float]], at: float) -> float:
+    """The straight line through the first and the last point, at a place; never below 0."""
+    (x0, y0), (x1, y1) = points[0], points[-1]
+    return y0 if x1 == x0 else max(0.0, y0 + (y1 - y0) * (at - x0) / (x1 - x0))
 
 
 CupRef = Annotated[CupSize, Ref("cup", "cups")]

@@ -139,6 +139,7 @@ class AddOn(Entry):
     name: Text = key("what the guest calls it", default=UNNAMED)
     amount: BySize[DrinkAmount] | None = maybe("how much, for all sizes or each", needed=True)
     price: Decimal | None = maybe("what it adds to the price", within=FROM_0)
+    straw: Text | None = maybe("which straw it asks for: wide straw")
     amounts: Mapping[str, Amount] = field(default_factory=dict)
 
     def linked(self, link: Linker) -> AddOn:

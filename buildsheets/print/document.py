@@ -14,7 +14,14 @@ from buildsheets.print.cup_drawing import LEADER_MM as LEADER_IN_CUP_MM
 from buildsheets.print.cup_drawing import drawn_cup
 from buildsheets.print.drawing import arrow, station_shape, tick_box, warning_triangle
 from buildsheets.print.fonts import MM_PER_PT, advance_mm, families
-from buildsheets.print.gauge import LEADER_MM, TICK_MM, gauge_picture, place_marks, proof_bar
+from buildsheets.print.gauge import (
+    LEADER_MM,
+    TICK_MM,
+    free_top_mm,
+    gauge_picture,
+    place_marks,
+    proof_bar,
+)
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
@@ -31,12 +38,13 @@ from buildsheets.views.types import (
     StationCardView,
     StationMark,
     View,
+    grids,
+    sections,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
-# The words on how to use the edge gauge stand above its highest label.
-USE_MM = 34.0
+USE_MM = 34.0  # the words on how to use the edge gauge, set in its width
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,8 +111,8 @@ class Maker:
         self.environment.finalize = glued
         self.environment.filters |= {
             "groups": _groups,
-            "cells_of": _cells_of,
-            "loose": _loose,
+            "grids": grids,
+            "sections": sections,
             "unbroken": unbroken,
             "has_digit": lambda word: any(char.isdigit() for char in word),
             "first_capital": lambda text: text[:1].upper() + text[1:],
@@ -231,7 +239,12 @@ class Maker:
         sizes = setting.sizes
         heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
         border = setting.pouch_border_mm
-        marks = place_marks(lines, heights, height, border, margin + USE_MM, height - margin)
+        low, high = margin, height - margin
+        marks = place_marks(lines, heights, height, border, low, high)
+        use_top = free_top_mm(marks, USE_MM, low, high)
+        if use_top is None:
+            use_top = low
+            marks = place_marks(lines, heights, height, border, low + USE_MM, high)
         labels = _stacked(
             [
                 (mark.line.label, mark.label_y_mm, mark.label_mm, mark.line.kind == "line")
@@ -239,7 +252,11 @@ class Maker:
             ],
             classes,
         )
-        return {"uri": gauge_picture(marks, floor_mm, height, ink, border), "labels": labels}
+        return {
+            "uri": gauge_picture(marks, floor_mm, height, ink, border),
+            "labels": labels,
+            "use": classes(f"top:{use_top:.1f}mm"),
+        }
 
     def _strip(
         self, section: Section, setting: Setting, classes: Classes, ink: str
@@ -341,23 +358,6 @@ def _sign(mark: StationMark, classes: Classes) -> _Sign:
 def maker(layouts: Layouts) -> Maker:
     """The maker for these layouts. Raises what a shop's own template may raise."""
     return Maker(layouts)
-
-
-Choices = Sequence[tuple[str, Sequence[tuple[str, str]]]]  # as StationRow.choices
-
-
-def _cells_of(choices: Choices, what: str) -> Sequence[tuple[str, str]]:
-    """What the amount of an add is for each choice; none where it never changes."""
-    return next((cells for name, cells in choices if cells and name == what), ())
-
-
-def _loose(choices: Choices, named: Sequence[str]) -> list[str]:
-    """Choices that change something that is none of the row's adds, as sentences."""
-    return [
-        f"{what}: " + ", ".join(f"{choice} {amount}" for choice, amount in cells)
-        for what, cells in choices
-        if cells and what not in named
-    ]
 
 
 # A number keeps what it counts beside it ("days", "scoops", "ladles"); nobody should read "240" at

@@ -101,6 +101,22 @@ def place_marks(
     )
 
 
+def free_top_mm(
+    marks: Sequence[PlacedMark], need_mm: float, low_mm: float, high_mm: float
+) -> float | None:
+    """Where, down from the card's top, so much room is free of marks and labels: above them all,
+    else in the largest gap between two or below; ``None`` where there is none."""
+    starts, ends = [], [low_mm]
+    for mark in marks:
+        half = mark.label_mm / 2
+        starts.append(min(mark.mark_y_mm, mark.label_y_mm - half))
+        ends.append(max(mark.mark_y_mm, mark.label_y_mm + half))
+    starts.append(high_mm)
+    gaps = [(start - end, end) for end, start in zip(ends, starts, strict=True)]
+    room, top = gaps[0] if gaps[0][0] >= need_mm else max(gaps)
+    return top if room >= need_mm else None
+
+
 def pen_mm(line: GaugeLine) -> float:
     """How thick the mark of a gauge line is drawn."""
     return PEN_MM.get(line.kind, BROKEN_PEN_MM)

@@ -26,6 +26,7 @@ from buildsheets.views.types import (
     StationRow,
     StepView,
     Table,
+    grids,
 )
 
 # Cards keep 5 mm clear; a blade may stray by 2 mm.
@@ -168,13 +169,17 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
     match view:
         case BuildCardView():
             yield ExpectedTable((), tuple(_step(step) for step in view.steps))
-            yield from _small(view.options)
+            for grid in grids(view.amounts):
+                yield from _small(grid)
         case StationCardView():
             # The words over the columns are the layout's own; rows tell what must stand level.
             levels = tuple((_drink(row), (row.arrives_at,), (row.leaves_at,)) for row in view.rows)
             yield ExpectedTable((), levels)
             adds = tuple(_step(step)[:3:2] for row in view.rows for step in row.adds)
             yield ExpectedTable((), adds)
+            large = [table for row in view.rows for table in row.amounts if not table.in_line]
+            for grid in (grid for table in large for grid in grids([table], titled=False)):
+                yield from _small(grid)
         case BatchCardView():
             parts = tuple(((one.what, one.note), (one.amount, one.unit)) for one in view.parts)
             yield ExpectedTable((), parts)
@@ -218,6 +223,8 @@ def _station_bands(view: StationCardView) -> ExpectedBands:
             (
                 *_drink(row),
                 *(text for add in row.adds for text in (add.amount, add.what)),
+                *(" ".join(chosen) for table in row.amounts for chosen in table.in_line),
+                *(add_on.name for add_on in row.add_ons),
                 row.check,
             )
             for row in view.rows

@@ -1,30 +1,18 @@
-"""A serving goes in; the drawing of its cup, its edge gauge and the cup's gauge strip come out."""
+"""A serving goes in; its edge gauge and its cup's gauge strip come out."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
+from buildsheets.views.amounts import add_on_sets, made_choices, of_choice
 from buildsheets.views.paper import SERIES
-from buildsheets.views.types import (
-    CupDrawing,
-    DrawnLine,
-    GaugeLine,
-    GaugeStripView,
-    Layer,
-    RackLine,
-)
+from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
-
-
-def cup_measures(serving: Serving, words: Words) -> str:
-    """What tells this cup from the others on the shelf: its capacity and its rim."""
-    cup = serving.final.cup
-    brimful = rounding.level_ml(cup.brimful_ml)
-    return words("to_rim", ml=brimful, mm=round(cup.profile_points()[-1][1]))
 
 
 def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
@@ -54,54 +42,92 @@ def gauge_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
     return (*found, limit, line(cup.rim_height_mm, words("gauge_rim"), "rim"))
 
 
-def drawing(serving: Serving, words: Words) -> CupDrawing:
-    """The finished drink in true proportion, with its layers and lines."""
-    cup, floor_mm = serving.final.cup, serving.cup.floor_mm
-    layers = _layers(serving, words)
-    names = words.list([layer.name for layer in layers])
-    return CupDrawing(
-        outline_mm=cup.profile_points(),
-        floor_mm=floor_mm,
-        rim_mm=cup.rim_height_mm,
-        working_mm=cup.height_mm(serving.working_ml),
-        layers=layers,
-        lines=tuple(
-            DrawnLine(line.height_mm - floor_mm, line.label, line.kind)
-            for line in gauge_lines(serving, words)
-            if line.kind != "rim"
-        ),
-        alt=words("cup_drawing", layers=names, top=rounding.level(words, serving.final.top_ml)),
-    )
+STRIP_HEADROOM_MM = 26.0
+"""Above the rim's mark on a gauge strip, for the name of the cup: where it reached down to the
+marks it would push their labels away from them."""
 
 
-def _layers(serving: Serving, words: Words) -> tuple[Layer, ...]:
-    state, cup = serving.final, serving.final.cup
-    layers: list[Layer] = []
-
-    def add(kind: str, low: float, high: float, name: str, pattern: str) -> None:
-        low_mm, high_mm = (cup.height_mm(min(one, cup.brimful_ml)) for one in (low, high))
-        layers.append(Layer(kind, round(low_mm, 1), round(high_mm, 1), name, pattern))
-
-    def names(behaves: str) -> list[tuple[str, float]]:
-        parts = [used for used in serving.used if used.component.behaves == behaves]
-        return [(words.name(u.component), u.volume_ml) for u in parts]
-
-    patterns, floor = ("dots", "hatch", "wave"), 0.0
-    for i, (name, bulk_ml) in enumerate(names("settled")):
-        add("bed", floor, floor + bulk_ml, name, patterns[i % len(patterns)])
-        floor += bulk_ml
-    if state.liquid_level_ml > floor:
-        add("liquid", floor, state.liquid_level_ml, words("drink_layer"), "plain")
-    if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        add("ice", state.ice_bottom_ml, state.ice_top_ml, words("ice_layer"), "cubes")
-    caps = names("floated")
-    if caps and state.cap_base_ml is not None and state.cap_top_ml is not None:
-        add("cap", state.cap_base_ml, state.cap_top_ml, caps[-1][0], "grain")
-    return tuple(layers)
+NEAR_MM = 1.5
+"""Lines nearer to each other than a hand pours are one mark; common practice, no source."""
 
 
-STRIP_HEADROOM_MM = 6.0
-"""Above the rim's mark on a gauge strip, so that its label keeps clear of the edge."""
+@dataclass(frozen=True, slots=True)
+class Poured:
+    """A line the base is poured to, and for whom: "Marsh Milk Tea + Coconut jelly"."""
+
+    reading_ml: float
+    height_mm: float  # above the counter
+    step: int
+    drink: str
+
+
+def lines_poured(serving: Serving, words: Words) -> list[Poured]:
+    """Every line that some step is poured to for some choice; add-ons are named where with them it
+    is another."""
+    drink, floor = words.name(serving.drink), serving.cup.floor_mm
+
+    def poured(used: Used, step: int, whom: str) -> Poured:
+        return Poured(
+            used.to_line_ml or 0.0, round((used.to_line_mm or 0.0) + floor, 2), step, whom
+        )
+
+    found: dict[tuple[float, str], Poured] = {}
+    for figure in serving.steps:
+        if figure.used is not None and figure.used.to_line_ml is not None:
+            found[figure.used.to_line_ml, drink] = poured(figure.used, figure.number, drink)
+    body = serving.body
+    if body.used is None or body.used.to_line_ml is None:
+        return list(found.values())
+    told: dict[frozenset[str], set[float]] = {}
+    for chosen in add_on_sets(serving):
+        lines = {}
+        for choice in made_choices(serving, chosen):
+            used = of_choice(serving, choice, body.number).used
+            if used and used.to_line_ml is not None:
+                lines[used.to_line_ml] = used
+        ids = frozenset(add_on.id for add_on in chosen)
+        told[ids] = {*lines}
+        if ids and _is_told(ids, told):
+            continue
+        name = " + ".join((drink, *map(words.name, chosen)))
+        for reading, used in lines.items():
+            own = reading == body.used.to_line_ml or len(lines) == 1
+            whom = name if own else words("some_choices", drink=name)
+            found.setdefault((reading, whom), poured(used, body.number, whom))
+    return list(found.values())
+
+
+def _is_told(ids: frozenset[str], told: Mapping[frozenset[str], set[float]]) -> bool:
+    """Whether what is told of smaller sets, or of none, is true of this one: nobody who looks for
+    it finds another line first."""
+    plain = told[frozenset()]
+    within = [lines for part, lines in told.items() if part < ids and lines != plain]
+    return all(lines == told[ids] for lines in within or [plain])
+
+
+def marks_of(poured: Sequence[Poured], words: Words) -> list[tuple[GaugeLine, tuple[str, ...]]]:
+    """A mark for each line, with those poured to it; near ones together at the lowest of them."""
+    groups: list[list[Poured]] = []
+    for one in sorted(poured, key=lambda one: one.height_mm):
+        if groups and one.height_mm - groups[-1][0].height_mm <= NEAR_MM:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    found = []
+    for group in groups:
+        levels = dict.fromkeys(rounding.level_ml(one.reading_ml) for one in group)
+        label = words("level_ml", ml=" / ".join(map(words.number, levels)))
+        line = GaugeLine(group[0].height_mm, label, "line", group[0].step)
+        found.append((line, tuple(dict.fromkeys(one.drink for one in group))))
+    return found
+
+
+def all_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:
+    """The levels a barista checks of a drink, whatever the guest chooses."""
+    usual = gauge_lines(serving, words)
+    lines = [line for line, _ in marks_of(lines_poured(serving, words), words)]
+    others = [line for line in usual if line.kind != "line"]
+    return tuple(sorted((*lines, *others), key=lambda line: line.height_mm))
 
 
 def gauge_view(
@@ -111,22 +137,16 @@ def gauge_view(
 
     The strip is on the smallest paper of the shop's series that is high enough for the rim.
     """
-    drinks: dict[tuple[str, str, float], list[str]] = {}
-    lines = {}
-    for serving in [one for one in servings if one.cup.id == size.id]:
-        name = words.name(serving.drink)
-        for line in gauge_lines(serving, words):
-            key = (line.kind, line.label, line.height_mm)
-            if line.kind in ("line", "working", "rim"):
-                lines[key] = line
-            if line.kind == "line" and name not in drinks.setdefault(key, []):
-                drinks[key].append(name)
-    if not lines:
+    here = [serving for serving in servings if serving.cup.id == size.id]
+    if not here:
         return None
-    rows = []
-    for key, line in sorted(lines.items(), key=lambda item: item[1].height_mm):
-        height = words("step_height", mm=math.floor(line.height_mm))
-        rows.append(RackLine(line, height, tuple(drinks.get(key, ()))))
+    poured = [one for serving in here for one in lines_poured(serving, words)]
+    frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
+    marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
+    rows = [
+        RackLine(line, words("step_height", mm=math.floor(line.height_mm)), drinks)
+        for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
+    ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)
     return GaugeStripView(
         kind="gauge",

@@ -25,7 +25,7 @@ COMMON = {
     "gauge_floor_mm": "inner floor of the cup above the counter",
     "drawing": "the cup in proportion",
     "steps": "in order",
-    "options": "what changes with sweetness and ice",
+    "amounts": "what steps take for each choice, by step",
     "add_ons": "what a guest may add",
     "allergens": "contains and may contain, never blank",
     "cautions": "a sentence each",

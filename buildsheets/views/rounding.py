@@ -30,22 +30,8 @@ def level(words: Words, reading_ml: float) -> str:
 
 
 def left_out_ml(volume_ml: float) -> int:
-    """What is left out, up to 5 ml."""
+    """What is too much, up to 5 ml."""
     return int(math.ceil(volume_ml / LINE_STEP_ML - 1e-9) * LINE_STEP_ML)
-
-
-def about_ml(volume_ml: float) -> int:
-    """A poured volume to the nearest 5 ml: the line is the measure, this only helps to plan."""
-    return int(LINE_STEP_ML * math.floor(volume_ml / LINE_STEP_ML + 0.5))
-
-
-def base_ml(body: StepFigure) -> int:
-    """How much of the base a choice takes, or the line it reaches, down to 5 ml."""
-    assert body.used is not None
-    line_ml = body.used.to_line_ml
-    if line_ml is None:
-        return level_ml(body.used.volume_ml)
-    return level_ml(min(line_ml, body.state.liquid_level_ml + 1e-6))
 
 
 def count(words: Words, value: float) -> str:
@@ -66,14 +52,16 @@ def amount(words: Words, value: float) -> str:
 
 
 def unit(words: Words, tool: Tool, value: float) -> str:
-    """What a count of the tool is called: "pump", "pumps"."""
-    one = tool.one or tool.name
-    return words.text(one if value <= 1.0 + 1e-9 else tool.many or one)
+    """What a count of the tool is called: "pump", "pumps", or "× pump" where no plural is given."""
+    one = words.text(tool.one or tool.name)
+    if value <= 1.0 + 1e-9:
+        return one
+    return words.text(tool.many) if tool.many else words("each_of", one=one)
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
-    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, else
-    ml or grams."""
+    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, ml of
+    a liquid or of what a tool with marks holds, else grams."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
@@ -83,8 +71,16 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     if used.count is not None and tool is not None:
         each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
         return count(words, used.count), unit(words, tool, used.count), each
-    name = words("with_tool", tool=words.name(tool)) if tool else ""
-    return (ml, "ml", name) if used.component.behaves == "liquid" else (g, "g", name)
+    by_volume = used.component.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+    if tool is None:
+        name = ""
+    elif by_volume:
+        name = words("with_tool", tool=words.name(tool))
+    elif tool.kind == "scale":
+        name = words("on_tool", tool=words.name(tool))
+    else:  # no tool but a scale shows grams
+        name = words("weighed", tool=words.name(tool))
+    return (ml, "ml", name) if by_volume else (g, "g", name)
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -10,12 +10,14 @@ from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
-from buildsheets.views.addons import choices_of, pours_to_line
-from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
-from buildsheets.views.build import station_marks, step_view
-from buildsheets.views.gauge import cup_measures, gauge_lines
-from buildsheets.views.rounding import measured
-from buildsheets.views.types import GaugeLine, StationCardView, StationRow
+from buildsheets.views.addons import add_on_views
+from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of, cautions_with
+from buildsheets.views.amounts import amount_tables, holds_always
+from buildsheets.views.build import station_marks, step_view, what_of
+from buildsheets.views.cup_drawing import cup_measures
+from buildsheets.views.gauge import STRIP_HEADROOM_MM, Poured, gauge_lines, lines_poured, marks_of
+from buildsheets.views.paper import papers_from
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow, grids
 from buildsheets.views.words import Words
 
 
@@ -23,25 +25,18 @@ def station_view(
     menu: Menu, station: Station, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
-    rows: list[StationRow] = []
-    cautions: list[tuple[str, ...]] = []
     here = [serving for serving in servings if serving.cup.id == size.id]
-    for serving in here:
-        visits = _visits(serving, station)
-        for part, visit in enumerate(visits, start=1):
-            row = _row(menu, serving, visit, words)
-            if len(visits) > 1:
-                name = words("visit", drink=row.drink, part=part, parts=len(visits))
-                row = replace(row, drink=name)
-            rows.append(row)
-            cautions += [f.step.component.cautions for f in visit if isinstance(f.step, AddStep)]
+    rows, cautions = _with_cautions(
+        [(serving, row) for serving in here for row in _rows(menu, serving, station, words)],
+        station,
+        words,
+    )
     if not rows:
         return None
     marks = station_marks(menu, words)
     route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
-    width, height = menu.shop.card_width_mm, menu.shop.card_height_mm
-    # What concerns the whole drink is on the build card.
-    here_only = [tuple(one for one in each if one != "caffeine") for each in cautions]
+    gauge = _gauge(station, here, words)
+    width, height = _stock(menu, rows, gauge)
     return StationCardView(
         kind="station",
         language=words.language,
@@ -50,14 +45,69 @@ def station_view(
         size_name=words.name(size),
         marks=tuple(mark for mark in marks.values() if mark.letter in route),
         rows=tuple(rows),
-        gauge=_gauge(station, here, words),
+        gauge=gauge,
         gauge_floor_mm=size.floor_mm,
-        cautions=cautions_of(here_only, words),
+        cautions=cautions,
         reading_distance_mm=station.reading_distance_mm,
-        # A list of drinks wants a wide card: twice the build card, turned.
-        width_mm=round(2 * width + 1.0 if 2 * width > height else width, 1),
+        width_mm=width,
         height_mm=height,
     )
+
+
+FEW_LINES = 6
+"""A station's card of so few lines is as large as a build card, turned; common practice, no
+source."""
+
+
+def _stock(
+    menu: Menu, rows: Sequence[StationRow], gauge: Sequence[GaugeLine]
+) -> tuple[float, float]:
+    """Width and height: a list of drinks wants a wide card, twice the build card; for few the build
+    card turned does, if the cup beside it is not higher."""
+    short, long = sorted((menu.shop.card_width_mm, menu.shop.card_height_mm))
+    lines = sum(_lines(row) for row in rows)
+    highest = max((line.height_mm for line in gauge), default=0.0)
+    if lines <= FEW_LINES and highest + STRIP_HEADROOM_MM <= short:
+        return long, short
+    larger = papers_from(short, long)[1:2]
+    if larger:
+        return larger[0].height_mm, larger[0].width_mm
+    return round(2 * short + 1.0, 1), long
+
+
+def _lines(row: StationRow) -> int:
+    """About how many lines a row takes: its drink's name and allergens take two."""
+    tables = (grid for table in row.amounts if not table.in_line for grid in grids([table]))
+    amounts = sum(1 + len(grid.rows) for grid in tables)
+    return max(2, len(row.adds) + len(row.add_ons) + bool(row.check) + amounts)
+
+
+def _with_cautions(
+    rows: Sequence[tuple[Serving, StationRow]], station: Station, words: Words
+) -> tuple[list[StationRow], tuple[str, ...]]:
+    """The rows, each with the cautions that are not those of the whole card, and these."""
+    own = [_cautions_here(serving, row) for serving, row in rows]
+    every = {key for key in _WHOLE_CARD if any(key in keys for keys in own)}
+    every |= set.intersection(*map(set, own)) if own else set()
+    of_card = cautions_of([tuple(every)], words)
+    found = []
+    for (serving, row), keys in zip(rows, own, strict=True):
+        names = [one.name for one in row.add_ons]
+        offered = [one for one in serving.offered if words.name(one) in names]
+        of_row = cautions_with([keys], offered, words)
+        found.append(replace(row, check=" ".join(one for one in of_row if one not in of_card)))
+    return found, of_card
+
+
+_WHOLE_CARD = ("choking",)  # a caution to guests, that so many rows have that it is said once
+
+
+def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
+    """What goes in here brings with it; what concerns the whole drink is on the build card."""
+    numbers = [step.number for step in row.adds]
+    steps = [figure.step for figure in serving.steps if figure.number in numbers]
+    keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
+    return tuple(key for key in keys if key != "caffeine")
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
@@ -69,22 +119,59 @@ def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
     return [list(run) for at, run in groupby(serving.steps, here) if at]
 
 
-def _row(menu: Menu, serving: Serving, visit: list[StepFigure], words: Words) -> StationRow:
+def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Iterator[StationRow]:
+    """A row for each time the drink passes; an add-on goes in on the way that passes nearest
+    before its place, or on a way of its own."""
+    visits = _visits(serving, station)
+    offered = [one for one in add_on_views(menu, serving, words) if one.station == station.letter]
+    stops: list[tuple[int, list[StepFigure], list[AddOnView]]] = []
+    for visit in visits:
+        first, last = visit[0].number, visit[-1].number
+        held = [one for one in offered if first - 1 <= one.after_step <= last]
+        offered = [one for one in offered if one not in held]
+        stops.append((first - 1, visit, held))
+    for after, held_views in groupby(offered, lambda one: one.after_step):
+        stops.append((after, [], list(held_views)))
+    stops.sort(key=lambda stop: stop[0])
+    for after, visit, add_ons in stops:
+        row = _row(menu, serving, after, visit, add_ons, words)
+        if not visit:
+            name = words("only_with_add_on", drink=row.drink)
+        elif len(visits) > 1:
+            name = words("visit", drink=row.drink, part=visits.index(visit) + 1, parts=len(visits))
+        else:
+            name = row.drink
+        yield replace(row, drink=name)
+
+
+def _row(
+    menu: Menu, serving: Serving, after: int, visit: list[StepFigure], add_ons: list[AddOnView],
+    words: Words,
+) -> StationRow:  # fmt: skip
     letters = [f.step.station.letter if f.step.station else "" for f in serving.steps]
-    first, last = visit[0].number, visit[-1].number
-    before = serving.steps[first - 2] if first > 1 else None
-    fills_shaker = any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in visit)
+    last = visit[-1].number if visit else after
+    before = serving.steps[after - 1] if after else None
+    leaves = serving.steps[last - 1] if last else None
     return StationRow(
         drink=words.name(serving.drink),
-        arrives_at=level_words(before, fills_shaker, words),
+        arrives_at=cup_words(serving, before, visit, words),
         adds=tuple(step_view(serving, figure, words) for figure in visit),
-        leaves_at=level_words(visit[-1], False, words),
+        leaves_at=cup_words(serving, leaves, [], words) if visit else words("cup_with_add_on"),
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
-        choices=station_choices(serving, visit, words),
-        comes_from="" if before is None else letters[first - 2],
+        amounts=amount_tables(serving, visit, words),
+        add_ons=tuple(replace(one, place=_place(serving, one, visit, words)) for one in add_ons),
+        comes_from=letters[after - 1] if after else "",
         goes_to=letters[last] if last < len(letters) else "",
     )
+
+
+def _place(serving: Serving, add_on: AddOnView, visit: list[StepFigure], words: Words) -> str:
+    """Where an add-on goes in among what the station does: first, or after one of its adds."""
+    for figure in visit:
+        if figure.number == add_on.after_step:
+            return words("after_what", what=what_of(serving, figure, words))
+    return words("goes_first") if visit else ""
 
 
 def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
@@ -95,71 +182,50 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     """
     found: dict[str, GaugeLine] = {}
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
+    poured: list[Poured] = []
     for serving in servings:
         here = {figure.number for visit in _visits(serving, station) for figure in visit}
+        poured += [one for one in lines_poured(serving, words) if one.step in here]
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):
                 frame[line.kind] = line
-            elif line.step in here:
+            elif line.kind != "line" and line.step in here:
                 found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)
-    if not found:
+    lines = [replace(line, step=0) for line, _ in marks_of(poured, words)]
+    if not found and not lines:
         return ()
-    return tuple(sorted((*found.values(), *frame.values()), key=lambda line: line.height_mm))
+    every = (*lines, *found.values(), *frame.values())
+    return tuple(sorted(every, key=lambda line: line.height_mm))
 
 
-Row = tuple[str, tuple[tuple[str, str], ...]]
-
-
-def station_choices(serving: Serving, visit: Sequence[StepFigure], words: Words) -> tuple[Row, ...]:
-    """What these steps do differently for each choice, as rows of (choice, amount).
-
-    The choice nobody asked to change is in the row's own amount and stays out, and so does an
-    amount of nothing for a choice of nothing.
-    """
-    usual, ice = serving.choice, serving.drink.ice
-    sweets, ices = (
-        [(label, choice) for label, choice in of_one if choice != usual]
-        for of_one in choices_of(serving, words)
-    )
-    rows: list[Row] = []
-    for figure in visit:
-        step = figure.step
-        if not isinstance(step, AddStep):
-            continue
-        if step.component.role == "sweetener":
-            others = [(label, choice) for label, choice in sweets if choice.sweetness]
-        elif step.component.behaves == "ice":
-            others = [(label, one) for label, one in ices if ice and ice.levels[one.ice or ""]]
-        elif step.makes_room:
-            others = sweets + ices
-        else:
-            continue
-        cells = tuple(
-            (label, measured(serving.choices[choice].steps[figure.number - 1], words)[0])
-            for label, choice in others
-        )
-        if step.makes_room and {amount for _, amount in cells} <= {measured(figure, words)[0]}:
-            if pours_to_line(serving):
-                rows.append((words("same_line_any"), ()))
-            continue
-        rows.append((words.name(step.component), cells))
-    return tuple(rows)
-
-
-def level_words(figure: StepFigure | None, shaker: bool, words: Words) -> str:
-    """What a cup looks like when it is handed on: empty, with its bed or level, and the shaker.
-
-    ``shaker`` says that the steps to come fill the shaker, so that an empty one is worth a word.
-    """
+def cup_words(
+    serving: Serving, figure: StepFigure | None, to_come: Sequence[StepFigure], words: Words
+) -> str:
+    """What a cup, and the shaker, look like after a step, for the steps to come: as usual, and said
+    to be so where a guest's choice changes it."""
+    fills_cup = any(map(_fills_cup, to_come))
     if figure is None:
-        return words("empty_shaker") if shaker else words("empty_cup")
-    cup = _cup_words(figure.state, words)
-    if figure.shaker_ml <= 0.0:
-        return cup
-    level = words("level_ml", ml=rounding.about_ml(figure.shaker_ml))
-    in_shaker = words("in_shaker", level=level)
-    seen = figure.state.seen_ml > 0.0
-    return words("and_level", first=cup, second=in_shaker) if seen else in_shaker
+        return words("empty_shaker" if to_come and not fills_cup else "empty_cup")
+
+    def said(one: StepFigure) -> str:
+        in_cup = _cup_words(one.state, words)
+        if one.shaker_ml <= 0.0:
+            return in_cup or words("empty_cup")
+        shaker = words("in_shaker", level=rounding.level(words, one.shaker_ml))
+        return words("and_level", first=in_cup, second=shaker) if in_cup else shaker
+
+    state = said(figure)
+    if not holds_always(serving, figure, said):
+        state = words("usually", state=state)
+    if figure.shaker_ml > 0.0 and fills_cup and not _cup_words(figure.state, words):
+        state = words("and_level", first=state, second=words("take_cup"))
+    return state
+
+
+def _fills_cup(figure: StepFigure) -> bool:
+    """Whether something comes into the cup at a step."""
+    step = figure.step
+    return step.into == "cup" if isinstance(step, AddStep) else step.action in ("shake", "pour")
 
 
 def _cup_words(state: FillState, words: Words) -> str:
@@ -170,7 +236,7 @@ def _cup_words(state: FillState, words: Words) -> str:
         ice = words("ice_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice
     if state.seen_ml <= 0.0:
-        return words("empty_cup")
+        return ""
     if bed and state.bed_top_ml >= state.liquid_level_ml:
         return bed_words
     return rounding.level(words, state.seen_ml)

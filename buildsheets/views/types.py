@@ -7,7 +7,9 @@ of a view decides whether a card's revision goes up.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,13 +24,19 @@ class GaugeLine:
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One band of the cup drawing, from and to in mm above the inner floor."""
+    """One band of the cup drawing, from and to in mm above the inner floor.
 
-    kind: str  # "liquid", "bed", "ice", "cap"
+    ``pattern`` is the form of its marks: of a bed what ``drawn`` of a topping may say; "ice";
+    "grain" and "wave" of caps; "dust"; "plain" of liquids. ``variant`` tells apart what has one
+    pattern: how many others of the menu, or liquids lower in this cup, come before it.
+    """
+
+    kind: str  # "liquid", "bed", "ice", "cap", "dusted"
     from_mm: float
     to_mm: float
     name: str
-    pattern: str  # "plain", "dots", "cubes", "wave", "grain", "hatch"
+    pattern: str
+    variant: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +50,12 @@ class DrawnLine:
 
 @dataclass(frozen=True, slots=True)
 class CupDrawing:
-    """A cup in true proportion: inner outline as (height, diameter) in mm, floor, layers, lines."""
+    """A cup in true proportion: inner outline as (height, diameter) in mm, floor, layers, lines.
+
+    Liquids come first, the lowest first, and run behind the beds whose gaps they fill. ``room_mm``
+    is the width and height that the largest cup of the shop takes, so that all cups are drawn at
+    one scale; at (0, 0) the cup is drawn as large as the picture may be.
+    """
 
     outline_mm: tuple[tuple[float, float], ...]
     floor_mm: float
@@ -51,6 +64,7 @@ class CupDrawing:
     layers: tuple[Layer, ...]
     lines: tuple[DrawnLine, ...]
     alt: str
+    room_mm: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,17 +94,114 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
+class AmountRow:
+    """The amounts of a step for these sets of add-ons and this ice, a cell for each sweetness.
+
+    ``add_ons`` are sets of printed names, each joined by " + ", and a word for the set without
+    add-ons; ``()`` is whatever add-ons no other row names. ``ice`` "" is whatever ice. "–" is a
+    choice that is not made.
+    """
+
+    add_ons: tuple[str, ...]
+    ice: str
+    amounts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AmountTable:
+    """How the amount of one step changes with what a guest chooses; absolute amounts.
+
+    ``header`` names the sweetness of each cell of a row, and is ``()`` where it does not matter.
+    A choice that no row of a step's tables is for is made as the step is printed.
+    """
+
+    step: int  # its number on the build card
+    what: str  # as the step prints it
+    unit: str  # "pumps", "ml", "ml line"
+    header: tuple[str, ...]
+    rows: tuple[AmountRow, ...]
+    choice: str = ""  # the word over the choices: "Sweetness", "Ice"
+    others: str = ""  # what a row with no ``add_ons`` is called where other rows have some
+
+    @property
+    def title(self) -> str:
+        """What the amounts are of."""
+        return f"{self.what} ({self.unit})"
+
+    @property
+    def in_line(self) -> tuple[tuple[str, str], ...]:
+        """Each choice with its amount, of a table that needs but one line; else nothing."""
+        if any(row.add_ons for row in self.rows):
+            return ()
+        if not self.header and all(row.ice for row in self.rows):
+            return tuple((row.ice, row.amounts[0]) for row in self.rows)
+        if self.header and len(self.rows) == 1 and not self.rows[0].ice:
+            return tuple(zip(self.header, self.rows[0].amounts, strict=True))
+        return ()
+
+
+def sections(grid: Table) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    """The rows of a grid under their headings, those before the first under ""."""
+    found: list[tuple[str, list[tuple[str, ...]]]] = [("", [])]
+    for row in grid.rows:
+        if len(row) == 1:
+            found.append((row[0], []))
+        else:
+            found[-1][1].append(row)
+    return tuple((heading, tuple(rows)) for heading, rows in found if rows)
+
+
+def grids(tables: Sequence[AmountTable], *, titled: bool = True) -> tuple[Table, ...]:
+    """The tables as they are printed, those under the same header as one.
+
+    A row of a name alone is a heading of the rows below it, up to the next. Without titles what the
+    amounts are of stands nowhere but before the table.
+    """
+    found: dict[tuple[str, ...], tuple[tuple[str, ...], ...]] = {}
+    for table in tables:
+        header, rows = table.header, _grid_rows(table, table.title if titled else "")
+        if not header and all(row.ice and not row.add_ons for row in table.rows):
+            header = tuple(row.ice for row in table.rows)
+            rows = ((table.title, *(cell for row in table.rows for cell in row.amounts)),)
+        head = (table.choice, *header) if header else ("", "")
+        found[head] = (*found.get(head, ()), *rows)
+    return tuple(Table("", head, rows) for head, rows in found.items())
+
+
+def _grid_rows(table: AmountTable, title: str) -> tuple[tuple[str, ...], ...]:
+    if len(table.rows) == 1 and not table.rows[0].add_ons and not table.rows[0].ice:
+        return ((table.title, *table.rows[0].amounts),)
+    rows: list[tuple[str, ...]] = []
+    for add_ons, group in groupby(table.rows, lambda row: row.add_ons):
+        sets = ", ".join(add_ons) or table.others
+        of_sets = list(group)
+        by_ice = any(row.ice for row in of_sets)
+        heading = " · ".join(filter(None, (title, sets))) if by_ice else "" if rows else title
+        if heading:
+            rows.append((heading,))
+        rows += [(row.ice if by_ice else sets, *row.amounts) for row in of_sets]
+    return tuple(rows)
+
+
+@dataclass(frozen=True, slots=True)
 class AddOnView:
-    """One add-on on a build card: name, amount, base held back, line to fill to, or no fit."""
+    """One add-on of a drink: how much, where it goes in, and what it asks for at the lid.
+
+    What the base does with it stands in the base's ``AmountTable``.
+    """
 
     name: str
-    amount: str
-    hold_back: str
-    line: str
-    fits: bool
-    verdict: str
+    amount: str  # "2"
+    unit: str  # "scoops"
+    tool: str  # what helps to measure it: "60 ml"
+    station: str  # letter of the station that adds it
+    after_step: int  # number of the step it goes in after, 0 before all
+    place: str  # the same in words: "after step 5, before the lid"
+    finish: str = ""  # the straw it asks for
     allergens: str = ""
-    place: str = ""  # "before step 1, in the cup"
+    fits: bool = True
+    verdict: str = ""  # why it is not made, where it does not fit
+    note: str = ""  # how it goes in: "pour over the back of a spoon"
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,18 +267,22 @@ class BuildCardView(CardFields):
     gauge_floor_mm: float
     drawing: CupDrawing
     steps: tuple[StepView, ...]
-    options: Table | None
+    amounts: tuple[AmountTable, ...]
     add_ons: tuple[AddOnView, ...]
     allergens: Allergens
     cautions: tuple[str, ...]
     keeps: tuple[str, ...]
     finish: str  # lid verdict in words, headspace in mm
+    options_note: str = ""  # what stays the same for every choice
     size_name: str = ""  # "Medium": what people call the card by, in lists
 
 
 @dataclass(frozen=True, slots=True)
 class StationRow:
-    """What one station does for one drink: arrives at, the adds, leaves at, the check."""
+    """What one station does for one drink: arrives at, the adds, leaves at, the check.
+
+    A drink that passes only with an add-on has a row of its add-ons alone.
+    """
 
     drink: str
     arrives_at: str
@@ -175,10 +290,8 @@ class StationRow:
     leaves_at: str
     check: str
     allergens: str
-    options: str = ""  # what the station does differently for the options, in one sentence
-    choices: tuple[tuple[str, tuple[tuple[str, str], ...]], ...] = ()
-    # What the station does differently, as (what changes, ((choice, amount), ...)) rows:
-    # ("Brown sugar, pumps", (("25%", "1"), ("50%", "2"), ("75%", "3")))
+    amounts: tuple[AmountTable, ...] = ()
+    add_ons: tuple[AddOnView, ...] = ()  # those that go in here, ``place`` said by this row's adds
     comes_from: str = ""  # letter of the station before: "T"
     goes_to: str = ""  # letter of the next station; "" hands over
 

@@ -83,6 +83,8 @@ class Words:
 
     def number(self, value: float | Decimal, decimals: int | None = None) -> str:
         """A number with the language's marks; ``decimals`` fixes the places shown."""
+        if decimals is None and 0 <= value < 1000 and value == int(value):
+            return str(int(value))  # no marks: the way of most numbers, and a hundred times as fast
         pattern = None if decimals is None else "#,##0" + ("." + "0" * decimals) * bool(decimals)
         from babel import numbers
 

@@ -13,7 +13,6 @@ import pytest
 from edition_samples import (
     AUTUMN,
     FOOT,
-    OPTIONS,
     STEPS,
     TEA,
     TOP,
@@ -42,6 +41,8 @@ from buildsheets.views.types import (
     AddOnView,
     AllergenMatrixView,
     Allergens,
+    AmountRow,
+    AmountTable,
     BatchCardView,
     GaugeLine,
     GaugeStripView,
@@ -131,8 +132,8 @@ def test_an_allergen_that_turns_from_possible_to_contained_is_one_change() -> No
 
 def add_on(name: str, allergens: str, **asked: str) -> AddOnView:
     return AddOnView(
-        name, "2 scoops", asked.get("hold_back", ""), asked.get("line", ""),
-        not asked.get("verdict"), asked.get("verdict", ""), allergens, "after step 2",
+        name, "2", "scoops", "", "P", 2, "after step 2", "", allergens,
+        not asked.get("verdict"), asked.get("verdict", ""),
     )  # fmt: skip
 
 
@@ -143,13 +144,12 @@ def with_add_ons(*add_ons: AddOnView, contains: Sequence[str] = ("milk",)) -> Ca
 @pytest.mark.parametrize(
     ("was", "now", "line"),
     [
-        ({"line": "Tea to 415 ml"}, {}, "Cap: fill as without it, was Tea to 415 ml"),
-        ({}, {"hold_back": "20 ml of Tea"}, "Cap: now leave out 20 ml of Tea"),
         (
-            {"hold_back": "20 ml of Tea"},
             {"verdict": "15 ml too much"},
-            "Cap: does not fit: 15 ml too much, was leave out 20 ml of Tea",
+            {},
+            "Cap: fill as without it, was does not fit: 15 ml too much",
         ),
+        ({}, {"verdict": "15 ml too much"}, "Cap: now does not fit: 15 ml too much"),
     ],
 )
 def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
@@ -171,7 +171,7 @@ def test_what_was_swapped_is_told_once() -> None:
     """The texts that name the new thing for the old follow from the step and are not told."""
     before = altered(
         keeps=("Black tea 8 h", "Cap 4 h"),
-        options=replace(OPTIONS, note="Black tea: the line stays 250 ml"),
+        options_note="Black tea: 250 ml line for every choice",
     )
     swapped = build(steps=(STEPS[0], replace(STEPS[1], what="Oolong"), *STEPS[2:]))
     after = Card(
@@ -179,7 +179,7 @@ def test_what_was_swapped_is_told_once() -> None:
         replace(  # type: ignore[type-var]
             swapped.view,
             keeps=("Oolong 6 h", "Cap 4 h"),
-            options=replace(OPTIONS, note="Oolong: the line stays 250 ml"),
+            options_note="Oolong: 250 ml line for every choice",
         ),
     )
     assert texts(before, after) == [
@@ -205,12 +205,12 @@ def test_what_is_still_in_the_drink_was_not_swapped_away() -> None:
 
 
 def test_a_text_that_changes_with_its_step_is_told_once() -> None:
-    before = altered(options=replace(OPTIONS, note="Black tea: the line stays 250 ml"))
+    before = altered(options_note="Black tea: 250 ml line for every choice")
     lower = build(steps=(STEPS[0], replace(STEPS[1], line="to 230 ml"), *STEPS[2:]))
     after = Card(
         lower.key,
         replace(  # type: ignore[type-var]
-            lower.view, options=replace(OPTIONS, note="Black tea: the line stays 230 ml")
+            lower.view, options_note="Black tea: 230 ml line for every choice"
         ),
     )
     assert texts(before, after) == ["Black tea to 230 ml, was 250"]
@@ -218,12 +218,11 @@ def test_a_text_that_changes_with_its_step_is_told_once() -> None:
 
 def test_other_texts_tables_and_marks() -> None:
     view: Any = build().view
-    rows = (view.options.rows[0], ("50 %", "2", "1"))
+    (syrup,) = view.amounts
+    more = replace(syrup, rows=(replace(syrup.rows[0], amounts=("0", "2")),))
     gauge = (replace(view.gauge[0], height_mm=80.0), view.gauge[1])
     assert texts(build(), altered(finish="Flat lid, 6 mm left")) == ["Flat lid, 6 mm left, was 8"]
-    assert texts(build(), altered(options=replace(view.options, rows=rows))) == [
-        "Options: 50 %: regular: 1, was 1½"
-    ]
+    assert texts(build(), altered(amounts=(more,))) == ["Amounts: Syrup (pumps): 50 %: 2, was 1½"]
     assert texts(build(), altered(gauge=gauge)) == ["Edge gauge: 250 ml 80.0 mm, was 82.4"]
     assert texts(build(), build(cautions=("Honey: not under 12 months",))) == [
         "Take care: new: Honey: not under 12 months"
@@ -499,19 +498,22 @@ def test_lists_and_sentences_are_told_item_by_item() -> None:
     ]
     turned = altered(keeps=("Milk 3 days", "Tea 8 h"), finish=before.view.finish)  # type: ignore[attr-defined]
     assert texts(before, turned) == ["Use within now in the order Milk 3 days · Tea 8 h"]
-    assert texts(build(), altered(options=None)) == ["Gone: options"]
-    assert view.options is not None
+    assert texts(build(), altered(amounts=())) == ["Amounts: gone: Syrup (pumps)"]
+    assert view.amounts
 
 
 def test_a_stations_choices_are_told_by_name() -> None:
-    def with_choices(*cells: tuple[str, str]) -> Card:
-        card = station()
-        row = replace(card.view.rows[0], choices=(("Plain syrup", cells),))  # type: ignore[attr-defined]
+    def with_choices(*cells: str) -> Card:
+        card, rows = station(), (AmountRow((), "", cells),)
+        table = AmountTable(1, "Plain syrup", "pumps", ("25 %", "50 %"), rows, "Sweetness")
+        row = replace(card.view.rows[0], amounts=(table,))  # type: ignore[attr-defined]
         return Card(card.key, replace(card.view, rows=(row,)))  # type: ignore[type-var]
 
-    before = with_choices(("25 %", "1"), ("50 %", "2"))
-    after = with_choices(("25 %", "1"), ("50 %", "3"))
-    assert texts(before, after) == ["Lantern milk tea: Plain syrup: 50 % 3, was 2"]
+    before = with_choices("1", "2")
+    after = with_choices("1", "3")
+    assert texts(before, after) == [
+        "Lantern milk tea: amounts: Plain syrup (pumps): 50 %: 3, was 2"
+    ]
 
 
 def test_allergens_that_only_rows_tell_of_are_told_once(tmp_path: Path) -> None:
@@ -586,7 +588,7 @@ def with_cap(card: Card, *add_ons: AddOnView) -> Card:
 
 def test_what_an_add_on_newly_offered_brings_stands_first(tmp_path: Path) -> None:
     """Also where the drink itself has none of it, and of a drink that is new."""
-    cap = add_on("Cream cap", "Contains milk; may contain gluten", hold_back="5 ml of Tea")
+    cap = add_on("Cream cap", "Contains milk; may contain gluten")
     comparison = between(
         tmp_path,
         [build(contains=())],
@@ -600,7 +602,6 @@ def test_what_an_add_on_newly_offered_brings_stands_first(tmp_path: Path) -> Non
     )
     assert now.changed[0].groups[1].lines == (
         "Large: Add-ons: new: Cream cap (2 scoops, after step 2)",
-        "Large: Cream cap: now leave out 5 ml of Tea",
     )
 
 
@@ -715,11 +716,12 @@ def test_of_several_things_swapped_like_goes_for_like() -> None:
     ]
 
 
-def test_a_list_is_told_whole() -> None:
-    """ "25 % · 50 %" of "0 % · 25 % · 50 %" would read as if nothing had been there before."""
-    headers = [("", "0%", "25%", "50%"), ("", "0%", "30%", "60%")]
-    cards = [altered(options=replace(OPTIONS, header=h, rows=())) for h in headers]
-    assert texts(*cards) == ["Options: headings 0% · 30% · 60%, was 0% · 25% · 50%"]
+def test_a_choice_that_came_or_went_is_told() -> None:
+    """A sweetness more is a cell more in its row."""
+    (syrup,) = build().view.amounts  # type: ignore[union-attr]
+    more = replace(syrup, header=("0 %", "50 %", "100 %"),
+                   rows=(AmountRow((), "", ("0", "1½", "3")),))  # fmt: skip
+    assert texts(build(), altered(amounts=(more,))) == ["Amounts: Syrup (pumps): 100 %: now 3"]
 
 
 def test_a_row_that_left_a_station_card_is_gone_from_it(tmp_path: Path) -> None:

@@ -5,15 +5,27 @@ from __future__ import annotations
 import base64
 import re
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
+from typing import get_args
 
+import numpy as np
+import pypdfium2
 import pytest
 from card_samples import CUP
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.print.cup_drawing import DrawnCup, diameter_at, drawn_cup, names_of
-from buildsheets.print.gauge import TooCrowded
+from buildsheets.menu.components import Drawn
+from buildsheets.print.cup_drawing import (
+    FORMS,
+    LEADER_MM,
+    DrawnCup,
+    diameter_at,
+    drawn_cup,
+    names_of,
+)
+from buildsheets.print.engine import lay_out
+from buildsheets.print.layouts import Layouts
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 LABEL_MM = 4.5
@@ -48,6 +60,14 @@ def paths(cup: DrawnCup) -> list[Path]:
                     points.append((x, y))
             found.append((told, points))
     return found
+
+
+def grey(picture: str) -> np.ndarray:
+    """A picture as pixels from black (0) to white."""
+    html = f'<html><head><title/></head><body><img src="{picture}"/></body></html>'
+    pdf = lay_out(html, "@page { size: 50mm 70mm; margin: 0 }", Layouts()).pdf()
+    page = pypdfium2.PdfDocument(pdf)[0]
+    return np.asarray(page.render(scale=300 / 72).to_pil().convert("L"))
 
 
 def extent(points: list[tuple[float, float]]) -> tuple[float, float, float, float]:
@@ -134,7 +154,7 @@ def test_a_drinks_name_without_room_inside_stands_beside() -> None:
 @given(proud=st.floats(3, 30))
 def test_ice_stands_out_of_the_drink_as_far_as_it_does(proud: float) -> None:
     """The top row of cubes reaches the top of the ice, to scale with the cup."""
-    layers = (Layer("liquid", 0, 80, "Tea", "plain"), Layer("ice", 40, 80 + proud, "Ice", "cubes"))
+    layers = (Layer("liquid", 0, 80, "Tea", "plain"), Layer("ice", 40, 80 + proud, "Ice", "ice"))
     art = drawn(replace(CUP, layers=layers, lines=()), 36, 80)
     left, right, _, _ = wall(art)
     scale = (right - left) / 89
@@ -148,9 +168,71 @@ def test_ice_stands_out_of_the_drink_as_far_as_it_does(proud: float) -> None:
     assert extent(liquid)[2] - top == pytest.approx(proud * scale, abs=0.01)
 
 
-def test_crowded_labels_are_refused() -> None:
-    with pytest.raises(TooCrowded, match="do not fit"):
-        drawn(CUP, 30, 8, 5)
+def test_labels_that_need_more_room_than_the_cup_make_the_picture_higher() -> None:
+    art = drawn(CUP, 30, 12, 5)
+    places = [label.label_y_mm for label in art.labels]
+    assert art.height_mm == pytest.approx(5 * len(places))
+    assert art.height_mm > 12
+    assert all(b - a >= 5 - 1e-6 for a, b in pairwise(places))
+    assert (art.below, [label.text for label in art.labels][-1]) == ("", "Pearls")
+
+
+@given(small=st.floats(40, 118), wide=st.floats(60, 89))
+def test_all_cups_of_a_shop_are_drawn_at_one_scale(small: float, wide: float) -> None:
+    room = (100.0, 150.0)
+    bare = replace(CUP, layers=(), lines=(), room_mm=room)
+    low = replace(bare, outline_mm=((0, 50), (small, wide)), rim_mm=small)
+    for cup, high, across in ((bare, 118, 89), (low, small, wide)):
+        art = drawn(cup, 36, 60)
+        left, right, top, bottom = wall(art)
+        assert (art.width_mm, (left + right) / 2) == pytest.approx((36, (36 - LEADER_MM) / 2))
+        assert (right - left) / across == pytest.approx((bottom - top) / (high + 6), rel=1e-3)
+        assert (right - left) / across == pytest.approx((36 - LEADER_MM - 1) / 100, rel=1e-3)
+
+
+def test_the_largest_liquid_is_named_inside_the_others_beside() -> None:
+    layers = (
+        Layer("liquid", 0, 8, "Syrup", "plain", 0),
+        Layer("liquid", 8, 60, "Milk", "plain", 1),
+        Layer("liquid", 60, 70, "Tea", "plain", 2),
+    )
+    art = drawn(replace(CUP, layers=layers, lines=()))
+    assert art.inside is not None
+    assert art.inside.text == "Milk"
+    assert [label.text for label in art.labels] == ["Tea", "Syrup"]
+    fills = [told["fill"] for told, _ in paths(art) if told["fill"] != "none"]
+    # The heaviest is the darkest, and the topmost of several is as light wherever it stands.
+    assert fills == sorted(fills)
+    assert (fills[0], fills[-1]) == ("#a8a8a8", "#eeeeee")
+
+
+def bed(pattern: str, variant: int = 0, high: float = 40) -> str:
+    layer = Layer("bed", 0, high, "Topping", pattern, variant)
+    return drawn(replace(CUP, layers=(layer,), lines=())).picture
+
+
+def test_every_form_and_variant_of_a_topping_is_drawn_in_its_own_way() -> None:
+    assert set(FORMS) == set(get_args(Drawn))
+    assert len({bed(form, variant) for form in FORMS for variant in range(4)}) == 4 * len(FORMS)
+
+
+def test_toppings_are_told_apart_in_grey_at_arms_length() -> None:
+    """At 300 dpi any two beds differ, by a quarter of the way from black to white or more, in at
+    least a tenth of what is drawn."""
+    beds = {form: grey(bed(form)) for form in FORMS}
+    for (one, a), (other, b) in combinations(beds.items(), 2):
+        unlike = np.abs(a.astype(int) - b) > 64
+        assert unlike.sum() > 0.1 * (np.minimum(a, b) < 245).sum(), (one, other)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_bed_lower_than_its_pieces_still_has_some(form: str) -> None:
+    assert len(bed(form, high=4)) > len(bed(form, high=0.1))
+
+
+def test_dust_is_named_over_the_cup_with_the_cap() -> None:
+    dusted = replace(CUP, layers=(*CUP.layers, Layer("dusted", 106, 106, "Cocoa", "dust")))
+    assert names_of(dusted).above == "Cocoa · Salt cream"
 
 
 def test_neighbouring_layers_differ_in_grey_and_in_pattern() -> None:
@@ -162,4 +244,4 @@ def test_neighbouring_layers_differ_in_grey_and_in_pattern() -> None:
         if one.get("stroke-linecap", "butt") != "butt"
     }
     assert len(dots) == 4  # pearls, two strokes of an ice cube, cream
-    assert len({one["fill"] for one in told if "stroke" not in one}) == 3
+    assert {one["fill"] for one in told if "stroke" not in one} == {"#d9d9d9", "#efe9dc"}

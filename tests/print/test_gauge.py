@@ -11,7 +11,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_reading import pixels
 
-from buildsheets.print.gauge import PROOF_BAR_MM, OffCard, TooCrowded, apart, place_marks
+from buildsheets.print.gauge import (
+    PROOF_BAR_MM,
+    OffCard,
+    PlacedMark,
+    TooCrowded,
+    apart,
+    free_top_mm,
+    place_marks,
+)
 from buildsheets.print.render import Printed, RenderOptions, render_pdf
 from buildsheets.views.types import GaugeLine
 
@@ -82,6 +90,34 @@ def test_pouch_border_comes_off_every_height() -> None:
 def test_a_line_above_the_card_is_refused() -> None:
     with pytest.raises(OffCard, match="240 mm above the counter"):
         place_marks([GaugeLine(240.0, "rim", "rim")], [5], 210, 3, 0, 210)
+
+
+def placed(*lines: GaugeLine, card_mm: float = 210.0) -> tuple[PlacedMark, ...]:
+    return place_marks(lines, [5] * len(lines), card_mm, 3, 5, card_mm - 5)
+
+
+RIM, LIMIT, LINE = (
+    GaugeLine(height, label, kind)
+    for height, label, kind in ((141, "rim", "rim"), (135, "fill limit", "working"),
+                                (60, "220 ml", "line"))
+)  # fmt: skip
+
+
+def test_words_stand_over_the_labels_else_in_the_largest_gap() -> None:
+    # On 210 mm the rim's mark is 72 mm down, its label 5 mm high: 64.5 mm are free over it.
+    assert free_top_mm(placed(RIM, LIMIT, LINE), 34, 5, 205) == 5
+    # On 148 mm the rim is 10 mm down and the limit 16; the line is 91 down, 50 mm over the foot.
+    lying = placed(RIM, LIMIT, LINE, card_mm=148.0)
+    assert [mark.label_y_mm for mark in lying] == pytest.approx([10, 16, 91])
+    assert free_top_mm(lying, 34, 5, 143) == pytest.approx(18.5)
+    assert free_top_mm(lying, 71, 5, 143) is None
+
+
+def test_words_keep_clear_of_labels_that_were_moved() -> None:
+    crowd = [GaugeLine(100 + step, "", "line") for step in (0, 1, 2, 3)]
+    marks = placed(*crowd)  # 110 to 113 mm down: four labels of 5 mm stand from 101.5 to 121.5
+    assert free_top_mm(marks, 96, 5, 205) == 5
+    assert free_top_mm(marks, 97, 5, 205) is None
 
 
 def runs(dark: np.ndarray) -> list[tuple[int, int]]:

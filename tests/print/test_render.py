@@ -203,7 +203,7 @@ def test_a_proof_is_marked_across_the_card() -> None:
     proof = render_pdf([replace(PLAIN, watermark="PROOF")])
     assert errors(proof) == []
     assert "PROOF" in page_texts(proof.pdf)[0]
-    grey = [(pixels(printed.pdf, 72) == 0xC9).mean() for printed in (proof, render_pdf([PLAIN]))]
+    grey = [(pixels(printed.pdf, 72) == 0xDC).mean() for printed in (proof, render_pdf([PLAIN]))]
     assert grey[0] > grey[1] + 0.01  # a hundredth of the card is letters of the mark
 
 

@@ -24,6 +24,8 @@ from buildsheets.proof.tables import ExpectedTable, misplaced
 from buildsheets.views.card import with_foot
 from buildsheets.views.types import (
     AllergenMatrixView,
+    AmountRow,
+    AmountTable,
     BatchCardView,
     MatrixRow,
     PartView,
@@ -32,6 +34,7 @@ from buildsheets.views.types import (
     SheetView,
     Table,
     View,
+    grids,
 )
 
 MENUS = Path(__file__).parent.parent / "menus"
@@ -126,13 +129,19 @@ def shifted(table: Table) -> Table:
     return replace(table, rows=tuple((row[0], row[-1], *row[1:-1]) for row in table.rows))
 
 
+def other_amounts(tables: tuple[AmountTable, ...]) -> tuple[AmountTable, ...]:
+    syrup, *rest = tables
+    (row,) = syrup.rows
+    return replace(syrup, rows=(replace(row, amounts=row.amounts[::-1]),)), *rest
+
+
 CHANGES: tuple[Callable[[Any], Any], ...] = (swapped, moved_down, shifted)
 
 
 @pytest.mark.parametrize(
     ("number", "change"),
     [
-        (0, lambda view: replace(view, options=swapped(moved_down(view.options)))),
+        (0, lambda view: replace(view, amounts=other_amounts(view.amounts))),
         (0, lambda view: replace(view, steps=(replace(STEPS[0], amount="20", unit="ml"),
                                               replace(STEPS[1], amount="1", unit="scoop"),
                                               *STEPS[2:]))),
@@ -175,7 +184,7 @@ VALUES = st.sampled_from(["0", "1", "2", "2½", "10", "–", "1 · 240", "330 ml
 
 @st.composite
 def build_cards(draw: st.DrawFn) -> list[View]:
-    """Four cards, each in another language, their options tables of any names, levels, values."""
+    """Four cards, each in another language, their tables of any names, levels, values."""
     views = []
     for language, words in WORDS.items():
         levels = draw(st.integers(1, 5))
@@ -184,8 +193,11 @@ def build_cards(draw: st.DrawFn) -> list[View]:
         name = st.sampled_from(words) | st.text("abéñüßo", min_size=3, max_size=9)
         names = draw(st.lists(name, min_size=1, max_size=4, unique_by=str.casefold))
         rows = tuple((one, *(draw(VALUES) for _ in header)) for one in names)
-        options = Table(draw(st.sampled_from(words)), ("", *header), rows)
-        views.append(replace(BUILD, language=language, add_ons=(), options=options))
+        options = tuple(
+            AmountTable(at, name, "ml", tuple(header), (AmountRow((), "", cells),), "Choice")
+            for at, (name, *cells) in enumerate(rows, 1)
+        )
+        views.append(replace(BUILD, language=language, add_ons=(), amounts=options))
     return distinct(tuple(views))
 
 
@@ -196,17 +208,18 @@ def build_cards(draw: st.DrawFn) -> list[View]:
 @given(build_cards())
 def test_any_sound_table_passes_and_any_change_of_it_is_caught(views: list[Any]) -> None:
     pdf, pages = printed(tuple(views))
-    assert cells(proof(pdf, expect(pages, views))) == [], [view.options for view in views]
+    assert cells(proof(pdf, expect(pages, views))) == [], [view.amounts for view in views]
     document = pypdfium2.PdfDocument(pdf)
     for view in views:
         of_card = [Page(document[at], 72) for at, one in enumerate(pages) if one.code == view.code]
+        (grid,) = grids(view.amounts)
         for change in CHANGES:
-            if change is swapped and len(view.options.header) < 3:
+            if change is swapped and len(grid.header) < 3:
                 continue
-            other = change(view.options)
+            other = change(grid)
             rows = tuple(tuple((text,) for text in row) for row in other.rows)
             wrong = list(misplaced(ExpectedTable(("", *other.header[1:]), rows), of_card))
-            assert bool(wrong) == (other.rows != view.options.rows), (change, view.options, wrong)
+            assert bool(wrong) == (other.rows != grid.rows), (change, grid, wrong)
     document.close()
 
 
@@ -221,17 +234,20 @@ STYLE = '{% include "shipped:build/style.css" %}\n'
         (
             "card.html",
             '{% extends "shipped:build/card.html" %}{% block options %}<table class="grid">'
-            "{% for row in card.options.rows %}<tr>{% for cell in row %}<td>{{ cell }}</td>"
-            "{% endfor %}</tr>{% endfor %}</table>{% endblock %}",
+            "{% for grid in card.amounts | grids %}{% for row in grid.rows %}<tr>"
+            "{% for cell in row %}<td>{{ cell }}</td>{% endfor %}</tr>{% endfor %}{% endfor %}"
+            "</table>{% endblock %}",
             "the header",
         ),
         ("style.css", STYLE + ".steps .a { transform: translate(0, -12mm) }", "above its row"),
         (
             "card.html",
             '{% extends "shipped:build/card.html" %}{% block options %}<table class="grid"><thead>'
-            "<tr>{% for cell in card.options.header %}<th>{{ cell }}</th>{% endfor %}</tr></thead>"
-            "{% for row in card.options.rows %}<tr><th>{{ row[0] }}</th><td>{{ row[2] }}</td>"
-            "<td>{{ row[1] }}</td><td>{{ row[3] }}</td></tr>{% endfor %}</table>{% endblock %}",
+            "{% set grid = (card.amounts | grids)[0] %}"
+            "<tr>{% for cell in grid.header %}<th>{{ cell }}</th>{% endfor %}</tr></thead>"
+            "{% for row in grid.rows if row | length > 1 %}<tr><th>{{ row[0] }}</th>"
+            "<td>{{ row[2] }}</td><td>{{ row[1] }}</td><td>{{ row[3] }}</td></tr>{% endfor %}"
+            "</table>{% endblock %}",
             "stands under",
         ),
     ],
@@ -270,13 +286,14 @@ def test_menus_that_broke_an_older_layout_print_right(name: str) -> None:
     assert {page.code for page in pages} == {view.code for view in views}
     assert proof(pdf, expect(pages, views)) == []
     if name == "shifted-table.yaml":
-        view = next(view for view in views if view.options and len(view.options.rows) > 1)
-        assert view.options.header[2] == "100%"
+        view, grid = next((view, grid) for view in views for grid in grids(view.amounts)
+                          if "100%" in grid.header and len(grid.rows) > 1)  # fmt: skip
+        assert grid.header[2] == "100%"
         document = pypdfium2.PdfDocument(pdf)
         page = Page(document[next(n for n, one in enumerate(pages) if one.code == view.code)], 72)
-        (name_place,) = page.find(view.options.rows[0][0])
+        (name_place,) = page.find(grid.rows[0][0])
         (over,) = page.find("100%")
-        (under,) = [place for place in page.find(view.options.rows[0][2])
+        (under,) = [place for place in page.find(grid.rows[0][2])
                     if place.box.is_beside(name_place.box) and place.box.left > name_place.box.right
                     and abs(place.box.left - over.box.left) < 1]  # fmt: skip
         assert under.box.top > over.box.bottom

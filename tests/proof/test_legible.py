@@ -38,7 +38,7 @@ def found(folder: Path, file: str, text: str) -> dict[str, list[str]]:
         ("PROOF16", ".steps .a { transform: translate(400mm, 0) }", "'180'"),
         ("PROOF16", ".cautions { height: 1mm; overflow: hidden }"
                     " .cautions li { display: block; padding-top: 9mm }", "Pearls"),
-        ("PROOF17", ".options td { font-size: 3pt }", "'0 · 240'"),
+        ("PROOF17", ".options td { font-size: 3pt }", "'240'"),
         ("PROOF17", ".foot { font-size: 2pt }", "RCT-M"),
         ("PROOF18", ".cautions { transform: translate(0, -11mm) }", "print over each other"),
         ("PROOF18", ".steps .a { transform: translate(9mm, 0) }", "print over each other"),

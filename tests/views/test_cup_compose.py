@@ -13,7 +13,7 @@ import pypdfium2
 import pytest
 
 from buildsheets.cup.fit import Fit, Fitter
-from buildsheets.cup.scan import figure, scan
+from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, add_ons_for
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import CupSize, Menu
@@ -71,7 +71,7 @@ def test_every_offered_add_on_stands_on_the_card_once_for_every_drink(
 ) -> None:
     rows = table(addons(checked, menu, cup), "Allergens").rows
     printed = sorted(
-        (row[0].partition(": ")[0], drink) for row in rows for drink in row[3].split(" · ")
+        (row[0].partition(": ")[0], drink) for row in rows for drink in row[-1].split(" · ")
     )
     offered = sorted(
         (add_on.name.in_language("en"), serving.drink.name.in_language("en"))
@@ -102,39 +102,6 @@ def test_no_choice_is_worked_out_twice_whatever_the_languages(
         cup_cards(menu, servings, words)
     assert len(worked_out) > 10 * len(servings)
     assert set(worked_out.values()) == {1}
-
-
-@pytest.mark.parametrize("cup", ["small", "medium", "large"])
-def test_what_is_asked_agrees_with_the_scan_of_all_choices(
-    checked: Checked, menu: Menu, cup: str
-) -> None:
-    view = addons(checked, menu, cup)
-    alone = {
-        (row[0].partition(": ")[0], drink): row[2]
-        for row in table(view, "Allergens").rows
-        for drink in row[3].split(" · ")
-    }
-    named = {add_on.id: add_on.name.in_language("en") for add_on in menu.add_ons.values()}
-    asked = 0
-    for serving in checked.servings:
-        if serving.cup.id != cup:
-            continue
-        outcomes = scan(serving.drink, serving.cup).outcomes
-        for add_on in add_ons_for(serving.drink, serving.cup):
-            with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
-            assert all(o.verdict != "too-much" for o in with_it)
-            most = max(o.held_back_ml for o in with_it)  # enough for every sweetness and ice
-            said = alone[(named[add_on.id], serving.drink.name.in_language("en"))]
-            if most == 0:
-                assert said == "as written"
-            elif said.startswith("leave out"):
-                # Rounded up to 5 ml, so never less than the model asks.
-                assert most <= float(said.split()[2]) < most + 5
-                asked += 1
-            else:
-                assert " to " in said
-                asked += 1
-    assert asked or cup == "small"
 
 
 def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
@@ -207,19 +174,8 @@ def test_add_on_that_cannot_fit_is_said_so(checked: Checked, menu: Menu) -> None
     view = addons_view(menu, menu.cups["small"], [changed], Layouts(None).words("en"))
     assert view is not None
     (row,) = table(view, "Allergens").rows
-    assert row[2].startswith("Does not fit: ")
-    assert row[2].endswith("ml too much")
-
-
-def test_several_at_once_only_says_what_each_alone_does_not(checked: Checked, menu: Menu) -> None:
-    view = addons(checked, menu, "medium")
-    alone = {(r[0].partition(": ")[0], d): r[2] for r in table(view, "Allergens").rows
-             for d in r[3].split(" · ")}  # fmt: skip
-    rows = table(view, "Several at once").rows
-    assert rows
-    for names, asked, drinks in rows:
-        for drink in drinks.split(" · "):
-            assert asked not in {alone[(name, drink)] for name in names.split(" + ")}
+    assert row[0].partition(": ")[2].startswith("does not fit: not made (")
+    assert row[0].endswith("ml too much)")
 
 
 def test_allergens_are_never_blank_and_undeclared_is_said(checked: Checked, menu: Menu) -> None:
@@ -249,44 +205,6 @@ def test_allergens_are_never_blank_and_undeclared_is_said(checked: Checked, menu
     assert all(line.startswith("NOT DECLARED: ") for line in said)
 
 
-def test_sweetness_and_ice_have_each_drink_once_for_each_component(
-    checked: Checked, menu: Menu
-) -> None:
-    view = addons(checked, menu, "small")
-    for title, role in (("Sweetness", "sweetener"), ("Ice", "ice")):
-        printed = sorted(d for row in table(view, title).rows for d in row[-1].split(" · "))
-        wanted = sorted(
-            serving.drink.name.in_language("en")
-            for serving in checked.servings
-            if serving.cup.id == "small"
-            for used in serving.used
-            if used.component.role == role
-            and (serving.drink.sweetness if role == "sweetener" else serving.drink.ice)
-        )
-        assert printed == wanted
-    header = table(view, "Sweetness").header
-    assert header == ("", "0%", "25%", "50%", "75%", "100%", "Drinks")
-    printed_counts = {
-        (row[0].partition(" (")[0], drink): row[1:6]
-        for row in table(view, "Sweetness").rows
-        for drink in row[-1].split(" · ")
-    }
-    halves = {0.0: "", 0.5: "½"}
-    checked_counts = 0
-    for serving in checked.servings:
-        for used in serving.used:
-            if serving.cup.id != "small" or used.component.role != "sweetener":
-                continue
-            assert used.count is not None
-            whole, rest = divmod(used.count, 1)
-            drink, syrup = serving.drink.name, used.component.name
-            cells = printed_counts[(syrup.in_language("en"), drink.in_language("en"))]
-            assert cells[0].split(" ")[0] == "0"
-            assert cells[-1].split(" ")[0] == f"{int(whole) or ''}{halves[rest]}"
-            checked_counts += 1
-    assert checked_counts > 5
-
-
 def test_no_card_for_a_cup_nobody_uses(checked: Checked, menu: Menu) -> None:
     words = Layouts(None).words("en")
     other: CupSize = replace(menu.cups["small"], id="unused")
@@ -312,8 +230,10 @@ def test_strip_lines_stand_where_the_cups_geometry_puts_them(
         height = row.line.height_mm - size.floor_mm
         a, b = base / 2, (base + (rim - base) * height / full) / 2
         volume = math.pi * height * (a * a + a * b + b * b) / 3 / 1000
-        shown = float(row.line.label.removesuffix(" ml"))
-        assert shown - 0.2 <= volume < shown + 5  # down to 5 ml
+        lowest, *others = map(float, row.line.label.removesuffix(" ml").split(" / "))
+        assert lowest - 0.2 <= volume < lowest + 5  # down to 5 ml
+        area_mm2 = math.pi * b * b  # a frustum's at that height; near ones are 1.5 mm up at most
+        assert all((one - volume) * 1000 / area_mm2 < 1.6 for one in others)
         assert row.height == f"stands {math.floor(row.line.height_mm)} mm high"
         drinks += len(row.drinks)
     poured = [s for s in checked.servings if s.cup.id == cup

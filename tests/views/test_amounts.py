@@ -1,0 +1,137 @@
+"""Amounts of every choice, read from the printed tables of the demo's cards as a person would."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from buildsheets.cup.scan import choices
+from buildsheets.cup.serving import Choice, Serving
+from buildsheets.menu.model import AddStep
+from buildsheets.pipeline import Checked, check
+from buildsheets.print.layouts import Layouts
+from buildsheets.views import rounding
+from buildsheets.views.addons import addons_view
+from buildsheets.views.build import build_view
+from buildsheets.views.station import station_view
+from buildsheets.views.types import AmountRow, AmountTable, BuildCardView, StepView, grids
+
+WORDS = Layouts(None).words("en")
+MENUS = Path(__file__).parents[1] / "menus"
+
+
+@pytest.fixture(scope="module")
+def checked() -> Checked:
+    return check(Path(__file__).parents[2] / "menu")
+
+
+def names_of(serving: Serving, choice: Choice) -> tuple[str, str, str]:
+    """How a choice is printed: its add-ons, its ice, its sweetness."""
+    drink = serving.drink
+    chosen = [a.name.in_language("en") for a in drink.add_ons if a.id in choice.add_ons]
+    ice = drink.ice.names[choice.ice].in_language("en") if drink.ice and choice.ice else ""
+    sweet = "" if choice.sweetness is None else f"{choice.sweetness:.0%}"
+    return " + ".join(chosen) or "no add-on", ice, sweet
+
+
+def read(step: StepView, tables: tuple[AmountTable, ...], order: tuple[str, str, str]) -> str:
+    """What a person reads of a step for an order."""
+    sets, ice, sweet = order
+    mine = [(table, row) for table in tables if table.step == step.number for row in table.rows]
+    named = any(sets in row.add_ons for _, row in mine)
+    for table, row in mine:
+        fits = sets in row.add_ons if named else not row.add_ons
+        if fits and row.ice in ("", ice):
+            return row.amounts[table.header.index(sweet) if table.header else 0]
+    return step.amount
+
+
+@pytest.mark.parametrize("menu", ["demo", "shifted-table.yaml"])
+def test_tables_say_what_the_engine_figured_for_every_choice(menu: str, checked: Checked) -> None:
+    found = checked if menu == "demo" else check(MENUS / menu)
+    assert found.menu is not None
+    read_amounts = 0
+    for serving in found.servings:
+        view = build_view(found.menu, serving, WORDS)
+        for choice in choices(serving.drink, serving.cup):
+            order, made = names_of(serving, choice), serving.choices[choice]
+            steps = [f for f in made.steps if f.add_on is None]
+            for step, figure in zip(view.steps, steps, strict=True):
+                if not isinstance(figure.step, AddStep):
+                    continue
+                wanted = rounding.measured(figure, WORDS)[0]
+                if figure.step.makes_room and made.verdict == "too-much":
+                    wanted = "–"
+                assert read(step, view.amounts, order) == wanted, (view.title, order, step)
+                read_amounts += 1
+    assert read_amounts > 200
+
+
+def test_station_cards_and_add_on_card_print_the_build_cards_tables(checked: Checked) -> None:
+    menu = checked.menu
+    assert menu is not None
+    size = menu.cups["medium"]
+    here = [serving for serving in checked.servings if serving.cup.id == "medium"]
+    at_stations: dict[str, set[AmountTable]] = {}
+    for station in menu.stations.values():
+        view = station_view(menu, station, size, here, WORDS)
+        assert view is not None
+        for row in view.rows:
+            at_stations.setdefault(row.drink.partition(" · ")[0], set()).update(row.amounts)
+    sheet = addons_view(menu, size, here, WORDS)
+    assert sheet is not None
+    rows = [row for table in sheet.tables for row in table.rows]
+    for serving in here:
+        build = build_view(menu, serving, WORDS)
+        assert at_stations[build.title] == {*build.amounts}
+        mine = [row for row in rows if build.title in row[-1].split(" · ")]
+        for table in build.amounts:
+            for grid in grids([table]) if table.in_line else ():
+                assert all(any(row == one[:-1] for one in mine) for row in grid.rows)
+            for made in table.rows if not table.header and not table.in_line else ():
+                if made.add_ons and not made.ice and "no add-on" not in made.add_ons:
+                    told = f"{table.what}: {made.amounts[0]} {table.unit}"
+                    assert (", ".join(made.add_ons), told) in [row[:2] for row in mine]
+
+
+def with_tables(*rows: AmountRow, header: tuple[str, ...] = ()) -> AmountTable:
+    return AmountTable(5, "Black tea", "ml line", header, rows, "Sweetness", "any other")
+
+
+def test_tables_are_printed_under_one_header_and_named_by_what_changes() -> None:
+    syrup = AmountTable(1, "Syrup", "pumps", ("0%", "100%"), (AmountRow((), "", ("0", "4")),),
+                        "Sweetness")  # fmt: skip
+    ice = AmountTable(2, "Ice", "scoops", (), (AmountRow((), "No ice", ("0",)),
+                      AmountRow((), "Ice", ("2",))), "Ice")  # fmt: skip
+    by_ice = [AmountRow(("no add-on",), "No ice", ("1", "2")),
+              AmountRow(("no add-on",), "Ice", ("3", "4")),
+              AmountRow(("Cap", "Cap + Jelly"), "", ("5", "6"))]  # fmt: skip
+    tea = with_tables(*by_ice, header=("0%", "100%"))
+    assert [(grid.header, grid.rows) for grid in grids((syrup, ice, tea))] == [
+        (("Sweetness", "0%", "100%"), (
+            ("Syrup (pumps)", "0", "4"), ("Black tea (ml line) · no add-on",),
+            ("No ice", "1", "2"), ("Ice", "3", "4"), ("Cap, Cap + Jelly", "5", "6"))),
+        (("Ice", "No ice", "Ice"), (("Ice (scoops)", "0", "2"),)),
+    ]  # fmt: skip
+    sets = with_tables(AmountRow(("Cap",), "", ("415",)), AmountRow((), "", ("425",)))
+    (grid,) = grids((sets,))
+    assert grid.rows == (("Black tea (ml line)",), ("Cap", "415"), ("any other", "425"))
+
+
+def test_an_add_on_stands_where_it_goes_in(checked: Checked) -> None:
+    """Its number is that of the step before it in the engine's order."""
+    menu = checked.menu
+    assert menu is not None
+    seen = 0
+    for serving in checked.servings:
+        view: BuildCardView = build_view(menu, serving, WORDS)
+        for one in view.add_ons:
+            add_on = next(a for a in serving.offered if a.name.in_language("en") == one.name)
+            made = serving.choices[Choice(serving.choice.sweetness, serving.choice.ice,
+                                          (add_on.id,))]  # fmt: skip
+            order = [f.add_on.id if f.add_on else "" for f in made.steps]
+            assert one.after_step == order.index(add_on.id)
+            assert str(one.after_step or 1) in one.place
+            seen += 1
+    assert seen > 20
