@@ -26,7 +26,7 @@ from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
 from buildsheets.prep.log import InUse, ages
-from buildsheets.prep.nutrition import facts_of
+from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
     for_containers,
@@ -203,10 +203,10 @@ def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
 
 def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer:
     """Nutrition, sugar, Brix and caffeine of servings by the shop's label rules."""
-    known = [(serving, facts_of(serving)) for serving in servings]
+    known = [(serving, facts_of(serving), strongest(serving)) for serving in servings]
     if how.form == "json":
-        rows = [as_json.serving_json(serving) for serving, _ in known]
-        for row, (_, one) in zip(rows, known, strict=True):
+        rows = [as_json.serving_json(serving) for serving in servings]
+        for row, (_, one, _) in zip(rows, known, strict=True):
             row["facts"] = as_json.facts_json(one, menu.shop.label_rules)
         return _json(rows)
     return how.show(menu, [facts_sheet(menu, known, how.words(menu))], _sheet)
