@@ -16,6 +16,12 @@ ICE_PACKING = 0.55
 WATER_DENSITY_G_ML = 0.9982
 """Water at 20 degC: 998.2 kg/m3, IAPWS-95."""
 
+SCALD_C = 60.0
+"""Third-degree burns in 6 s at 60 degC (140 F): US Consumer Product Safety Commission, 5098."""
+
+VERY_HOT_C = 65.0
+"""Very hot beverages, probably carcinogenic: IARC Monographs volume 116 (2018)."""
+
 _BUBNIK_G_ML = (0.9982017, 0.3851761, 0.1353705, 0.0409299, -0.0039643, 0.0134853, -0.0172890)
 
 

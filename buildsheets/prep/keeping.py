@@ -373,7 +373,7 @@ class CoolingStep:
 
 
 def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
-    """How a batch must be cooled: nothing if it is not kept cold.
+    """How a batch must be cooled: nothing if it is not kept cold, or made only of what is.
 
     Food Code 3-501.14: cooked above 57 degC, to 21 degC within 2 h and to the cold limit within
     6 h in all; from room temperature to the cold limit within 4 h. England names no times.
@@ -387,9 +387,17 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     if shop.shelf_rules == "england":
         return (CoolingStep(shop.hot_limit_c, shop.cold_limit_c, None),) if cooked else ()
     cold = min(COLD_C, shop.cold_limit_c)
+    if not cooked and all(_is_cold(part.item, shop) for part in batch.parts):
+        return ()
     if not cooked:
         return (CoolingStep(WARM_C, cold, AMBIENT_COOLING_H),)
     return CoolingStep(HOT_C, WARM_C, WARM_WITHIN_H), CoolingStep(HOT_C, cold, COLD_WITHIN_H)
+
+
+def _is_cold(item: Item, shop: Shop) -> bool:
+    """Whether something is kept in the fridge."""
+    at_c = None if item.keeps_for is None else item.keeps_for.at_c
+    return at_c is not None and at_c <= shop.cold_limit_c
 
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:

@@ -9,6 +9,7 @@ from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
+from buildsheets.menu.tables import SCALD_C
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, strongest
 from buildsheets.rules.registry import (
     all_servings,
@@ -18,9 +19,6 @@ from buildsheets.rules.registry import (
     found,
     rule,
 )
-
-SCALD_C = 60.0
-"""Third-degree burns in 6 s at 60 °C (140 °F): US Consumer Product Safety Commission, 5098."""
 
 _HONEY = re.compile(r"\b(?:honey|miel|honig|mel|miele)\b", re.IGNORECASE)
 

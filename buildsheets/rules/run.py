@@ -8,10 +8,17 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
-from buildsheets.rules import fit_rules, guest_rules, keeping_rules, menu_rules, prep_rules
+from buildsheets.rules import (
+    fit_rules,
+    guest_rules,
+    keeping_rules,
+    menu_rules,
+    prep_rules,
+    safety_rules,
+)
 from buildsheets.rules.registry import RULES
 
-ROOMS = (fit_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
+ROOMS = (fit_rules, menu_rules, guest_rules, safety_rules, keeping_rules, prep_rules)
 """Modules whose import enters their rules in the list."""
 
 

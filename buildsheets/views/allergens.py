@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
+from buildsheets.menu.tables import SCALD_C
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
@@ -82,13 +83,20 @@ def cautions_of(cautions: Sequence[tuple[str, ...]], words: Words) -> tuple[str,
 
 
 def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:
-    """Cautions of an entry and of everything in it, each once, in the order met."""
+    """Cautions of an entry and of everything in it, each once, in the order met.
+
+    What goes in has cooled, so "hot" is an entry's own: by its word, or by a step that scalds.
+    """
     inner: Sequence[Ingredient | Batch] = ()
+    own = list(item.cautions)
     if isinstance(item, Batch):
         inner = [part.item for part in item.parts]
+        if any((step.temperature_c or 0.0) > SCALD_C for step in item.steps):
+            own.append("hot")
     elif isinstance(item, Component) and item.source is not None:
         inner = [item.source]
-    return tuple(dict.fromkeys([*item.cautions, *(id_ for x in inner for id_ in caution_ids(x))]))
+    brought = (id_ for one in inner for id_ in caution_ids(one) if id_ != "hot")
+    return tuple(dict.fromkeys([*own, *brought]))
 
 
 def allergen_matrix(
