@@ -109,7 +109,7 @@ def _until(one: InUse) -> str:
 
 _BECAUSE: dict[str, Callable[[str], str]] = {
     "own": lambda name: f"as {name} keeps",
-    "rule": lambda name: f"the food rules' days for {name}",
+    "rule": lambda name: f"longest for {name}",
     "time-control": lambda name: f"{name}: hours without cooling",
     "use-by": lambda name: f"use-by of {name}",
     "opened": lambda name: f"{name} once opened",

@@ -37,7 +37,7 @@ POUCH_BORDER_MM = 3.0
 
 CARD_SIZE = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*[x×]\s*([0-9]+\.?[0-9]*)\s*mm\s*")
 RULE_KEYS = {"shelf_rules", "rule_days", "cold_at", "hot_at"}
-NO_RULES = ShelfRules(36_500, math.inf, -math.inf)
+NO_RULES = ShelfRules(36_500, math.inf, -math.inf, False)
 """Stands in for keeping rules that could not be read: no batch breaks them."""
 
 
@@ -194,6 +194,12 @@ class Shop(Record):
     def card_height_mm(self) -> float:
         """Height of a card."""
         return self.card_mm[1]
+
+    @property
+    def has_statutory_days(self) -> bool:
+        """Whether ``rule_days`` is the number of the rule set that is followed."""
+        rules = SHELF_RULES.get(self.shelf_rules)
+        return rules is not None and rules.has_days and self.rule_days == rules.rule_days
 
     def in_order(self, allergens: Iterable[str]) -> tuple[str, ...]:
         """Allergen ids in the order of the shop's list; ids outside the list come last, by name."""

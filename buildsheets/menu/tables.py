@@ -87,20 +87,24 @@ ALLERGEN_LISTS: Mapping[str, tuple[str, ...]] = {"eu14": EU14, "us9": US9}
 
 @dataclass(frozen=True, slots=True)
 class ShelfRules:
-    """A set of keeping rules: the longest keeping in days and the holding temperatures."""
+    """A set of keeping rules: the longest keeping in days and the holding temperatures.
+
+    ``has_days``: the number of days is its own.
+    """
 
     rule_days: int
     cold_limit_c: float
     hot_limit_c: float
+    has_days: bool
 
 
 SHELF_RULES: Mapping[str, ShelfRules] = {
     # FDA Food Code 2022, 3-501.17 (7 days, preparation day is Day 1) and 3-501.16 (5 and 57 degC)
-    "us-food-code": ShelfRules(7, 5.0, 57.0),
+    "us-food-code": ShelfRules(7, 5.0, 57.0, True),
     # Food Safety and Hygiene (England) Regulations 2013, Schedule 4: 8 and 63 degC. It sets no
     # number of days; 7 is carried over from the Food Code as the outer bound, a shop's own
     # assessment is stricter.
-    "england": ShelfRules(7, 8.0, 63.0),
+    "england": ShelfRules(7, 8.0, 63.0, False),
 }
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")

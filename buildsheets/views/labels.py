@@ -58,14 +58,17 @@ def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> Lab
         name=words.name(one.item),
         made=words(begun, day=rounding.day(words, made.date()), time=rounding.moment(made)),
         discard=discard,
-        because=_because(one, words),
+        because=_because(menu, one, words),
         keep="" if at_c is None else words("prep_keep_at", at=rounding.celsius(words, at_c)),
         allergens=allergen_line(words, allergens(words, menu, report)),
     )
 
 
-def _because(one: Keeping, words: Words) -> str:
+def _because(menu: Menu, one: Keeping, words: Words) -> str:
+    """Why it ends then. England's regulations name no days: there the number is the shop's."""
     first = one.decisive
+    if first.because == "rule" and not menu.shop.has_statutory_days:
+        return words("prep_because_shop")
     return words(f"prep_because_{first.because}", name=words.name(first.path[-1]))
 
 
@@ -113,7 +116,7 @@ def calendar(menu: Menu, in_order: Sequence[Keeping], words: Words) -> SheetView
             words("prep_end_of_day") if one.decisive.last_day else rounding.moment(one.decisive.at),
             words.name(one.item),
             rounding.day(words, one.prepared_at.date()),
-            _because(one, words),
+            _because(menu, one, words),
         )
         for one in in_order
     )

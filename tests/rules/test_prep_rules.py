@@ -240,3 +240,13 @@ def test_every_rule_of_these_modules_is_entered() -> None:
         module.__name__ for module in (guest_rules, keeping_rules, prep_rules, safety_rules)
     }
     assert len(mine()) == 24
+
+
+def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
+    # Food Safety and Hygiene (England) Regulations 2013, Schedule 4, name temperatures, no days.
+    fragment = "batches: {tea-brew: {keeps_for: 9 days, keeps_at: 5 °C}}"
+    (us,) = trips(linked(written(fragment)), "KEEP03")
+    assert "the FDA Food Code allows 7" in us.message
+    (england,) = trips(linked(written(fragment + "\nshop: {shelf_rules: england}")), "KEEP03")
+    assert "the shop's limit is 7" in england.message
+    assert "England names no days" in england.hint
