@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 ICE_DENSITY_G_ML = 0.9167
@@ -81,6 +81,38 @@ US9: tuple[str, ...] = (
     "sesame",
 )
 """US Federal Food, Drug, and Cosmetic Act 201(qq); sesame since 1 January 2023."""
+
+CEREALS: tuple[str, ...] = ("wheat", "rye", "barley", "oats")
+NUTS: tuple[str, ...] = (
+    "almonds",
+    "hazelnuts",
+    "walnuts",
+    "cashews",
+    "pecans",
+    "brazil-nuts",
+    "pistachios",
+    "macadamias",
+)
+ALLERGEN_KINDS: Mapping[str, tuple[str, ...]] = {
+    "gluten": CEREALS,
+    "nuts": NUTS,
+    "tree-nuts": (*NUTS, "pine-nuts"),
+}
+"""What must be named itself: each cereal and nut of Regulation (EU) No 1169/2011, Annex II, 1 and
+8; US Food Allergen Labeling and Consumer Protection Act 203(a), the specific type of nut, pine nuts
+as in the FDA's list (from memory)."""
+
+ALLERGEN_SPELLINGS: Mapping[str, str] = {"soya": "soybeans", "soy": "soybeans"}
+"""Names that cards print, for the ids of the list: whoever reads a card may write what it says."""
+
+
+def allergen_group(allergen: str, among: Iterable[str]) -> str:
+    """The entry of a list that an allergen belongs to; itself where it has none above it."""
+    listed = tuple(among)
+    if allergen in listed:
+        return allergen
+    return next((one for one in listed if allergen in ALLERGEN_KINDS.get(one, ())), allergen)
+
 
 ALLERGEN_LISTS: Mapping[str, tuple[str, ...]] = {"eu14": EU14, "us9": US9}
 

@@ -8,8 +8,9 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
+from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
-from buildsheets.menu.tables import SCALD_C
+from buildsheets.menu.tables import ALLERGEN_KINDS, SCALD_C
 from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, strongest
 from buildsheets.rules.registry import (
     all_servings,
@@ -63,6 +64,35 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
                     subject=(last.id,),
                     labels=(Label(component.span, "used here"),),
                 )
+
+
+@rule("ALG02", "allergen-kind-unsaid", Severity.WARNING, each_ingredient)
+def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
+    """An ingredient contains gluten or nuts and does not say of which cereal or nut.
+
+    At the counter: many guests react to one nut and eat the others; the law asks for the name.
+
+    Trips it::
+
+        ingredients:
+          milk: {contains: [nuts]}
+
+    Fixed::
+
+        ingredients:
+          milk: {contains: [almonds]}
+
+    Source: Regulation (EU) 1169/2011, Annex II, 1 and 8, and Article 21(1)(a); US Food Allergen
+    Labeling and Consumer Protection Act, 203(a).
+    """
+    for group in item.declared.contains or ():
+        kinds = ALLERGEN_KINDS.get(group, ())
+        if kinds and not set(kinds) & set(item.declared.contains or ()):
+            yield found(
+                item.declared.span,
+                f"'{item.id}' contains {group} and does not say which",
+                f"name it: {listed(kinds)}",
+            )
 
 
 @rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
-from buildsheets.menu.tables import SCALD_C
+from buildsheets.menu.tables import SCALD_C, allergen_group
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
@@ -15,12 +15,20 @@ from buildsheets.views.words import Words
 
 
 def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
-    """The shop's own word in this language, else the list's, else whatever the shop wrote."""
+    """The shop's own word in this language, else the list's, else whatever the shop wrote.
+
+    A cereal or a nut is named with its group: "gluten (oats)".
+    """
+    group = allergen_group(allergen, menu.shop.allergens)
+    if group != allergen:
+        kind = words.get(f"allergen_{allergen}", allergen)
+        return f"{allergen_name(words, menu, group)} ({kind})"
     own = menu.shop.allergens.get(allergen)
     if own is not None and own.has(words.language) and words.text(own) != allergen:
         return words.text(own)
     otherwise = allergen if own is None else words.text(own)
-    return words.get(f"allergen_{allergen}", otherwise)
+    usual = words.get(f"allergen_{allergen}", otherwise)
+    return words.get(f"allergen_{menu.shop.allergen_list}_{allergen}", usual)
 
 
 def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
