@@ -101,13 +101,23 @@ def _prep(verbs: Any) -> None:
     plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
     _add(plan, "--menu")
 
-    labels = prep("labels", "date labels for batches, and what to discard when")
-    labels.add_argument("batches", nargs="+", metavar="BATCH[=COPIES]", help="cooked-pearls=4")
+    labels = prep("labels", "date labels for batches and opened packs, and what to discard when")
+    words = "a batch or an ingredient: cooked-pearls=4 whole-milk"
+    labels.add_argument("items", nargs="*", metavar="ID[=COPIES]", help=words)
     _add(labels, "--menu")
     moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
-    labels.add_argument("--at", type=moment, default=None, help="prepared at (default: now)")
+    labels.add_argument("--at", type=moment, default=None, help="made or opened (default: now)")
+    labels.add_argument("--log", action="store_true", help="also write it in the kitchen log")
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
-    labels.add_argument("--calendar", action="store_true", help="the discard calendar instead")
+    words = "the discard calendar instead; without ids, of all that is in use"
+    labels.add_argument("--calendar", action="store_true", help=words)
+
+    words = "write down what was made, opened or is gone; or say what is in use"
+    log = _command(verbs, "log", "kitchen_log.log", words)
+    log.add_argument("event", nargs="?", choices=("made", "opened", "gone"), help="what happened")
+    log.add_argument("ids", nargs="*", metavar="ID", help="batches made, ingredients opened")
+    log.add_argument("--at", type=moment, default=None, help="when (default: now)")
+    _add(log, "--menu", "--format", "--strict")
 
     costs = prep("costs", "cost, price and margin of every drink", "csv")
     _add(costs, "menu")

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from datetime import datetime
 from decimal import Decimal, InvalidOperation
-from zoneinfo import ZoneInfo
 
-from buildsheets.cli import prep_commands
+from buildsheets.cli import kitchen_log, prep_commands
 from buildsheets.cli.commands import (
     CLEAN,
     FOUND,
@@ -24,6 +22,8 @@ from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.output import Place
+from buildsheets.prep.keeping import local_time
+from buildsheets.prep.log import Entry, in_use
 
 Servings = Sequence[Serving]
 
@@ -38,13 +38,22 @@ def plan(options: argparse.Namespace) -> int:
 
 
 def labels(options: argparse.Namespace) -> int:
-    """Date labels of batches, or their discard calendar."""
+    """Date labels of batches and opened packs, or the discard calendar."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        copies = {key: _whole(count or "1") for key, count in map(_pair, options.batches)}
-        now = datetime.now(ZoneInfo(menu.shop.time_zone)).replace(second=0, microsecond=0)
-        at, by_day = options.at or now, options.calendar
-        return prep_commands.labels(menu, copies, at, how, skip=options.skip, by_day=by_day)
+        copies = {key: _whole(count or "1") for key, count in map(_pair, options.items)}
+        if not copies and not options.calendar:
+            raise ValueError("say what was made or opened: the id of a batch or an ingredient")
+        path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
+        at = local_time(menu.shop, options.at) if options.at else now
+        using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
+        answer = prep_commands.labels(
+            menu, copies, at, how, using=using, skip=options.skip, by_day=options.calendar
+        )
+        if options.log:
+            new = [Entry(at, "made" if id_ in menu.batches else "opened", id_) for id_ in copies]
+            kitchen_log.write_down(menu, path, new, now)
+        return answer
 
     return _answer(options, "prep/discard-calendar" if options.calendar else "prep/labels", ask)
 

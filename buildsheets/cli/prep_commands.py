@@ -18,14 +18,15 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, LabelSheet, Menu
+from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
-from buildsheets.prep.batches import Portion, Poured, figure_batch, portions
+from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.keeping import Frozen, discard_order, keeping
-from buildsheets.prep.nutrition import facts_of
+from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
+from buildsheets.prep.log import InUse, ages
+from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
     for_containers,
@@ -107,7 +108,7 @@ AS_TEXT = How()
 
 def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    words, sold = how.words(menu), _named("day", day, menu.days)
+    words, sold = how.words(menu), named("day", day, menu.days)
     figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
     if how.form == "json":
         return _json(as_json.plan_json(figured, words.language))
@@ -120,19 +121,33 @@ def labels(
     prepared_at: datetime,
     how: How = AS_TEXT,
     *,
+    using: Sequence[InUse] = (),
     since: Mapping[str, datetime] | None = None,
     frozen: Sequence[Frozen] = (),
     skip: int = 0,
     sheet: LabelSheet | None = None,
     by_day: bool = False,
 ) -> Answer:
-    """Date labels of batches (id to number of labels) made at a moment, or their calendar.
+    """Date labels of batches made, and packs opened, at a moment (id to number of labels), or
+    their calendar; without any, the calendar of all that is in use.
 
-    A time without a zone is the shop's. The label sheet is the shop's own unless one is given.
+    ``using`` is what the log has in use: batches inherit the age of what went into them. A time
+    without a zone is the shop's. The label sheet is the shop's own unless one is given.
     """
-    words = how.words(menu)
-    batches = [_named("batch", id_, menu.batches) for id_ in copies]
-    kept = [keeping(menu.shop, one, prepared_at, since=since, frozen=frozen) for one in batches]
+    words, at = how.words(menu), local_time(menu.shop, prepared_at)
+    opened_at, made = ages(using, at)
+    known: dict[str, Item] = {**menu.batches, **menu.ingredients}
+    items = [named("batch or ingredient", id_, known) for id_ in copies]
+    kept = [
+        opened(menu.shop, item, at)
+        if isinstance(item, Ingredient)
+        else keeping(
+            menu.shop, item, at, since=opened_at | dict(since or {}), made=made, frozen=frozen
+        )
+        for item in items
+    ]
+    if not copies:
+        kept = [one.keeping for one in using if one.keeping is not None]
     if how.form == "json":
         return _json([as_json.keeping_json(one, words.language) for one in kept])
     if by_day:
@@ -140,7 +155,7 @@ def labels(
     measured = sheet or menu.shop.label_sheet
     if measured is None:
         raise ValueError("no label sheet: give the shop a label_sheet measured in mm")
-    wanted = zip(kept, map(allergen_report, batches), copies.values(), strict=True)
+    wanted = zip(kept, map(allergen_report, items), copies.values(), strict=True)
     return how.show(menu, label_sheets(menu, wanted, words, measured, skip=skip), labels_text)
 
 
@@ -174,7 +189,7 @@ def costs(
 
 
 def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
-    item = _named("ingredient", ingredient, menu.ingredients)
+    item = named("ingredient", ingredient, menu.ingredients)
     if item.pack is None:
         raise ValueError(f"'{ingredient}' has no pack that could have a price")
     before, currency = item.pack.price, menu.shop.currency
@@ -188,10 +203,10 @@ def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
 
 def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer:
     """Nutrition, sugar, Brix and caffeine of servings by the shop's label rules."""
-    known = [(serving, facts_of(serving)) for serving in servings]
+    known = [(serving, facts_of(serving), strongest(serving)) for serving in servings]
     if how.form == "json":
-        rows = [as_json.serving_json(serving) for serving, _ in known]
-        for row, (_, one) in zip(rows, known, strict=True):
+        rows = [as_json.serving_json(serving) for serving in servings]
+        for row, (_, one, _) in zip(rows, known, strict=True):
             row["facts"] = as_json.facts_json(one, menu.shop.label_rules)
         return _json(rows)
     return how.show(menu, [facts_sheet(menu, known, how.words(menu))], _sheet)
@@ -211,7 +226,7 @@ def scale_batch(
 ) -> Answer:
     """A batch at the scale a wish asks for: its card, or all its figures as JSON."""
     words, poured = how.words(menu), poured_grams(servings)
-    entry = _named("batch", batch, menu.batches)
+    entry = named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
     figured = batch_figures(menu, entry, scaling.factor, poured)
     if how.form == "json":
@@ -234,7 +249,7 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         return for_portions(batch, wanted)
     if wish.packs is not None:
         items = {part.item.id: part.item for part in batch.parts}
-        return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
+        return for_packs(batch, wish.packs, named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
         return for_containers(batch, wish.containers, wish.container_ml or 0.0)
     if wish.stock_g:
@@ -251,7 +266,7 @@ def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
     raise ValueError(f"'{batch.id}' has no portion '{key}'; it has {offered or 'none'}")
 
 
-def _named(what: str, id_: str, known: Mapping[str, E]) -> E:
+def named(what: str, id_: str, known: Mapping[str, E]) -> E:
     if id_ in known:
         return known[id_]
     close = nearest(id_, known, 3)

@@ -20,6 +20,7 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
 )
+from buildsheets.menu.tables import ALLERGEN_KINDS
 
 Entry = Ingredient | Batch | Component | AddOn | Drink
 
@@ -55,11 +56,13 @@ class AllergenReport:
     def verdict(self, allergen: str) -> str:
         """ "contains", "may-contain", "undeclared" or "none-declared" for one allergen.
 
-        "undeclared" wins over "none-declared": while a declaration is missing, nobody can tell.
+        A group's is that of anything in it, as oats for gluten. "undeclared" wins over
+        "none-declared": while a declaration is missing, nobody can tell.
         """
-        if allergen in self.contains:
+        group = {allergen, *ALLERGEN_KINDS.get(allergen, ())}
+        if group & self.contains.keys():
             return "contains"
-        if allergen in self.may_contain:
+        if group & self.may_contain.keys():
             return "may-contain"
         return "undeclared" if self.undeclared else "none-declared"
 

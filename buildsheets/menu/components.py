@@ -63,6 +63,7 @@ class Component(Entry):
     drawn: str = ""  # the form of a settled topping's pieces; "" leaves it to the order of the menu
     temperature_c: float | None = None
     brix: float | None = None
+    fizzy: bool = False  # holds gas
     tool: Tool | None = None
     station: Station | None = None
     cautions: tuple[str, ...] = ()
@@ -158,6 +159,7 @@ class Liquid(Poured):
         "g/ml, where the source does not give it", "density", default=0.0, within=ABOVE_0
     )
     temperature_c: Celsius | None = maybe("as poured", "temperature")
+    fizzy: bool = key("yes for soda and whatever else holds gas: never shaken", default=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

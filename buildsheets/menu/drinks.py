@@ -200,6 +200,11 @@ class Drink(Entry):
     )
     lid_may_press: bool = key("yes when a flat lid may press floating ice under", default=False)
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
+    for_children: bool = key("yes for a drink meant for children", default=False)
+    allowed_for_children: Mapping[str, str] = key(
+        "what a children's drink has all the same, with the reason: {choking: cut small}",
+        factory=dict,
+    )
     note: Text | None = maybe("a word to the barista")
     price: Mapping[str, Decimal] = field(default_factory=dict)
     sweetness: Sweetness | None = None

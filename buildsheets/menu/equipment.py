@@ -198,6 +198,7 @@ class CupSize(Entry):
     )
     lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
     hot: bool = key("yes for a cup made for hot drinks", default=False)
+    for_children: bool = key("yes for a children's cup: no pearls, no caffeine", default=False)
     shape: CupShape = CupShape()
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None

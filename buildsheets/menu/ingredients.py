@@ -271,6 +271,10 @@ class Batch(Entry):
     )
     lead: ItemRef | None = maybe("the ingredient used in whole packs only")
     brew: ItemRef | None = maybe("the leaf or grounds the brew ratio is counted against")
+    caffeine_extracted: Share | None = maybe(
+        "share of the leaf's or grounds' caffeine that ends in the brew: measured, or a table's",
+        within=Range("from 0 to 100 %", 0.0, 1.0),
+    )
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
     cross_contact: Allergens = key("allergens it may pick up from shared equipment", default=())
     keeps_for: KeepsFor | None = None

@@ -32,6 +32,7 @@ from buildsheets.menu.schema import (
     keys_of,
     note,
 )
+from buildsheets.menu.tables import ALLERGEN_SPELLINGS
 from buildsheets.menu.values import (
     bad_id,
     empty,
@@ -78,14 +79,14 @@ class Section:
 class Linker:
     """Reads nodes as records; an entry is linked when it is first named.
 
-    ``allergens`` are the names of the list followed, ``options`` what drinks offer,
+    ``allergens`` are those that may be declared, ``options`` what drinks offer,
     ``overflow_most_share`` the cups that may pass the fill limit.
     """
 
     findings: list[Finding] = field(default_factory=list)
     measures: Measures | None = None
     sections: dict[str, Section] = field(default_factory=dict)
-    allergens: collections.abc.Mapping[str, Text] = field(default_factory=dict)
+    allergens: tuple[str, ...] = ()
     allergens_lost: bool = False
     options: Any = None
     overflow_most_share: float = 0.05
@@ -225,6 +226,7 @@ class Linker:
         if wrong := bad_id(name, node.span) if name else empty(node.span):
             return self._fail(wrong)
         if ref.sections == ("allergens",):
+            name = ALLERGEN_SPELLINGS.get(name, name)
             if name not in self.allergens and self.allergens_lost:
                 return LOST
             return name if self.known(name, node.span, self.allergens, ref.what) else FAILED

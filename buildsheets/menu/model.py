@@ -133,7 +133,7 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
         _refuse_doubles(linker, names)
     shop = linker.record_over(given.get("shop"), NO_SHOP)
     edition = linker.record_over(given.get("edition"), NO_EDITION)
-    linker.allergens = shop.allergens
+    linker.allergens = shop.every_allergen
     linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
     linker.overflow_most_share = shop.overflow_warn_share
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)

@@ -24,7 +24,13 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
-from buildsheets.menu.tables import ALLERGEN_LISTS, PAPER_MM, SHELF_RULES, ShelfRules
+from buildsheets.menu.tables import (
+    ALLERGEN_KINDS,
+    ALLERGEN_LISTS,
+    PAPER_MM,
+    SHELF_RULES,
+    ShelfRules,
+)
 
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""
@@ -37,7 +43,7 @@ POUCH_BORDER_MM = 3.0
 
 CARD_SIZE = re.compile(r"\s*([0-9]+\.?[0-9]*)\s*[x×]\s*([0-9]+\.?[0-9]*)\s*mm\s*")
 RULE_KEYS = {"shelf_rules", "rule_days", "cold_at", "hot_at"}
-NO_RULES = ShelfRules(36_500, math.inf, -math.inf)
+NO_RULES = ShelfRules(36_500, math.inf, -math.inf, False)
 """Stands in for keeping rules that could not be read: no batch breaks them."""
 
 
@@ -198,10 +204,23 @@ class Shop(Record):
         """Height of a card."""
         return self.card_mm[1]
 
+    @property
+    def has_statutory_days(self) -> bool:
+        """Whether ``rule_days`` is the number of the rule set that is followed."""
+        rules = SHELF_RULES.get(self.shelf_rules)
+        return rules is not None and rules.has_days and self.rule_days == rules.rule_days
+
     def in_order(self, allergens: Iterable[str]) -> tuple[str, ...]:
-        """Allergen ids in the order of the shop's list; ids outside the list come last, by name."""
-        rank = {allergen: place for place, allergen in enumerate(self.allergens)}
+        """Allergen ids in the order of the shop's list, cereals and nuts where their group stands;
+        ids outside the list come last, by name."""
+        rank = {allergen: place for place, allergen in enumerate(self.every_allergen)}
         return tuple(sorted(set(allergens), key=lambda a: (rank.get(a, len(rank)), a)))
+
+    @property
+    def every_allergen(self) -> tuple[str, ...]:
+        """What may be declared: the list, after each of its groups what belongs to it."""
+        kinds = ((one, *ALLERGEN_KINDS.get(one, ())) for one in self.allergens)
+        return tuple(dict.fromkeys(id_ for group in kinds for id_ in group))
 
     def linked(self, link: Linker) -> Shop:
         """With the limits of the rules followed where the shop has none of its own."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 ICE_DENSITY_G_ML = 0.9167
@@ -15,6 +15,12 @@ ICE_PACKING = 0.55
 
 WATER_DENSITY_G_ML = 0.9982
 """Water at 20 degC: 998.2 kg/m3, IAPWS-95."""
+
+SCALD_C = 60.0
+"""Third-degree burns in 6 s at 60 degC (140 F): US Consumer Product Safety Commission, 5098."""
+
+VERY_HOT_C = 65.0
+"""Very hot beverages, probably carcinogenic: IARC Monographs volume 116 (2018)."""
 
 _BUBNIK_G_ML = (0.9982017, 0.3851761, 0.1353705, 0.0409299, -0.0039643, 0.0134853, -0.0172890)
 
@@ -76,25 +82,61 @@ US9: tuple[str, ...] = (
 )
 """US Federal Food, Drug, and Cosmetic Act 201(qq); sesame since 1 January 2023."""
 
+CEREALS: tuple[str, ...] = ("wheat", "rye", "barley", "oats")
+NUTS: tuple[str, ...] = (
+    "almonds",
+    "hazelnuts",
+    "walnuts",
+    "cashews",
+    "pecans",
+    "brazil-nuts",
+    "pistachios",
+    "macadamias",
+)
+ALLERGEN_KINDS: Mapping[str, tuple[str, ...]] = {
+    "gluten": CEREALS,
+    "nuts": NUTS,
+    "tree-nuts": (*NUTS, "pine-nuts"),
+}
+"""What must be named itself: each cereal and nut of Regulation (EU) No 1169/2011, Annex II, 1 and
+8; US Food Allergen Labeling and Consumer Protection Act 203(a), the specific type of nut, pine nuts
+as in the FDA's list (from memory)."""
+
+ALLERGEN_SPELLINGS: Mapping[str, str] = {"soya": "soybeans", "soy": "soybeans"}
+"""Names that cards print, for the ids of the list: whoever reads a card may write what it says."""
+
+
+def allergen_group(allergen: str, among: Iterable[str]) -> str:
+    """The entry of a list that an allergen belongs to; itself where it has none above it."""
+    listed = tuple(among)
+    if allergen in listed:
+        return allergen
+    return next((one for one in listed if allergen in ALLERGEN_KINDS.get(one, ())), allergen)
+
+
 ALLERGEN_LISTS: Mapping[str, tuple[str, ...]] = {"eu14": EU14, "us9": US9}
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfRules:
-    """A set of keeping rules: the longest keeping in days and the holding temperatures."""
+    """A set of keeping rules: the longest keeping in days and the holding temperatures.
+
+    ``has_days``: the number of days is its own.
+    """
 
     rule_days: int
     cold_limit_c: float
     hot_limit_c: float
+    has_days: bool
 
 
 SHELF_RULES: Mapping[str, ShelfRules] = {
     # FDA Food Code 2022, 3-501.17 (7 days, preparation day is Day 1) and 3-501.16 (5 and 57 degC)
-    "us-food-code": ShelfRules(7, 5.0, 57.0),
+    "us-food-code": ShelfRules(7, 5.0, 57.0, True),
     # Food Safety and Hygiene (England) Regulations 2013, Schedule 4: 8 and 63 degC. It sets no
     # number of days; 7 is carried over from the Food Code as the outer bound, a shop's own
     # assessment is stricter.
-    "england": ShelfRules(7, 8.0, 63.0),
+    "england": ShelfRules(7, 8.0, 63.0, False),
 }
 
 _HEX = re.compile(r"#[0-9a-fA-F]{6}\Z")

@@ -18,6 +18,7 @@ from typing import Any
 from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.drinks import clock
+from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import DayPlan, Making
@@ -156,7 +157,8 @@ def facts_json(facts: Facts, rules: str) -> Data:
 def keeping_json(one: Keeping, language: str) -> Data:
     """Until when a batch may be used, with every limit and the names that lead to it."""
     return {
-        **fields_of(one, "batch prepared_at discard_at last_day kept_at_c=at_c"),
+        "batch" if isinstance(one.item, Batch) else "ingredient": one.item.id,
+        **fields_of(one, "prepared_at discard_at last_day kept_at_c=at_c"),
         "limits": [
             {**fields_of(limit, "at last_day because"), "path": names_of(limit.path, language)}
             for limit in one.limits

@@ -1,4 +1,5 @@
-"""Batches and when they were made go in; until when they may be used, and why, comes out.
+"""Batches and packs and when they were made or opened go in; until when they may be used, and why,
+comes out.
 
 Every limit that applies is worked out with the path that brought it, and the earliest one wins:
 the batch's own keeping, the shop's rule set, the maker's use-by of any ingredient, how long an
@@ -11,13 +12,13 @@ hours, right across a change of the clocks. Dates, hours and cooling in plain nu
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from numbers import Integral
 
 from buildsheets.cup.errors import FigureError, each, finite, non_negative, positive
-from buildsheets.menu.model import Batch, KeepsFor, Shop
+from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Shop
 from buildsheets.prep.batches import Item
 
 HOT_C, WARM_C, COLD_C = 57.0, 21.0, 5.0
@@ -183,9 +184,9 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Keeping:
-    """A batch made at a moment, with every limit, earliest first."""
+    """A batch made, or a pack opened, at a moment, with every limit, earliest first."""
 
-    batch: Batch
+    item: Item
     prepared_at: datetime
     limits: tuple[Limit, ...]
     at_c: float | None  # kept at: as stated, else the cold limit, else (up to 4 h) anywhere
@@ -238,25 +239,49 @@ def keeping(
     prepared_at: datetime,
     *,
     since: Mapping[str, datetime] | None = None,
+    made: Mapping[str, Keeping] | None = None,
     frozen: Sequence[Frozen] = (),
 ) -> Keeping:
     """Until when a batch made at ``prepared_at`` may be used.
 
     ``since`` says by id when a pack of an ingredient was opened and when a batch inside was made;
-    both are taken to be at the preparation where nothing is given. ``frozen`` stays stop the count
+    both are taken to be at the preparation where nothing is given. ``made`` has batches inside
+    whose keeping is known already, with the ages of their parts. ``frozen`` stays stop the count
     of days without resetting it; they move no use-by and no opened pack. Raises
     :class:`FigureError` for a use-by or limit that has passed before preparation, and for
     freezing something that counts hours.
     """
     start = local_time(shop, prepared_at)
     known = {id_: local_time(shop, when) for id_, when in (since or {}).items()}
-    limits = list(_limits(shop, batch, (batch,), start, known, frozen))
-    for limit in limits:
+    limits = _limits(shop, batch, (batch,), start, known, made or {}, frozen)
+    return Keeping(batch, start, _in_order(limits, start), kept_at_c(shop, batch))
+
+
+def opened(shop: Shop, ingredient: Ingredient, at: datetime) -> Keeping:
+    """Until when a pack opened at a moment may be used.
+
+    What is kept cold has the rule set's days too: the day a pack is opened is Day 1 (Food Code
+    3-501.17(B)). Raises :class:`FigureError` for one whose entry says nothing of it, or that was
+    past its use-by.
+    """
+    start, keeps = local_time(shop, at), ingredient.keeps_for
+    limits = list(_of_pack(ingredient, start, start, (ingredient,)))
+    if keeps is not None and keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c:
+        limits.append(_by_days(shop.rule_days, start, "rule", (ingredient,), ()))
+    if not limits:
+        raise FigureError(ingredient.id, "no time", "give it keeps_for: 3 days, or use_by")
+    kept_at = None if keeps is None else keeps.at_c
+    return Keeping(ingredient, start, _in_order(limits, start), kept_at)
+
+
+def _in_order(limits: Iterable[Limit], start: datetime) -> tuple[Limit, ...]:
+    """Earliest first. Raises :class:`FigureError` for one that ended before the start."""
+    ordered = sorted(limits, key=lambda limit: (limit.at.astimezone(UTC), len(limit.path)))
+    for limit in ordered:
         if limit.at <= start:
             ended = str(limit.last_day or limit.at)
             raise FigureError(limit.path[-1].id, ended, "may no longer be used")
-    limits.sort(key=lambda limit: (limit.at.astimezone(UTC), len(limit.path)))
-    return Keeping(batch, start, tuple(limits), kept_at_c(shop, batch))
+    return tuple(ordered)
 
 
 def kept_at_c(shop: Shop, batch: Batch) -> float | None:
@@ -277,6 +302,7 @@ def _limits(
     path: tuple[Item, ...],
     start: datetime,
     since: Mapping[str, datetime],
+    made: Mapping[str, Keeping],
     frozen: Sequence[Frozen],
 ) -> Iterable[Limit]:
     """Limits of a batch made at ``start`` and of all inside it."""
@@ -291,15 +317,25 @@ def _limits(
     for part in batch.parts:
         item, here = part.item, (*path, part.item)
         begun = since.get(item.id, start)
-        if isinstance(item, Batch):
-            if begun > start:
-                raise FigureError(item.id, begun, "was made after the batch it went into")
-            yield from _limits(shop, item, here, begun, since, frozen)
-            continue
-        if item.use_by is not None:
-            yield Limit(_midnight_after(item.use_by, start), item.use_by, "use-by", here)
-        if item.keeps_for is not None:
-            yield from _as_it_keeps(item.keeps_for, begun, "opened", here, ())
+        if isinstance(item, Ingredient):
+            yield from _of_pack(item, begun, start, here)
+        elif item.id in made:
+            for limit in made[item.id].limits:
+                yield replace(limit, path=(*path, *limit.path))
+        elif begun > start:
+            raise FigureError(item.id, begun, "was made after the batch it went into")
+        else:
+            yield from _limits(shop, item, here, begun, since, made, frozen)
+
+
+def _of_pack(
+    ingredient: Ingredient, opened_at: datetime, start: datetime, path: tuple[Item, ...]
+) -> Iterable[Limit]:
+    """The maker's date of a pack, and how long it keeps once opened."""
+    if ingredient.use_by is not None:
+        yield Limit(_midnight_after(ingredient.use_by, start), ingredient.use_by, "use-by", path)
+    if ingredient.keeps_for is not None:
+        yield from _as_it_keeps(ingredient.keeps_for, opened_at, "opened", path, ())
 
 
 def _as_it_keeps(
@@ -324,7 +360,7 @@ def _midnight_after(last_day: date, at: datetime) -> datetime:
 
 def discard_order(keepings: Iterable[Keeping]) -> list[Keeping]:
     """Batches by the last day they may be used, each day's by the moment they are due."""
-    return sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.batch.id))
+    return sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.item.id))
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,7 +373,7 @@ class CoolingStep:
 
 
 def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
-    """How a batch must be cooled: nothing if it is not kept cold.
+    """How a batch must be cooled: nothing if it is not kept cold, or made only of what is.
 
     Food Code 3-501.14: cooked above 57 degC, to 21 degC within 2 h and to the cold limit within
     6 h in all; from room temperature to the cold limit within 4 h. England names no times.
@@ -351,9 +387,17 @@ def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     if shop.shelf_rules == "england":
         return (CoolingStep(shop.hot_limit_c, shop.cold_limit_c, None),) if cooked else ()
     cold = min(COLD_C, shop.cold_limit_c)
+    if not cooked and all(_is_cold(part.item, shop) for part in batch.parts):
+        return ()
     if not cooked:
         return (CoolingStep(WARM_C, cold, AMBIENT_COOLING_H),)
     return CoolingStep(HOT_C, WARM_C, WARM_WITHIN_H), CoolingStep(HOT_C, cold, COLD_WITHIN_H)
+
+
+def _is_cold(item: Item, shop: Shop) -> bool:
+    """Whether something is kept in the fridge."""
+    at_c = None if item.keeps_for is None else item.keeps_for.at_c
+    return at_c is not None and at_c <= shop.cold_limit_c
 
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:

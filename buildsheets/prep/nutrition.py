@@ -2,19 +2,20 @@
 
 Fill model section 7, first in plain numbers, then of a menu's drinks. Figures per gram come from
 ingredients and through nested batches; everything a batch's parts bring is taken to end up in its
-yield, which is the safe side for leaves that are thrown away. A missing figure stays missing: it
-is never read as zero.
+yield, but of the caffeine of what is brewed only the share the menu says. A missing figure stays
+missing: it is never read as zero.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Literal
 
 from buildsheets.cup.chill import MELT_DENSITY
 from buildsheets.cup.errors import FigureError, each, non_negative, positive, within
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import Batch, Component, Drink, Ingredient, Nutrition
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import Item, figure_batch
@@ -34,6 +35,9 @@ NUTRIENTS = (
     "energy_kcal", "energy_kj", "fat_g", "saturates_g", "carbohydrate_g", "sugars_g", "protein_g",
     "salt_g", "fibre_g", "polyols_g", "alcohol_g", "caffeine_mg",
 )  # fmt: skip
+
+AT_MOST = "caffeine_at_most_mg"
+"""Caffeine with that of brews whose share is not said taken whole: what cautions go by."""
 
 WHO_SUGARS_G = (50.0, 25.0)
 """Free sugars below 10 % (strong) and 5 % (conditional) of 2000 kcal at 4 kcal/g: WHO 2015."""
@@ -229,6 +233,25 @@ def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
     return facts_of_parts(((u.component, u.mass_g) for u in serving.used), melt_g, only)
 
 
+def strongest(serving: Serving) -> Facts:
+    """The most caffeine, and the most a litre, that any choice of this drink and cup may hold.
+
+    Cautions go by it: with no ice and less syrup there is more tea. Of a brew that does not say how
+    much of its leaf's caffeine it takes up, all counts.
+    """
+    drink, every = serving.drink, [facts_of(serving, (AT_MOST,))]
+    chosen = [(a.id,) for a in serving.offered if content_of(a.component, AT_MOST).value]
+    if chosen or every[0][AT_MOST].value:
+        # The base, and so its caffeine, rises or falls all the way with ice and with sweetness.
+        levels = sorted(drink.ice.levels, key=drink.ice.levels.__getitem__) if drink.ice else [None]
+        sweets = sorted(drink.sweetness.levels) if drink.sweetness else [None]
+        ends = product({sweets[0], sweets[-1]}, {levels[0], levels[-1]}, [(), *chosen])
+        every += [facts_of(serving.choices[Choice(*end)], (AT_MOST,)) for end in ends]
+    most = max((one[AT_MOST] for one in every), key=lambda figure: figure.value or 0.0)
+    a_litre = max((one.caffeine_mg_per_l for one in every), key=lambda figure: figure.value or 0.0)
+    return Facts({"caffeine_mg": most}, Figure(None), every[0].liquid_ml, a_litre)
+
+
 def facts_of_parts(
     parts: Iterable[tuple[Component, float]], melt_g: float = 0.0, only: Sequence[str] = NUTRIENTS
 ) -> Facts:
@@ -237,7 +260,7 @@ def facts_of_parts(
     amounts = {name: _of_grams((g, content_of(c, name)) for c, g in real) for name in only}
     liquid = [(c, grams) for c, grams in real if c.behaves == "liquid"]
     liquid_ml = sum(grams / c.density_g_ml for c, grams in liquid) + melt_g / MELT_DENSITY
-    caffeine = amounts.get("caffeine_mg", Figure(None))
+    caffeine = amounts.get("caffeine_mg", amounts.get(AT_MOST, Figure(None)))
     strength = Figure(None, caffeine.missing)
     if caffeine.value is not None and liquid_ml > 0:
         strength = Figure(1000.0 * caffeine.value / liquid_ml)
@@ -280,8 +303,20 @@ def content_of(item: Component | Item, nutrient: str) -> Figure:
     finished_g = figure_batch(item).finished_g
     if not finished_g:
         return Figure(None, (item.id,))
-    total = _of_grams((part.mass_g, content_of(part.item, nutrient)) for part in item.parts)
+    total = _of_grams((part.mass_g, _from_part(item, part.item, nutrient)) for part in item.parts)
     return total if total.value is None else Figure(total.value / finished_g)
+
+
+def _from_part(batch: Batch, item: Item, nutrient: str) -> Figure:
+    """Content that a gram of a part brings into a batch."""
+    content = content_of(item, nutrient)
+    brewed = batch.brew is not None and batch.brew.id == item.id
+    if not (brewed and content.value and nutrient in ("caffeine_mg", AT_MOST)):
+        return content
+    share = batch.caffeine_extracted
+    if share is None:
+        return content if nutrient == AT_MOST else Figure(None, (batch.id,))
+    return Figure(content.value * share)
 
 
 def _of_grams(parts: Iterable[tuple[float, Figure]]) -> Figure:
@@ -292,26 +327,29 @@ def _of_grams(parts: Iterable[tuple[float, Figure]]) -> Figure:
 def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figure:
     facts, value = item.nutrition, None
     if facts is not None:
-        per_100 = _per_100(facts, nutrient)
+        per_100 = _per_100(facts, "caffeine_mg" if nutrient == AT_MOST else nutrient)
         value = Source(per_100, facts.per, mass_g=mass_g, density=item.density_g_ml).total
     return Figure(value, (item.id,) if value is None else ())
 
 
 def _per_100(facts: Nutrition, nutrient: str) -> float | None:
-    """A declared figure; energy not declared is computed from the nutrients if all are known."""
-    computed = _energy(facts) if nutrient.startswith("energy") else None
-    if nutrient == "energy_kj":
-        if computed is not None:
-            return computed.kj
-        return None if facts.energy_kcal is None else kcal_to_kj(facts.energy_kcal)
-    declared: float | None = getattr(facts, nutrient)
-    return computed.kcal if declared is None and computed is not None else declared
+    """A declared figure. Energy that is not declared is computed from the nutrients, if all are
+    known; kcal and kJ are always of the same origin."""
+    if not nutrient.startswith("energy"):
+        declared: float | None = getattr(facts, nutrient)
+        return declared
+    if facts.energy_kcal is not None:
+        kcal = facts.energy_kcal
+        return kcal if nutrient == "energy_kcal" else kcal_to_kj(kcal)
+    computed = _energy(facts)
+    return None if computed is None else getattr(computed, nutrient.removeprefix("energy_"))
 
 
 def _energy(facts: Nutrition) -> Energy | None:
     """kcal and kJ by Regulation (EU) 1169/2011 Annex XIV; carbohydrate without the polyols.
 
-    Fibre, polyols and alcohol that are not declared count as none: few labels declare them.
+    Unknown without the fibre, which is no part of a European label's carbohydrate. Polyols and
+    alcohol that are not declared count as none: few foods have any.
     """
     carbohydrate, polyols = facts.carbohydrate_g, facts.polyols_g or 0.0
     return label_energy(
@@ -320,5 +358,5 @@ def _energy(facts: Nutrition) -> Energy | None:
         fat=facts.fat_g,
         polyols=polyols,
         ethanol=facts.alcohol_g or 0.0,
-        fibre=facts.fibre_g or 0.0,
+        fibre=facts.fibre_g,
     )

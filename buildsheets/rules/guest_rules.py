@@ -8,8 +8,10 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
+from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
-from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, facts_of
+from buildsheets.menu.tables import ALLERGEN_KINDS, SCALD_C
+from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, strongest
 from buildsheets.rules.registry import (
     all_servings,
     each_component,
@@ -18,9 +20,6 @@ from buildsheets.rules.registry import (
     found,
     rule,
 )
-
-SCALD_C = 60.0
-"""Third-degree burns in 6 s at 60 °C (140 °F): US Consumer Product Safety Commission, 5098."""
 
 _HONEY = re.compile(r"\b(?:honey|miel|honig|mel|miele)\b", re.IGNORECASE)
 
@@ -65,6 +64,35 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
                     subject=(last.id,),
                     labels=(Label(component.span, "used here"),),
                 )
+
+
+@rule("ALG02", "allergen-kind-unsaid", Severity.WARNING, each_ingredient)
+def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
+    """An ingredient contains gluten or nuts and does not say of which cereal or nut.
+
+    At the counter: many guests react to one nut and eat the others; the law asks for the name.
+
+    Trips it::
+
+        ingredients:
+          milk: {contains: [nuts]}
+
+    Fixed::
+
+        ingredients:
+          milk: {contains: [almonds]}
+
+    Source: Regulation (EU) 1169/2011, Annex II, 1 and 8, and Article 21(1)(a); US Food Allergen
+    Labeling and Consumer Protection Act, 203(a).
+    """
+    for group in item.declared.contains or ():
+        kinds = ALLERGEN_KINDS.get(group, ())
+        if kinds and not set(kinds) & set(item.declared.contains or ()):
+            yield found(
+                item.declared.span,
+                f"'{item.id}' contains {group} and does not say which",
+                f"name it: {listed(kinds)}",
+            )
 
 
 @rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)
@@ -192,15 +220,13 @@ def nutrition_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
         yield found(item.span, message, hint)
 
 
-CAFFEINE = ("caffeine_mg",)
-
-
 @rule("NUT02", "caffeine-statement-missing", Severity.WARNING, each_serving)
 def caffeine_statement_missing(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink above 150 mg/l of caffeine is not named tea or coffee and carries no caution.
 
     At the counter: plain black tea is above it too; only the NAME tells the guest. Under
-    another name the card has to state the caffeine.
+    another name the card has to state the caffeine. The strongest choice counts: no ice and less
+    syrup leave room for more tea.
 
     Trips it::
 
@@ -217,14 +243,14 @@ def caffeine_statement_missing(menu: Menu, serving: Serving) -> Iterator[Finding
 
     Source: Regulation (EU) 1169/2011, Annex III, 4.1.
     """
-    facts, drink = facts_of(serving, CAFFEINE), serving.drink
+    facts, drink = strongest(serving), serving.drink
     strength = facts.caffeine_mg_per_l.value or 0.0
     cautions = [drink.cautions, *(_cautions(used.component) for used in serving.used)]
     silent = [lang for lang in menu.shop.languages if facts.needs_caffeine_words(drink, lang)]
     if silent and not any("caffeine" in some for some in cautions):
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id} holds {strength:.0f} mg/l of caffeine, above "
+            f"'{drink.id}' in {serving.cup.id} holds up to {strength:.0f} mg/l of caffeine, above "
             f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
             f"({', '.join(silent)})",
             "add cautions: [caffeine] to the ingredient or the drink",
@@ -253,12 +279,12 @@ def caffeine_over_single_dose(menu: Menu, serving: Serving) -> Iterator[Finding]
 
     Source: EFSA Journal 2015;13(5):4102: 200 mg.
     """
-    facts = facts_of(serving, CAFFEINE)
+    facts = strongest(serving)
     caffeine = facts["caffeine_mg"].value
     if caffeine is not None and facts.over_single_dose:
         yield found(
             serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} holds {caffeine:.0f} mg of caffeine, "
+            f"'{serving.drink.id}' in {serving.cup.id} holds up to {caffeine:.0f} mg of caffeine, "
             f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
         )
 

@@ -33,10 +33,15 @@ def keeps_longer_than_rules(menu: Menu, batch: Batch) -> Iterator[Finding]:
     """
     keeps, limit = batch.keeps_for, menu.shop.rule_days
     if keeps is not None and keeps.days is not None and keeps.days > limit:
+        whose = (
+            "the FDA Food Code allows" if menu.shop.has_statutory_days else "the shop's limit is"
+        )
         yield found(
             keeps.written.span,
-            f"'{batch.id}' is said to keep {keeps.days} days; "
-            f"{menu.shop.shelf_rules} allows {limit}",
+            f"'{batch.id}' is said to keep {keeps.days} days; {whose} {limit}",
+            "England names no days; without rule_days of your own, 7 stands, the FDA Food Code's"
+            if menu.shop.shelf_rules == "england"
+            else "",
             fixes=(_keep_it(keeps, count_of(limit, "day")),),
         )
 

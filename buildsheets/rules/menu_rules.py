@@ -9,9 +9,8 @@ from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.model import AddStep, DoStep, Menu, Text
-from buildsheets.menu.tables import MIN_CONTRAST, contrast
+from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import ml, percent, place
-from buildsheets.rules.guest_rules import SCALD_C
 from buildsheets.rules.registry import all_servings, each_serving, found, rule
 
 BRIMFUL_SHARE = 0.03

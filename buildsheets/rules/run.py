@@ -16,10 +16,20 @@ from buildsheets.rules import (
     option_rules,
     order_rules,
     prep_rules,
+    safety_rules,
 )
 from buildsheets.rules.registry import RULES
 
-ROOMS = (fit_rules, option_rules, order_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
+ROOMS = (
+    fit_rules,
+    option_rules,
+    order_rules,
+    menu_rules,
+    guest_rules,
+    safety_rules,
+    keeping_rules,
+    prep_rules,
+)
 """Modules whose import enters their rules in the list."""
 
 

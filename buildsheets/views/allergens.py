@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
+from buildsheets.menu.tables import SCALD_C, allergen_group
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
@@ -14,12 +15,20 @@ from buildsheets.views.words import Words
 
 
 def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
-    """The shop's own word in this language, else the list's, else whatever the shop wrote."""
+    """The shop's own word in this language, else the list's, else whatever the shop wrote.
+
+    A cereal or a nut is named with its group: "gluten (oats)".
+    """
+    group = allergen_group(allergen, menu.shop.allergens)
+    if group != allergen:
+        kind = words.get(f"allergen_{allergen}", allergen)
+        return f"{allergen_name(words, menu, group)} ({kind})"
     own = menu.shop.allergens.get(allergen)
     if own is not None and own.has(words.language) and words.text(own) != allergen:
         return words.text(own)
     otherwise = allergen if own is None else words.text(own)
-    return words.get(f"allergen_{allergen}", otherwise)
+    usual = words.get(f"allergen_{allergen}", otherwise)
+    return words.get(f"allergen_{menu.shop.allergen_list}_{allergen}", usual)
 
 
 def allergens(words: Words, menu: Menu, report: AllergenReport) -> Allergens:
@@ -82,13 +91,20 @@ def cautions_of(cautions: Sequence[tuple[str, ...]], words: Words) -> tuple[str,
 
 
 def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:
-    """Cautions of an entry and of everything in it, each once, in the order met."""
+    """Cautions of an entry and of everything in it, each once, in the order met.
+
+    What goes in has cooled, so "hot" is an entry's own: by its word, or by a step that scalds.
+    """
     inner: Sequence[Ingredient | Batch] = ()
+    own = list(item.cautions)
     if isinstance(item, Batch):
         inner = [part.item for part in item.parts]
+        if any((step.temperature_c or 0.0) > SCALD_C for step in item.steps):
+            own.append("hot")
     elif isinstance(item, Component) and item.source is not None:
         inner = [item.source]
-    return tuple(dict.fromkeys([*item.cautions, *(id_ for x in inner for id_ in caution_ids(x))]))
+    brought = (id_ for one in inner for id_ in caution_ids(one) if id_ != "hot")
+    return tuple(dict.fromkeys([*own, *brought]))
 
 
 def allergen_matrix(

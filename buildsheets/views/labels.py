@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import LabelSheet, Menu
+from buildsheets.menu.model import Batch, LabelSheet, Menu
 from buildsheets.prep.keeping import Keeping
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens
@@ -44,8 +44,10 @@ def places(sheet: LabelSheet) -> tuple[tuple[float, float], ...]:
 
 
 def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> LabelView:
-    """The date label of a batch: made, discard, why, how it is kept, what it contains."""
+    """The date label of a batch made or a pack opened: when, until when and why, how it is kept,
+    what it contains."""
     first, made = one.decisive, one.prepared_at
+    begun = "prep_made" if isinstance(one.item, Batch) else "prep_opened"
     if first.last_day is not None:
         discard = words("prep_use_through", day=rounding.day_unbroken(words, first.last_day))
     else:
@@ -53,17 +55,20 @@ def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> Lab
         discard = words("prep_discard_at", time=rounding.moment(first.at), day=day)
     at_c = one.at_c
     return LabelView(
-        name=words.name(one.batch),
-        made=words("prep_made", day=rounding.day(words, made.date()), time=rounding.moment(made)),
+        name=words.name(one.item),
+        made=words(begun, day=rounding.day(words, made.date()), time=rounding.moment(made)),
         discard=discard,
-        because=_because(one, words),
+        because=_because(menu, one, words),
         keep="" if at_c is None else words("prep_keep_at", at=rounding.celsius(words, at_c)),
         allergens=allergen_line(words, allergens(words, menu, report)),
     )
 
 
-def _because(one: Keeping, words: Words) -> str:
+def _because(menu: Menu, one: Keeping, words: Words) -> str:
+    """Why it ends then. England's regulations name no days: there the number is the shop's."""
     first = one.decisive
+    if first.because == "rule" and not menu.shop.has_statutory_days:
+        return words("prep_because_shop")
     return words(f"prep_because_{first.because}", name=words.name(first.path[-1]))
 
 
@@ -109,13 +114,13 @@ def calendar(menu: Menu, in_order: Sequence[Keeping], words: Words) -> SheetView
         (
             rounding.day(words, one.last_day),
             words("prep_end_of_day") if one.decisive.last_day else rounding.moment(one.decisive.at),
-            words.name(one.batch),
+            words.name(one.item),
             rounding.day(words, one.prepared_at.date()),
-            _because(one, words),
+            _because(menu, one, words),
         )
         for one in in_order
     )
-    keys = ("prep_day", "prep_until", "prep_batch", "prep_made_on", "prep_why")
+    keys = ("prep_day", "prep_until", "prep_batch_or_pack", "prep_begun_on", "prep_why")
     weights = (3.0, 2.0, 4.0, 3.0, 4.5)
     days = table(words, "", keys, rows, "lllll", weights, (0, 1, 2), tick=True)
     notes = (words("prep_day_one"), words("prep_frozen_note"))

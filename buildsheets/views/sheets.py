@@ -248,12 +248,15 @@ _COLUMNS = {
 _SUGAR_MARKS = {"over-10-percent": " **", "over-5-percent": " *", "": ""}
 
 
-def facts_sheet(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> SheetView:
-    """Each drink and cup as made when nobody asks to change it; what is missing is named."""
+def facts_sheet(
+    menu: Menu, facts: Sequence[tuple[Serving, Facts, Facts]], words: Words
+) -> SheetView:
+    """Each drink and cup as made when nobody asks to change it, and the caffeine of its strongest
+    choice, which the marks and notes go by; what is missing is named."""
     rules = menu.shop.label_rules
     sodium = {"salt_g": ("sodium_mg", "prep_sodium")} if rules == "us" else {}
     columns = dict(sodium.get(nutrient, (nutrient, key)) for nutrient, key in _COLUMNS.items())
-    rows = (_row(serving, one, columns, rules, words) for serving, one in facts)
+    rows = (_row(*each, columns, rules, words) for each in facts)
     keys = ("prep_drink", "prep_size", *columns.values())
     weights = (5.4, 2.2, 4.0, 2.2, 2.6, 3.2, 2.6, 2.4, 2.2, 2.4)
     cells = table(words, "", keys, rows, "ll" + "r" * len(columns), weights, (0, 6))
@@ -265,15 +268,16 @@ def facts_sheet(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words
 
 
 def _row(
-    serving: Serving, facts: Facts, columns: Mapping[str, str], rules: str, words: Words
-) -> Row:
+    serving: Serving, facts: Facts, strongest: Facts, columns: Mapping[str, str], rules: str,
+    words: Words,
+) -> Row:  # fmt: skip
     label = facts.label(rules)
     cells = {nutrient: _amount(label[nutrient], nutrient, words) for nutrient in columns}
     if rules == "eu" and label["energy_kj"] is not None:
         kj = _amount(label["energy_kj"], "energy_kj", words)
         cells["energy_kcal"] = f"{kj} · {cells['energy_kcal']}"
     cells["sugars_g"] += _SUGAR_MARKS[facts.sugar_band]
-    cells["caffeine_mg"] += " !" if facts.over_single_dose else ""
+    cells["caffeine_mg"] += " !" if strongest.over_single_dose else ""
     return (words.name(serving.drink), words.name(serving.cup), *cells.values())
 
 
@@ -286,23 +290,25 @@ def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:
     return words("prep_less_than", amount=amount) if rounded.less_than else amount
 
 
-def _notes(menu: Menu, facts: Sequence[tuple[Serving, Facts]], words: Words) -> Iterator[str]:
-    if any(one.sugar_band for _, one in facts):
+def _notes(
+    menu: Menu, facts: Sequence[tuple[Serving, Facts, Facts]], words: Words
+) -> Iterator[str]:
+    if any(one.sugar_band for _, one, _ in facts):
         yield words("prep_sugar_mark")
-    if any(one.over_single_dose for _, one in facts):
+    if any(strongest.over_single_dose for *_, strongest in facts):
         yield words("prep_dose_mark")
-    strongest: dict[str, tuple[float, Serving]] = {}
-    for serving, one in facts:
+    most: dict[str, tuple[float, Serving]] = {}
+    for serving, _, one in facts:
         drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
         by_rule = menu.shop.label_rules == "eu" and one.needs_caffeine_words(drink, words.language)
         if mg_per_l is None or not by_rule:
             continue
-        if drink.id not in strongest or strongest[drink.id][0] < mg_per_l:
-            strongest[drink.id] = (mg_per_l, serving)
-    for mg_per_l, serving in strongest.values():
+        if drink.id not in most or most[drink.id][0] < mg_per_l:
+            most[drink.id] = (mg_per_l, serving)
+    for mg_per_l, serving in most.values():
         mg = words.number(round(mg_per_l / 10))
         yield words("prep_high_caffeine", drink=words.name(serving.drink), mg=mg)
-    missing = dict.fromkeys(id_ for _, one in facts for n in _COLUMNS for id_ in one[n].missing)
+    missing = dict.fromkeys(id_ for _, one, _ in facts for n in _COLUMNS for id_ in one[n].missing)
     if missing:
         known = (menu.ingredients, menu.batches, menu.components)
         entries = [kind[id_] for id_ in missing for kind in known if id_ in kind]

@@ -216,7 +216,7 @@ def test_what_is_due_first_comes_first() -> None:
     cap = s.batch("cap", [s.part(s.ingredient("z"), 1)], keeps_for=s.keeps(days=3))
     shop = s.shop()
     due = k.discard_order(k.keeping(shop, one, at(2025, 1, 30, 9)) for one in (cap, tea, pearls))
-    assert [(one.last_day, one.batch.id) for one in due] == [
+    assert [(one.last_day, one.item.id) for one in due] == [
         (date(2025, 1, 30), "pearls"),
         (date(2025, 1, 30), "tea"),
         (date(2025, 2, 1), "cap"),

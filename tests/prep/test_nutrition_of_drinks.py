@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from pathlib import Path
+from typing import Any
 
 import prep_samples as s
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Component
+from buildsheets.pipeline import check
 from buildsheets.prep import food_labels as labels
 from buildsheets.prep import nutrition as f
 from buildsheets.prep.as_json import facts_json
 from buildsheets.prep.batches import figure_batch
+
+MENU = Path(__file__).parents[2] / "menu"
 
 
 def whole_milk() -> Component:
@@ -58,7 +64,8 @@ def test_a_cup_of_milk_rounds_as_its_us_label() -> None:
 def test_energy_from_nutrients_by_annex_xiv() -> None:
     # Milk 3.15 P, 3.25 F, 4.80 C: 61.05 kcal (Atwater 4-9-4), 255.4 kJ (EU 1169/2011 Annex XIV).
     milk = s.ingredient(
-        "milk", nutrition=s.nutrition("g", protein_g=3.15, fat_g=3.25, carbohydrate_g=4.80)
+        "milk",
+        nutrition=s.nutrition("g", protein_g=3.15, fat_g=3.25, carbohydrate_g=4.80, fibre_g=0.0),
     )
     facts = f.facts_of_parts([(s.component("m", milk), 100.0)])
     assert facts["energy_kcal"].value == pytest.approx(61.05)
@@ -67,7 +74,8 @@ def test_energy_from_nutrients_by_annex_xiv() -> None:
 
 def test_label_kj_is_not_kcal_times_4_184() -> None:
     # 99.98 g of sugar: 1699.7 kJ by factors, 1673.3 by conversion (EU 1169/2011 Annex XIV).
-    sugar = s.ingredient("sugar", nutrition=s.full_nutrition("g", carbohydrate_g=99.98))
+    figures = {"carbohydrate_g": 99.98, "fat_g": 0.0, "protein_g": 0.0, "fibre_g": 0.0}
+    sugar = s.ingredient("sugar", nutrition=s.nutrition("g", **figures))
     bare = s.ingredient("sugar", nutrition=s.nutrition("g", energy_kcal=399.92))
     by_factors = f.facts_of_parts([(s.component("s", sugar), 100.0)])
     converted = f.facts_of_parts([(s.component("s", bare), 100.0)])
@@ -75,8 +83,21 @@ def test_label_kj_is_not_kcal_times_4_184() -> None:
     assert converted["energy_kj"].value == pytest.approx(1673.3, abs=0.05)
 
 
+def test_kcal_and_kj_are_of_one_origin_and_fibre_unknown_is_unknown() -> None:
+    figures = {"carbohydrate_g": 50.0, "fat_g": 10.0, "protein_g": 5.0}
+    declared = s.ingredient("x", nutrition=s.nutrition("g", energy_kcal=300.0, **figures))
+    facts = f.facts_of_parts([(s.component("x", declared), 100.0)])
+    assert facts["energy_kcal"].value == pytest.approx(300.0)
+    assert facts["energy_kj"].value == pytest.approx(300.0 * 4.184)  # thermochemical calorie
+    silent = s.ingredient("y", nutrition=s.nutrition("g", **figures))
+    facts = f.facts_of_parts([(s.component("y", silent), 100.0)])
+    assert facts["energy_kcal"] == facts["energy_kj"] == f.Figure(None, ("y",))
+
+
 def test_polyols_are_not_counted_twice() -> None:
-    values = {"carbohydrate_g": 100.0, "polyols_g": 100.0, "fat_g": 0.0, "protein_g": 0.0}
+    values = {
+        "carbohydrate_g": 100.0, "polyols_g": 100.0, "fat_g": 0.0, "protein_g": 0.0, "fibre_g": 0.0,
+    }  # fmt: skip
     sweet = s.ingredient("x", nutrition=s.nutrition("g", **values))
     facts = f.facts_of_parts([(s.component("x", sweet), 100.0)])
     assert facts["energy_kcal"].value == pytest.approx(240.0)  # 2.4 kcal/g, Annex XIV
@@ -114,6 +135,37 @@ def test_nested_batches_carry_figures_through_yield_and_loss() -> None:
     facts = f.facts_of_parts([(s.component("mix", strong), 200.0)])
     # 500 mg in 1000 g of brew, halved by as much water: 50 mg in 200 g; the loss takes its share.
     assert facts["caffeine_mg"].value == pytest.approx(50.0)
+
+
+def test_a_brew_takes_up_the_share_of_the_caffeine_that_is_said() -> None:
+    leaf = s.ingredient("leaf", nutrition=s.full_nutrition("g", caffeine_mg=2000.0))
+    water = s.ingredient("water", nutrition=s.full_nutrition("g"))
+    parts = [s.part(leaf, 25), s.part(water, 1000)]
+
+    def caffeine(nutrient: str, **given: Any) -> f.Figure:
+        brew = s.batch("brew", parts, yield_factor=1000 / 1025, **given)
+        return f.facts_of_parts([(s.component("b", brew), 200.0)], only=(nutrient,))[nutrient]
+
+    # 500 mg in the leaf of 1000 g of brew: 100 mg in 200 g were all taken up, 80 mg at 80 %.
+    assert caffeine("caffeine_mg", brew=leaf, caffeine_extracted=0.8).value == pytest.approx(80.0)
+    assert caffeine("caffeine_mg", brew=leaf) == f.Figure(None, ("brew",))
+    assert caffeine(f.AT_MOST, brew=leaf).value == pytest.approx(100.0)
+    assert caffeine(f.AT_MOST, brew=leaf, caffeine_extracted=0.8).value == pytest.approx(80.0)
+    assert caffeine("caffeine_mg").value == pytest.approx(100.0)  # nothing is said to be brewed
+
+
+def test_cautions_go_by_the_strongest_choice() -> None:
+    menu = check(MENU)
+    frost = next(s for s in menu.servings if (s.drink.id, s.cup.id) == ("frost-lemon", "large"))
+    usual = f.facts_of(frost)
+    strongest = f.strongest(frost)
+    no_ice = frost.choices[Choice(0.0, "none")]
+    tea_ml = [sum(u.volume_ml for u in one.used if u.component.id == "black-tea")
+              for one in (frost, no_ice)]  # fmt: skip
+    more = tea_ml[1] / tea_ml[0]
+    assert more > 1.5  # tea takes the place of ice and of syrup
+    assert strongest["caffeine_mg"].value == pytest.approx(more * (usual["caffeine_mg"].value or 0))
+    assert (strongest.caffeine_mg_per_l.value or 0) > (usual.caffeine_mg_per_l.value or 0)
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
-from buildsheets.rules import guest_rules, keeping_rules, prep_rules
+from buildsheets.rules import guest_rules, keeping_rules, prep_rules, safety_rules
 from buildsheets.rules.registry import RULES
 
 BASE = """
@@ -120,7 +120,7 @@ def trips(menu: Menu, code: str) -> list[Finding]:
 
 
 def mine() -> list[str]:
-    modules = {"prep_rules", "guest_rules", "keeping_rules"}
+    modules = {"prep_rules", "guest_rules", "keeping_rules", "safety_rules"}
     return sorted(
         code for code, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in modules
     )
@@ -237,6 +237,16 @@ def test_england_counts_its_own_limits() -> None:
 
 def test_every_rule_of_these_modules_is_entered() -> None:
     assert {RULES[code].check.__module__ for code in mine()} == {
-        module.__name__ for module in (guest_rules, keeping_rules, prep_rules)
+        module.__name__ for module in (guest_rules, keeping_rules, prep_rules, safety_rules)
     }
-    assert len(mine()) == 20
+    assert len(mine()) == 25
+
+
+def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
+    # Food Safety and Hygiene (England) Regulations 2013, Schedule 4, name temperatures, no days.
+    fragment = "batches: {tea-brew: {keeps_for: 9 days, keeps_at: 5 °C}}"
+    (us,) = trips(linked(written(fragment)), "KEEP03")
+    assert "the FDA Food Code allows 7" in us.message
+    (england,) = trips(linked(written(fragment + "\nshop: {shelf_rules: england}")), "KEEP03")
+    assert "the shop's limit is 7" in england.message
+    assert "England names no days" in england.hint

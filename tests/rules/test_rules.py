@@ -91,8 +91,8 @@ CASES: list[tuple[str, Edits, str, str]] = [
     ("HOT01", STEAMED, "{add: steamed", "80 °C"),
     ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
     ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",
-                "{from: strong-brew, tool: jug, station: bar, temperature: 90 °C,"
-                " cautions: [hot]}"),), "{do: shake", "above 5 °C"),
+                "{from: strong-brew, tool: jug, station: bar, temperature: 55 °C}"),),
+     "{do: shake", "above 5 °C"),
 ]  # fmt: skip
 
 

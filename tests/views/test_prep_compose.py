@@ -113,11 +113,11 @@ def kept(**given: object) -> Keeping:
 
 
 def label(one: Keeping) -> LabelView:
-    return labels.label(s.menu(), one, allergen_report(one.batch), EN)
+    return labels.label(s.menu(), one, allergen_report(one.item), EN)
 
 
 def sheets(one: Keeping, copies: int, skip: int) -> tuple[LabelSheetView, ...]:
-    wanted = [(one, allergen_report(one.batch), copies)]
+    wanted = [(one, allergen_report(one.item), copies)]
     return labels.label_sheets(s.menu(), wanted, EN, s.label_sheet(), skip=skip)
 
 

@@ -166,5 +166,25 @@ def test_cautions_come_from_everything_inside_once() -> None:
     honey = s.ingredient("honey", cautions=("honey",))
     syrup = s.batch("syrup", [s.part(honey, 1)], cautions=("hot",))
     mix = s.batch("mix", [s.part(syrup, 1), s.part(honey, 1)])
-    assert caution_ids(mix) == ("hot", "honey")
+    assert caution_ids(mix) == ("honey",)  # what was hot has cooled when it goes in
+    brew = s.batch("brew", [s.part(honey, 1)], steps=(s.batch_step("pour", temperature_c=95.0),))
+    assert caution_ids(brew) == ("hot", "honey")
     assert caution_ids(s.component("c", mix, cautions=("hot",))) == ("hot", "honey")
+
+
+def test_a_cereal_or_nut_is_named_with_its_group() -> None:
+    # Regulation (EU) 1169/2011, Annex II, 1 and 8: wheat, rye, barley, oats; almonds and so on.
+    drink = s.ingredient("x", contains=["oats", "milk"], may_contain=["almonds"])
+    told = allergens(EN, s.menu(), allergen_report(drink))
+    assert told.contains == ("gluten (oats)", "milk")
+    assert told.may_contain == ("nuts (almonds)",)
+    assert allergen_report(drink).verdict("gluten") == "contains"
+    assert allergen_report(drink).verdict("nuts") == "may-contain"
+    assert allergen_report(drink).verdict("eggs") == "none-declared"
+    assert allergen_name(ES, s.menu(), "hazelnuts") == "frutos de cáscara (avellanas)"
+
+
+def test_the_us_list_says_soy() -> None:
+    us = s.menu(shop=s.shop(allergen_list="us9"))
+    assert allergen_name(EN, us, "soybeans") == "soy"
+    assert allergen_name(EN, s.menu(), "soybeans") == "soya"

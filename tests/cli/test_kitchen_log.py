@@ -1,0 +1,140 @@
+"""The log on the command line: what it says, what it refuses, and that no crash loses a line."""
+
+from __future__ import annotations
+
+import multiprocessing
+import random
+import time
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from command_samples import demo_copy, run
+
+from buildsheets.cli.kitchen_log import FILE, clock, entries, write_down
+from buildsheets.menu.model import Menu
+from buildsheets.pipeline import check
+from buildsheets.prep.log import HEAD, Entry
+
+FORK = multiprocessing.get_context("fork")
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return demo_copy(tmp_path / "menu")
+
+
+def menu_of(shop: Path) -> Menu:
+    menu = check(shop).menu
+    assert menu is not None
+    return menu
+
+
+def test_labels_know_what_was_opened_before(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    now = clock(menu_of(shop))
+    two_days_ago = (now - timedelta(days=2)).isoformat()
+    opened = run(capsys, "log", "opened", "whole-milk", "--at", two_days_ago, "--menu", shop)
+    assert opened.code == 0
+    assert "whole-milk once opened" in opened.out
+    data = run(capsys, "labels", "milk-foam", "whole-milk", "--format", "json", "--menu", shop).data
+    foam, pack = data
+    milk = next(one for one in foam["limits"] if one["because"] == "opened")
+    assert milk["last_day"] == now.date().isoformat()  # the milk of two days ago ends today
+    # a carton opened now: 3 days, today is the first
+    assert pack["ingredient"] == "whole-milk"
+    assert pack["last_day"] == (now.date() + timedelta(days=2)).isoformat()
+
+
+def test_labels_write_in_the_log_when_asked(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(capsys, "labels", "whole-milk=2", "cane-syrup", "--menu", shop)
+    assert entries(shop / FILE) == []
+    run(capsys, "labels", "whole-milk=2", "cane-syrup", "--log", "--menu", shop)
+    assert [(one.event, one.id) for one in entries(shop / FILE)] == [
+        ("opened", "whole-milk"), ("made", "cane-syrup"),
+    ]  # fmt: skip
+    calendar = run(capsys, "labels", "--calendar", "--menu", shop).out
+    assert "Whole milk" in calendar
+    assert "Cane syrup" in calendar or "Plain syrup" in calendar
+
+
+def test_what_is_out_of_date_stands_first_and_is_an_answer_of_its_own(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(capsys, "log", "--menu", shop).out == "nothing in use is in the log\n"
+    old = (clock(menu_of(shop)) - timedelta(days=9)).isoformat()
+    run(capsys, "log", "made", "cane-syrup", "--menu", shop)
+    run(capsys, "log", "opened", "whole-milk", "--at", old, "--menu", shop)
+    told = run(capsys, "log", "--menu", shop)
+    assert told.code == 1
+    first, second = told.out.splitlines()
+    assert first.startswith("OUT OF DATE: throw away")
+    assert "whole-milk" in first
+    assert second.startswith("until the end of")
+    assert run(capsys, "log", "gone", "whole-milk", "--menu", shop).code == 0
+    assert run(capsys, "log", "--menu", shop).code == 0
+
+
+def test_a_slip_writes_nothing(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wrong = run(capsys, "log", "opened", "whole-milk", "oat-drnk", "--menu", shop)
+    assert wrong.code == 2
+    assert "did you mean oat-drink" in wrong.err
+    soon = (clock(menu_of(shop)) + timedelta(hours=1)).isoformat()
+    assert (
+        "not come yet"
+        in run(capsys, "log", "opened", "whole-milk", "--at", soon, "--menu", shop).err
+    )
+    assert "say what was opened" in run(capsys, "log", "opened", "--menu", shop).err
+    assert not (shop / FILE).exists()
+
+
+def test_a_damaged_log_is_named_and_left_alone(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (shop / FILE).write_text("2027-03-01 opened whole-milk\n")
+    told = run(capsys, "log", "opened", "whole-milk", "--menu", shop)
+    assert told.code == 2
+    assert "line 1 of the log" in told.err
+    (shop / FILE).write_bytes(b"\xff\xfe\n")
+    assert "UTF-8" in run(capsys, "log", "--menu", shop).err
+    assert (shop / FILE).read_bytes() == b"\xff\xfe\n"
+
+
+def test_a_line_cut_off_by_a_crash_is_not_glued_to_the_next(shop: Path) -> None:
+    menu = menu_of(shop)
+    now = clock(menu)
+    write_down(menu, shop / FILE, [Entry(now, "opened", "whole-milk")], now)
+    with (shop / FILE).open("a") as file:
+        file.write("2026-11-26T09:30+01:00 opened oat-dr")
+    write_down(menu, shop / FILE, [Entry(now, "opened", "oat-drink")], now)
+    assert [one.id for one in entries(shop / FILE)] == ["whole-milk", "oat-drink"]
+    assert (shop / FILE).read_text().startswith(HEAD)
+
+
+def _keep_writing(menu: Menu, path: Path, told: object) -> None:
+    while True:
+        now = clock(menu)
+        write_down(menu, path, [Entry(now, "opened", "whole-milk")], now)
+        told.send(1)  # type: ignore[attr-defined]
+
+
+@pytest.mark.slow
+def test_twenty_kills_lose_no_line_that_was_reported(shop: Path) -> None:
+    menu, moments, reported = menu_of(shop), random.Random(3), 0
+    for _ in range(20):
+        ours, theirs = FORK.Pipe()
+        writer = FORK.Process(target=_keep_writing, args=(menu, shop / FILE, theirs))
+        writer.start()
+        ours.recv()  # it is at work
+        time.sleep(moments.uniform(0.0, 0.1))
+        writer.kill()
+        writer.join()
+        theirs.close()
+        reported += 1
+        try:
+            while ours.poll():
+                reported += ours.recv()
+        except EOFError:
+            pass
+        lines = len(entries(shop / FILE))
+        assert reported <= lines <= reported + 1  # one may be written and not yet reported
+        reported = lines
