@@ -27,6 +27,7 @@ from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
 from buildsheets.print.templates import environment
 from buildsheets.print.typeface import faces_of, font_rules
+from buildsheets.views.grids import grids, sections
 from buildsheets.views.paper import Paper
 from buildsheets.views.types import (
     BuildCardView,
@@ -38,8 +39,6 @@ from buildsheets.views.types import (
     StationCardView,
     StationMark,
     View,
-    grids,
-    sections,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from buildsheets.views.grids import joined, pieces
 from buildsheets.views.types import (
     AllergenMatrixView,
     BatchCardView,
@@ -24,7 +25,7 @@ def rows(view: View) -> int:
     """How many rows a card of the view has that may stand on different cards."""
     match view:
         case BuildCardView():
-            return len(view.steps)
+            return len(view.steps) + len(pieces(view.amounts))
         case StationCardView() | AllergenMatrixView():
             return len(view.rows)
         case BatchCardView():
@@ -46,7 +47,9 @@ def some_rows(view: View, start: int, end: int) -> View:
     """The view with only the rows from ``start`` to before ``end``."""
     match view:
         case BuildCardView():
-            return replace(view, steps=view.steps[start:end])
+            cut = len(view.steps)
+            amounts = pieces(view.amounts)[max(0, start - cut) : max(0, end - cut)]
+            return replace(view, steps=view.steps[start:end], amounts=joined(amounts))
         case StationCardView():
             return replace(view, rows=view.rows[start:end])
         case AllergenMatrixView():

@@ -11,8 +11,9 @@ from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
 from buildsheets.views.amounts import NOT_MADE, amount_tables, made_choices
+from buildsheets.views.grids import grids
 from buildsheets.views.rounding import measured
-from buildsheets.views.types import AddOnView, SheetTable, SheetView, grids
+from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
 KINDS = ("settled", "liquid", "floated", "dusted")  # in the order they go into a cup

@@ -15,9 +15,10 @@ from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
 from buildsheets.views.amounts import amount_tables, holds_always
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
-from buildsheets.views.gauge import STRIP_HEADROOM_MM, Poured, gauge_lines, lines_poured, marks_of
-from buildsheets.views.paper import papers_from
-from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow, grids
+from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
+from buildsheets.views.grids import grids, joined, pieces
+from buildsheets.views.paper import neighbour
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -54,7 +55,8 @@ def station_view(
     )
 
 
-FEW_LINES = 6
+HEADROOM_MM = 6.0  # above the rim's mark, so that its label keeps clear of the edge
+FEW_LINES = 8
 """A station's card of so few lines is as large as a build card, turned; common practice, no
 source."""
 
@@ -67,12 +69,12 @@ def _stock(
     short, long = sorted((menu.shop.card_width_mm, menu.shop.card_height_mm))
     lines = sum(_lines(row) for row in rows)
     highest = max((line.height_mm for line in gauge), default=0.0)
-    if lines <= FEW_LINES and highest + STRIP_HEADROOM_MM <= short:
+    if lines <= FEW_LINES and highest + HEADROOM_MM <= short:
         return long, short
-    larger = papers_from(short, long)[1:2]
-    if larger:
-        return larger[0].height_mm, larger[0].width_mm
-    return round(2 * short + 1.0, 1), long
+    twice = neighbour(short, long, 1)
+    if twice is None:
+        return round(2 * short + 1.0, 1), long
+    return twice.height_mm, twice.width_mm
 
 
 def _lines(row: StationRow) -> int:
@@ -141,7 +143,23 @@ def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Itera
             name = words("visit", drink=row.drink, part=visits.index(visit) + 1, parts=len(visits))
         else:
             name = row.drink
-        yield replace(row, drink=name)
+        yield from _continued(replace(row, drink=name), words)
+
+
+MOST_SECTIONS = 3
+"""So many sections of amounts stand in one row of a station's card at most, so that the row is not
+higher than a card; common practice, no source."""
+
+
+def _continued(row: StationRow, words: Words) -> Iterator[StationRow]:
+    """The row, and further ones for what amounts it has no room for."""
+    short = tuple(table for table in row.amounts if table.in_line)
+    large = pieces([table for table in row.amounts if not table.in_line])
+    yield replace(row, amounts=(*short, *joined(large[:MOST_SECTIONS])))
+    drink = words("continued", drink=row.drink)
+    for at in range(MOST_SECTIONS, len(large), MOST_SECTIONS):
+        amounts = joined(large[at : at + MOST_SECTIONS])
+        yield replace(row, drink=drink, adds=(), add_ons=(), check="", amounts=amounts)
 
 
 def _row(

@@ -14,8 +14,9 @@ from buildsheets.print.layouts import Layouts
 from buildsheets.views import rounding
 from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
+from buildsheets.views.grids import grids
 from buildsheets.views.station import station_view
-from buildsheets.views.types import AmountRow, AmountTable, BuildCardView, StepView, grids
+from buildsheets.views.types import AmountRow, AmountTable, BuildCardView, StepView
 
 WORDS = Layouts(None).words("en")
 MENUS = Path(__file__).parents[1] / "menus"
