@@ -1,45 +1,42 @@
 """A drink's build and a choice go in; what goes into the cup, made to fit where that can be, out.
 
 The policies of the counter live here: what scales, what base replaces, which line is kept, and how
-much base is held back so that a choice fits. The physics is in ``simulate`` and below.
+much base a set of add-ons takes. The physics is in ``simulate`` and below.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import NamedTuple
+from itertools import product
+from typing import NamedTuple, TypeAlias
 
-from buildsheets.cup.contents import (
-    Bed,
-    Cap,
-    Contents,
-    Dusted,
-    Ice,
-    Liquid,
-    judged_ml,
-    levels,
-    poured_to,
-)
+from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Liquid, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import largest_within, most_within, round_down
+from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
-from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep, amount_tolerance
-from buildsheets.cup.tolerance import Spread, spread_of, straying
+from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep
+from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import Drink
 
 LEAST_SHARE = 0.25
 """A drink with less than this of its base, sweetener or topping is another drink; common practice,
 no source. Ice may go altogether."""
 
+Asked: TypeAlias = tuple[float | None, str | None]
+"""A sweetness and an ice level; None where the drink has no such option."""
+
 
 class Fit(NamedTuple):
     """A choice worked out in numbers: its build, with add-ons, and the vessels after each step.
 
-    ``over_ml`` is how far the worst step stands over what is allowed, 0 or less if it fits.
-    ``line_ml`` is the body's line where it differs from the written one.
+    ``over_ml`` is how far the worst step stands over what is allowed, 0 or less if it fits;
+    ``hands_ml`` of it is the room kept for what the tools stray. ``line_ml`` is the body's line
+    where it differs from the written one. ``taken`` is the figure of its add-ons: ml of the base,
+    or of the line. ``thin``: so much is more than the shop would leave out for this choice alone.
     """
 
     build: Build
@@ -48,6 +45,9 @@ class Fit(NamedTuple):
     over_ml: float
     worst: int
     line_ml: float | None
+    taken: float
+    hands_ml: float
+    thin: bool
 
     @property
     def verdict(self) -> str:
@@ -60,12 +60,26 @@ class Fit(NamedTuple):
         return "fits" if top <= self.build.working_ml + FIT_TOLERANCE_ML else "lid-pressed"
 
 
+class Asking(NamedTuple):
+    """A set of add-ons in a drink: every sweetness and ice with it, but for the base; what is
+    taken from the base of each."""
+
+    trials: Mapping[Asked, Trial]
+    taken: Mapping[Asked, float]
+
+
 def default_choice(drink: Drink) -> Choice:
     """The choice that is made when a guest says nothing."""
     return Choice(
         drink.sweetness.default if drink.sweetness else None,
         drink.ice.default if drink.ice else None,
     )
+
+
+def sweetness_and_ice(drink: Drink) -> Iterator[Asked]:
+    """Every sweetness with every ice on offer; None where the drink has no such option."""
+    sweetness = drink.sweetness.levels if drink.sweetness else [None]
+    return product(sweetness, drink.ice.levels if drink.ice else [None])
 
 
 def shares(drink: Drink, choice: Choice) -> tuple[float, float]:
@@ -78,80 +92,156 @@ class Fitter:
     """Works out the choices of one drink in one cup, keeping what they share.
 
     Shares are of the written amounts, and what a policy keeps is what the recipe as written gives.
+
+    What a set of add-ons takes is one figure for every sweetness and ice, so that a card can say
+    one line: the most that any of them needs that can be served at all, rounded once, with room
+    for hands. A drink that says ``room_by_ice`` has one for each ice level. The room for hands is
+    worked out at the fullest sweetness of each ice level, once for builds that stray alike.
+
+    Without add-ons nothing is left out of the recipe as written: a finding tells where it has no
+    room for hands. Nor of a choice that keeps its line, or takes as much base, and stands no higher
+    at the lid, if it fits; every other choice has a base of its own, with room for hands.
     """
 
     def __init__(self, build: Build) -> None:
         self.build = build
         self.default = default_choice(build.drink)
-        self._extended: dict[tuple[str, ...], Build] = {(): build}
-        self._fixed: dict[tuple[float, float], float] = {}
+        self._asking: dict[tuple[str, ...], Asking] = {}
+        self._planned_of: dict[tuple[float, float], float] = {}
 
     def fit(self, choice: Choice) -> Fit:
-        """Work out the amounts of a choice and hold base back where that makes it fit.
+        """Work out the amounts of a choice, less what its add-ons take.
 
-        The default choice is never held back: if it does not fit, the recipe is wrong.
+        The default choice is never held back: if it does not fit, the recipe is wrong. What cannot
+        be served is worked out with nothing held back.
         """
-        if choice.add_ons not in self._extended:
-            chosen = [a for key in choice.add_ons for a in self.build.drink.add_ons if a.id == key]
-            self._extended[choice.add_ons] = self.build.plus(chosen)
-        build = self._extended[choice.add_ons]
-        amounts, line = self._amounts(build, *shares(build.drink, choice))
-        after = run(build.steps, amounts)
-        fit = Fit(build, after, 0.0, *excess(build, after), line)
-        if fit.over_ml <= FIT_TOLERANCE_ML or choice == self.default:
-            return fit
-        return _held_back(amounts, fit)
+        asking, asked = self.asking(choice.add_ons), (choice.sweetness, choice.ice)
+        trial, taken = asking.trials[asked], asking.taken[asked]
+        served = trial.can_be_served(trial.less(taken))
+        if not served:
+            taken = 0.0
+        made = trial.made(trial.less(taken))
+        base, over, worst = made.base, made.over_ml, made.worst
+        if trial.hands_ml > 0.0 and made.lid_ml + trial.hands_ml > over:
+            over, worst = made.lid_ml + trial.hands_ml, len(trial.build.steps) - 1
+        if (passed := trial.passed(base) - trial.passed_ml) > max(over, FIT_TOLERANCE_ML):
+            over, worst = passed, trial.build.body
+        return Fit(
+            trial.build,
+            made.after,
+            trial.poured(trial.planned) - trial.poured(base) if taken else 0.0,
+            over,
+            worst,
+            None if trial.step.line_ml in (None, base) else base,
+            taken,
+            trial.hands_ml,
+            bool(served and taken and trial.thin(taken)),
+        )
 
     def spread(self, choice: Choice) -> Spread:
         """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
         capacity: the top of everything, or what the verdict asked for judges."""
+        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
         fit = self.fit(choice)
-        build = fit.build
-        steps, amounts = list(build.steps), [after.amount for after in fit.after]
-        body = steps[build.body]
-        if fit.line_ml is not None and body.line_ml is not None:  # another line stays a line
-            steps[build.body] = replace(body, line_ml=fit.line_ml)
-        strays = [
-            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
-            for i, step in enumerate(steps)
-            if step.item is not None and not isinstance(step.item, Dusted)
-        ]
+        line, amount = trial.step.line_ml, fit.after[fit.build.body].amount
+        return trial.spread(
+            amount if line is None else line if fit.line_ml is None else fit.line_ml
+        )
 
-        def reading(after: Sequence[After]) -> float:
-            return judged_ml(build.requires, after[-1].cup)
+    def over_at_least(self, choice: Choice) -> float:
+        """How far a choice is over even with the least base it may have."""
+        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
+        return trial.over(trial.least())
 
-        capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
-        return spread_of(steps, amounts, strays, reading, *capacity)
+    def needs(self, add_ons: tuple[str, ...]) -> dict[str | None, float]:
+        """What each ice level would need to have taken for a set of add-ons, were it alone."""
+        found: dict[str | None, float] = {}
+        for (_, ice), trial in self.asking(add_ons).trials.items():
+            found[ice] = max(found.get(ice, 0.0), trial.need(0.0) or 0.0)
+        return found
 
-    def _amounts(
-        self, build: Build, sweet: float, ice: float
-    ) -> tuple[list[float | None], float | None]:
-        """What each step adds before anything is held back, and the body's line if it is another.
+    def asking(self, add_ons: tuple[str, ...]) -> Asking:
+        """A set of add-ons, worked out when it is first asked for."""
+        if add_ons not in self._asking:
+            self._asking[add_ons] = self._with(add_ons) if add_ons else self._plain()
+        return self._asking[add_ons]
 
-        Add-ons do not change a body of a fixed amount: what they need is held back afterwards.
-        """
-        amounts = _scaled(build.steps, sweet, ice)
-        body, step = build.body, build.steps[build.body]
+    def _plain(self) -> Asking:
+        """What is ordered without add-ons: each choice has room of its own."""
+        drink = self.build.drink
+        trials = {}
+        for asked in sweetness_and_ice(drink):
+            sweet, ice = shares(drink, Choice(*asked))
+            amounts = _scaled(self.build.steps, sweet, ice)
+            trials[asked] = Trial(self.build, amounts, self._planned(sweet, ice))
+        recipe = trials[self.default.sweetness, self.default.ice]
+        written, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
+        roomy = written.lid_ml + recipe.room_ml(recipe.planned) <= FIT_TOLERANCE_ML
+        own = {
+            asked: trial
+            for asked, trial in trials.items()
+            if trial.stands_higher(written)
+            or (trial.planned != recipe.planned and not roomy)
+            or (trial is not recipe and trial.over(trial.planned) > FIT_TOLERANCE_ML)
+        }
+        for asked, room_ml in _hands_ml(own, taken, {}).items():
+            own[asked].hands_ml = room_ml
+            taken[asked] = own[asked].need(0.0) or 0.0
+        return Asking(trials, taken)
+
+    def _with(self, add_ons: tuple[str, ...]) -> Asking:
+        """What is ordered with a set of add-ons: one figure for all, or for each ice level."""
+        drink, plain = self.build.drink, self.asking(())
+        chosen = [one for key in add_ons for one in drink.add_ons if one.id == key]
+        build, trials, higher = self.build.plus(chosen), {}, {}
+        for asked, without in plain.trials.items():
+            amounts = _scaled(build.steps, *shares(drink, Choice(*asked)))
+            trial = Trial(build, amounts, without.less(plain.taken[asked]))
+            trials[asked] = trial
+            trial.passed_ml = math.inf if without.passed_ml else 0.0
+            if trial.stands_higher(without.made(trial.planned)):
+                higher[asked] = trial
+        groups = [list(trials)]
+        if drink.room_by_ice:
+            ices = dict.fromkeys(ice for _, ice in trials)
+            groups = [[asked for asked in trials if asked[1] == ice] for ice in ices]
+        rooms: dict[object, float] = {}
+        taken: dict[Asked, float] = {}
+        figures = dict.fromkeys(trials, 0.0)
+        while figures != taken:
+            taken = figures
+            for asked, room_ml in _hands_ml(higher, taken, rooms).items():
+                higher[asked].hands_ml = max(higher[asked].hands_ml, room_ml)
+            figures = dict(each for group in groups for each in _taken(trials, group))
+        return Asking(trials, taken)
+
+    def _planned(self, sweet: float, ice: float) -> float:
+        """The base of a choice without add-ons before any is held back: ml, or the line it is
+        poured to."""
+        step = self.build.steps[self.build.body]
+        written = step.amount if step.line_ml is None else step.line_ml
         if sweet == 1.0 and ice == 1.0:
-            return amounts, None
-        if step.line_ml is None:
-            amounts[body] = self._fixed_body(sweet, ice)
-            return amounts, None
-        more_base, same_line = self._more_base(sweet), self._same_line(ice)
+            return written
+        if (sweet, ice) not in self._planned_of:
+            find = self._fixed_body if step.line_ml is None else self._line
+            self._planned_of[sweet, ice] = find(sweet, ice)
+        return self._planned_of[sweet, ice]
+
+    def _line(self, sweet: float, ice: float) -> float:
+        """The line of a body that is poured to one: the written one, or that which it reaches with
+        as much base as the recipe pours."""
+        build, steps = self.build, self.build.steps
+        step, more_base, same_line = steps[build.body], self._more_base(sweet), self._same_line(ice)
         if more_base and same_line:
-            return amounts, None
-        before = _before(build, amounts)
+            return step.line_ml or 0.0
+        before = _before(build, _scaled(steps, sweet, ice))
         if more_base:
-            poured = _poured(build, sweet, 1.0)
-        else:
-            # As much base as the recipe pours, and so less drink.
-            with_ice = _before(build, _scaled(build.steps, sweet, 1.0))
-            poured, line = _to_line(with_ice, step, _poured(build, 1.0, 1.0))
-            if same_line:
-                amounts[body] = poured_to(before, line, step.density)[0]
-                return amounts, line
-        amounts[body], line = _to_line(before, step, poured)
-        return amounts, line
+            return _reached(before, step, _poured(build, sweet, 1.0))
+        with_ice, written = _before(build, _scaled(steps, sweet, 1.0)), _poured(build, 1.0, 1.0)
+        line = _reached(with_ice, step, written)
+        if same_line:
+            return line
+        return _reached(before, step, min(written, poured_to(with_ice, line, step.density)[0]))
 
     def _more_base(self, sweet: float) -> bool:
         sweetness = self.build.drink.sweetness
@@ -164,8 +254,6 @@ class Fitter:
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up
         to the line the drink has with all its ice; to the tool's step, on the safe side."""
-        if (sweet, ice) in self._fixed:
-            return self._fixed[sweet, ice]
         steps, body = self.build.steps, self.build.body
         step, amount = steps[body], steps[body].amount
         if sweet != 1.0 and self._more_base(sweet):
@@ -186,7 +274,6 @@ class Fitter:
             most = amount + self.build.cup.brimful_ml  # more than any ice can have held up
             amount = largest_within(lambda tried: level(tried) - line, 0.0, most)
             amount = round_down(amount, step.tool_step)
-        self._fixed[sweet, ice] = amount
         return amount
 
 
@@ -207,56 +294,37 @@ def _poured(build: Build, sweet: float, ice: float) -> float:
     return run(build.steps[:end], _scaled(build.steps[:end], sweet, ice))[-1].amount
 
 
-def _to_line(before: Contents, step: BuildStep, amount: float) -> tuple[float, float]:
-    """(amount, line): a body poured to the printable line at or below what ``amount`` reaches."""
+def _reached(before: Contents, step: BuildStep, amount: float) -> float:
+    """The printable line at or below what an amount of the body reaches."""
     assert step.item is not None
-    line = round_down(levels(before.plus(step.item, amount)).liquid, step.tool_step)
-    return min(amount, poured_to(before, line, step.density)[0]), line
+    return round_down(levels(before.plus(step.item, amount)).liquid, step.tool_step)
 
 
-def excess(build: Build, after: Sequence[After], first: int = 0) -> tuple[float, int]:
-    """How far the worst step, from ``first`` on, stands over what is allowed, and which it is.
-
-    A verdict that lets ice stand proud or be pressed is about the finished drink; before that
-    the heap must only stay in the cup.
-    """
-    worst, at, last = -math.inf, 0, len(build.steps) - 1
-    seen: Contents | None = None
-    for i in range(first, len(after)):
-        cup = after[i].cup
-        if cup is not seen or (i == last and build.requires != "fits"):
-            over = judged_ml(build.requires if i == last else "fits", cup) - build.limit_ml(i)
-            worst, at = (over, i) if over > worst else (worst, at)
-        seen = cup
-    return worst, at
+def _taken(trials: Mapping[Asked, Trial], group: Sequence[Asked]) -> Iterator[tuple[Asked, float]]:
+    """What is taken from the base of each choice of a group: the most that one of them needs, of
+    those that can be served."""
+    taken = 0.0
+    for asked in sorted(group, key=lambda asked: -trials[asked].over(trials[asked].planned)):
+        taken = trials[asked].need(taken) or taken
+    return ((asked, taken) for asked in group)
 
 
-def _held_back(amounts: Sequence[float | None], too_much: Fit) -> Fit:
-    """Leave out the least base that makes it fit, to the tool's step, on the safe side.
-
-    A body poured to a line is lowered to a line that can be printed.
-    """
-    build, body = too_much.build, too_much.build.body
-    step, planned = build.steps[body], too_much.after[body].amount
-    before = too_much.after[:body]
-    if before and excess(build, before)[0] > FIT_TOLERANCE_ML:
-        return too_much
-
-    def with_body(amount: float) -> list[After]:
-        start = before[-1] if before else START
-        return before + run(build.steps[body:], [amount, *amounts[body + 1 :]], start)
-
-    least = planned * max(0.0, 1.0 - build.drink.hold_back_most_share)
-    most = most_within(lambda amount: excess(build, with_body(amount), body)[0], least, planned)
-    if most is None:
-        return too_much
-    amount, line = round_down(most, step.tool_step), too_much.line_ml
-    if step.line_ml is not None:
-        amount, line = _to_line(before[-1].cup if before else START.cup, step, most)
-    if amount < least - FIT_TOLERANCE_ML:
-        return too_much
-    after = with_body(amount)
-    return Fit(build, after, planned - amount, *excess(build, after), line)
+def _hands_ml(
+    trials: Mapping[Asked, Trial], taken: Mapping[Asked, float], rooms: dict[object, float]
+) -> dict[Asked, float]:
+    """The room for hands of each choice: that of the fullest which has the same ice and strays
+    alike. What is known of it stays in ``rooms``."""
+    alike: dict[Asked, object] = {}
+    fullest: dict[object, tuple[Made, Trial]] = {}
+    for asked, trial in trials.items():
+        made = trial.made(trial.less(taken[asked]))
+        key: object = (asked[1], made.kind)
+        alike[asked] = key
+        if key not in rooms and (key not in fullest or made.lid_ml > fullest[key][0].lid_ml):
+            fullest[key] = made, trial
+    for known, (made, trial) in fullest.items():
+        rooms[known] = trial.room_ml(made.base)
+    return {asked: rooms[key] for asked, key in alike.items()}
 
 
 class Most(NamedTuple):

@@ -117,3 +117,13 @@ def largest_within(over: Callable[[float], float], low: float, high: float) -> f
 def round_down(amount: float, step: float) -> float:
     """The largest multiple of ``step`` not above ``amount``; forgives binary noise."""
     return amount if step <= 0.0 else math.floor(amount / step + 1e-9) * step
+
+
+def round_up(amount: float, step: float) -> float:
+    """The smallest multiple of ``step`` not below ``amount``; forgives binary noise."""
+    return amount if step <= 0.0 else math.ceil(amount / step - 1e-9) * step
+
+
+def round_near(amount: float, step: float) -> float:
+    """The nearest multiple of ``step``, the lower of two as near; forgives binary noise."""
+    return amount if step <= 0.0 else math.ceil(amount / step - 0.5 - 1e-9) * step

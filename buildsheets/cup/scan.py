@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations, product
+from itertools import combinations
 from typing import NamedTuple
 
 from buildsheets.cup.contents import levels
-from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.fill import FillState
-from buildsheets.cup.fit import Fit, Fitter, default_choice, shares
+from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, sweetness_and_ice
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
 from buildsheets.cup.simulate import After, items_after
 from buildsheets.cup.steps import BuildStep, build_of
@@ -23,12 +22,18 @@ from buildsheets.menu.model import AddStep, CupSize, Drink
 
 
 class Outcome(NamedTuple):
-    """One choice of a drink in a cup and how it comes out."""
+    """One choice of a drink in a cup and how it comes out.
+
+    ``taken``, ``hands_ml`` and ``thin`` are those of :class:`~buildsheets.cup.fit.Fit`.
+    """
 
     choice: Choice
     verdict: str
     held_back_ml: float
     over_ml: float
+    taken: float
+    hands_ml: float
+    thin: bool
 
 
 def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving:
@@ -45,14 +50,8 @@ def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     offered = add_ons_for(drink, size)
     for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
         for chosen in combinations(offered, count):
-            for sweetness, ice in _sweetness_and_ice(drink):
+            for sweetness, ice in sweetness_and_ice(drink):
                 yield Choice(sweetness, ice, tuple(add_on.id for add_on in chosen))
-
-
-def _sweetness_and_ice(drink: Drink) -> Iterator[tuple[float | None, str | None]]:
-    """Every sweetness with every ice on offer; None where the drink has no such option."""
-    sweetness = drink.sweetness.levels if drink.sweetness else [None]
-    return product(sweetness, drink.ice.levels if drink.ice else [None])
 
 
 class Scan(Fitter):
@@ -77,7 +76,18 @@ class Scan(Fitter):
         found = []
         for choice in choices(self.build.drink, self.build.size):
             fit = self.fit(choice)  # in numbers: there may be thousands, few are looked at again
-            found.append(Outcome(choice, fit.verdict, fit.held_back_ml, max(0.0, fit.over_ml)))
+            over_ml = max(0.0, fit.over_ml)
+            found.append(
+                Outcome(
+                    choice,
+                    fit.verdict,
+                    fit.held_back_ml,
+                    over_ml,
+                    fit.taken,
+                    fit.hands_ml,
+                    fit.thin,
+                )
+            )
         return tuple(found)
 
     @property
@@ -86,26 +96,24 @@ class Scan(Fitter):
         return tuple(o for o in self.outcomes if o.verdict == "too-much")
 
     def fullest(self, add_ons: tuple[str, ...]) -> Serving:
-        """The default choice with these add-ons, or, where another sweetness or ice on offer needs
-        more base left out, that one: what is left out for it is enough for every choice.
+        """The default choice with these add-ons, or, in a drink with a figure for each ice level,
+        the first of the level that takes most of the base.
 
         Choices that do not fit at all are left aside.
         """
         usual = replace(self.default, add_ons=add_ons)
         outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
-        best = outcomes[usual]
-        if best.verdict != "too-much":
-            for other in outcomes.values():
-                more = other.held_back_ml > best.held_back_ml + FIT_TOLERANCE_ML
-                best = other if more and other.verdict != "too-much" else best
-        return self[best.choice]
+        if outcomes[usual].verdict == "too-much":
+            return self[usual]
+        served = [outcomes[usual], *(o for o in outcomes.values() if o.verdict != "too-much")]
+        return self[max(served, key=lambda outcome: outcome.taken).choice]
 
     @cached_property
     def seen_ml(self) -> tuple[tuple[float, float], ...]:
         """Lowest and highest visible level after each step, over every sweetness and ice."""
         readings = [
             [figure.state.seen_ml for figure in self[Choice(sweetness, ice)].steps]
-            for sweetness, ice in _sweetness_and_ice(self.build.drink)
+            for sweetness, ice in sweetness_and_ice(self.build.drink)
         ]
         return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
 

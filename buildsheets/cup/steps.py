@@ -10,7 +10,7 @@ from typing import Literal
 
 from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
-from buildsheets.cup.holdback import round_down
+from buildsheets.cup.holdback import round_near
 from buildsheets.cup.simulate import ROOM_C, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
@@ -51,16 +51,21 @@ class BuildStep(PlainStep):
         return self.density if item is None or isinstance(item, Dusted) else item.per_ml
 
     @property
+    def fills(self) -> bool:
+        """Whether it adds to the cup."""
+        return self.item is not None and not self.shaker
+
+    @property
     def brings_ice(self) -> bool:
         """Whether ice may come into the cup with it."""
         poured = self.action == "pour" or (self.action == "shake" and not self.strained)
         return poured or (isinstance(self.item, Ice) and not self.shaker)
 
     def scaled(self, share: float) -> float:
-        """The amount at a share, rounded down to the tool's step; whole at a share of 1."""
-        if share == 1.0:
-            return self.amount
-        return round_down(self.amount * share, self.tool_step)
+        """The amount at a share, to the tool's nearest step; whole at a share of 1, and at a lower
+        one no more than that."""
+        near = self.amount if share == 1.0 else round_near(self.amount * share, self.tool_step)
+        return min(near, self.amount) if share < 1.0 else near
 
     def tolerance(self, amount: float, cup: Cup) -> AmountTolerance:
         """How far the tool strays from an amount, or from a line in ml."""

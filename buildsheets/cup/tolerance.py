@@ -10,12 +10,13 @@ import math
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Literal, TypeAlias, get_args
 
-from buildsheets.cup.contents import judged_ml, levels
+from buildsheets.cup.contents import judged_ml, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import FigureError, each, finite, non_negative
-from buildsheets.cup.simulate import EMPTY, After, PlainStep, Step, ToLine, plain_steps, run
+from buildsheets.cup.simulate import EMPTY, START, After, PlainStep, Step, ToLine, plain_steps, run
 
 COVERAGE = 2.0
 """U = 2 u: about 95 % of cups (JCGM 100, 6.3.3, k = 2)."""
@@ -161,12 +162,23 @@ class Spread:
     def p_over(self) -> float | None:
         """Share of cups above the capacity by the normal approximation 1 - Phi; see worst_fits too,
         as limits are bounded and the normal law is not. None without a capacity."""
-        if self.capacity_ml is None:
-            return None
+        return None if self.capacity_ml is None else self.share_over(self.capacity_ml)
+
+    def share_over(self, limit_ml: float) -> float:
+        """Share of cups above a limit that strays as the capacity does, such as the rim."""
         if self.standard_total_ml == 0:
-            return 0.0 if self.nominal_fits else 1.0
-        score = (self.capacity_ml - self.nominal_ml) / self.standard_total_ml
+            return 0.0 if self.nominal_ml <= limit_ml + FIT_TOLERANCE_ML else 1.0
+        score = (limit_ml - self.nominal_ml) / self.standard_total_ml
         return 0.5 * math.erfc(score / math.sqrt(2))
+
+    def room_ml(self, share: float) -> float:
+        """What must stay empty under the capacity so that at most ``share`` of cups pass it; never
+        more than the worst case, as limits are bounded and the normal law is not."""
+        worst_ml = self.worst_ml + self.capacity_worst_ml
+        if share <= 0.0:
+            return worst_ml
+        score = NormalDist().inv_cdf(1.0 - share) if share < 0.5 else 0.0
+        return min(worst_ml, score * self.standard_total_ml)
 
     @property
     def shares(self) -> tuple[tuple[str, float], ...]:
@@ -343,21 +355,33 @@ def spread_of(
     reading: Reading,
     capacity_ml: float | None = None,
     capacity_tolerance: AmountTolerance = EXACT,
+    *,
+    central: bool = True,
 ) -> Spread:
-    """Spread of a reading of a whole build from its steps and amounts."""
-    amounts = [straying(step, amount) for step, amount in zip(steps, given, strict=True)]
+    """Spread of a reading of a whole build from its steps and amounts; with differences to one side
+    only where many builds are asked for."""
+    poured = [
+        None if step.line_ml is not None else amount or 0.0
+        for step, amount in zip(steps, given, strict=True)
+    ]
+    after = run(steps, poured)
 
-    def read_with(index: int, amount: float) -> float:
-        return reading(_run_at(steps, [*amounts[:index], amount, *amounts[index + 1 :]]))
+    def read_with(at: int, amount: float) -> float:
+        """The reading with another amount, or another line, of one step."""
+        start, step = after[at - 1] if at else START, steps[at]
+        if step.line_ml is not None:
+            amount = poured_to(start.cup, amount, step.density)[0]
+        return reading([*after[:at], *run(steps[at:], [amount, *poured[at + 1 :]], start)])
 
-    terms = []
+    nominal_ml, terms = reading(after), []
     for at, name, tolerance in strays:
         # ml of the reading per unit of the amount, or per ml of a line: a central difference of
         # the whole build; near 0 the lower end stops at 0.
-        low, high = max(0.0, amounts[at] - HALF_STEP), amounts[at] + HALF_STEP
-        slope = (read_with(at, high) - read_with(at, low)) / (high - low)
-        terms.append(Term(name, amounts[at], tolerance, slope))
-    nominal_ml = reading(_run_at(steps, amounts))
+        amount = straying(steps[at], poured[at])
+        low, high = max(0.0, amount - HALF_STEP), amount + HALF_STEP
+        low_ml = read_with(at, low) if central else nominal_ml
+        slope = (read_with(at, high) - low_ml) / (high - (low if central else amount))
+        terms.append(Term(name, amount, tolerance, slope))
     return Spread(nominal_ml, tuple(terms), capacity_ml, capacity_tolerance)
 
 

@@ -180,7 +180,8 @@ Choice = Literal["fixed", "offered"]
 class Drink(Entry):
     """A drink.
 
-    ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under.
+    ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under;
+    ``overflow_most_share`` is the shop's ``warn_overflow``.
     """
 
     name: Text = key("what the guest orders")
@@ -194,6 +195,9 @@ class Drink(Entry):
         "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    room_by_ice: bool = key(
+        "yes: what add-ons take is a figure for each ice level, else one for all", default=False
+    )
     lid_may_press: bool = key("yes when a flat lid may press floating ice under", default=False)
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
     note: Text | None = maybe("a word to the barista")
@@ -202,6 +206,7 @@ class Drink(Entry):
     ice: IceLevels | None = None
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
+    overflow_most_share: float = 0.05
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
@@ -233,6 +238,7 @@ class Drink(Entry):
             ice=ice if "ice" in roles else None,
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
+            overflow_most_share=link.overflow_most_share,
         )
 
     def _steps(self, link: Linker) -> list[Step]:

@@ -78,7 +78,8 @@ class Section:
 class Linker:
     """Reads nodes as records; an entry is linked when it is first named.
 
-    ``allergens`` are the names of the list followed, ``options`` what drinks offer.
+    ``allergens`` are the names of the list followed, ``options`` what drinks offer,
+    ``overflow_most_share`` the cups that may pass the fill limit.
     """
 
     findings: list[Finding] = field(default_factory=list)
@@ -87,6 +88,7 @@ class Linker:
     allergens: collections.abc.Mapping[str, Text] = field(default_factory=dict)
     allergens_lost: bool = False
     options: Any = None
+    overflow_most_share: float = 0.05
     _under_way: list[tuple[str, str]] = field(default_factory=list)
     _faulty: bool = False  # whether the checks of the record at hand found a fault
     _without_density: set[str] = field(default_factory=set)

@@ -135,6 +135,7 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     edition = linker.record_over(given.get("edition"), NO_EDITION)
     linker.allergens = shop.allergens
     linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
+    linker.overflow_most_share = shop.overflow_warn_share
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
     _refuse_twin_letters(linker)
     sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}

@@ -6,7 +6,7 @@ import math
 import re
 import unicodedata
 
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep, Step
 from buildsheets.menu.units import find_unit
 
@@ -76,3 +76,13 @@ def what(step: Step) -> str:
 def place(serving: Serving) -> str:
     """A drink in its cup, by their ids."""
     return f"{serving.drink.id} in {serving.cup.id}"
+
+
+def choice_words(choice: Choice) -> str:
+    """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
+    parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
+    if choice.sweetness is not None:
+        parts.append(f"sweetness {100 * choice.sweetness:g} %")
+    if choice.ice is not None:
+        parts.append(f"ice {choice.ice}")
+    return ", ".join(parts) or "as written"

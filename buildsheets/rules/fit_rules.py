@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-from buildsheets.cup.scan import Outcome
-from buildsheets.cup.serving import Choice, Serving
-from buildsheets.cup.steps import BuildStep
+from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.menu.model import AddStep, Menu, Written
+from buildsheets.menu.model import AddStep, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
 from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import each_serving, found, rule
+from buildsheets.rules.tool_steps import can_be_made
 
 NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
@@ -61,12 +60,20 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         _span(serving, worst.number),
         f"{place(serving)}: the build reaches {reached:.1f} ml after step "
         f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-        f"{too_much:.1f} ml too much",
+        f"{too_much:.1f} ml too much, {_passes(reached, brimful)}",
         "or sell it in a larger cup" if fixes else NO_FIX,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
         fixes=fixes,
     )
+
+
+def _passes(reached_ml: float, brimful_ml: float) -> str:
+    """What a cup that is too full does: it passes the fill limit, or the rim as well."""
+    over = tenths(reached_ml - brimful_ml)
+    if over > 0.0:
+        return f"{over:.1f} ml of it over the rim"
+    return "under the rim, to spill when the lid goes on"
 
 
 def _span(serving: Serving, number: int) -> Span:
@@ -133,63 +140,16 @@ def line_passed(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
 
 
-@rule("FIT03", "options-do-not-fit", Severity.WARNING, each_serving)
-def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """Every combination a guest may order should fit, with base held back where that helps.
-
-    Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
-    is not offered on the card; this says which it is, so that the owner can decide.
-
-    At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
-
-    Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
-    Fixed: a smaller add-on for that cup, or a larger share that may be held back.
-
-    Source: fill model sections 2 and 3; the limit is the shop's own.
-    """
-    outcomes, bad = serving.choices.outcomes, serving.choices.too_much
-    if not bad or serving.verdict == "too-much":
-        return
-    least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
-    do = "does" if len(bad) == 1 else "do"
-    yield found(
-        serving.drink.span,
-        f"{place(serving)}: {len(bad)} of {len(outcomes)} combinations {do} not fit; "
-        f"the first: {_choice_words(least.choice)}, over by {ml(least.over_ml)}",
-        "the add-on card will say that these do not fit; make it smaller for this cup",
-        sums=tuple(
-            SumLine(_choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
-            for one in _worst_by_add_ons(bad)
-        ),
-    )
-
-
-def _worst_by_add_ons(outcomes: Sequence[Outcome]) -> list[Outcome]:
-    """One outcome for each set of add-ons: the one that is furthest over."""
-    worst: dict[tuple[str, ...], Outcome] = {}
-    for outcome in outcomes:
-        known = worst.setdefault(outcome.choice.add_ons, outcome)
-        if outcome.over_ml > known.over_ml:
-            worst[outcome.choice.add_ons] = outcome
-    return list(worst.values())
-
-
-def _choice_words(choice: Choice) -> str:
-    """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
-    parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
-    if choice.sweetness is not None:
-        parts.append(f"sweetness {percent(choice.sweetness)}")
-    if choice.ice is not None:
-        parts.append(f"ice {choice.ice}")
-    return ", ".join(parts) or "as written"
-
-
 @rule("FIT04", "likely-to-overflow", Severity.WARNING, each_serving)
 def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """At the tools' tolerances, few cups may pass the working capacity.
+    """At the tools' tolerances, few cups may pass the fill limit.
 
     Combines the spread of every tool and of the cup by root sum of squares and asks how many cups
-    would pass; the shop says how many are too many (warn_overflow).
+    would pass; the shop says how many are too many (warn_overflow). It asks this of the recipe as
+    written. Of every choice that stands higher, such as one with an add-on, so much base is left
+    out that no more pass.
+
+    A cup that passes the fill limit spills when its lid goes on; one that passes the rim runs over.
 
     At the counter: the recipe fits on paper, and every tenth cup runs over the lid.
 
@@ -198,22 +158,28 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: JCGM 100:2008, 5.1.2; fill model section 5.
     """
+    most = menu.shop.overflow_warn_share
+    if serving.verdict == "too-much":
+        return
     spread = serving.choices.spread(serving.choice)
-    share, most = spread.p_over or 0.0, menu.shop.overflow_warn_share
-    if serving.verdict == "too-much" or share <= most or spread.worst_fits:
+    share, rim_ml = spread.p_over or 0.0, serving.final.cup.brimful_ml
+    if share <= most or spread.worst_fits:
         return
     yield found(
         serving.drink.span,
-        f"{place(serving)}: about {percent(share)} of cups would pass {ml(serving.working_ml)} "
-        f"at your tools' tolerances; at most {percent(most)} is wanted",
+        f"{place(serving)}: about {percent(share)} of cups would pass the fill limit of "
+        f"{ml(serving.working_ml)} at your tools' tolerances and spill at the lid, "
+        f"{percent(spread.share_over(rim_ml))} the rim; at most {percent(most)} is wanted",
         f"{spread.largest} strays most: a finer tool there helps most; so does less in the "
         "cup: a lower line, or less of what goes in",
         sums=(
             SumLine("as written", "", f"{spread.nominal_ml:.1f} ml"),
             SumLine("typical spread (2u)", "", f"± {spread.expanded_ml:.1f} ml"),
             SumLine("worst case", "", f"± {spread.worst_ml:.1f} ml"),
+            SumLine("fill limit", "", f"{serving.working_ml:.1f} ml"),
+            SumLine("to the rim", "", f"{rim_ml:.1f} ml"),
         ),
-    )
+    )  # fmt: skip
 
 
 @rule("FIT05", "tool-too-coarse", Severity.WARNING, each_serving)
@@ -230,28 +196,27 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
+    most, sweetness = menu.shop.round_error_warn_share, serving.drink.sweetness
     for build_step in serving.choices.build.steps:
         step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
         if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
             continue
         off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
-        if off > menu.shop.round_error_warn_share * amount:
+        if off > most * amount:
             written, tool = step.amounts[serving.cup.id].written, step.tool
+            levels = sweetness.levels if sweetness and build_step.scales == "sweetness" else ()
+            lower = int(amount / tool_step)
             yield found(
                 written.span,
                 f"{place(serving)}: {written.text} of {step.component.id} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
-                fixes=tuple(_to_step(build_step, written)),
+                fixes=tuple(
+                    Fix(f"write {text[0]}", written.span, text[0])
+                    for steps in can_be_made(lower, lower + 1, levels, most)
+                    if (text := times(written.text, steps * tool_step / amount)) is not None
+                ),
             )
-
-
-def _to_step(step: BuildStep, written: Written) -> Iterator[Fix]:
-    lower = int(step.amount / step.tool_step)
-    for count in (lower, lower + 1):
-        text = times(written.text, count * step.tool_step / step.amount) if count else None
-        if text is not None:
-            yield Fix(f"write {text[0]}", written.span, text[0])
 
 
 @rule("FIT06", "topping-may-not-settle", Severity.WARNING, each_serving)
@@ -279,30 +244,3 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
         hint = "a heavier topping, or a lighter drink" if floats else "write it before the ice"
         yield found(serving.drink.span, f"{place(serving)}: {text}", hint)
-
-
-@rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_serving)
-def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """A sweetness level should not vanish in the tool's step.
-
-    A level whose sweetener rounds down to nothing tastes like no sweetener at all.
-
-    At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
-
-    Trips it: 25 % of one pump with a pump that is never pressed by less than half.
-    Fixed: a finer pump, or levels of 0, 50 and 100 %.
-
-    Source: common practice, no source.
-    """
-    levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
-    for step in serving.choices.build.steps:
-        if step.scales != "sweetness" or not isinstance(step.step, AddStep) or step.amount <= 0.0:
-            continue
-        lost = [level for level in levels if level > 0.0 and step.scaled(level) <= 0.0]
-        if lost:
-            written = step.step.amounts[serving.cup.id].written
-            yield found(
-                written.span,
-                f"{place(serving)}: {percent(lost[0])} of {written.text} of "
-                f"{step.step.component.id} is less than the smallest step of its tool",
-            )

@@ -13,12 +13,13 @@ from buildsheets.rules import (
     guest_rules,
     keeping_rules,
     menu_rules,
+    option_rules,
     order_rules,
     prep_rules,
 )
 from buildsheets.rules.registry import RULES
 
-ROOMS = (fit_rules, order_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
+ROOMS = (fit_rules, option_rules, order_rules, menu_rules, guest_rules, keeping_rules, prep_rules)
 """Modules whose import enters their rules in the list."""
 
 

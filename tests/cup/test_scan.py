@@ -8,6 +8,7 @@ import build_samples as b
 import menu_samples as m
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from buildsheets import api
 from buildsheets.cup.fit import default_choice
@@ -79,19 +80,19 @@ def test_every_choice_of_the_demo_menu_that_fits_fits_at_every_step() -> None:
 
 
 @settings(max_examples=40)
-@given(b.drinks(full=True))
-def test_what_is_left_out_for_the_fullest_choice_is_enough_for_every_other(drink: Drink) -> None:
+@given(b.drinks(full=True), st.booleans())
+def test_what_the_fullest_choice_takes_is_enough_for_every_other(
+    drink: Drink, by_ice: bool
+) -> None:
     """A card says one amount for an add-on, and the guest may ask for any sweetness and ice."""
-    scanned = scan(drink, b.CUP)
-    outcomes = scanned.outcomes
+    scanned = scan(replace(drink, room_by_ice=by_ice), b.CUP)
     for add_on in drink.add_ons:
-        with_it = [o for o in outcomes if o.choice.add_ons == (add_on.id,)]
+        with_it = [o for o in scanned.outcomes if o.choice.add_ons == (add_on.id,)]
+        usual = replace(default_choice(drink), add_ons=(add_on.id,))
         made = scanned.fullest((add_on.id,))
-        usual = next(
-            o for o in with_it
-            if replace(o.choice, add_ons=()) == default_choice(drink)
-        )  # fmt: skip
-        assert (made.verdict == "too-much") == (usual.verdict == "too-much")
-        if usual.verdict != "too-much":
-            most = max(o.held_back_ml for o in with_it if o.verdict != "too-much")
-            assert made.held_back_ml == pytest.approx(most, abs=0.01)
+        if scanned[usual].verdict == "too-much":
+            assert made.choice == usual
+        else:
+            most = max(o.taken for o in with_it if o.verdict != "too-much")
+            assert scanned.fit(made.choice).taken == most
+            assert by_ice or made.choice == usual

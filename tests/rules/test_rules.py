@@ -44,6 +44,20 @@ FOAMED = "      - {add: foam, amount: 5 g}\n"
 CREAM = "  foam: {from: milk, behaves: floated, overrun: 100 %, tool: jug, station: bar}\n"
 FOAM = ("ice:\n  cubes", CREAM + "ice:\n  cubes")
 
+# Ice that rests on the pearls: a line 65 ml lower pours less, and without the ice much less.
+RESTING_ICE = (
+    FOAM,
+    ("add_ons:\n  add-pearls", "add_ons:\n  add-foam: {topping: foam, amount: {medium: 90 g}}\n"
+     "  add-pearls"),
+    ("add_ons: [add-pearls]", "add_ons: [add-foam]"),
+    ("add_ons: {add-pearls: 2}", "add_ons: {add-foam: 2}"),
+    ("with_less_ice: same_line", "with_less_ice: same_amounts"),
+    ("      - {add: plain-milk, amount: 100 ml}\n", ""),
+    ("{add: cubes, amount: 2 scoops}\n", "{add: cubes, amount: 4 scoops}\n"),
+    ("fill_to: 380 ml", "fill_to: 260 ml"),
+    (STIR, STIR + LID),
+)  # fmt: skip
+
 # code, the edits that trip it, the place of the finding (a text after a text), the message's words
 CASES: list[tuple[str, Edits, str, str]] = [
     ("FIT01", (("amount: 200 ml", "amount: 600 ml"),), "{do: shake", "too much"),
@@ -60,6 +74,10 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "name: Cloud", "may not stay down"),
     ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
      "50 %"),
+    ("FIT09", RESTING_ICE, "name: Cloud",
+     "with add-foam the line of tea is 65 ml lower, which leaves out 63 % of it at sweetness 100"),
+    ("FIT10", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 3 pumps}\n"),), "3 pumps",
+     "50 % becomes 1 pump (33 %), in 1 drink"),
     ("ORD01", (FOAM, (STIR, FOAMED + STIR + LID)), "{add: foam", "step 7 (stir) would sink it"),
     ("ORD01", (FOAM, (CUBES, FOAMED + CUBES), (STIR, STIR + LID)), "{add: foam",
      "step 4 (cubes) would sink it"),
@@ -110,8 +128,14 @@ def test_steps_in_the_order_of_physics_are_clean() -> None:
     assert m.said(findings) == []
 
 
+def test_a_figure_for_each_ice_level_spoils_none() -> None:
+    by_ice = (("    add_ons: [add-foam]", "    room_by_ice: yes\n    add_ons: [add-foam]"),)
+    _, findings = trip(RESTING_ICE + by_ice)
+    assert m.said(findings) == []
+
+
 def test_every_rule_of_the_cup_and_the_menu_has_a_case() -> None:
-    here = {"fit_rules", "menu_rules", "order_rules"}
+    here = {"fit_rules", "menu_rules", "option_rules", "order_rules"}
     mine = {c for c, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in here}
     assert {code for code, *_ in CASES} == mine
 

@@ -1,0 +1,244 @@
+"""Rules of what guests choose: whether it fits, is one drink still, and can be measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from buildsheets.cup.holdback import round_near
+from buildsheets.cup.scan import Outcome
+from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.steps import BuildStep
+from buildsheets.findings.finding import Finding, Severity, SumLine
+from buildsheets.findings.spelling import count_of, listed
+from buildsheets.menu.model import AddStep, Menu, Tool, Written
+from buildsheets.rules.amounts import choice_words, ml, percent, place, tenths, times, what
+from buildsheets.rules.registry import all_servings, each_serving, found, rule
+from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
+
+
+@rule("FIT03", "options-do-not-fit", Severity.WARNING, each_serving)
+def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """Every combination a guest may order should fit, with base held back where that helps.
+
+    Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
+    is not offered on the card; this says which it is, so that the owner can decide.
+
+    At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
+
+    Trips it: add-ons that need more than hold_back_at_most of the base to be left out.
+    Fixed: a smaller add-on for that cup, or a larger share that may be held back.
+
+    Source: fill model sections 2 and 3; the limit is the shop's own.
+    """
+    outcomes, bad = serving.choices.outcomes, serving.choices.too_much
+    if not bad or serving.verdict == "too-much":
+        return
+    least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
+    do = "does" if len(bad) == 1 else "do"
+    yield found(
+        serving.drink.span,
+        f"{place(serving)}: {len(bad)} of {len(outcomes)} combinations {do} not fit; "
+        f"the first: {choice_words(least.choice)}, over by {ml(least.over_ml)}",
+        f"the add-on card will say that these do not fit; {_mend(serving, least.choice)}",
+        sums=(
+            *_too_much_sum(serving, least.choice),
+            *(
+                SumLine(choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+                for one in _worst_by_add_ons(bad)
+                if one.choice != least.choice
+            ),
+        ),
+    )
+
+
+def _mend(serving: Serving, choice: Choice) -> str:
+    """What would let a choice fit that does not."""
+    choices = serving.choices
+    ways = ["make it smaller for this cup"]
+    if choices.over_at_least(choice) < choices.fit(choice).over_ml - 1.0:
+        ways.append("let more of the base be left out (hold_back_at_most)")
+    else:
+        ways.append("take less ice (less base is no help)")
+    if choices.fit(choice).hands_ml > 0.0:
+        ways.append(f"take a finer tool for {choices.spread(choice).largest}")
+    return listed(ways)
+
+
+def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
+    """What a choice would reach with nothing left out, what may be filled and be left out."""
+    fit, drink = serving.choices.fit(choice), serving.drink
+    limit, hands = tenths(fit.build.limit_ml(fit.worst)), tenths(fit.hands_ml)
+    over, even_so = tenths(fit.over_ml), tenths(serving.choices.over_at_least(choice))
+    reached = f"{limit + over - hands:.1f} ml"
+    yield SumLine(choice_words(choice), "", reached, "nothing left out")
+    if hands > 0.0:
+        allowed = percent(drink.overflow_most_share)
+        yield SumLine("room for hands", "", f"{hands:.1f} ml", f"at most {allowed} of cups spill")
+    yield SumLine("may be filled", "", f"{limit:.1f} ml")
+    yield SumLine("over by", "", f"{over:.1f} ml")
+    share, base = drink.hold_back_most_share, what(serving.body.step)
+    most = f"{share * fit.after[fit.build.body].amount:.1f} ml"
+    yield SumLine("may be left out", percent(share), most, f"of {base}")
+    yield SumLine("over by even so", "", f"{even_so:.1f} ml")
+
+
+def _worst_by_add_ons(outcomes: Sequence[Outcome]) -> list[Outcome]:
+    """One outcome for each set of add-ons: the one that is furthest over."""
+    worst: dict[tuple[str, ...], Outcome] = {}
+    for outcome in outcomes:
+        known = worst.setdefault(outcome.choice.add_ons, outcome)
+        if outcome.over_ml > known.over_ml:
+            worst[outcome.choice.add_ons] = outcome
+    return list(worst.values())
+
+
+@rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_serving)
+def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """A sweetness level should not vanish in the tool's step.
+
+    A level whose sweetener rounds down to nothing tastes like no sweetener at all.
+
+    At the counter: "25 %" and "0 %" are the same drink, and the guest notices.
+
+    Trips it: 25 % of one pump with a pump that is never pressed by less than half.
+    Fixed: a finer pump, or levels of 0, 50 and 100 %.
+
+    Source: common practice, no source.
+    """
+    levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
+    for step in serving.choices.build.steps:
+        if step.scales != "sweetness" or not isinstance(step.step, AddStep) or step.amount <= 0.0:
+            continue
+        lost = [level for level in levels if level > 0.0 and step.scaled(level) <= 0.0]
+        if lost:
+            written = step.step.amounts[serving.cup.id].written
+            yield found(
+                written.span,
+                f"{place(serving)}: {percent(lost[0])} of {written.text} of "
+                f"{step.step.component.id} is less than the smallest step of its tool",
+            )
+
+
+@rule("FIT09", "one-figure-thins-a-choice", Severity.WARNING, each_serving)
+def one_figure_thins_a_choice(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """What add-ons take from the base must not be too much for any ice or sweetness.
+
+    It is one figure for all of them, so that a card can say one line: the most that any needs.
+    Where another choice needs less, and the figure takes more of its base than the shop lets be
+    left out (hold_back_at_most), this says so. A drink with room_by_ice: yes has a figure for each
+    ice level.
+
+    At the counter: the card says 50 ml lower with foam, which the drink without ice does not need;
+    it is thin, and nobody knows why.
+
+    Trips it: ice that rests on the floor, where a line 50 ml lower pours 20 ml less; without the
+    ice it pours 50 ml less of as much base.
+    Fixed: room_by_ice: yes at the drink, or a smaller add-on for this cup.
+
+    Source: common practice, no source.
+    """
+    thin = [one for one in serving.choices.outcomes if one.thin]
+    if not thin or serving.verdict == "too-much":
+        return
+    drink, choices = serving.drink, serving.choices
+    lost, worst = max(((_share_lost(serving, one), one) for one in thin), key=lambda pair: pair[0])
+    needs = choices.needs(worst.choice.add_ons)
+    base, most = what(serving.body.step), percent(drink.hold_back_most_share)
+    lined = choices.build.steps[choices.build.body].line_ml is not None
+    taken = ml(worst.taken)
+    takes = f"the line of {base} is {taken} lower" if lined else f"{taken} less {base} goes in"
+    others = choice_words(replace(worst.choice, add_ons=()))
+    mend = "make the add-on smaller for this cup"
+    if not drink.room_by_ice and max(needs.values()) > needs[worst.choice.ice]:
+        mend = f"write room_by_ice: yes at the drink, or {mend}"
+    yield found(
+        drink.span,
+        f"{place(serving)}: with {' + '.join(worst.choice.add_ons)} {takes}, which leaves out "
+        f"{percent(lost)} of it at {others}; at most {most} may be left out",
+        mend,
+        sums=(
+            *(
+                SumLine(f"ice {ice}" if ice else "any choice", "", f"{need:.0f} ml", "needed there")
+                for ice, need in needs.items()
+            ),
+            SumLine("taken of each", "", f"{worst.taken:.0f} ml", "the most that is needed"),
+        ),
+    )
+
+
+def _share_lost(serving: Serving, outcome: Outcome) -> float:
+    """The share of its base that is left out of a choice."""
+    fit = serving.choices.fit(outcome.choice)
+    left = fit.after[fit.build.body].amount
+    return fit.held_back_ml / (fit.held_back_ml + left)
+
+
+@rule("FIT10", "sweetness-rounded-far", Severity.WARNING, all_servings)
+def sweetness_roundedrounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """A tool must be able to make each sweetness level of the amount it measures.
+
+    Compares the written amount times the level with the nearest step of its tool, the lower of two
+    as near; warns beyond the share the shop allows (warn_rounding), once for an amount of a tool.
+
+    At the counter: "25 %" of 6 pumps is 1 pump, which is 17 %; the guest who asked for a little
+    gets nearly nothing.
+
+    Trips it: 6 pumps and levels of 25 and 75 %.
+    Fixed: 4 or 8 pumps, or a pump that is pressed by halves.
+
+    Source: common practice, no source.
+    """
+    most = menu.shop.round_error_warn_share
+    groups: dict[tuple[str, int, tuple[float, ...]], list[tuple[Serving, BuildStep]]] = {}
+    for serving in servings:
+        levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
+        for step in serving.choices.build.steps:
+            tool, steps = _tool_of(step), whole_steps(step)
+            if tool and step.scales == "sweetness" and rounded_far(steps, levels, most):
+                groups.setdefault((tool.id, steps, levels), []).append((serving, step))
+    for (tool_id, steps, levels), places in groups.items():
+        serving, step = places[0]
+        written = _written(serving, step)
+        can = [
+            _words(written, other, steps)
+            for other in can_be_made(steps - 1, steps + 1, levels, most)
+        ]
+        mends = [f"write {' or '.join(can)}"] if can else []
+        if not rounded_far(2 * steps, levels, most):
+            mends.append(f"take a tool with half the step of {tool_id}")
+        far = listed(
+            (
+                f"{percent(level)} becomes {_words(written, made, steps)} ({percent(made / steps)})"
+                for level in rounded_far(steps, levels, most)
+                for made in [round_near(level * steps, 1.0)]
+            ),
+            "and",
+        )
+        drinks = len({one.drink.id for one, _ in places})
+        yield found(
+            written.span,
+            f"{written.text} by {tool_id} cannot be made at every sweetness: "
+            f"{far}, in {count_of(drinks, 'drink')}",
+            ", or ".join(mends) or "change the levels",
+            sums=tuple(
+                SumLine(place(one), _written(one, at).text, "", at.name, _written(one, at).span)
+                for one, at in places
+            ),
+            subject=(tool_id,),
+        )
+
+
+def _words(written: Written, steps: float, of_all: int) -> str:
+    """So many steps of a written amount, in its own unit."""
+    found = times(written.text, steps / of_all)
+    return found[0] if found else f"{percent(steps / of_all)} of it"
+
+
+def _tool_of(step: BuildStep) -> Tool | None:
+    return step.step.tool if isinstance(step.step, AddStep) else None
+
+
+def _written(serving: Serving, step: BuildStep) -> Written:
+    assert isinstance(step.step, AddStep)
+    return step.step.amounts[serving.cup.id].written
