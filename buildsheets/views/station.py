@@ -18,7 +18,7 @@ from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids, joined, pieces
 from buildsheets.views.paper import neighbour
-from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
+from buildsheets.views.types import AddOnView, AmountTable, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -146,20 +146,37 @@ def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Itera
         yield from _continued(replace(row, drink=name), words)
 
 
-MOST_SECTIONS = 3
-"""So many sections of amounts stand in one row of a station's card at most, so that the row is not
-higher than a card; common practice, no source."""
+MOST_LINES = 14
+"""So many lines of amounts stand in one row of a station's card at most, so that it is not higher
+than a card; common practice, no source."""
+SET_WIDTH = 24  # letters of a set's name on one line beside its amounts, about
 
 
 def _continued(row: StationRow, words: Words) -> Iterator[StationRow]:
     """The row, and further ones for what amounts it has no room for."""
+    parts: list[list[tuple[AmountTable, ...]]] = [[]]
+    used = 0
+    for piece in pieces([table for table in row.amounts if not table.in_line]):
+        lines = _piece_lines(piece)
+        if parts[-1] and used + lines > MOST_LINES:
+            parts.append([])
+            used = 0
+        parts[-1].append(piece)
+        used += lines
     short = tuple(table for table in row.amounts if table.in_line)
-    large = pieces([table for table in row.amounts if not table.in_line])
-    yield replace(row, amounts=(*short, *joined(large[:MOST_SECTIONS])))
+    yield replace(row, amounts=(*short, *joined(parts[0])))
     drink = words("continued", drink=row.drink)
-    for at in range(MOST_SECTIONS, len(large), MOST_SECTIONS):
-        amounts = joined(large[at : at + MOST_SECTIONS])
-        yield replace(row, drink=drink, adds=(), add_ons=(), check="", amounts=amounts)
+    for part in parts[1:]:
+        yield replace(row, drink=drink, adds=(), add_ons=(), check="", amounts=joined(part))
+
+
+def _piece_lines(piece: Sequence[AmountTable]) -> int:
+    """About how many lines a piece of a table takes: its sets' names wrap beside their amounts."""
+    names = {", ".join(row.add_ons) for table in piece for row in table.rows}
+    return max(
+        sum(len(table.rows) for table in piece),
+        sum(1 + len(name) // SET_WIDTH for name in names),
+    )
 
 
 def _row(
