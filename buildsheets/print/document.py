@@ -22,6 +22,7 @@ from buildsheets.print.gauge import (
     place_marks,
     proof_bar,
 )
+from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
@@ -150,7 +151,7 @@ class Maker:
         words = self.layouts.words(setting.language)
         cards = [
             self.environment.get_template(f"{section.view.kind}/card.html").render(
-                card=section.view,
+                card=_card(section.view),
                 w=words,
                 id=f"c{place}",
                 part=section.part,
@@ -316,6 +317,11 @@ class Maker:
             "size": classes(f"display:block;{size}"),
             "names": classes(f"width:{across:.1f}mm"),
         }
+
+
+def _card(view: View) -> View:
+    """What a template is given of a view."""
+    return as_printed(view) if isinstance(view, StationCardView) else view
 
 
 @dataclass(frozen=True, slots=True)

@@ -78,15 +78,16 @@ def _rows(table: AmountTable, title: str) -> Rows:
     if len(table.rows) == 1 and not table.rows[0].add_ons and not table.rows[0].ice:
         return ((table.title, *table.rows[0].amounts),)
     rows: list[tuple[str, ...]] = []
-    for add_ons, group in groupby(table.rows, lambda row: row.add_ons):
-        sets = ", ".join(add_ons) or table.others
-        of_sets = list(group)
-        by_ice = any(row.ice for row in of_sets)
-        heading = " · ".join(filter(None, (title, sets))) if by_ice else "" if rows else title
-        if heading:
-            rows.append((heading,))
-        rows += [(row.ice if by_ice else sets, *row.amounts) for row in of_sets]
-    return tuple(rows)
+    for part in _cut(table):
+        sets = ", ".join(part.rows[0].add_ons) or part.others
+        if part.rows[0].ice:
+            rows.append((" · ".join(filter(None, (title, sets))),))
+            rows += [(row.ice, *row.amounts) for row in part.rows]
+            continue
+        if rows or title:
+            rows.append((title or part.what,))
+        rows += [(", ".join(row.add_ons) or part.others, *row.amounts) for row in part.rows]
+    return tuple(row for row in rows if row != ("",))
 
 
 def _cut(table: AmountTable) -> Iterator[AmountTable]:

@@ -16,9 +16,9 @@ from buildsheets.views.amounts import amount_tables, holds_always
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
-from buildsheets.views.grids import grids, joined, pieces
+from buildsheets.views.grids import grids
 from buildsheets.views.paper import neighbour
-from buildsheets.views.types import AddOnView, AmountTable, GaugeLine, StationCardView, StationRow
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -143,40 +143,7 @@ def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Itera
             name = words("visit", drink=row.drink, part=visits.index(visit) + 1, parts=len(visits))
         else:
             name = row.drink
-        yield from _continued(replace(row, drink=name), words)
-
-
-MOST_LINES = 14
-"""So many lines of amounts stand in one row of a station's card at most, so that it is not higher
-than a card; common practice, no source."""
-SET_WIDTH = 24  # letters of a set's name on one line beside its amounts, about
-
-
-def _continued(row: StationRow, words: Words) -> Iterator[StationRow]:
-    """The row, and further ones for what amounts it has no room for."""
-    parts: list[list[tuple[AmountTable, ...]]] = [[]]
-    used = 0
-    for piece in pieces([table for table in row.amounts if not table.in_line]):
-        lines = _piece_lines(piece)
-        if parts[-1] and used + lines > MOST_LINES:
-            parts.append([])
-            used = 0
-        parts[-1].append(piece)
-        used += lines
-    short = tuple(table for table in row.amounts if table.in_line)
-    yield replace(row, amounts=(*short, *joined(parts[0])))
-    drink = words("continued", drink=row.drink)
-    for part in parts[1:]:
-        yield replace(row, drink=drink, adds=(), add_ons=(), check="", amounts=joined(part))
-
-
-def _piece_lines(piece: Sequence[AmountTable]) -> int:
-    """About how many lines a piece of a table takes: its sets' names wrap beside their amounts."""
-    names = {", ".join(row.add_ons) for table in piece for row in table.rows}
-    return max(
-        sum(len(table.rows) for table in piece),
-        sum(1 + len(name) // SET_WIDTH for name in names),
-    )
+        yield replace(row, drink=name)
 
 
 def _row(
