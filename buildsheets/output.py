@@ -19,6 +19,7 @@ from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
+from buildsheets.print.checks import texts_of
 from buildsheets.print.fonts import faces, families
 from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
@@ -38,6 +39,7 @@ from buildsheets.views.card import Card, CardKey
 from buildsheets.views.gauge import gauge_view
 from buildsheets.views.station import station_view
 from buildsheets.views.types import View
+from buildsheets.views.words_card import words_card
 
 LAYOUT_FOLDER = "layouts"
 """A shop's own layouts, beside the menu files."""
@@ -84,6 +86,8 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
             views.append(("all", cup.id, gauge_view(menu, cup, servings, words)))
         views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
         views.append(("all", "", allergen_matrix(menu, sold, words)))
+        said = {text for _, _, view in views if view is not None for text in texts_of(view)}
+        views.append(("all", "", words_card(menu, servings, said, words)))
         found += [
             Card(CardKey(view.kind, subject, cup_or_scale, language), view)
             for subject, cup_or_scale, view in views

@@ -85,7 +85,7 @@ def test_there_is_a_file_for_every_station_size_and_language(demo_print: Printed
                     wanted |= {f"{lang}/{station.id}/{size.id}.pdf" for lang in ("en", "es")}
     assert len(wanted) > 25
     got = set(demo_print.shop.pdfs())
-    further = ("addons-cards", "gauge-cards", "batch-cards", "allergens-cards")
+    further = ("addons-cards", "gauge-cards", "batch-cards", "allergens-cards", "words-cards")
     assert {file for file in got if file.split("/")[1] not in further} == wanted
     assert {file.split("/")[1] for file in got} >= set(further)
 
@@ -94,6 +94,11 @@ def test_every_card_of_the_menu_has_its_pages_and_no_other(demo_print: Printed) 
     assert {page.code for page in demo_print.pages} == set(demo_print.keys)
     for page in demo_print.pages:
         assert page.file.startswith(f"{demo_print.keys[page.code].language}/")
+
+
+def test_the_card_of_words_is_one_sheet_a_language(demo_print: Printed) -> None:
+    keys = [demo_print.keys[page.code] for page in demo_print.pages]
+    assert sorted(key.language for key in keys if key.kind == "words") == ["en", "es"]
 
 
 def test_every_page_is_of_its_cards_size(demo_print: Printed) -> None:
@@ -369,7 +374,7 @@ def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> 
     assert published.code == 0, published
     assert published.data["cards"] == compared["cards"]
     ran = copied.run("print")
-    assert "182 cards (0 rendered anew)" in ran.out  # publishing made them as they hang
+    assert "184 cards (0 rendered anew)" in ran.out  # publishing made them as they hang
     assert "DRAFT" not in ran.out
     ran = copied.run("print", "--changed", "--out", "final")  # and can be printed alone
     assert f"{len(expected)} cards" in ran.out

@@ -87,7 +87,7 @@ def _brings(card: CardChange, words: Words) -> str:
     return "; ".join(map(small, parts))
 
 
-KINDS = ("build", "addons", "batch", "station", "gauge", "allergens")
+KINDS = ("build", "addons", "batch", "station", "gauge", "allergens", "words")
 """Kinds of card in the order in which their changes are told."""
 _FOLLOWING = ("station", "gauge", "allergens")
 """Kinds of card that say again, of each drink, what its build card says."""

@@ -102,8 +102,17 @@ def by_drink(old: Items, new: Items, where: Where) -> Changes:
     )
     for title, was, now in pairs(before, after):
         if was != now:
-            yield from _of_title(was or (), now or (), (*where, title) if title else where)
+            inside = (*where, title) if title else where
+            listed = _heads(*(was or ()), *(now or ()))[-1:] != [""]  # of drinks, under a heading
+            yield from (_of_title if listed else _by_rows)(was or (), now or (), inside)
     yield from order_changed("tables", before, after, where)
+
+
+def _by_rows(old: Items, new: Items, where: Where) -> Changes:
+    """Tables of two columns that list no drinks: a word and what it means."""
+    rows = ([row for table in tables for row in table.get("rows", ())] for tables in (old, new))
+    before, after = ({"header": ("", ""), "rows": held} for held in rows)
+    yield from by_row(before, after, where)
 
 
 def _of_title(old: Items, new: Items, where: Where) -> Changes:

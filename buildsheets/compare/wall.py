@@ -10,7 +10,7 @@ from buildsheets.compare.sentences import capital, edition_name, field_name, nam
 from buildsheets.ledger.ledger import Entry
 from buildsheets.views.words import Words
 
-_PLACES = ("station", "build", "addons", "gauge", "batch", "allergens")
+_PLACES = ("station", "build", "addons", "gauge", "batch", "allergens", "words")
 
 
 @dataclass(frozen=True, slots=True)

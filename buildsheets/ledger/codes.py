@@ -25,6 +25,7 @@ KIND_LETTERS = {
     "addons": "A",
     "allergens": "W",  # wall sheet
     "gauge": "G",
+    "words": "V",  # vocabulary
 }
 OTHER_KIND = "X"
 

@@ -21,7 +21,7 @@ class CardKey:
     ``cup`` is "" for cards that are not made per size; for batch cards it holds the scale.
     """
 
-    kind: str  # "build", "station", "batch", "addons", "allergens", "gauge"
+    kind: str  # "build", "station", "batch", "addons", "allergens", "gauge", "words"
     subject: str
     cup: str
     language: str

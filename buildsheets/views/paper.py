@@ -8,7 +8,7 @@ from dataclasses import dataclass
 # From the eye to what is read; common practice, no source.
 WALL_MM = 500.0  # a sheet on the wall behind the counter
 BENCH_MM = 500.0  # a card on the prep bench
-BOARD_MM = 400.0  # the prep sheet on its board
+BOARD_MM = 400.0  # a sheet that people step up to: the prep sheet, the card of words
 SHELF_MM = 350.0  # a label on a container held or on a shelf
 HAND_MM = 300.0  # a sheet in the hand
 

@@ -183,3 +183,12 @@ def clock(words: Words, minutes: float) -> str:
         return time
     key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
     return f"{time} ({words(key, count=-days)})"
+
+
+def of_tool(words: Words, tool: Tool) -> str:
+    """What one count of a tool gives, or how far apart its marks are: 5 ml, 0.25 g."""
+    if tool.holds_ml is not None:
+        return words("mls", ml=words.number(round(tool.holds_ml, 2)))
+    if tool.holds_g is not None:
+        return words("grams", g=words.number(round(tool.holds_g, 2)))
+    return f"{words.number(round(tool.step, 2))} {tool.unit}"

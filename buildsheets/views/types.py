@@ -397,7 +397,7 @@ class SheetTable:
 
 @dataclass(frozen=True, slots=True)
 class SheetView(CardFields):
-    """Tables on a sheet or card; its kind is "prepsheet", "costs", "facts" or "addons"."""
+    """Tables on a sheet or card; its kind is "prepsheet", "costs", "facts", "addons" or "words"."""
 
     title: str
     subtitle: str

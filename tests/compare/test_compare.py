@@ -446,6 +446,22 @@ def test_cards_of_a_cup_are_told_by_size(tmp_path: Path) -> None:
     )
 
 
+def test_a_card_of_words_tells_what_a_word_means_now() -> None:
+    def of_words(*rows: tuple[str, str]) -> Card:
+        view = SheetView(
+            kind="words", language="en", code="", title="Words on the cards", subtitle="",
+            tables=(SheetTable("", ("Measures", ""), rows, "ll", (1.0, 3.0)),), notes=(),
+            foot=FOOT, reading_distance_mm=400.0, width_mm=210.0, height_mm=297.0,
+        )  # fmt: skip
+        return Card(CardKey("words", "all", "", "en"), view)
+
+    before = of_words(("1 pump", "5 ml: Syrup"), ("Rest", "leave it"))
+    after = of_words(("1 pump", "8 ml: Syrup"), ("Swirl", "turn it"))
+    assert texts(before, after) == [
+        "New: Swirl (turn it)", "Gone: Rest", "1 pump: 8 ml: Syrup, was 5"
+    ]  # fmt: skip
+
+
 def gauge_strip(*rows: tuple[float, str, tuple[str, ...]]) -> Card:
     view = GaugeStripView(
         kind="gauge", language="en", code="", title="Edge gauge", size_name="Large",

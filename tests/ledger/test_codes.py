@@ -88,7 +88,7 @@ def test_a_taken_code_is_passed_over(key: CardKey) -> None:
 
 
 def test_kind_letters_differ_and_are_in_the_alphabet() -> None:
-    kinds = ["build", "station", "batch", "addons", "allergens", "gauge", "something else"]
+    kinds = ["build", "station", "batch", "addons", "allergens", "gauge", "words", "something else"]
     letters = {derive(CardKey(kind, "tea", "", "en"))[0] for kind in kinds}
     assert len(letters) == len(kinds)
     assert letters <= set(ALPHABET)

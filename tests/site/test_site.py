@@ -135,7 +135,8 @@ def texts(told: Any, name: str = "") -> Iterator[str]:
             yield from texts(part, name)
 
 
-@pytest.mark.parametrize("kind", ["build", "station", "addons", "gauge", "batch", "allergens"])
+@pytest.mark.parametrize("kind", ["build", "station", "addons", "gauge", "batch", "allergens",
+                                  "words"])  # fmt: skip
 def test_a_page_says_all_that_its_card_says(kind: str, demo_site: dict[str, str]) -> None:
     """Whatever a card of the demo says, in both languages, stands on its page: no amount, choice
     or allergen is left to the wall."""

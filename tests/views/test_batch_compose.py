@@ -65,7 +65,7 @@ def test_yield_loss_and_air_are_shown() -> None:
     view = card(cap())
     # (307.8 + 500) ml x 1.6 x 0.96 = 1240.7 ml; 900 g x 0.96 = 864 g
     assert view.gives == "1.24 l · 864 g"
-    assert view.figures == ("Yield by factor", "36 g (4%) stays behind", "Air 60%")
+    assert view.figures == ("Yield worked out", "36 g (4%) stays behind", "Air 60%")
 
 
 def test_measured_and_taken_up() -> None:
@@ -139,4 +139,4 @@ def test_cards_of_every_batch_at_every_scale_in_another_language() -> None:
     assert {scale: view.scale for scale, view in found.items()} == {"full": "ganz", "half": "halb"}
     assert {view.title for view in found.values()} == {"Cream cap"}
     assert found["full"].portions is None
-    assert found["full"].figures[0] == "Ausbeute nach Faktor"
+    assert found["full"].figures[0] == "Ausbeute gerechnet"

@@ -1,0 +1,137 @@
+"""A checked menu and what its cards say go in; the wall sheet that explains their words comes out.
+
+A fixed word is explained where a card says it, under the key of that word: ``about_gauge_limit``
+explains ``gauge_limit``. What one pump or scoop gives, stations and ice levels are the menu's own.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
+
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddStep, Component, Menu, Tool
+from buildsheets.views import rounding
+from buildsheets.views.paper import BOARD_MM
+from buildsheets.views.sheets import Row, sheet
+from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.words import Words
+
+EXPLAINED: Mapping[str, tuple[str, ...]] = {
+    "words_cup": (
+        "arrives_at", "leaves_at", "ml_line", "to_level", "with_bed", "gauge_bed_at",
+        "gauge_cap_at", "ice_in", "in_shaker", "gauge_limit", "gauge_rim",
+    ),
+    "words_steps": (
+        "do_shake_strained", "do_chill", "do_swirl", "do_rest", "do_tap", "lid_on_dome",
+        "lid_on_film",
+    ),
+    "words_prep": (
+        "prep_lead", "prep_loss", "prep_gain", "prep_basis_measured", "prep_basis_factor",
+        "prep_basis_none", "prep_ratio", "prep_brix", "prep_overrun", "prep_bowl_loads",
+    ),
+    "words_safety": ("may_contain", "prep_mark_none", "revision"),
+}  # fmt: skip
+"""Headings, and under each the fixed words that a new hire may not know."""
+
+OF_THE_LAYOUT = frozenset(("arrives_at", "leaves_at", "may_contain", "revision"))
+"""Words of card layouts and feet: they stand on every shop's wall, and in no view."""
+
+
+def words_card(
+    menu: Menu, servings: Sequence[Serving], said: Collection[str], words: Words
+) -> SheetView:
+    """The words of the shop's cards, each in a line; ``said`` is every text on those cards."""
+    text = "\n".join(said)
+    fixed = {
+        title: _table(
+            words(title),
+            [
+                (printed(key, words), words(f"about_{key}"))
+                for key in keys
+                if key in OF_THE_LAYOUT or _pattern(key, words).search(text)
+            ],
+        )
+        for title, keys in EXPLAINED.items()
+    }
+    measures = _table(words("words_measures"), _measures(menu, servings, words))
+    stations = [(station.letter, words.name(station)) for station in menu.stations.values()]
+    tables = (
+        measures,
+        _table(words("words_stations"), stations),
+        fixed.pop("words_cup"),
+        fixed.pop("words_steps"),
+        _table(words("words_orders"), dict.fromkeys(_orders(menu, servings, words))),
+        *fixed.values(),
+    )
+    return sheet(menu, words, "words", "", words("words_title"), tables, (), BOARD_MM)
+
+
+def printed(key: str, words: Words) -> str:
+    """A fixed word as a card prints it, with an ellipsis for each value in it."""
+    if key == "ml_line":  # stands after a boxed number
+        return f"{words('to_line')} … {words(key)}"
+    return "…".join(_around_values(key, words)).replace("… (…)", "…")
+
+
+def _around_values(key: str, words: Words) -> list[str]:
+    held = words.catalogue[key]
+    return re.split(r"{\w+}", held["other"] if isinstance(held, Mapping) else str(held))
+
+
+def _pattern(key: str, words: Words) -> re.Pattern[str]:
+    """What finds a fixed word, with any values, alone or beside others, in what cards say."""
+    parts = map(re.escape, _around_values(key, words))
+    return re.compile(rf"(?:^| [·+] ){'.+?'.join(parts)}(?:$| [·+] )", re.MULTILINE)
+
+
+def _table(title: str, rows: Collection[Row]) -> SheetTable:
+    return SheetTable("", (title, ""), tuple(rows), "ll", (1.0, 3.0), strong=(0,))
+
+
+def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row]:
+    """Each tool in use, what one count of it gives or its marks are apart, and what it is for."""
+    uses = _uses(servings)
+    return [
+        (_counted(tool, words), f"{_gives(tool, words)}: {words.names(uses[tool.id])}")
+        for tool in menu.tools.values()
+        if tool.id in uses and tool.kind != "line"
+    ]
+
+
+def _uses(servings: Sequence[Serving]) -> dict[str, list[Component]]:
+    """What each tool measures, by its id, in the order of the menu's drinks."""
+    found: dict[str, dict[str, Component]] = {}
+    for serving in servings:
+        steps = [f.step for f in serving.steps if isinstance(f.step, AddStep)]
+        used = [(step.tool, step.component) for step in steps]
+        used += [(one.component.tool, one.component) for one in serving.offered]
+        for tool, component in used:
+            if tool is not None:
+                found.setdefault(tool.id, {})[component.id] = component
+    return {tool: list(components.values()) for tool, components in found.items()}
+
+
+def _counted(tool: Tool, words: Words) -> str:
+    return f"1 {rounding.unit(words, tool, 1.0)}" if tool.unit == "count" else words.name(tool)
+
+
+def _gives(tool: Tool, words: Words) -> str:
+    if tool.unit != "count":
+        return words("about_marks", amount=rounding.of_tool(words, tool))
+    name, amount = words.name(tool), rounding.of_tool(words, tool)
+    return amount if name == rounding.unit(words, tool, 1.0) else f"{amount} ({name})"
+
+
+def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[Row]:
+    """What a guest may ask for: sweetness, ice by its levels, add-ons."""
+    if any(serving.drink.sweetness for serving in servings):
+        yield words("sweetness"), words("about_sweetness")
+    for serving in servings:
+        if serving.drink.ice:
+            for level, share in serving.drink.ice.levels.items():
+                if share > 0.0:  # "no ice" says it all
+                    about = words("about_ice", share=words.percent(share))
+                    yield words.text(serving.drink.ice.names[level]), about
+    if any(serving.offered for serving in servings):
+        yield words("add_ons"), words("about_add_ons")

@@ -1,0 +1,120 @@
+"""The card of words explains what the shop's cards say, all of it and nothing else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import menu_samples as m
+import pytest
+
+from buildsheets import output
+from buildsheets.pipeline import Checked
+from buildsheets.print.checks import texts_of
+from buildsheets.print.layouts import Layouts
+from buildsheets.views.card import Card
+from buildsheets.views.types import SheetView
+from buildsheets.views.words_card import EXPLAINED, OF_THE_LAYOUT, printed
+
+LANGUAGES = ("en", "es", "de", "fr")
+
+
+def cards_of(checked: Checked) -> tuple[Card, ...]:
+    assert checked.menu is not None
+    return output.cards(checked.menu, checked.servings, Layouts())
+
+
+@pytest.fixture(scope="module")
+def demo() -> tuple[Card, ...]:
+    return cards_of(m.check_texts(m.demo()))
+
+
+def explained(cards: tuple[Card, ...], language: str) -> dict[str, str]:
+    """Each word of the card of words and what it says of it."""
+    (view,) = [c.view for c in cards if (c.key.kind, c.key.language) == ("words", language)]
+    assert isinstance(view, SheetView)
+    rows = [row for table in view.tables for row in table.rows]
+    assert all(len(row) == 2 and all(row) for row in rows)
+    told = dict(rows)
+    assert len(told) == len(rows), "a word explained twice"
+    return told
+
+
+def test_measures_are_those_of_the_shops_tools(demo: tuple[Card, ...]) -> None:
+    english, spanish = explained(demo, "en"), explained(demo, "es")
+    assert english["1 pump"].startswith("5 ml (syrup pump): Brown sugar syrup, ")
+    assert english["1 ice scoop"] == "60 g: Ice cubes"
+    assert english["1 shake"] == "0.25 g (powder shaker): Cocoa powder, Ground cinnamon"
+    assert english["coffee measure"] == "marks are 5 ml apart: Cold-brew coffee"
+    assert "Parsnip cream" in english["1 ladle"]
+    assert spanish["1 toque"].startswith("0,25 g (espolvoreador): ")
+    assert "scale" not in english  # no step of the demo's drinks is weighed
+
+
+def test_stations_and_orders_are_the_menus_own(demo: tuple[Card, ...]) -> None:
+    english, spanish = explained(demo, "en"), explained(demo, "es")
+    assert [english[letter] for letter in "TBSF"] == [
+        "Toppings", "Brew bar", "Ice and shake", "Finish"]  # fmt: skip
+    assert english["Less ice"] == "50% of the ice in the recipe"
+    assert spanish["Menos hielo"] == "50\N{NO-BREAK SPACE}% del hielo de la receta"
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_fixed_word_is_explained_where_a_card_says_it_and_nowhere_else(
+    language: str, demo: tuple[Card, ...]
+) -> None:
+    """Held against the cards themselves: the word's own beginning or end stands in their texts."""
+    words, told = Layouts().words(language), explained(demo, language)
+    said = {
+        text
+        for card in demo
+        if card.key.language == language and card.key.kind != "words"
+        for text in texts_of(card.view)
+    }
+    for key in (key for keys in EXPLAINED.values() for key in keys):
+        word = printed(key, words)
+        longest = max(word.split("…"), key=len).strip()
+        if "…" not in word and word in said:
+            assert word in told
+        if key not in OF_THE_LAYOUT and not any(longest in text for text in said):
+            assert word not in told
+    assert {words("gauge_limit"), printed("prep_brix", words), words("do_swirl")} <= set(told)
+    for word in (words("do_rest"), words("do_tap"), words("lid_on_film")):
+        assert word not in told  # no drink of the demo asks for these
+
+
+def test_a_shop_without_a_thing_does_not_read_of_it() -> None:
+    told = explained(cards_of(m.check_texts(m.SMALL)), "en")
+    assert "Shake, strain into the cup" in told
+    assert {"Swirl", "… cap", "topping to …", "… stays behind"}.isdisjoint(told)
+    assert told["1 scoop"] == "40 g: Pearls, Cubes"
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_word_to_explain_has_its_line_in_every_language(language: str) -> None:
+    catalogue = Layouts().words(language).catalogue
+    keys = [key for keys in EXPLAINED.values() for key in keys]
+    assert len(keys) == len(set(keys)) > 20
+    assert {f"about_{key}" for key in keys} | {
+        "about_marks", "about_sweetness", "about_ice", "about_add_ons"
+    } == {key for key in catalogue if key.startswith("about_")}  # fmt: skip
+    for key in keys:
+        assert key in catalogue
+        about = catalogue[f"about_{key}"]
+        assert about.strip()
+        assert len(about) <= 90, "a line, no more"
+
+
+def test_its_card_is_chosen_by_its_kind(demo: tuple[Card, ...]) -> None:
+    (english,) = output.chosen(demo, ["words"], ["en"])
+    assert output.files_of([english]) == {"en/words-cards/all.pdf": [english]}
+
+
+def test_a_shops_own_word_is_explained_as_its_cards_print_it(tmp_path: Path) -> None:
+    (tmp_path / "words").mkdir()
+    own = tmp_path / "words" / "builds.en.yaml"
+    own.write_text('gauge_limit: "stop here"\n', "utf-8")
+    checked = m.check_texts(m.SMALL)
+    assert checked.menu is not None
+    told = explained(output.cards(checked.menu, checked.servings, Layouts(tmp_path)), "en")
+    assert "stop here" in told
+    assert "fill limit" not in told
