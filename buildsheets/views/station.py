@@ -26,7 +26,7 @@ def station_view(
     menu: Menu, station: Station, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
-    here = [serving for serving in servings if serving.cup.id == size.id]
+    here = [one for one in servings if one.cup.id == size.id and _passes(one, station)]
     rows, cautions = _with_cautions(
         [(serving, row) for serving in here for row in _rows(menu, serving, station, words)],
         station,
@@ -110,6 +110,13 @@ def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
     steps = [figure.step for figure in serving.steps if figure.number in numbers]
     keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
     return tuple(key for key in keys if key != "caffeine")
+
+
+def _passes(serving: Serving, station: Station) -> bool:
+    """Whether a drink may pass the station, be it with an add-on alone."""
+    at = [figure.step.station for figure in serving.steps]
+    at += [add_on.component.station for add_on in serving.offered]
+    return any(one is not None and one.id == station.id for one in at)
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
