@@ -37,10 +37,15 @@ def test_one_file_reads_as_a_folder_does() -> None:
 MENUS = Path(__file__).parent / "menus"
 
 
-@pytest.mark.parametrize("name", ["not-printable.yaml", "shifted-table.yaml"])
-def test_a_shops_menu_with_former_keys_is_read_with_notes_that_rewrite_it(name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "warned"), [("not-printable.yaml", {"FIT10"}), ("shifted-table.yaml", set())]
+)
+def test_a_shops_menu_with_former_keys_is_read_with_notes_that_rewrite_it(
+    name: str, warned: set[str]
+) -> None:
+    """One of them has 3 pumps, of which its pump cannot make 50 %."""
     checked = check(MENUS / name)
-    assert {f.severity for f in checked.findings} == {Severity.NOTE}
+    assert {f.code for f in checked.findings if f.severity is not Severity.NOTE} == warned
     assert len(checked.servings) > 0
     former = [f for f in checked.findings if f.code == "KEY03"]
     assert len(former) == 2  # make_up and keep

@@ -55,10 +55,12 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
         "steps": [_step_json(figure, size) for figure in serving.steps],
         **_named(serving, "verdict held_back_ml over_ml worst_step"),
         "requires": serving.choices.build.requires,
+        **_named(serving.choices.fit(choice), "hands_ml taken"),
         "verdicts": _named(serving.final, VERDICTS),
         "spread": {
             **_named(spread, SPREAD),
             "share_over": spread.p_over,
+            "share_over_rim": spread.share_over(cup.brimful_ml),
             "shares": dict(spread.shares),
         },
     }
@@ -140,7 +142,8 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
     usual_ml = min(spread.expanded_ml, spread.worst_ml)
     verdict.append(
         f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
-        f"about {100 * (spread.p_over or 0.0):.1f} % of cups over; "
+        f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass the fill limit, "
+        f"{100 * spread.share_over(state.cup.brimful_ml):.1f} % the rim; "
         f"{spread.largest or 'nothing'} strays most"
     )
     lines = [
@@ -168,12 +171,19 @@ def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
 
 
 def _verdict_words(serving: Serving) -> str:
+    fit = serving.choices.fit(serving.choice)
+    hands = f", {fit.hands_ml:.0f} ml of it room for what the tools stray" if fit.hands_ml else ""
     if serving.verdict == "too-much":
-        return f"TOO MUCH by {serving.over_ml:.1f} ml after step {serving.worst_step}"
-    held = f", with {serving.held_back_ml:.0f} ml of base held back" if serving.held_back_ml else ""
+        over_rim_ml = serving.steps[serving.worst_step - 1].state.overflow_ml
+        rim = f"{over_rim_ml:.1f} ml over the rim" if over_rim_ml > 0.0 else "under the rim"
+        at = f"after step {serving.worst_step}"
+        return f"TOO MUCH by {serving.over_ml:.1f} ml {at}{hands}; {rim}"
+    lined = serving.body.used is not None and serving.body.used.to_line_ml is not None
+    less = "with the line {:.0f} ml lower" if lined else "with {:.0f} ml less of the base"
+    held = f", {less.format(fit.taken)}" if fit.taken else ""
     if serving.verdict == "lid-pressed":
         return f"fits with the lid pressed{held}"
-    return f"fits, {serving.final.room_ml:.0f} ml of room left{held}"
+    return f"fits, {serving.final.room_ml:.0f} ml of room left{hands}{held}"
 
 
 def _rule_words(state: FillState) -> str:

@@ -14,6 +14,7 @@ from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Liquid, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
+from buildsheets.cup.errors import FigureError
 from buildsheets.cup.holdback import largest_within, most_within, round_down
 from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
@@ -112,11 +113,13 @@ class Fitter:
     def fit(self, choice: Choice) -> Fit:
         """Work out the amounts of a choice, less what its add-ons take.
 
+        Raises ``FigureError`` for a sweetness or an ice level the drink is not offered with.
+
         The default choice is never held back: if it does not fit, the recipe is wrong. What cannot
         be served is worked out with nothing held back.
         """
-        asking, asked = self.asking(choice.add_ons), (choice.sweetness, choice.ice)
-        trial, taken = asking.trials[asked], asking.taken[asked]
+        trial = self._trial(choice)
+        taken = self.asking(choice.add_ons).taken[choice.sweetness, choice.ice]
         served = trial.can_be_served(trial.less(taken))
         if not served:
             taken = 0.0
@@ -141,16 +144,21 @@ class Fitter:
     def spread(self, choice: Choice) -> Spread:
         """Spread, at the tools' tolerances, of the reading that meets the lid, against the working
         capacity: the top of everything, or what the verdict asked for judges."""
-        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
-        fit = self.fit(choice)
+        trial, fit = self._trial(choice), self.fit(choice)
         line, amount = trial.step.line_ml, fit.after[fit.build.body].amount
         return trial.spread(
             amount if line is None else line if fit.line_ml is None else fit.line_ml
         )
 
+    def passed_ml(self, choice: Choice) -> float:
+        """How far add-ons alone pass the line, so that nothing could be poured to it; 0 if not."""
+        trial = self._trial(choice)
+        passed = trial.passed(trial.planned) - trial.passed_ml
+        return passed if passed > FIT_TOLERANCE_ML else 0.0
+
     def over_at_least(self, choice: Choice) -> float:
         """How far a choice is over even with the least base it may have."""
-        trial = self.asking(choice.add_ons).trials[choice.sweetness, choice.ice]
+        trial = self._trial(choice)
         return trial.over(trial.least())
 
     def needs(self, add_ons: tuple[str, ...]) -> dict[str | None, float]:
@@ -159,6 +167,12 @@ class Fitter:
         for (_, ice), trial in self.asking(add_ons).trials.items():
             found[ice] = max(found.get(ice, 0.0), trial.need(0.0) or 0.0)
         return found
+
+    def _trial(self, choice: Choice) -> Trial:
+        trials, asked = self.asking(choice.add_ons).trials, (choice.sweetness, choice.ice)
+        if asked not in trials:
+            raise FigureError("choice", asked, f"{self.build.drink.id} is not offered with it")
+        return trials[asked]
 
     def asking(self, add_ons: tuple[str, ...]) -> Asking:
         """A set of add-ons, worked out when it is first asked for."""
@@ -176,7 +190,8 @@ class Fitter:
             trials[asked] = Trial(self.build, amounts, self._planned(sweet, ice))
         recipe = trials[self.default.sweetness, self.default.ice]
         written, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
-        roomy = written.lid_ml + recipe.room_ml(recipe.planned) <= FIT_TOLERANCE_ML
+        own_amounts = [after.amount for after in written.after]
+        roomy = written.lid_ml + recipe.room_ml(recipe.planned, own_amounts) <= FIT_TOLERANCE_ML
         own = {
             asked: trial
             for asked, trial in trials.items()
@@ -278,8 +293,11 @@ class Fitter:
 
 
 def _scaled(steps: Sequence[BuildStep], sweet: float, ice: float) -> list[float | None]:
-    share = {"sweetness": sweet, "ice": ice, "": 1.0}
-    return [None if s.line_ml is not None else s.scaled(share[s.scales]) for s in steps]
+    share = {"sweetness": sweet, "ice": ice}
+    return [
+        None if s.line_ml is not None else s.scaled(share[s.scales]) if s.scales else s.amount
+        for s in steps
+    ]
 
 
 def _before(build: Build, amounts: Sequence[float | None]) -> Contents:
@@ -303,9 +321,10 @@ def _reached(before: Contents, step: BuildStep, amount: float) -> float:
 def _taken(trials: Mapping[Asked, Trial], group: Sequence[Asked]) -> Iterator[tuple[Asked, float]]:
     """What is taken from the base of each choice of a group: the most that one of them needs, of
     those that can be served."""
-    taken = 0.0
-    for asked in sorted(group, key=lambda asked: -trials[asked].over(trials[asked].planned)):
-        taken = trials[asked].need(taken) or taken
+    taken, over = 0.0, {asked: trials[asked].over(trials[asked].planned) for asked in group}
+    if max(over.values()) > FIT_TOLERANCE_ML:
+        for asked in sorted(group, key=lambda asked: -over[asked]):  # the fullest needs most
+            taken = trials[asked].need(taken) or taken
     return ((asked, taken) for asked in group)
 
 
@@ -316,14 +335,18 @@ def _hands_ml(
     alike. What is known of it stays in ``rooms``."""
     alike: dict[Asked, object] = {}
     fullest: dict[object, tuple[Made, Trial]] = {}
+    most: dict[object, list[float]] = {}
     for asked, trial in trials.items():
         made = trial.made(trial.less(taken[asked]))
         key: object = (asked[1], made.kind)
         alike[asked] = key
-        if key not in rooms and (key not in fullest or made.lid_ml > fullest[key][0].lid_ml):
-            fullest[key] = made, trial
+        if key not in rooms:
+            amounts = [after.amount for after in made.after]
+            most[key] = list(map(max, amounts, most.get(key, amounts)))
+            if key not in fullest or made.lid_ml > fullest[key][0].lid_ml:
+                fullest[key] = made, trial
     for known, (made, trial) in fullest.items():
-        rooms[known] = trial.room_ml(made.base)
+        rooms[known] = trial.room_ml(made.base, most[known])
     return {asked: rooms[key] for asked, key in alike.items()}
 
 

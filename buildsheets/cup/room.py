@@ -12,12 +12,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from buildsheets.cup.contents import Contents, Dusted, Levels, judged_ml, levels, poured_to
+from buildsheets.cup.contents import Dusted, Levels, judged_ml, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import most_within, round_down, round_up
 from buildsheets.cup.simulate import START, After, run
 from buildsheets.cup.steps import Build, amount_tolerance
-from buildsheets.cup.tolerance import Spread, spread_of, straying
+from buildsheets.cup.tolerance import AmountTolerance, Spread, spread_of, straying
 
 
 class Made(NamedTuple):
@@ -46,19 +46,17 @@ class Trial:
         self.build, self.amounts, self.planned = build, amounts, planned
         self.step = build.steps[build.body]
         self.before = run(build.steps[: build.body], amounts[: build.body])
+        self.start = self.before[-1] if self.before else START
+        self.stands_ml = levels(self.start.cup).liquid if self.step.line_ml is not None else 0.0
         self.hands_ml = 0.0
         self.passed_ml = max(0.0, self.passed(planned))
         self._made: Made | None = None
-
-    @property
-    def _start(self) -> After:
-        return self.before[-1] if self.before else START
 
     def poured(self, base: float) -> float:
         """ml of the liquid that a base is."""
         if self.step.line_ml is None:
             return base
-        return poured_to(self._start.cup, base, self.step.density)[0]
+        return poured_to(self.start.cup, base, self.step.density)[0]
 
     def made(self, base: float) -> Made:
         """The choice with a base; kept until another is asked for."""
@@ -66,7 +64,7 @@ class Trial:
             build, at = self.build, self.build.body
             as_written = base == self.step.line_ml
             amount = None if as_written else self.poured(base)
-            rest = run(build.steps[at:], [amount, *self.amounts[at + 1 :]], self._start)
+            rest = run(build.steps[at:], [amount, *self.amounts[at + 1 :]], self.start)
             after = self.before + rest
             end = levels(after[-1].cup)
             over, worst = excess(build, after, end)
@@ -93,7 +91,7 @@ class Trial:
         step, most_share = self.step, self.build.drink.hold_back_most_share
         least = self.poured(self.planned) * max(0.0, 1.0 - most_share)
         if step.line_ml is not None and step.item is not None:
-            least = levels(self._start.cup.plus(step.item, least)).liquid
+            least = levels(self.start.cup.plus(step.item, least)).liquid
         return min(self.planned, round_up(least, step.tool_step))
 
     def less(self, taken: float) -> float:
@@ -124,7 +122,7 @@ class Trial:
 
     def passed(self, base: float) -> float:
         """How far what is in the cup stands over a line before anything is poured to it."""
-        return 0.0 if self.step.line_ml is None else levels(self._start.cup).liquid - base
+        return 0.0 if self.step.line_ml is None else self.stands_ml - base
 
     def can_be_served(self, base: float) -> bool:
         """Whether it fits at a base, or at the least it may have where the base is still less."""
@@ -134,30 +132,35 @@ class Trial:
             return False
         return base >= self.planned or self.over(max(base, self.least())) <= FIT_TOLERANCE_ML
 
-    def room_ml(self, base: float) -> float:
-        """The room for hands of a base: so few cups pass the fill limit as the shop asks for."""
-        return self.spread(base, quick=True).room_ml(self.build.drink.overflow_most_share)
+    def room_ml(self, base: float, most: Sequence[float]) -> float:
+        """The room for hands of a base: so few cups pass the fill limit as the shop asks for, where
+        each step strays as it does for the ``most`` that is measured in choices like this one."""
+        return self.spread(base, most).room_ml(self.build.drink.overflow_most_share)
 
-    def spread(self, base: float, *, quick: bool = False) -> Spread:
+    def spread(self, base: float, most: Sequence[float] | None = None) -> Spread:
         """Spread, at the tools' tolerances, of the reading that meets the lid, against the fill
-        limit; quickly, it has the terms alone that do stray, by differences to one side."""
+        limit. With ``most``, many are asked for: it has the terms alone that do stray, as they do
+        for those amounts, by differences to one side."""
         build, steps = self.build, list(self.build.steps)
         if self.step.line_ml is not None and base != self.step.line_ml:
             steps[build.body] = replace(self.step, line_ml=base)  # another line stays a line
         amounts = [after.amount for after in self.made(base).after]
-        strays = [
-            (i, step.name, step.tolerance(straying(step, amounts[i]), build.cup))
-            for i, step in enumerate(steps)
-            if step.item is not None and not isinstance(step.item, Dusted)
-        ]
-        if quick:
-            strays = [one for one in strays if one[2].size > 0.0]
+        strays = []
+        for i, step in enumerate(steps):
+            if step.item is None or isinstance(step.item, Dusted):
+                continue
+            amount = straying(step, amounts[i] if most is None else most[i])
+            tolerance = step.tolerance(amount, build.cup)
+            if most is not None:
+                tolerance = AmountTolerance(tolerance.half_width(amount), kind=tolerance.kind)
+            if most is None or tolerance.size > 0.0:
+                strays.append((i, step.name, tolerance))
 
         def reading(after: Sequence[After]) -> float:
             return judged_ml(build.requires, after[-1].cup)
 
         capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
-        return spread_of(steps, amounts, strays, reading, *capacity, central=not quick)
+        return spread_of(steps, amounts, strays, reading, *capacity, central=most is None)
 
 
 def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> tuple[float, int]:
@@ -168,15 +171,10 @@ def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> t
     the heap must only stay in the cup.
     """
     worst, at, last = -math.inf, 0, len(build.steps) - 1
-    seen: Contents | None = None
-    fits, finished = build.requires == "fits", after[-1].cup
-    for i, (_, _, cup, _, _) in enumerate(after):
-        if fits and i < last and build.steps[i + 1].fills and after[i + 1].cup is not cup:
-            continue  # the next step adds to the cup, and stands higher
-        if cup is not seen or (i == last and not fits):
-            known = end if cup is finished else None
-            over = judged_ml(build.requires if i == last else "fits", cup, known)
-            over -= build.limit_ml(i)
-            worst, at = (over, i) if over > worst else (worst, at)
-        seen = cup
+    finished = after[-1].cup
+    for i in build.fullest:
+        cup = after[i].cup
+        known = end if cup is finished else None
+        over = judged_ml(build.requires if i == last else "fits", cup, known) - build.limit_ml(i)
+        worst, at = (over, i) if over > worst else (worst, at)
     return worst, at

@@ -64,8 +64,9 @@ class StepFigure:
 class Serving:
     """A drink x cup x choice, figured through.
 
-    ``held_back_ml`` is base left out so that it fits; ``verdict`` is "fits", "lid-pressed"
-    (fits once a flat lid presses the ice) or "too-much" with ``over_ml``. ``worst_step`` is the
+    ``held_back_ml`` is base left out for its add-ons, or, without any, so that it fits;
+    ``verdict`` is "fits", "lid-pressed" (fits once a flat lid presses the ice) or "too-much" with
+    ``over_ml``, room for hands included. ``worst_step`` is the
     number of the step whose contents stood highest over the working capacity. ``choices`` has
     every other choice of the same drink and cup.
     """

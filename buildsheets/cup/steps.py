@@ -103,7 +103,8 @@ class Build:
     """The steps of a drink in a cup, the cup itself and what may be filled of it.
 
     ``requires`` is the verdict asked for; ``body`` the place of the step that makes room for the
-    rest: every drink has one.
+    rest: every drink has one. ``fullest`` are the places after which the cup may be the fullest:
+    not those after which more is added.
     """
 
     drink: Drink
@@ -113,6 +114,7 @@ class Build:
     steps: tuple[BuildStep, ...]
     requires: Verdict
     body: int
+    fullest: tuple[int, ...]
 
     def limit_ml(self, at: int) -> float:
         """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
@@ -144,7 +146,9 @@ class Build:
             step = _build_step(written, self.size, self.cup)
             step = replace(step, scales="", add_on=add_on)
             steps.insert(_place(steps, step), step)
-        return replace(self, steps=tuple(steps), body=_body(steps))
+        return replace(
+            self, steps=tuple(steps), body=_body(steps), fullest=_fullest(steps, self.requires)
+        )
 
 
 @lru_cache(maxsize=256)
@@ -168,7 +172,25 @@ def build_of(drink: Drink, size: CupSize) -> Build:
         requires = "fluid_fits"
     elif size.lid == "flat" and drink.lid_may_press:
         requires = "lid_fits"
-    return Build(drink, size, cup, working_ml, steps, requires, _body(steps))
+    fullest = _fullest(steps, requires)
+    return Build(drink, size, cup, working_ml, steps, requires, _body(steps), fullest)
+
+
+def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
+    changing = [
+        i
+        for i, step in enumerate(steps)
+        if (step.fills and not isinstance(step.item, Dusted))
+        or step.action in ("shake", "pour", "chill")
+    ]
+    if requires != "fits":  # what the lid presses or lets stand is judged at the end alone
+        return tuple(dict.fromkeys([*changing, len(steps) - 1]))
+    following = [*changing[1:], None]
+    return tuple(
+        i
+        for i, after in zip(changing, following, strict=True)
+        if after is None or steps[after].item is None
+    )
 
 
 def _body(steps: Sequence[BuildStep]) -> int:

@@ -181,7 +181,10 @@ class Shop(Record):
         "warn when a tool's step changes an amount by more", "warn_rounding", default=0.1
     )
     overflow_warn_share: Share = key(
-        "warn when more than this share of cups would pass the line", "warn_overflow", default=0.05
+        "share of cups that may pass the fill limit: more is warned of in a recipe, and for all "
+        "other choices so much base is left out",
+        "warn_overflow",
+        default=0.05,
     )
     allergens: Mapping[str, Text] = field(default_factory=dict)
 

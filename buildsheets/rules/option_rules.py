@@ -21,8 +21,10 @@ from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
 def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Every combination a guest may order should fit, with base held back where that helps.
 
-    Works out each sweetness x ice x add-ons of each drink in each cup. What does not fit even so
-    is not offered on the card; this says which it is, so that the owner can decide.
+    Works out each sweetness x ice x add-ons of each drink in each cup. As much base is left out as
+    it takes, up to hold_back_at_most, with room for what the tools of the shop stray (at most
+    warn_overflow of cups pass the fill limit). What does not fit even so is not offered on the
+    card; this says which it is, and with which sum, so that the owner can decide.
 
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
@@ -56,6 +58,8 @@ def _mend(serving: Serving, choice: Choice) -> str:
     """What would let a choice fit that does not."""
     choices = serving.choices
     ways = ["make it smaller for this cup"]
+    if choices.passed_ml(choice) > 0.0:
+        return ways[0]
     if choices.over_at_least(choice) < choices.fit(choice).over_ml - 1.0:
         ways.append("let more of the base be left out (hold_back_at_most)")
     else:
@@ -68,6 +72,10 @@ def _mend(serving: Serving, choice: Choice) -> str:
 def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
     """What a choice would reach with nothing left out, what may be filled and be left out."""
     fit, drink = serving.choices.fit(choice), serving.drink
+    passed = tenths(serving.choices.passed_ml(choice))
+    if passed > 0.0:
+        yield SumLine(choice_words(choice), "", f"{passed:.1f} ml", "over the line before it pours")
+        return
     limit, hands = tenths(fit.build.limit_ml(fit.worst)), tenths(fit.hands_ml)
     over, even_so = tenths(fit.over_ml), tenths(serving.choices.over_at_least(choice))
     reached = f"{limit + over - hands:.1f} ml"

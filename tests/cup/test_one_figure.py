@@ -270,3 +270,9 @@ def test_a_choice_that_stands_higher_than_the_recipe_has_a_line_of_its_own() -> 
             assert line_ml < 440
             assert line_ml % 5 == 0
             assert (scanned.spread(choice).p_over or 0.0) <= 0.05
+
+
+def test_what_is_not_offered_cannot_be_figured() -> None:
+    scanned = scan(b.drink(b.add(b.SYRUP, 40), b.to_line(b.TEA, 300)), b.CUP)
+    with pytest.raises(api.FigureError, match="not offered"):
+        scanned.fit(Choice(0.6, "regular"))

@@ -128,6 +128,47 @@ def test_steps_in_the_order_of_physics_are_clean() -> None:
     assert m.said(findings) == []
 
 
+SCOOP = "step: 1/2 scoop, holds: 40 g"
+STRAYS = (SCOOP, f"{SCOOP}, tolerance: 3 g, tolerance_kind: std")
+HIGH_FOAM = tuple(
+    (right, wrong.replace("90 g", "60 g"))
+    for right, wrong in (*RESTING_ICE[:4], RESTING_ICE[-1])
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("edits", "mend", "helps"),
+    [
+        ((("topping: pearls, amount: 1 scoop", "topping: pearls, amount: 4.5 scoops"),),
+         "less base is no help", False),
+        ((*HIGH_FOAM, ("hold_back_at_most: 50 %", "hold_back_at_most: 5 %")),
+         "hold_back_at_most", True),
+    ],
+)  # fmt: skip
+def test_the_sum_of_a_choice_that_does_not_fit_adds_up(
+    edits: Edits, mend: str, helps: bool
+) -> None:
+    _, findings = trip((*edits, STRAYS))
+    assert {f.code for f in findings} == {"FIT03"}
+    for finding in findings:
+        takes = {line.part: float(line.takes_up.removesuffix(" ml")) for line in finding.sums}
+        reaches = takes[finding.sums[0].part]
+        over = reaches + takes["room for hands"] - takes["may be filled"]
+        assert over == pytest.approx(takes["over by"])
+        assert takes["room for hands"] > 0.0
+        assert (takes["over by even so"] < takes["over by"]) == helps
+        assert mend in finding.hint
+        assert "finer tool" in finding.hint
+
+
+@pytest.mark.parametrize(("amount", "words"), [("440 ml", "spill when the lid goes on"),
+                                               ("600 ml", "over the rim")])  # fmt: skip
+def test_a_cup_that_passes_the_fill_limit_may_stay_under_the_rim(amount: str, words: str) -> None:
+    _, findings = trip((("amount: 200 ml", f"amount: {amount}"),))
+    assert [f.code for f in findings] == ["FIT01"]
+    assert words in findings[0].message
+
+
 def test_a_figure_for_each_ice_level_spoils_none() -> None:
     by_ice = (("    add_ons: [add-foam]", "    room_by_ice: yes\n    add_ons: [add-foam]"),)
     _, findings = trip(RESTING_ICE + by_ice)
