@@ -166,7 +166,8 @@ def diameter_at(outline_mm: Sequence[tuple[float, float]], height_mm: float) -> 
 class _Frame:
     """Cup millimetres to drawing millimetres, y downwards, the axis in the middle.
 
-    The cup stands in the middle of the picture, which is as high as the cup or its labels are.
+    The cup stands in the middle of the picture, which is as wide as the largest cup, so that all
+    names stand in the same place, and as high as the cup or its labels are.
     """
 
     def __init__(
@@ -180,7 +181,7 @@ class _Frame:
             (width_mm - 2 * self.wall) / max(wide, room_wide),
             (height_mm - 2 * self.wall) / max(cup.rim_mm + cup.floor_mm, room_high),
         )
-        self.width = wide * self.scale + 2 * self.wall
+        self.width = max(wide, room_wide) * self.scale + 2 * self.wall
         high = (cup.rim_mm + cup.floor_mm) * self.scale + 2 * self.wall
         self.height = max(high, labels_mm)
         self.floor = (self.height + high) / 2 - self.wall - cup.floor_mm * self.scale

@@ -6,6 +6,7 @@ Lengths in mm; places count from the sheet's top left corner, to the right and d
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from buildsheets.print.gauge import POUCH_BORDER_MM
@@ -110,7 +111,10 @@ class Matrix:
 class Grid:
     """Equal cards in rows and columns in the middle of a sheet that lies as ``sheet`` says.
 
-    ``snug`` grids hold one card that leaves no room for the margin, border and marks asked for.
+    ``snug`` grids hold one card that leaves no room for the margin, border and marks asked for. In
+    ``close`` ones cards touch, one cut between two, and reach into the sheet's blank edge. Cards
+    are blank at their edges but the left, where the gauge is: the first column stands on its head,
+    so that its left edge is inside.
     """
 
     sheet: Paper
@@ -120,6 +124,7 @@ class Grid:
     down: int
     gap_mm: float
     snug: bool = False
+    close: bool = False
 
     @property
     def count(self) -> int:
@@ -134,12 +139,18 @@ class Grid:
     @property
     def tops_mm(self) -> tuple[float, ...]:
         """Top trimmed edge of each row."""
-        return _starts(self.sheet.height_mm, self.card_height_mm, self.down, self.gap_mm)
+        gap = self.gap_mm
+        if self.close and self.down > 1:  # the foot of a card is the edge of the sheet, uncut
+            gap = (self.sheet.height_mm - self.down * self.card_height_mm) / (self.down - 1)
+        return _starts(self.sheet.height_mm, self.card_height_mm, self.down, gap)
 
     def front(self, place: int) -> Matrix:
         """Where the card at a place lies, places counted in reading order from 0."""
         row, column = divmod(place, self.across)
-        return Matrix(1, 0, 0, 1, self.lefts_mm[column], self.tops_mm[row])
+        left, top = self.lefts_mm[column], self.tops_mm[row]
+        if self.close and column == 0 and self.across > 1:
+            return Matrix(-1, 0, 0, -1, left + self.card_width_mm, top + self.card_height_mm)
+        return Matrix(1, 0, 0, 1, left, top)
 
     def back(self, place: int, flip: str) -> Matrix:
         """Where the card behind that one lies on the sheet's other side, as its page is printed.
@@ -162,10 +173,14 @@ def _starts(room: float, size: float, count: int, gap: float) -> tuple[float, ..
     return tuple(first + index * (size + gap) for index in range(count))
 
 
-def arrange(width_mm: float, height_mm: float, options: SheetOptions) -> Grid | None:
-    """The grid that holds most cards of a size, the sheet upright or lying; ``None`` if none fits.
+def arrange(
+    width_mm: float, height_mm: float, options: SheetOptions, cards: int = 1
+) -> Grid | None:
+    """The grid that takes fewest sheets for so many cards of a size, the sheet upright or lying;
+    ``None`` if none fits.
 
-    Of two that hold as many, the sheet lies as the card does.
+    Of two that hold as many, the sheet lies as the card does. Cards lie close, without their
+    borders and marks, only where that saves a sheet, on sheets printed on one side.
     """
     lying = width_mm > height_mm
     upright, turned = options.sheet, options.sheet.turned()
@@ -183,12 +198,37 @@ def arrange(width_mm: float, height_mm: float, options: SheetOptions) -> Grid | 
         grid = Grid(sheet, width_mm, height_mm, across, down, gap)
         if grid.count > (best.count if best else 0):
             best = grid
+    blank = options.margin_mm <= PRINTER_MARGIN_MM  # cards are blank so far from their edges
+    close = _close(width_mm, height_mm, options, ways) if blank and not options.flip else None
+    apart = best.count if best else 1
+    if close and math.ceil(cards / close.count) < math.ceil(cards / apart):
+        return close
     if best:
         return best
     for sheet in ways:
         if width_mm <= sheet.width_mm + _CLOSE_MM and height_mm <= sheet.height_mm + _CLOSE_MM:
             return Grid(sheet, width_mm, height_mm, 1, 1, gap, snug=True)
     return None
+
+
+def _close(
+    width_mm: float, height_mm: float, options: SheetOptions, ways: Sequence[Paper]
+) -> Grid | None:
+    """The grid of touching cards that holds most, where the printer's blank edge is no wider than
+    that of cards, and no left edge of a card lies in it."""
+    grids = [
+        Grid(
+            sheet, width_mm, height_mm, math.floor((sheet.width_mm + _CLOSE_MM) / width_mm),
+            math.floor((sheet.height_mm + _CLOSE_MM) / height_mm), 0.0, close=True,
+        )
+        for sheet in ways
+    ]  # fmt: skip
+    usable = [
+        grid
+        for grid in grids
+        if grid.count and (grid.across > 1 or grid.lefts_mm[0] >= options.margin_mm)
+    ]
+    return max(usable, key=lambda grid: grid.count, default=None)
 
 
 def sheets_for(width_mm: float, height_mm: float, options: SheetOptions) -> tuple[str, ...]:

@@ -32,6 +32,8 @@ def crop_marks(grid: Grid, options: SheetOptions) -> tuple[str, bool]:
     Unbroken ones are where a card is cut; where cards get a sealed border, broken ones are where
     a sheet that was laminated whole is cut.
     """
+    if grid.close:
+        return _lines(_cuts(grid), HAIRLINE_MM, 'stroke="#737373"'), True
     off = max(options.pouch_border_mm, options.bleed_mm)
     border = options.pouch_border_mm
     trims_x = [x + d for x in grid.lefts_mm for d in (0.0, grid.card_width_mm)]
@@ -62,6 +64,19 @@ def crop_marks(grid: Grid, options: SheetOptions) -> tuple[str, bool]:
         dashes = ' stroke-dasharray="0.6 0.4"' if is_broken else ""
         drawn.append(_lines(marks, HAIRLINE_MM, f'stroke="#000"{dashes}'))
     return "".join(drawn), complete
+
+
+def _cuts(grid: Grid) -> list[str]:
+    """Lines along every edge of touching cards that is not the sheet's own, or next to it."""
+    sheet, w, h = grid.sheet, grid.card_width_mm, grid.card_height_mm
+    xs = {round(x + d, 3) for x in grid.lefts_mm for d in (0.0, w)}
+    ys = {round(y + d, 3) for y in grid.tops_mm for d in (0.0, h)}
+    least = CLEAR_MM
+    upright = [f"M{number(x)} 0V{number(sheet.height_mm)}" for x in sorted(xs)
+               if least < x < sheet.width_mm - least]  # fmt: skip
+    level = [f"M0 {number(y)}H{number(sheet.width_mm)}" for y in sorted(ys)
+             if least < y < sheet.height_mm - least]  # fmt: skip
+    return upright + level
 
 
 def corner_guides(grid: Grid, radius_mm: float) -> str:

@@ -25,6 +25,7 @@ class RunLine:
     card_mm: tuple[float, float]
     cards: int  # cut from these sheets; front and back are one
     pouch_mm: tuple[float, float] | None  # None: not sealed
+    cut_first: bool = False  # cards touch: no border to seal them by on the sheet
 
 
 def print_run(imposed: Imposed, options: SheetOptions) -> tuple[RunLine, ...]:
@@ -56,6 +57,7 @@ def print_run(imposed: Imposed, options: SheetOptions) -> tuple[RunLine, ...]:
             size,
             (before.cards if before else 0) + len(front.placed),
             (size[0] + border, size[1] + border) if border else None,
+            front.grid.close,
         )
     return tuple(lines.values())
 
@@ -85,6 +87,8 @@ def run_text(lines: tuple[RunLine, ...], words: Words) -> str:
             words("run_sheets", count=line.sheets, sheet=line.sheet, sides=sides, ink=ink),
             words("run_cards", count=line.cards, size=_size(line.card_mm, words)),
         ]
+        if line.pouch_mm and line.cut_first:
+            what.append(words("run_cut_first"))
         if line.pouch_mm:
             what.append(words("run_pouches", count=line.cards, size=_size(line.pouch_mm, words)))
         said.append("; ".join(what))

@@ -88,12 +88,14 @@ def impose(
         sheets: list[Sheet] = []
         for size in dict.fromkeys(sizes[pair.front] for pair in pairs):
             alike = [pair for pair in pairs if sizes[pair.front] == size]
-            grid = arrange(*size, options)
+            grid = arrange(*size, options, len(alike))
             if grid is None:
                 findings += [_too_large(pages[pair.front], size, options) for pair in alike]
                 continue
             if grid.snug:
                 findings.append(_snug(grid, pages[alike[0].front], options))
+            if grid.close:
+                findings.append(_touching(grid, pages[alike[0].front], options))
             done = sum(sheet.side == "front" for sheet in sheets)
             sheets += _sheets(alike, grid, pages, options.flip, done)
         if not sheets:
@@ -188,6 +190,18 @@ def _snug(grid: Grid, page: PageInfo, options: SheetOptions) -> Finding:
     )
 
 
+def _touching(grid: Grid, page: PageInfo, options: SheetOptions) -> Finding:
+    size = (grid.card_width_mm, grid.card_height_mm)
+    return finding(
+        "SHEET05",
+        None,
+        f"cards of {_said(size)}, {page.code} the first, touch each other, {grid.count} on "
+        f"{options.sheet.name}: there is no room for a sealed border between them",
+        subject=(),
+        hint="cut first, then seal each card in a pouch of its own",
+    )
+
+
 def _sheets(
     pairs: Sequence[_Pair], grid: Grid, pages: Sequence[PageInfo], flip: str, done: int
 ) -> Iterator[Sheet]:
@@ -227,7 +241,9 @@ def _draw(
             words("sheet_bar"),
             words(side, number=sheet.number, total=total),
             *([options.edition] if options.edition else []),
-            words("sheet_cuts" if options.pouch_border_mm else "sheet_cut"),
+            words(
+                "sheet_cuts" if options.pouch_border_mm and not sheet.grid.close else "sheet_cut"
+            ),
         ]
         beside = bar_and_words(sheet.grid, options, " · ".join(said))
         if not complete:
@@ -275,12 +291,19 @@ def _marked(sheets: Sequence[Sheet], drawn: Sequence[str], language: str) -> byt
 
 
 def _placed(name: str, at: Matrix, grid: Grid, options: SheetOptions) -> str:
-    """Operators that put a card's form in its place, and its mirrored edges around it as bleed."""
+    """Operators that put a card's form in its place, and its mirrored edges around it as bleed.
+
+    A card that touches others has none, and begins as far inside its left edge: a cut that strays
+    by that much leaves no gauge mark of one card on another.
+    """
     w, h = grid.card_width_mm / MM_PER_PT, grid.card_height_mm / MM_PER_PT
     x = at.x / MM_PER_PT + at.xy * h
     y = (grid.sheet.height_mm - at.y) / MM_PER_PT - at.yy * h
     parts = [f"q {at.xx} {-at.yx} {-at.xy} {at.yy} {number(x)} {number(y)} cm"]
     bleed = options.bleed_mm / MM_PER_PT
+    if grid.close:
+        inside = " ".join(map(number, (bleed, 0.0, w - bleed, h)))
+        return f"{parts[0]} {inside} re W n {name} Do Q"
     starts_x, starts_y = {-1: -bleed, 0: 0.0, 1: w}, {-1: -bleed, 0: 0.0, 1: h}
     for across, down in ((i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if bleed and (i or j)):
         strip = (

@@ -54,9 +54,10 @@ def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:
 
 
 def _room_mm(menu: Menu) -> tuple[float, float]:
-    """Width and height of the largest cup, in whole steps."""
-    wide = max(width for size in menu.cups.values() for _, width in size.outline_mm)
-    high = max(size.shape.height_mm + size.floor_mm for size in menu.cups.values())
+    """Width and height of the largest cup that anything is sold in, in whole steps."""
+    sold = {size.id: size for drink in menu.drinks.values() for size in drink.cups}
+    wide = max(width for size in sold.values() for _, width in size.outline_mm)
+    high = max(size.shape.height_mm + size.floor_mm for size in sold.values())
     return _stepped(wide), _stepped(high)
 
 

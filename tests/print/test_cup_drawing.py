@@ -183,7 +183,9 @@ def test_all_cups_of_a_shop_are_drawn_at_one_scale(small: float, wide: float) ->
     bare = replace(CUP, layers=(), lines=(), room_mm=room)
     low = replace(bare, outline_mm=((0, 50), (small, wide)), rim_mm=small)
     for cup, high, across in ((bare, 118, 89), (low, small, wide)):
-        left, right, top, bottom = wall(drawn(cup, 36, 60))
+        art = drawn(cup, 36, 60)
+        left, right, top, bottom = wall(art)
+        assert (art.width_mm, (left + right) / 2) == pytest.approx((36, (36 - LEADER_MM) / 2))
         assert (right - left) / across == pytest.approx((bottom - top) / (high + 6), rel=1e-3)
         assert (right - left) / across == pytest.approx((36 - LEADER_MM - 1) / 100, rel=1e-3)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from itertools import product
+from itertools import combinations, product
 
 import numpy as np
 import pikepdf
@@ -216,6 +216,71 @@ def test_cards_keep_their_distance(
             assert apart >= 2 * max(border, bleed) - 1e-6
 
 
+# facts of ISO 216: each size is half the one before; of ANSI: letter is half of tabloid.
+@pytest.mark.parametrize(("sheet", "size", "count"), [
+    ("A4", (148, 210), 2), ("A4", (105, 148), 4), ("A3", (210, 297), 2), ("A3", (148, 210), 4),
+    ("letter", (139.7, 215.9), 2), ("tabloid", (215.9, 279.4), 2), ("tabloid", (139.7, 215.9), 4),
+])  # fmt: skip
+def test_cards_touch_where_that_saves_sheets(
+    sheet: str, size: tuple[float, float], count: int
+) -> None:
+    options = SheetOptions(sheet_named(sheet))
+    grid = arrange(*size, options, 20)
+    assert grid is not None
+    assert (grid.count, grid.close) == (count, True)
+    lone = arrange(*size, options, 1)
+    assert lone is not None
+    assert not lone.close
+
+
+@given(SIZES, SHEETS, LENGTHS, LENGTHS, st.integers(1, 40))
+@settings(max_examples=150)
+def test_touching_cards_lie_on_the_sheet_with_their_left_edges_inside(
+    size: tuple[float, float], sheet: str, border: float, margin: float, cards: int
+) -> None:
+    options = SheetOptions(sheet_named(sheet), border, margin)
+    grid, apart = (arrange(*size, options, many) for many in (cards, 1))
+    assume(grid is not None and grid.close)
+    assert grid is not None
+    assert apart is not None
+    assert math.ceil(cards / grid.count) < math.ceil(cards / apart.count)
+    width, height = grid.sheet.width_mm, grid.sheet.height_mm
+    boxes = []
+    for place in range(grid.count):
+        (x0, y0), (x1, y1) = (grid.front(place).point(*corner) for corner in ((0, 0), size))
+        assert margin - 1e-6 <= x0 <= width - margin + 1e-6  # where the gauge is
+        assert {0 <= x <= width for x in (x0, x1)} == {0 <= y <= height for y in (y0, y1)} == {True}
+        boxes.append((min(x0, x1), min(y0, y1)))
+    for (a, b), (c, d) in combinations(boxes, 2):
+        assert max(abs(a - c) - size[0], abs(b - d) - size[1]) >= -1e-6
+
+
+def test_a_cut_that_strays_between_touching_cards_leaves_no_mark_of_another() -> None:
+    pdf, pages = cards(2, 148, 210)
+    done = impose(pdf, pages, SheetOptions(bleed_mm=2.0), WORDS)
+    assert len(done.sheets) == 1
+    assert [f.code for f in done.findings if f.severity is not Severity.NOTE] == []
+    assert "SHEET05" in [f.code for f in done.findings]
+    # Both stand on A4 lying, the left one on its head: its words are at the right of its half.
+    placed = {code: (x, y) for code, x, y in text_at(done.pdf, 0)}
+    assert placed["K1"] == pytest.approx((148.5 + 11, 210 - 31), abs=2)
+    assert placed["K0"] == pytest.approx((148.5 - 11, 31), abs=2)
+    dpi = 600
+    per_mm = dpi / 25.4
+    spans = edges(raster(done.pdf, 0, dpi)[round(100 * per_mm)], per_mm)
+    near = [span for span in spans if span[1] > 146.5 and span[0] < 150.5]
+    assert len(near) == 1  # the line to cut along, and nothing else for 2 mm on either side
+    assert sum(near[0]) / 2 == pytest.approx(148.5, abs=0.1)
+    assert near[0][1] - near[0][0] < 0.3
+
+
+def test_cards_printed_on_both_sides_do_not_touch() -> None:
+    """The back of a card that stands on its head would have its left edge at the sheet's edge."""
+    grid = arrange(148, 210, SheetOptions(flip="long-edge"), 20)
+    assert grid is not None
+    assert (grid.count, grid.close) == (1, False)
+
+
 @pytest.mark.parametrize(("sheet", "size"), [("A3", (148, 210)), ("A4", (105, 148)),
                                              ("A4", (90, 50)), ("letter", (90, 50))])  # fmt: skip
 @pytest.mark.parametrize("flip", ["long-edge", "short-edge"])
@@ -249,7 +314,7 @@ def test_parts_of_a_card_stand_behind_one_another() -> None:
     done = impose(pdf, split, SheetOptions(flip="long-edge"), WORDS)
     assert [[p.page for p in sheet.placed] for sheet in done.sheets] == [[0], [1], [2], []]
     single = impose(pdf, split, SheetOptions(), WORDS)
-    assert [[p.page for p in sheet.placed] for sheet in single.sheets] == [[0], [1], [2]]
+    assert [[p.page for p in sheet.placed] for sheet in single.sheets] == [[0, 1], [2]]
 
 
 def test_one_back_may_stand_behind_many_and_more_backs_than_fronts_are_kept() -> None:
@@ -326,10 +391,11 @@ def test_run_names_sheets_ink_and_pouches() -> None:
     options = SheetOptions(sheet_named("A3"))
     (line,) = print_run(impose(grey, pages, options, WORDS), options)
     # common practice, no source: A5 pouches are sold as 154 x 216 mm.
-    assert (line.sheets, line.cards, line.sides, line.colour) == (3, 5, 1, False)
+    assert (line.sheets, line.cards, line.sides, line.colour) == (2, 5, 1, False)
     assert line.pouch_mm == (154.0, 216.0)
     assert run_text((line,), WORDS) == (
-        "3 sheets A3, one side, grey; 5 cards 148 × 210 mm; 5 pouches 154 × 216 mm"
+        "2 sheets A3, one side, grey; 5 cards 148 × 210 mm; cut before sealing; "
+        "5 pouches 154 × 216 mm"
     )
     colour, pages = cards(1, 148, 210, grey=False)
     (line,) = print_run(impose(colour, pages, options, WORDS), options)
