@@ -11,7 +11,8 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from buildsheets.views.card import IDENTITY, SIZE_FIELDS
-from buildsheets.views.types import AllergenMatrixView, AmountTable, GaugeLine, View, grids
+from buildsheets.views.grids import grids
+from buildsheets.views.types import AllergenMatrixView, AmountTable, GaugeLine, View
 
 CardTexts = Mapping[str, Any]  # texts, lists of texts, and mappings and lists of these
 Items = Sequence[CardTexts]  # steps, rows, add-ons of a card

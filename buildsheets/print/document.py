@@ -22,11 +22,13 @@ from buildsheets.print.gauge import (
     place_marks,
     proof_bar,
 )
+from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.qr import qr_code
 from buildsheets.print.sizes import TypeSizes, type_sizes
 from buildsheets.print.templates import environment
 from buildsheets.print.typeface import faces_of, font_rules
+from buildsheets.views.grids import grids, sections
 from buildsheets.views.paper import Paper
 from buildsheets.views.types import (
     BuildCardView,
@@ -38,8 +40,6 @@ from buildsheets.views.types import (
     StationCardView,
     StationMark,
     View,
-    grids,
-    sections,
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
@@ -109,6 +109,7 @@ class Maker:
         )
         self.environment = environment(layouts)
         self.environment.finalize = glued
+        self.environment.tests["says"] = lambda text, part: part in text
         self.environment.filters |= {
             "groups": _groups,
             "grids": grids,
@@ -151,7 +152,7 @@ class Maker:
         words = self.layouts.words(setting.language)
         cards = [
             self.environment.get_template(f"{section.view.kind}/card.html").render(
-                card=section.view,
+                card=_card(section.view),
                 w=words,
                 id=f"c{place}",
                 part=section.part,
@@ -317,6 +318,11 @@ class Maker:
             "size": classes(f"display:block;{size}"),
             "names": classes(f"width:{across:.1f}mm"),
         }
+
+
+def _card(view: View) -> View:
+    """What a template is given of a view."""
+    return as_printed(view) if isinstance(view, StationCardView) else view
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,16 +6,20 @@ what a card must say stands on each.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from buildsheets.views.grids import joined, pieces
 from buildsheets.views.types import (
     AllergenMatrixView,
+    AmountTable,
     BatchCardView,
     BuildCardView,
     GaugeStripView,
     LabelSheetView,
     SheetView,
     StationCardView,
+    StationRow,
     View,
 )
 
@@ -24,8 +28,10 @@ def rows(view: View) -> int:
     """How many rows a card of the view has that may stand on different cards."""
     match view:
         case BuildCardView():
-            return len(view.steps)
-        case StationCardView() | AllergenMatrixView():
+            return len(view.steps) + len(pieces(view.amounts))
+        case StationCardView():
+            return len(as_printed(view).rows)
+        case AllergenMatrixView():
             return len(view.rows)
         case BatchCardView():
             return len(view.parts) + len(view.steps)
@@ -37,6 +43,43 @@ def rows(view: View) -> int:
             return len(view.rows)
 
 
+MOST_LINES = 14
+"""So many lines of amounts stand in one row of a station's card at most, so that it is not higher
+than a card; common practice, no source."""
+SET_LETTERS = 24  # of the names of sets on one line beside their amounts, about
+
+
+def as_printed(view: StationCardView) -> StationCardView:
+    """The view with what amounts a row has no room for in rows of their own, which add nothing."""
+    return replace(view, rows=tuple(part for row in view.rows for part in _parts(row)))
+
+
+def _parts(row: StationRow) -> Iterator[StationRow]:
+    parts: list[list[tuple[AmountTable, ...]]] = [[]]
+    used = 0
+    for piece in pieces([table for table in row.amounts if not table.in_line]):
+        lines = _lines(piece)
+        if parts[-1] and used + lines > MOST_LINES:
+            parts.append([])
+            used = 0
+        parts[-1].append(piece)
+        used += lines
+    if len(parts) == 1:
+        yield row
+        return
+    short = tuple(table for table in row.amounts if table.in_line)
+    yield replace(row, amounts=(*short, *joined(parts[0])))
+    for part in parts[1:]:
+        yield replace(row, adds=(), add_ons=(), check="", amounts=joined(part))
+
+
+def _lines(piece: Sequence[AmountTable]) -> int:
+    """About how many lines a piece of a table takes: its sets' names wrap beside their amounts."""
+    names = {", ".join(row.add_ons) for table in piece for row in table.rows}
+    rows = sum(len(table.rows) for table in piece)
+    return max(rows, sum(1 + len(name) // SET_LETTERS for name in names))
+
+
 def is_one_card(view: View) -> bool:
     """Whether the view is never split: marks of one cup, labels of one sheet."""
     return isinstance(view, GaugeStripView | LabelSheetView)
@@ -46,9 +89,11 @@ def some_rows(view: View, start: int, end: int) -> View:
     """The view with only the rows from ``start`` to before ``end``."""
     match view:
         case BuildCardView():
-            return replace(view, steps=view.steps[start:end])
+            cut = len(view.steps)
+            amounts = pieces(view.amounts)[max(0, start - cut) : max(0, end - cut)]
+            return replace(view, steps=view.steps[start:end], amounts=joined(amounts))
         case StationCardView():
-            return replace(view, rows=view.rows[start:end])
+            return replace(view, rows=as_printed(view).rows[start:end])
         case AllergenMatrixView():
             return replace(view, rows=view.rows[start:end])
         case BatchCardView():

@@ -13,6 +13,7 @@ from buildsheets.print.render import PageInfo
 from buildsheets.proof.legible import ExpectedTexts
 from buildsheets.proof.raster import Stretch
 from buildsheets.proof.tables import Cell, ExpectedBands, ExpectedTable
+from buildsheets.views.grids import grids
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import (
     AllergenMatrixView,
@@ -26,7 +27,6 @@ from buildsheets.views.types import (
     StationRow,
     StepView,
     Table,
-    grids,
 )
 
 # Cards keep 5 mm clear; a blade may stray by 2 mm.

@@ -80,7 +80,7 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
     named = _named(groups)
     across: list[AmountRow] = []  # rows with a cell for each sweetness
     down: list[AmountRow] = []  # rows of one cell
-    for cells, sets in groups.items():
+    for cells, sets in sorted(groups.items(), key=lambda group: group[0] not in named):
         names = tuple(set_name(chosen, words) for chosen in sets) if cells in named else ()
         by_sweetness = any(len({*row}) > 1 for row in cells)
         by_ice = len({*cells}) > 1

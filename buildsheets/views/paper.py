@@ -43,6 +43,16 @@ A4_MM = (210.0, 297.0)
 DEFAULT_LARGEST = ("A4", "letter")
 
 
+def neighbour(width_mm: float, height_mm: float, steps: int) -> Paper | None:
+    """The upright paper so many sizes larger in the series of a size, which may lie on its side."""
+    size = tuple(sorted((width_mm, height_mm)))
+    for series in SERIES.values():
+        sizes = [(paper.width_mm, paper.height_mm) for paper in series]
+        if size in sizes and 0 <= (at := sizes.index(size) + steps) < len(sizes):
+            return series[at]
+    return None
+
+
 def papers_from(
     width_mm: float, height_mm: float, largest: Sequence[str] = DEFAULT_LARGEST
 ) -> tuple[Paper, ...]:

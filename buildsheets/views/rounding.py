@@ -66,7 +66,7 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     assert isinstance(step, AddStep)
     assert used is not None
     if used.to_line_ml is not None:
-        return words.number(level_ml(used.to_line_ml)), words("ml_line"), words("fill_to_line")
+        return words.number(level_ml(used.to_line_ml)), words("ml_line"), ""
     tool, ml, g = step.tool, amount(words, used.volume_ml), amount(words, used.mass_g)
     if used.count is not None and tool is not None:
         each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)

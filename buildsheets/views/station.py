@@ -15,9 +15,10 @@ from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of
 from buildsheets.views.amounts import amount_tables, holds_always
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
-from buildsheets.views.gauge import STRIP_HEADROOM_MM, Poured, gauge_lines, lines_poured, marks_of
-from buildsheets.views.paper import papers_from
-from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow, grids
+from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
+from buildsheets.views.grids import grids
+from buildsheets.views.paper import neighbour
+from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
 from buildsheets.views.words import Words
 
 
@@ -25,7 +26,7 @@ def station_view(
     menu: Menu, station: Station, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
-    here = [serving for serving in servings if serving.cup.id == size.id]
+    here = [one for one in servings if one.cup.id == size.id and _passes(one, station)]
     rows, cautions = _with_cautions(
         [(serving, row) for serving in here for row in _rows(menu, serving, station, words)],
         station,
@@ -54,7 +55,8 @@ def station_view(
     )
 
 
-FEW_LINES = 6
+HEADROOM_MM = 6.0  # above the rim's mark, so that its label keeps clear of the edge
+FEW_LINES = 8
 """A station's card of so few lines is as large as a build card, turned; common practice, no
 source."""
 
@@ -67,12 +69,12 @@ def _stock(
     short, long = sorted((menu.shop.card_width_mm, menu.shop.card_height_mm))
     lines = sum(_lines(row) for row in rows)
     highest = max((line.height_mm for line in gauge), default=0.0)
-    if lines <= FEW_LINES and highest + STRIP_HEADROOM_MM <= short:
+    if lines <= FEW_LINES and highest + HEADROOM_MM <= short:
         return long, short
-    larger = papers_from(short, long)[1:2]
-    if larger:
-        return larger[0].height_mm, larger[0].width_mm
-    return round(2 * short + 1.0, 1), long
+    twice = neighbour(short, long, 1)
+    if twice is None:
+        return round(2 * short + 1.0, 1), long
+    return twice.height_mm, twice.width_mm
 
 
 def _lines(row: StationRow) -> int:
@@ -108,6 +110,13 @@ def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
     steps = [figure.step for figure in serving.steps if figure.number in numbers]
     keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
     return tuple(key for key in keys if key != "caffeine")
+
+
+def _passes(serving: Serving, station: Station) -> bool:
+    """Whether a drink may pass the station, be it with an add-on alone."""
+    at = [figure.step.station for figure in serving.steps]
+    at += [add_on.component.station for add_on in serving.offered]
+    return any(one is not None and one.id == station.id for one in at)
 
 
 def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:

@@ -7,9 +7,7 @@ of a view decides whether a card's revision goes up.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import groupby
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,49 +136,6 @@ class AmountTable:
         if self.header and len(self.rows) == 1 and not self.rows[0].ice:
             return tuple(zip(self.header, self.rows[0].amounts, strict=True))
         return ()
-
-
-def sections(grid: Table) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
-    """The rows of a grid under their headings, those before the first under ""."""
-    found: list[tuple[str, list[tuple[str, ...]]]] = [("", [])]
-    for row in grid.rows:
-        if len(row) == 1:
-            found.append((row[0], []))
-        else:
-            found[-1][1].append(row)
-    return tuple((heading, tuple(rows)) for heading, rows in found if rows)
-
-
-def grids(tables: Sequence[AmountTable], *, titled: bool = True) -> tuple[Table, ...]:
-    """The tables as they are printed, those under the same header as one.
-
-    A row of a name alone is a heading of the rows below it, up to the next. Without titles what the
-    amounts are of stands nowhere but before the table.
-    """
-    found: dict[tuple[str, ...], tuple[tuple[str, ...], ...]] = {}
-    for table in tables:
-        header, rows = table.header, _grid_rows(table, table.title if titled else "")
-        if not header and all(row.ice and not row.add_ons for row in table.rows):
-            header = tuple(row.ice for row in table.rows)
-            rows = ((table.title, *(cell for row in table.rows for cell in row.amounts)),)
-        head = (table.choice, *header) if header else ("", "")
-        found[head] = (*found.get(head, ()), *rows)
-    return tuple(Table("", head, rows) for head, rows in found.items())
-
-
-def _grid_rows(table: AmountTable, title: str) -> tuple[tuple[str, ...], ...]:
-    if len(table.rows) == 1 and not table.rows[0].add_ons and not table.rows[0].ice:
-        return ((table.title, *table.rows[0].amounts),)
-    rows: list[tuple[str, ...]] = []
-    for add_ons, group in groupby(table.rows, lambda row: row.add_ons):
-        sets = ", ".join(add_ons) or table.others
-        of_sets = list(group)
-        by_ice = any(row.ice for row in of_sets)
-        heading = " · ".join(filter(None, (title, sets))) if by_ice else "" if rows else title
-        if heading:
-            rows.append((heading,))
-        rows += [(row.ice if by_ice else sets, *row.amounts) for row in of_sets]
-    return tuple(rows)
 
 
 @dataclass(frozen=True, slots=True)

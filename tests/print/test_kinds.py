@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from test_fit import sheet
 
 from buildsheets.print.kinds import is_one_card, rows, some_rows, title
-from buildsheets.views.types import SheetView, View
+from buildsheets.views.grids import pieces
+from buildsheets.views.types import BuildCardView, SheetView, View
 
 TABLES = replace(sheet(3), tables=(*sheet(3).tables, replace(sheet(4).tables[0], note="n")))
 
@@ -20,6 +21,8 @@ TABLES = replace(sheet(3), tables=(*sheet(3).tables, replace(sheet(4).tables[0],
 def items(view: View) -> list[object]:
     if isinstance(view, SheetView):
         return [row for table in view.tables for row in table.rows]
+    if isinstance(view, BuildCardView):
+        return [*view.steps, *pieces(view.amounts)]
     return [*getattr(view, "steps", getattr(view, "rows", ()))]
 
 

@@ -22,6 +22,7 @@ from buildsheets.proof.page import Page
 from buildsheets.proof.proof import proof
 from buildsheets.proof.tables import ExpectedTable, misplaced
 from buildsheets.views.card import with_foot
+from buildsheets.views.grids import grids
 from buildsheets.views.types import (
     AllergenMatrixView,
     AmountRow,
@@ -34,7 +35,6 @@ from buildsheets.views.types import (
     SheetView,
     Table,
     View,
-    grids,
 )
 
 MENUS = Path(__file__).parent.parent / "menus"

@@ -14,8 +14,9 @@ from buildsheets.print.layouts import Layouts
 from buildsheets.views import rounding
 from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
+from buildsheets.views.grids import grids, joined, pieces, sections
 from buildsheets.views.station import station_view
-from buildsheets.views.types import AmountRow, AmountTable, BuildCardView, StepView, grids
+from buildsheets.views.types import AmountRow, AmountTable, BuildCardView, StepView
 
 WORDS = Layouts(None).words("en")
 MENUS = Path(__file__).parents[1] / "menus"
@@ -111,12 +112,29 @@ def test_tables_are_printed_under_one_header_and_named_by_what_changes() -> None
     assert [(grid.header, grid.rows) for grid in grids((syrup, ice, tea))] == [
         (("Sweetness", "0%", "100%"), (
             ("Syrup (pumps)", "0", "4"), ("Black tea (ml line) · no add-on",),
-            ("No ice", "1", "2"), ("Ice", "3", "4"), ("Cap, Cap + Jelly", "5", "6"))),
+            ("No ice", "1", "2"), ("Ice", "3", "4"), ("Black tea (ml line)",),
+            ("Cap, Cap + Jelly", "5", "6"))),
         (("Ice", "No ice", "Ice"), (("Ice (scoops)", "0", "2"),)),
     ]  # fmt: skip
     sets = with_tables(AmountRow(("Cap",), "", ("415",)), AmountRow((), "", ("425",)))
     (grid,) = grids((sets,))
     assert grid.rows == (("Black tea (ml line)",), ("Cap", "415"), ("any other", "425"))
+
+
+def test_a_cut_keeps_the_rows_of_a_set_together_and_loses_none(checked: Checked) -> None:
+    menu = checked.menu
+    assert menu is not None
+    cut = 0
+    for serving in checked.servings:
+        amounts = build_view(menu, serving, WORDS).amounts
+        parts = pieces(amounts)
+        assert sum(len(sections(grid)) for grid in grids(amounts)) == len(parts)
+        assert {*joined(parts)} == {*amounts}
+        for at in range(1, len(parts)):
+            halves = *joined(parts[:at]), *joined(parts[at:])
+            assert sum(len(one.rows) for one in halves) == sum(len(one.rows) for one in amounts)
+            cut += 1
+    assert cut > 50
 
 
 def test_an_add_on_stands_where_it_goes_in(checked: Checked) -> None:

@@ -1,0 +1,176 @@
+"""Station cards and what they share with build cards: places, straws, cautions, levels, paper."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from buildsheets.cup.scan import figure
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddStep, Menu, Text
+from buildsheets.pipeline import Checked, check
+from buildsheets.print.kinds import as_printed
+from buildsheets.print.layouts import Layouts
+from buildsheets.views import rounding
+from buildsheets.views.build import build_view
+from buildsheets.views.gauge import NEAR_MM, all_lines, gauge_view, lines_poured, marks_of
+from buildsheets.views.station import station_view
+from buildsheets.views.types import AmountRow, AmountTable, StationCardView, StationRow
+
+WORDS = Layouts(None).words("en")
+
+
+@pytest.fixture(scope="module")
+def checked() -> Checked:
+    return check(Path(__file__).parents[2] / "menu")
+
+
+@pytest.fixture(scope="module")
+def menu(checked: Checked) -> Menu:
+    assert checked.menu is not None
+    return checked.menu
+
+
+def card(checked: Checked, menu: Menu, station: str, cup: str = "medium") -> StationCardView:
+    view = station_view(menu, menu.stations[station], menu.cups[cup], checked.servings, WORDS)
+    assert view is not None
+    return view
+
+
+def row(view: StationCardView, drink: str) -> StationRow:
+    (found,) = [one for one in view.rows if one.drink.partition(" · ")[0] == drink]
+    return found
+
+
+def serving_of(checked: Checked, drink: str, cup: str) -> Serving:
+    return next(s for s in checked.servings if (s.drink.id, s.cup.id) == (drink, cup))
+
+
+def test_an_add_on_has_a_row_at_its_station_also_where_the_drink_does_not_pass(
+    checked: Checked, menu: Menu
+) -> None:
+    toppings = card(checked, menu, "toppings")
+    alone = row(toppings, "Marsh Milk Tea")
+    assert alone.drink == "Marsh Milk Tea · only with an add-on"
+    assert alone.adds == ()
+    assert alone.add_ons[0].name == "Tapioca pearls"
+    assert (alone.leaves_at, alone.goes_to) == ("cup with add-on", "S")
+    passing = row(toppings, "Boathouse Pearl Tea")
+    assert {one.place for one in passing.add_ons} == {"after Tapioca pearls"}
+
+
+def test_straws_of_add_ons_stand_where_the_lid_goes_on(checked: Checked, menu: Menu) -> None:
+    lid = row(card(checked, menu, "finish"), "Marsh Milk Tea").adds[-1]
+    assert lid.what == "Flat lid on"
+    assert lid.note.startswith("with Tapioca pearls, Coconut jelly")
+    assert lid.note.endswith(": wide straw")
+    own = row(card(checked, menu, "finish"), "Boathouse Pearl Tea").adds[-1]
+    assert own.note == "wide straw"  # for all, so not once more for its add-ons
+
+
+def test_a_caution_of_one_drink_stands_in_its_row(checked: Checked, menu: Menu) -> None:
+    shake = card(checked, menu, "shake")
+    honey = "Honey: never under 12 months."
+    assert honey not in shake.cautions
+    assert [one.drink.partition(" · ")[0] for one in shake.rows if honey in one.check] == [
+        "Citrus Burst Jasmine", "Reed Bed Lemonade",
+    ]  # fmt: skip
+
+
+def test_a_shaker_is_told_from_the_cup_and_the_cup_is_taken_for_the_pour(
+    checked: Checked, menu: Menu
+) -> None:
+    first, second = [
+        one for one in card(checked, menu, "shake").rows if one.drink.startswith("Frost Lemon Tea")
+    ]
+    assert (first.arrives_at, first.goes_to) == ("empty shaker", "B")
+    assert second.arrives_at.startswith("usually shaker ")
+    assert second.arrives_at.endswith(" + take a cup")
+    brew = row(card(checked, menu, "brew"), "Frost Lemon Tea")
+    assert brew.leaves_at + " + take a cup" == second.arrives_at  # one rounding for all cards
+
+
+def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu: Menu) -> None:
+    brew = card(checked, menu, "brew")
+    assert row(brew, "Oat Mist Oolong").leaves_at == "425 ml"
+    assert row(brew, "Marsh Milk Tea").leaves_at == "usually 425 ml"  # lower with the cream
+    frost = build_view(menu, serving_of(checked, "frost-lemon", "medium"), WORDS)
+    shaken = next(step for step in frost.steps if step.what.startswith("Shake"))
+    assert shaken.what == "Shake 10 s, pour all in with the ice"
+    assert shaken.note == ""
+    assert shaken.line.startswith("usually ")
+
+
+def test_no_step_repeats_the_level_of_the_step_before(checked: Checked, menu: Menu) -> None:
+    for serving in checked.servings:
+        lines = [step.line for step in build_view(menu, serving, WORDS).steps if step.line]
+        assert all(a != b for a, b in pairwise(lines)), lines
+    pearls = build_view(menu, serving_of(checked, "boathouse-pearl", "medium"), WORDS).steps[0]
+    assert (pearls.tool, pearls.line) == ("90 ml", "")
+
+
+def test_a_swirl_is_left_out_where_there_is_nothing_to_swirl(checked: Checked, menu: Menu) -> None:
+    serving = serving_of(checked, "marsh-milk-tea", "medium")
+    swirl = next(s for s in menu.drinks["marsh-dusk"].steps if getattr(s, "action", "") == "swirl")
+    syrup, *rest = serving.drink.steps
+    swirled = figure(replace(serving.drink, steps=(syrup, swirl, *rest)), serving.cup)
+    step = build_view(menu, swirled, WORDS).steps[1]
+    assert step.note.endswith("not at 0%")
+
+
+def test_few_drinks_are_on_the_paper_of_a_build_card_turned(checked: Checked, menu: Menu) -> None:
+    few, many = card(checked, menu, "shake", "hot"), card(checked, menu, "shake")
+    assert (few.width_mm, few.height_mm) == (210, 148)
+    assert (many.width_mm, many.height_mm) == (297, 210)
+
+
+def test_a_long_row_goes_on_in_rows_that_add_nothing(checked: Checked, menu: Menu) -> None:
+    view = card(checked, menu, "brew")
+    rows = tuple(
+        AmountRow((f"set {n}",), ice, ("1", "2")) for n in range(9) for ice in ("no", "less", "all")
+    )
+    table = AmountTable(3, "Tea", "ml", ("0%", "100%"), rows, "Sweetness")
+    long = replace(view, rows=(replace(view.rows[0], amounts=(table,)), view.rows[1]))
+    first, *more, last = as_printed(long).rows
+    assert len(more) == 2
+    assert all(one.adds == one.add_ons == () and one.drink == first.drink for one in more)
+    assert sum((t.rows for one in (first, *more) for t in one.amounts), ()) == rows
+    assert last == view.rows[1]
+    assert as_printed(as_printed(long)) == as_printed(long)
+
+
+def test_every_line_poured_for_some_choice_has_a_mark(checked: Checked, menu: Menu) -> None:
+    marks = 0
+    for serving in checked.servings:
+        strip = gauge_view(menu, serving.cup, checked.servings, WORDS)
+        assert strip is not None
+        gauge = all_lines(serving, WORDS)
+        for one in lines_poured(serving, WORDS):
+            level = WORDS.number(rounding.level_ml(one.reading_ml))
+            for lines in (gauge, strip.gauge):
+                near = [line for line in lines if line.kind == "line"
+                        and 0 <= one.height_mm - line.height_mm <= NEAR_MM]  # fmt: skip
+                assert any(level in line.label.split() for line in near), (one, lines)
+            assert any(one.drink in each.drinks for each in strip.rows)
+            marks += 1
+    assert marks > len([s for s in checked.servings if s.body.used and s.body.used.to_line_ml])
+
+
+def test_lines_a_hand_cannot_tell_apart_are_one_mark(checked: Checked) -> None:
+    lines = lines_poured(serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
+    (usual,) = [one for one in lines if one.drink == "Marsh Milk Tea"]
+    near = replace(usual, reading_ml=usual.reading_ml + 5, height_mm=usual.height_mm + 1.0)
+    far = replace(usual, reading_ml=usual.reading_ml + 10, height_mm=usual.height_mm + 2.0)
+    labels = [line.label for line, _ in marks_of([far, near, usual], WORDS)]
+    assert labels == ["425 / 430 ml", "435 ml"]
+
+
+def test_a_tool_without_a_plural_is_counted_with_a_sign(checked: Checked) -> None:
+    step = serving_of(checked, "marsh-milk-tea", "medium").steps[0].step
+    assert isinstance(step, AddStep)
+    assert step.tool is not None
+    bare = replace(step.tool, one=Text({"": "pump"}), many=None)
+    assert [rounding.unit(WORDS, bare, n) for n in (1.0, 2.0)] == ["pump", "× pump"]
