@@ -32,9 +32,9 @@ def _checking(verbs: Any) -> None:
     _add(check, "menu", "--format", "--strict")
 
     explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
-    explain.add_argument("drink", metavar="DRINK", help="the drink's id")
-    explain.add_argument("size", nargs="?", metavar="SIZE", help="the cup's id (default: all)")
-    _add(explain, "--menu")
+    words = "as a guest says it: marsh milk tea large less ice 50 + cap (default: every size)"
+    explain.add_argument("order", nargs="+", metavar="ORDER", help=words)
+    _add(explain, "--menu", "--language")
     explain.add_argument("--sweetness", default="", help="one of the levels: 50")
     explain.add_argument("--ice", default="", help="one of the ice levels: less")
     _repeated(explain, "--add", "ADD_ON", "an add-on", dest="add_ons")

@@ -37,32 +37,30 @@ def check(options: argparse.Namespace) -> int:
 
 
 def explain(options: argparse.Namespace) -> int:
-    """The whole calculation of a drink, in one cup or in all it is sold in."""
+    """The whole calculation of an order, in one cup or in all the drink is sold in."""
     import json
 
-    from buildsheets.cli.explain import explain_json, explain_text, parse_choice
+    from buildsheets.cli.explain import explain_json, explain_text
+    from buildsheets.cli.order import changed, read_order
+    from buildsheets.cli.told import Wall
 
     checked = checked_menu(options)
     menu = checked.menu
     if menu is None:
         report(checked.findings, checked.sources, argparse.Namespace(format="short", strict=False))
         return stopping(checked)
-    if options.drink not in menu.drinks:
-        hint = _did_you_mean(options.drink, menu.drinks) or f"there is {listed(menu.drinks, 'and')}"
-        raise Ended(COULD_NOT, f"no drink '{options.drink}' can be figured; {hint}")
-    drink = menu.drinks[options.drink]
-    sizes = [cup for cup in drink.cups if options.size in (None, cup.id)]
-    if not sizes:
-        offered = listed(cup.id for cup in drink.cups)
-        raise Ended(COULD_NOT, f"{drink.id} is not sold in '{options.size}'; its cups: {offered}")
     with refusing():
-        choice = parse_choice(drink, options.sweetness, options.ice, options.add_ons)
+        order = read_order(menu, " ".join(options.order))
+        choice = changed(order, options.sweetness, options.ice, options.add_ons)
+        wall = Wall.of(menu, checked.servings, options.menu, options.language)
+    drink = order.drink
+    sizes = [order.size] if order.size else drink.cups
     try:
         if options.format == "json":
-            found = [explain_json(drink, size, choice) for size in sizes]
+            found = [explain_json(drink, size, choice, wall) for size in sizes]
             print(json.dumps(found, indent=2, ensure_ascii=False))
         else:
-            print("\n".join(explain_text(drink, size, choice) for size in sizes), end="")
+            print("\n".join(explain_text(drink, size, choice, wall) for size in sizes), end="")
     except FigureError as refused:
         raise Ended(COULD_NOT, f"{drink.id} cannot be figured: {refused}") from None
     return CLEAN

@@ -1,4 +1,5 @@
-"""A drink, a cup and a choice go in; the whole calculation, each number with its origin, comes out.
+"""A drink, a cup and a choice go in; the whole calculation, each number with its origin, comes out,
+and what the cards on the wall say for that order.
 
 The text form rounds for reading; the JSON form carries full precision.
 """
@@ -9,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from buildsheets.cli.told import CardTold, Wall
 from buildsheets.cup.fill import PROUD_MM, FillState
-from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
@@ -34,7 +35,7 @@ def _named(thing: object, names: str) -> dict[str, Any]:
     return {name: getattr(thing, name) for name in names.split()}
 
 
-def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
+def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dict[str, Any]:
     """Every number of a build with its place and formula, at full precision."""
     serving = figure(drink, size, choice)
     spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
@@ -51,8 +52,13 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
         },
-        "choice": asdict(choice) | {"add_ons": list(choice.add_ons)},
-        "steps": [_step_json(figure, size) for figure in serving.steps],
+        "order": {
+            "drink": drink.id,
+            "size": size.id,
+            **asdict(choice),
+            "add_ons": list(choice.add_ons),
+        },
+        "steps": [_step_json(figure, size, wall) for figure in serving.steps],
         **_named(serving, "verdict held_back_ml over_ml worst_step"),
         "requires": serving.choices.build.requires,
         **_named(serving.choices.fit(choice), "hands_ml taken"),
@@ -63,12 +69,19 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice) -> dict[str, Any]:
             "share_over_rim": spread.share_over(cup.brimful_ml),
             "shares": dict(spread.shares),
         },
+        "cards": [
+            asdict(card) | {"steps": [asdict(told) for told in card.steps]}
+            for card in wall.cards(serving)
+        ],
     }
 
 
-def _step_json(figure: StepFigure, size: CupSize) -> dict[str, Any]:
+def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
     step, used = figure.step, figure.used
     found: dict[str, Any] = {"number": figure.number, "at": _place(figure, size)}
+    found |= {
+        field: held for field, held in asdict(wall.figured(figure)).items() if field != "step"
+    }
     if isinstance(step, DoStep):
         found |= {"do": step.action, "pour": step.pour, "seconds": step.seconds}
     elif used is not None:
@@ -119,8 +132,9 @@ def _written(step: AddStep, size: CupSize) -> str:
     return f"to {written.written.text}" if isinstance(written, LineTo) else written.written.text
 
 
-def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
-    """The calculation as short tables: cup, steps, verdict, spread and where figures come from."""
+def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str:
+    """The calculation as short tables: cup, steps, verdict, spread, where figures come from, and
+    what the cards say."""
     serving = figure(drink, size, choice)
     spread, state, headspace = serving.choices.spread(choice), serving.final, _headspace(size)
     working, less = f"{serving.working_ml:.1f} ml", f"less {headspace.text}"
@@ -157,6 +171,9 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice) -> str:
         "",
         "where the figures come from",
         *_table(_origins(serving), ()),
+        "",
+        "on the cards",
+        *_table([row for card in wall.cards(serving) for row in _card_rows(card)], ()),
     ]
     return "\n".join(lines) + "\n"
 
@@ -271,6 +288,17 @@ def _origins(serving: Serving) -> list[Row]:
     return rows
 
 
+def _card_rows(card: CardTold) -> list[Row]:
+    name = f"{card.kind} {card.station}".rstrip()
+    rows: list[Row] = [(card.code, name, "", "", card.instead)] if card.instead else []
+    for told in card.steps:
+        amount = "" if told.amount is None else f"{told.amount:g} {told.unit}"
+        level = "" if told.level_ml is None else f"to {told.level_ml:g} ml"
+        level = "" if told.unit.startswith("ml ") else level
+        rows.append((card.code, name, amount, told.thing, level))
+    return [row if not i else ("", "", *row[2:]) for i, row in enumerate(rows)]
+
+
 def _table(rows: Sequence[Row], header: Row) -> list[str]:
     """Left-aligned columns two spaces apart; empty columns are left out."""
     every = [header, *rows] if header else list(rows)
@@ -279,33 +307,3 @@ def _table(rows: Sequence[Row], header: Row) -> list[str]:
     used = [i for i in range(width) if any(row[i] for row in full[bool(header) :])]
     widths = {i: max(len(row[i]) for row in full) for i in used}
     return ["  ".join(row[i].ljust(widths[i]) for i in used).rstrip() for row in full]
-
-
-def parse_choice(
-    drink: Drink, sweetness: str = "", ice: str = "", add_ons: Sequence[str] = ()
-) -> Choice:
-    """A choice from words of the command line. Raises ``ValueError`` that names what is offered."""
-    default = default_choice(drink)
-    level = _sweetness(drink, sweetness) if sweetness else default.sweetness
-    if ice and (drink.ice is None or ice not in drink.ice.levels):
-        offered = ", ".join(drink.ice.levels) if drink.ice else "no ice levels"
-        raise ValueError(f"{drink.id} is not offered with ice '{ice}': {offered}")
-    offered_ids = [add_on.id for add_on in drink.add_ons]
-    for key in add_ons:
-        if key not in offered_ids:
-            names = ", ".join(offered_ids) or "none"
-            raise ValueError(f"{drink.id} is not offered with '{key}'; its add-ons: {names}")
-    return Choice(level, ice or default.ice, tuple(key for key in offered_ids if key in add_ons))
-
-
-def _sweetness(drink: Drink, wanted: str) -> float:
-    levels = drink.sweetness.levels if drink.sweetness else ()
-    try:
-        value = float(wanted.removesuffix("%").strip()) / 100.0
-    except ValueError:
-        value = -1.0
-    for level in levels:
-        if abs(level - value) < 1e-9:
-            return level
-    offered = ", ".join(f"{100 * level:g} %" for level in levels) or "no sweetness levels"
-    raise ValueError(f"{drink.id} is not offered with sweetness '{wanted}': {offered}")

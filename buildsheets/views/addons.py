@@ -146,7 +146,7 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     for serving in servings:
         drink = words.name(serving.drink)
         for table in amount_tables(serving, [serving.body], words):
-            if len(table.rows) < 2 or not any(row.add_ons for row in table.rows):
+            if not any(row.add_ons for row in table.rows):
                 continue
             if table.header or any(row.ice for row in table.rows):
                 row = (table.what, words("see_build_card"))

@@ -12,7 +12,7 @@ from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of, cautions_with
-from buildsheets.views.amounts import amount_tables, holds_always
+from buildsheets.views.amounts import add_on_sets, amount_tables, made_choices
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
@@ -130,20 +130,23 @@ def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
 
 def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Iterator[StationRow]:
     """A row for each time the drink passes; an add-on goes in on the way that passes nearest
-    before its place, or on a way of its own."""
-    visits = _visits(serving, station)
-    offered = [one for one in add_on_views(menu, serving, words) if one.station == station.letter]
+    before its place, or on a way of its own. A way that is broken off for an add-on of another
+    station says so."""
+    visits, every = _visits(serving, station), add_on_views(menu, serving, words)
+    offered = [one for one in every if one.station == station.letter]
     stops: list[tuple[int, list[StepFigure], list[AddOnView]]] = []
     for visit in visits:
         first, last = visit[0].number, visit[-1].number
         held = [one for one in offered if first - 1 <= one.after_step <= last]
         offered = [one for one in offered if one not in held]
-        stops.append((first - 1, visit, held))
+        away = [one for one in every if one.station not in ("", station.letter)]
+        held += [one for one in away if first <= one.after_step < last]
+        stops.append((first - 1, visit, sorted(held, key=every.index)))
     for after, held_views in groupby(offered, lambda one: one.after_step):
         stops.append((after, [], list(held_views)))
     stops.sort(key=lambda stop: stop[0])
     for after, visit, add_ons in stops:
-        row = _row(menu, serving, after, visit, add_ons, words)
+        row = _row(menu, serving, station, after, visit, add_ons, words)
         if not visit:
             name = words("only_with_add_on", drink=row.drink)
         elif len(visits) > 1:
@@ -154,33 +157,59 @@ def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Itera
 
 
 def _row(
-    menu: Menu, serving: Serving, after: int, visit: list[StepFigure], add_ons: list[AddOnView],
-    words: Words,
+    menu: Menu, serving: Serving, station: Station, after: int, visit: list[StepFigure],
+    add_ons: list[AddOnView], words: Words,
 ) -> StationRow:  # fmt: skip
     letters = [f.step.station.letter if f.step.station else "" for f in serving.steps]
     last = visit[-1].number if visit else after
-    before = serving.steps[after - 1] if after else None
-    leaves = serving.steps[last - 1] if last else None
+    names = [one.name for one in add_ons if one.station == station.letter]
+    passing = list(_passing(serving, [figure.number for figure in visit], names, words))
+    before = [figure for figure, _ in passing] or [serving.steps[after - 1] if after else None]
     return StationRow(
         drink=words.name(serving.drink),
-        arrives_at=cup_words(serving, before, visit, words),
+        arrives_at=cup_words(before, visit, words),
         adds=tuple(step_view(serving, figure, words) for figure in visit),
-        leaves_at=cup_words(serving, leaves, [], words) if visit else words("cup_with_add_on"),
+        leaves_at=(
+            cup_words([leaves for _, leaves in passing], [], words)
+            if visit
+            else words("cup_with_add_on")
+        ),
         check="",
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
         amounts=amount_tables(serving, visit, words),
-        add_ons=tuple(replace(one, place=_place(serving, one, visit, words)) for one in add_ons),
+        add_ons=tuple(_in_row(serving, station, one, visit, words) for one in add_ons),
         comes_from=letters[after - 1] if after else "",
         goes_to=letters[last] if last < len(letters) else "",
     )
 
 
-def _place(serving: Serving, add_on: AddOnView, visit: list[StepFigure], words: Words) -> str:
-    """Where an add-on goes in among what the station does: first, or after one of its adds."""
-    for figure in visit:
-        if figure.number == add_on.after_step:
-            return words("after_what", what=what_of(serving, figure, words))
-    return words("goes_first") if visit else ""
+def _passing(
+    serving: Serving, numbers: Sequence[int], add_ons: Sequence[str], words: Words
+) -> Iterator[tuple[StepFigure | None, StepFigure]]:
+    """The step before a row and its last one, for every choice that passes it, the usual first."""
+    made = [choice for chosen in add_on_sets(serving) for choice in made_choices(serving, chosen)]
+    for choice in [serving.choice, *made]:
+        steps, here, own = serving.choices[choice].steps, [], 0
+        for at, figure in enumerate(steps):
+            own += figure.add_on is None
+            of_row = words.name(figure.add_on) in add_ons if figure.add_on else own in numbers
+            here += [at] if of_row else []
+        if here:
+            yield steps[here[0] - 1] if here[0] else None, steps[here[-1]]
+
+
+def _in_row(
+    serving: Serving, station: Station, add_on: AddOnView, visit: list[StepFigure], words: Words
+) -> AddOnView:
+    """An add-on as the row says it: where it goes in among what the station does, or that the cup
+    goes to another station for it and comes back."""
+    what = [what_of(serving, f, words) for f in visit if f.number == add_on.after_step]
+    if add_on.station != station.letter:
+        place = words("away_after", what=what[0], station=add_on.station)
+        return AddOnView(add_on.name, "", "", "", add_on.station, add_on.after_step, place)
+    parts = [words("after_what", what=what[0])] if what else [words("goes_first")] if visit else []
+    parts += [part for part in add_on.place.split(", ") if part == words("addon_in_shaker")]
+    return replace(add_on, place=", ".join(parts))
 
 
 def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
@@ -208,25 +237,26 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
 
 
 def cup_words(
-    serving: Serving, figure: StepFigure | None, to_come: Sequence[StepFigure], words: Words
+    figures: Sequence[StepFigure | None], to_come: Sequence[StepFigure], words: Words
 ) -> str:
-    """What a cup, and the shaker, look like after a step, for the steps to come: as usual, and said
-    to be so where a guest's choice changes it."""
+    """What a cup, and the shaker, look like after a step, the usual choice's first, for the steps
+    to come: as usual, and said to be so where a guest's choice changes it."""
     fills_cup = any(map(_fills_cup, to_come))
-    if figure is None:
-        return words("empty_shaker" if to_come and not fills_cup else "empty_cup")
+    usual = figures[0]
+    if usual is None and to_come and not fills_cup:
+        return words("empty_shaker")
 
-    def said(one: StepFigure) -> str:
-        in_cup = _cup_words(one.state, words)
-        if one.shaker_ml <= 0.0:
+    def said(one: StepFigure | None) -> str:
+        in_cup = _cup_words(one.state, words) if one else ""
+        if one is None or one.shaker_ml <= 0.0:
             return in_cup or words("empty_cup")
         shaker = words("in_shaker", level=rounding.level(words, one.shaker_ml))
         return words("and_level", first=in_cup, second=shaker) if in_cup else shaker
 
-    state = said(figure)
-    if not holds_always(serving, figure, said):
+    state = said(usual)
+    if any(said(one) != state for one in figures):
         state = words("usually", state=state)
-    if figure.shaker_ml > 0.0 and fills_cup and not _cup_words(figure.state, words):
+    if usual and usual.shaker_ml > 0.0 and fills_cup and not _cup_words(usual.state, words):
         state = words("and_level", first=state, second=words("take_cup"))
     return state
 

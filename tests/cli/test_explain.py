@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
+from menu_samples import SMALL
 
-from buildsheets.cli.explain import explain_json, explain_text, parse_choice
+from buildsheets.cli.explain import explain_json, explain_text
+from buildsheets.cli.told import Wall
+from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
+from buildsheets.views.station import station_view
 
 PLACE = re.compile(r"\S+\.yaml:\d+:\d+")
 NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w])")
@@ -25,6 +30,13 @@ def menu() -> Menu:
     checked = check(DEMO)
     assert checked.menu is not None
     return checked.menu
+
+
+@pytest.fixture(scope="module")
+def wall() -> Wall:
+    checked = check(DEMO)
+    assert checked.menu is not None
+    return Wall.of(checked.menu, checked.servings, DEMO)
 
 
 def leaves(data: Any) -> Iterator[Any]:
@@ -68,15 +80,16 @@ def asked(menu: Menu) -> Iterator[tuple[Any, Any, Choice]]:
     for drink in menu.drinks.values():
         for size in drink.cups:
             every = list(choices(drink, size))
-            yield drink, size, parse_choice(drink)
+            yield drink, size, default_choice(drink)
             yield drink, size, every[0]
             yield drink, size, every[-1]
 
 
-def test_every_number_of_the_text_is_in_the_data(menu: Menu) -> None:
+def test_every_number_of_the_text_is_in_the_data(menu: Menu, wall: Wall) -> None:
     seen = 0
     for drink, size, choice in asked(menu):
-        text, data = explain_text(drink, size, choice), explain_json(drink, size, choice)
+        text = explain_text(drink, size, choice, wall)
+        data = explain_json(drink, size, choice, wall)
         assert foreign_numbers(text, data) == [], text
         for row, step in zip(re.findall(r"(?m)^\d+ .*$", text), data["steps"], strict=True):
             assert foreign_numbers(row, step) == [], row
@@ -84,13 +97,13 @@ def test_every_number_of_the_text_is_in_the_data(menu: Menu) -> None:
     assert seen > 5000
 
 
-def test_a_number_that_is_not_there_would_be_noticed(menu: Menu) -> None:
+def test_a_number_that_is_not_there_would_be_noticed(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["boathouse-pearl"]
-    data = explain_json(drink, drink.cups[0], parse_choice(drink))
+    data = explain_json(drink, drink.cups[0], default_choice(drink), wall)
     assert foreign_numbers("may be filled  333.3 ml", data) == ["333.3"]
 
 
-def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu) -> None:
+def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu, wall: Wall) -> None:
     lines = {
         path.relative_to(ROOT).as_posix(): path.read_text("utf-8").splitlines()
         for path in DEMO.glob("*.yaml")
@@ -108,7 +121,7 @@ def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu) -> No
         return "\n".join(lines[name][int(line) - 2 : int(line)])
 
     for drink, size, choice in asked(menu):
-        data = explain_json(drink, size, choice)
+        data = explain_json(drink, size, choice, wall)
         assert data["cup"]["headspace"] in written(data["cup"]["headspace_at"])
         for step in data["steps"]:
             at = written(step["at"])
@@ -117,18 +130,18 @@ def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu) -> No
                 assert f"  {step['add']}:" in entry(step["component_at"]), step
             else:
                 assert step["do"] in at, step
-        text = explain_text(drink, size, choice)
+        text = explain_text(drink, size, choice, wall)
         rows = re.findall(r"(?m)^\d+ .*$", text)
         assert len(rows) == len(data["steps"])
         for row, step in zip(rows, data["steps"], strict=True):
             assert row.endswith(step["at"])
 
 
-def test_the_data_is_what_the_cards_are_made_from(menu: Menu) -> None:
+def test_the_data_is_what_the_cards_are_made_from(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["jasmine-cloud"]
     for size in drink.cups:
         serving = figure(drink, size)
-        data = explain_json(drink, size, serving.choice)
+        data = explain_json(drink, size, serving.choice, wall)
         assert data["verdict"] == serving.verdict
         assert data["steps"][-1]["state"]["top_ml"] == serving.final.top_ml
         assert [s.get("mass_g") for s in data["steps"] if "add" in s] == [
@@ -136,20 +149,24 @@ def test_the_data_is_what_the_cards_are_made_from(menu: Menu) -> None:
         ]
 
 
-def test_an_amount_an_option_changes_is_shown_beside_the_written_one(menu: Menu) -> None:
+def test_an_amount_an_option_changes_is_shown_beside_the_written_one(
+    menu: Menu, wall: Wall
+) -> None:
     drink = menu.drinks["boathouse-pearl"]
     (medium,) = [cup for cup in drink.cups if cup.id == "medium"]
-    text = explain_text(drink, medium, parse_choice(drink, ice="less", sweetness="50"))
+    text = explain_text(drink, medium, Choice(0.5, "less"), wall)
     assert "2 scoops, here 1" in text  # of ice: half of two
     assert "4 pumps, here 2" in text  # of syrup: half of four
     assert "3 scoops, here" not in text  # pearls are nobody's option
 
 
-def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(menu: Menu) -> None:
+def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(
+    menu: Menu, wall: Wall
+) -> None:
     """The frustum formula, Euclid, Elements XII; the cup's lines of the menu are the inputs."""
     drink = menu.drinks["boathouse-pearl"]
     (medium,) = [cup for cup in drink.cups if cup.id == "medium"]
-    data = explain_json(drink, medium, parse_choice(drink))
+    data = explain_json(drink, medium, default_choice(drink), wall)
     base, rim, height, headspace = 58.0, 91.0, 114.0, 5.0
 
     def ml(to_mm: float) -> float:
@@ -171,7 +188,9 @@ def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(menu: Men
         ("honey-lantern --add add-cap", ["none"]),
         ("boathouse-pearl hot", ["small", "medium", "large"]),
         ("boathouse-perl", ["boathouse-pearl"]),
-        ("tea", ["marsh-milk-tea", "honey-lantern"]),
+        ("tea", ["marsh-milk-tea", "boathouse-pearl"]),
+        ("soup", ["marsh-milk-tea", "honey-lantern"]),
+        ("oat mist --language de", ["de"]),
     ],
 )
 def test_wrong_words_are_answered_with_what_is_offered(
@@ -212,3 +231,102 @@ def test_a_line_over_the_rim_is_said_not_a_crash(
     assert ran.code == 2
     assert "jasmine-cloud" in ran.err
     assert "BUG01" not in ran.err
+
+
+def test_an_order_is_explained_as_a_guest_says_it(capsys: pytest.CaptureFixture[str]) -> None:
+    words = "marsh milk tea large less ice 50 + cap"
+    said = run(capsys, "explain", words, "--menu", DEMO, "--format", "json").data
+    options = ["--sweetness", "50", "--ice", "less", "--add", "add-cap"]
+    asked = run(
+        capsys, "explain", "marsh-milk-tea", "large", *options, "--menu", DEMO, "--format", "json"
+    ).data
+    assert said == asked
+    assert said[0]["order"] == {
+        "drink": "marsh-milk-tea", "size": "large", "sweetness": 0.5, "ice": "less",
+        "add_ons": ["add-cap"],
+    }  # fmt: skip
+
+
+def told(card: dict[str, Any]) -> list[tuple[Any, ...]]:
+    return [(one["step"], one["thing"], one["amount"], one["unit"]) for one in card["steps"]]
+
+
+def test_it_ends_with_what_the_cards_say(menu: Menu, wall: Wall) -> None:
+    """What they say is held against the figures by the law of the wall, for every order."""
+    seen = 0
+    for drink, size, choice in asked(menu):
+        data = explain_json(drink, size, choice, wall)
+        build, *stations = data["cards"]
+        assert build["kind"] == "build"
+        assert {card["kind"] for card in stations} == {"station"}
+        if data["verdict"] == "too-much":
+            assert all(card["instead"] and not card["steps"] for card in data["cards"])
+            continue
+        assert sorted(told(build), key=str) == sorted(
+            (step for card in stations for step in told(card)), key=str
+        )
+        assert [step["station"] for step in build["steps"]] == [
+            card["station"] for card in stations for _ in card["steps"]
+        ]
+        text = explain_text(drink, size, choice, wall)
+        _, _, cards = text.partition("on the cards\n")
+        assert [line.split()[0] for line in cards.splitlines() if line[0] != " "] == [
+            card["code"] for card in data["cards"]
+        ]
+        seen += len(build["steps"])
+    assert seen > 500
+
+
+def test_figured_and_told_steps_are_in_the_same_fields(menu: Menu, wall: Wall) -> None:
+    drink = menu.drinks["frost-lemon"]
+    data = explain_json(drink, drink.cups[0], Choice(0.5, "less"), wall)
+    fields = {"thing", "amount", "unit", "level_ml", "vessel", "station"}
+    steps = [*data["steps"], *(step for card in data["cards"] for step in card["steps"])]
+    assert all(fields <= step.keys() for step in steps)
+    figured, read = data["steps"], data["cards"][0]["steps"]
+    assert [(s["amount"], s["unit"], s["vessel"]) for s in figured] == [
+        (s["amount"], s["unit"], s["vessel"]) for s in read
+    ]
+    assert [s["thing"] for s in figured][:3] == ["plain-syrup", "lemon-base", "black-tea"]
+
+
+def test_the_codes_are_those_that_are_printed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The ledger's where it has them, else those the cards will have."""
+    menu = tmp_path / "menu.yaml"
+    menu.write_text(SMALL, "utf-8")
+
+    def codes() -> list[str]:
+        found = run(capsys, "explain", "cloud", "--menu", menu, "--format", "json").data
+        return [card["code"] for build in found for card in build["cards"]]
+
+    before = codes()
+    assert run(capsys, "publish", menu).code == 0
+    (edition,) = (tmp_path / "editions").glob("*.yaml")
+    assert codes() == before
+    assert len({*before}) == 6  # a build card and the bar's card for each of three cups
+    assert all(code in edition.read_text("utf-8") for code in before)
+
+
+def test_the_cards_can_be_read_in_each_language_of_the_shop(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ran = run(capsys, "explain", "frost lemon small", "--menu", DEMO, "--language", "es")
+    assert ran.code == 0
+    assert "Té negro" in ran.out.partition("on the cards")[2]
+
+
+def test_a_row_composed_alone_is_the_row_of_the_whole_card(wall: Wall) -> None:
+    """Explain composes a station's card with the drink that was asked for and no other."""
+    compared = 0
+    for station in wall.menu.stations.values():
+        for cup in wall.menu.cups.values():
+            whole = station_view(wall.menu, station, cup, wall.servings, wall.words)
+            here = [one for one in wall.servings if one.cup == cup]
+            alone = [station_view(wall.menu, station, cup, [one], wall.words) for one in here]
+            rows = [row for card in alone if card is not None for row in card.rows]
+            for one, row in zip(whole.rows if whole else (), rows, strict=True):
+                assert replace(one, check="") == replace(row, check="")  # cautions are shared
+                compared += 1
+    assert compared > 50

@@ -1,0 +1,289 @@
+"""An order as a guest says it goes in; the drink, the cup and the choice it means come out.
+
+"marsh milk tea large less ice 50 + cap": the drink, its size, ice and sweetness in any order, then
+the add-ons, each after a +. Names count in every language of the menu, and ids; a part of a name
+does where it can mean one thing only.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from buildsheets.cup.fit import default_choice
+from buildsheets.cup.serving import Choice
+from buildsheets.findings.spelling import listed, nearest
+from buildsheets.menu.model import AddOn, CupSize, Drink, Menu, Text
+
+T_co = TypeVar("T_co", covariant=True)
+T = TypeVar("T")
+
+Phrase = tuple[str, ...]
+EXACT, PART, CLIPPED, UNREAD = 1, 10, 20, 1000
+"""What reading words as a whole name, as words of one, as beginnings of its words, or not at all
+takes; the least is meant, and so one long name before two short ones."""
+CLIPPED_LETTERS = 3
+"""A beginning has at least so many letters."""
+FILLERS = frozenset({"with", "and", "sugar", "sweet", "con", "y", "mit", "und", "avec", "et"})
+"""Words that may stand in an order and choose nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What a guest asked for; without a size it is asked of every cup the drink is sold in."""
+
+    drink: Drink
+    size: CupSize | None
+    choice: Choice
+
+
+@dataclass(frozen=True, slots=True)
+class Said(Generic[T_co]):
+    """Something that can be asked for, and how it may be said; answers call it by its label."""
+
+    means: T_co
+    phrases: tuple[Phrase, ...]
+    label: str
+
+
+class Misread(ValueError):
+    """An order that cannot be read: what was understood, what was not, and what it may be."""
+
+
+def plain(text: str) -> str:
+    """Small letters without their accents."""
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(letter for letter in apart if not unicodedata.combining(letter))
+
+
+def words_of(text: str) -> Phrase:
+    """The words of a text; a number keeps its decimals and drops its per cent sign."""
+    return tuple(re.findall(r"\d+(?:[.,]\d+)?|[^\W\d_]+", plain(text)))
+
+
+def read_order(menu: Menu, text: str) -> Order:
+    """The order a text means. Raises :class:`Misread` with words for whoever wrote it."""
+    head, *extras = text.split("+")
+    asked = tuple(word for word in words_of(head) if word not in FILLERS)
+    readings = [one for drink in menu.drinks.values() for one in _readings(drink, asked)]
+    least = min((cost for cost, _ in readings), default=UNREAD)
+    best = list({_key(one): one for cost, one in readings if cost == least}.values())
+    drinks = {one.drink.means.id: one.drink for one in best if one.drink is not None}
+    if not drinks or any(one.drink is None for one in best):
+        raise Misread(_no_drink(menu, text.strip(), asked))
+    if len(drinks) > 1:
+        several = listed((said.label for said in drinks.values()), "and")
+        raise Misread(f"'{head.strip()}' may be {several}; say more of the name")
+    (said,) = drinks.values()
+    if len(best) > 1 or best[0].unread:
+        raise Misread(_not_understood(said, best))
+    found, drink = best[0], said.means
+    usual = default_choice(drink)
+    return Order(
+        drink,
+        found.size.means if found.size else None,
+        Choice(
+            found.sweetness.means if found.sweetness else usual.sweetness,
+            found.ice.means if found.ice else usual.ice,
+            tuple(_add_ons(drink, extras)),
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Reading:
+    """The words of an order shared out; each name may be said once."""
+
+    drink: Said[Drink] | None = None
+    size: Said[CupSize] | None = None
+    ice: Said[str] | None = None
+    sweetness: Said[float] | None = None
+    unread: tuple[str, ...] = ()
+
+    @property
+    def options(self) -> tuple[Said[CupSize] | Said[str] | Said[float], ...]:
+        return tuple(one for one in (self.size, self.ice, self.sweetness) if one is not None)
+
+
+def _key(reading: _Reading) -> tuple[str, ...]:
+    parts = (reading.drink, *reading.options)
+    return (*(part.label for part in parts if part is not None), *reading.unread)
+
+
+def _readings(drink: Drink, asked: Phrase) -> Iterator[tuple[int, _Reading]]:
+    """Ways to share the words out over a drink and its options, with what each takes."""
+    slots: Mapping[str, Sequence[Said[object]]] = {
+        "drink": [_named(drink, drink.id, drink.name)],
+        "size": [_named(cup, cup.id, cup.name) for cup in drink.cups],
+        "ice": _ices(drink),
+        "sweetness": _sweets(drink),
+    }
+
+    def share(at: int, cost: int, read: Mapping[str, object]) -> Iterator[tuple[int, _Reading]]:
+        if at == len(asked):
+            yield cost, _Reading(**read)  # type: ignore[arg-type]
+            return
+        for slot, known in slots.items():
+            if slot in read:
+                continue
+            for end in range(len(asked), at, -1):
+                for said in known:
+                    taken = _cost(asked[at:end], said.phrases)
+                    if taken < UNREAD:
+                        yield from share(end, cost + taken, {**read, slot: said})
+        unread = (*read.get("unread", ()), asked[at])  # type: ignore[misc]
+        yield from share(at + 1, cost + UNREAD, {**read, "unread": unread})
+
+    return share(0, 0, {})
+
+
+def _cost(words: Phrase, phrases: Iterable[Phrase]) -> int:
+    """What it takes to read the words as one of the phrases."""
+    return min((_cost_of(words, phrase) for phrase in phrases), default=UNREAD)
+
+
+def _cost_of(words: Phrase, phrase: Phrase) -> int:
+    if words == phrase:
+        return EXACT
+    rest = iter(phrase)
+    if all(word in rest for word in words):
+        return PART
+    rest = iter(phrase)
+    if all(any(_begins(word, full) for full in rest) for word in words):
+        return CLIPPED
+    return UNREAD
+
+
+def _begins(word: str, full: str) -> bool:
+    return word == full or (len(word) >= CLIPPED_LETTERS and full.startswith(word))
+
+
+def _named(means: T, id: str, name: Text) -> Said[T]:
+    names = dict.fromkeys(name.by_language.values())
+    phrases = (words_of(id), *(words_of(each) for each in names))
+    return Said(means, phrases, f"{next(iter(names))} ({id})")
+
+
+def _ices(drink: Drink) -> list[Said[str]]:
+    ice = drink.ice
+    return [_named(id, id, ice.names[id]) for id in ice.levels] if ice else []
+
+
+def _sweets(drink: Drink) -> list[Said[float]]:
+    levels = drink.sweetness.levels if drink.sweetness else ()
+    return [Said(level, (words_of(f"{100 * level:g}"),), f"{100 * level:g} %") for level in levels]
+
+
+def _extras(drink: Drink) -> list[Said[AddOn]]:
+    found = []
+    for add_on in drink.add_ons:
+        said = _named(add_on, add_on.id, add_on.name)
+        topping = _named(add_on, add_on.component.id, add_on.component.name)
+        found.append(Said(add_on, (*said.phrases, *topping.phrases), said.label))
+    return found
+
+
+def _add_ons(drink: Drink, extras: Sequence[str]) -> list[str]:
+    """The ids of the add-ons named, in the order of the drink's list."""
+    offered, asked = _extras(drink), []
+    for extra in extras:
+        words = tuple(word for word in words_of(extra) if word not in FILLERS)
+        costs = [(_cost(words, said.phrases), said) for said in offered] if words else []
+        least = min((cost for cost, _ in costs), default=UNREAD)
+        meant = [said for cost, said in costs if cost == least < UNREAD]
+        if len(meant) > 1:
+            several = listed((said.label for said in meant), "and")
+            raise Misread(f"'{extra.strip()}' may be {several}")
+        if not meant:
+            near = _near(words, offered)
+            names = listed((said.label for said in near or offered), "and") or "none"
+            likely = f"did you mean {names}?" if near else f"its add-ons: {names}"
+            raise Misread(f"{drink.id} is not offered with '{extra.strip()}'; {likely}")
+        asked.append(meant[0].means.id)
+    return in_order(drink, asked)
+
+
+def in_order(drink: Drink, asked: Sequence[str]) -> list[str]:
+    """Ids of add-ons of a drink in the order of its list; refused where they are too many."""
+    if len(asked) > drink.add_ons_at_most or len(set(asked)) < len(asked):
+        raise Misread(
+            f"{drink.id} with {listed(asked, 'and')}: {drink.add_ons_at_most} different add-ons at "
+            "most go into one cup"
+        )
+    return [add_on.id for add_on in drink.add_ons if add_on.id in asked]
+
+
+def _near(words: Sequence[str], known: Iterable[Said[T]]) -> list[Said[T]]:
+    """What the words may be slips for, by any word of a name."""
+    return [
+        said
+        for said in known
+        if any(
+            nearest(word, {part for phrase in said.phrases for part in phrase}) for word in words
+        )
+    ]
+
+
+def _no_drink(menu: Menu, text: str, asked: Phrase) -> str:
+    drinks = [_named(drink, drink.id, drink.name) for drink in menu.drinks.values()]
+    near = _near([word for word in asked if len(word) > 2], drinks)
+    if near:
+        return f"no drink is called '{text}'; did you mean {_labels(near)}?"
+    return f"no drink is called '{text}'; there is {_labels(drinks, 'and')}"
+
+
+def _labels(known: Iterable[Said[T]], joint: str = "or") -> str:
+    return listed((said.label for said in known), joint)
+
+
+def _not_understood(said: Said[Drink], best: Sequence[_Reading]) -> str:
+    """What was read of an order, the words that were not, and the likely ones for them."""
+    drink, first = said.means, best[0]
+    understood = listed((one.label for one in (said, *first.options)), "and")
+    if not first.unread:
+        either = [listed((o.label for o in one.options), "and") for one in best]
+        return f"understood {said.label}, but not whether {listed(either)} is meant; say more"
+    kinds: list[tuple[str, bool, Sequence[Said[object]]]] = [
+        ("", False, [said]),
+        ("its cups", first.size is None, [_named(cup, cup.id, cup.name) for cup in drink.cups]),
+        ("ice", first.ice is None, _ices(drink)),
+        ("sweetness", first.sweetness is None, _sweets(drink)),
+        ("with a + before it", True, _extras(drink)),
+    ]
+    near = [one for _, _, known in kinds for one in _near(first.unread, known)]
+    words = " ".join(first.unread)
+    if near:
+        return f"understood {understood}, but not '{words}'; did you mean {_labels(near)}?"
+    offered = [f"{what}: {_labels(known, 'and')}" for what, free, known in kinds if known and free]
+    return f"understood {understood}, but not '{words}'; {'; '.join(offered)}"
+
+
+def changed(order: Order, sweetness: str, ice: str, add_ons: Sequence[str]) -> Choice:
+    """The choice of an order with what options of the command line say instead, or add."""
+    drink, said = order.drink, order.choice
+    if ice and (drink.ice is None or ice not in drink.ice.levels):
+        offered = ", ".join(drink.ice.levels) if drink.ice else "no ice levels"
+        raise Misread(f"{drink.id} is not offered with ice '{ice}': {offered}")
+    known = [add_on.id for add_on in drink.add_ons]
+    for key in add_ons:
+        if key not in known:
+            names = ", ".join(known) or "none"
+            raise Misread(f"{drink.id} is not offered with '{key}'; its add-ons: {names}")
+    level = _sweetness(drink, sweetness) if sweetness else said.sweetness
+    return Choice(level, ice or said.ice, tuple(in_order(drink, [*said.add_ons, *add_ons])))
+
+
+def _sweetness(drink: Drink, wanted: str) -> float:
+    levels = drink.sweetness.levels if drink.sweetness else ()
+    try:
+        value = float(wanted.removesuffix("%").strip()) / 100.0
+    except ValueError:
+        value = -1.0
+    for level in levels:
+        if abs(level - value) < 1e-9:
+            return level
+    offered = ", ".join(f"{100 * level:g} %" for level in levels) or "no sweetness levels"
+    raise Misread(f"{drink.id} is not offered with sweetness '{wanted}': {offered}")

@@ -1,0 +1,152 @@
+"""A checked menu goes in; what the cards on its wall tell to do for an order comes out.
+
+The cards are composed as they are printed and then read as a person reads them; nothing here is
+taken from the figures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+
+from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.ledger.codes import assign
+from buildsheets.ledger.ledger import FOLDER, load
+from buildsheets.menu.model import AddStep, Menu
+from buildsheets.print.layouts import LayoutMissing, Layouts
+from buildsheets.views.build import build_view
+from buildsheets.views.card import CardKey
+from buildsheets.views.station import station_view
+from buildsheets.views.types import BuildCardView, StationCardView
+from buildsheets.views.words import Words
+from buildsheets.wall.reading import LINE_WORD, NotMade, Told, Wish, build_card, visits
+
+
+@dataclass(frozen=True, slots=True)
+class CardTold:
+    """What one card tells to do for an order; ``instead`` is what it says where it tells nothing.
+
+    ``station`` is the letter of a station card's station, "" for other cards.
+    """
+
+    code: str
+    kind: str
+    station: str
+    steps: tuple[Told, ...] = ()
+    instead: str = ""
+
+
+@dataclass(frozen=True)
+class Wall:
+    """The cards of a menu in one language."""
+
+    menu: Menu
+    servings: tuple[Serving, ...]
+    words: Words
+    folder: Path
+    _printed: dict[tuple[str, str], tuple[BuildCardView, dict[str, StationCardView]]] = field(
+        default_factory=dict, repr=False
+    )
+
+    @classmethod
+    def of(cls, menu: Menu, servings: tuple[Serving, ...], path: Path, language: str = "") -> Wall:
+        """The wall of a menu given as a folder or as one file, in a language of the shop.
+
+        Raises ``ValueError`` for a language it has no cards in.
+        """
+        folder = path if path.is_dir() else path.parent
+        own = folder / "layouts"
+        spoken = language or menu.shop.languages[0]
+        if spoken not in menu.shop.languages:
+            raise ValueError(f"the menu has no cards in '{language}'")
+        try:
+            words = Layouts(own if own.is_dir() else None).words(spoken)
+        except LayoutMissing as missing:
+            raise ValueError(str(missing)) from None
+        return cls(menu, servings, words, folder)
+
+    def cards(self, serving: Serving) -> list[CardTold]:
+        """What the build card and the station cards tell for an order, as the stations stand."""
+        words, wish = self.words, self.wish(serving)
+        drink, size = serving.drink.id, serving.cup.id
+        if (drink, size) not in self._printed:
+            self._printed[drink, size] = self._compose(serving.choices[serving.choices.default])
+        build, stations = self._printed[drink, size]
+        code = self._codes[CardKey("build", drink, size, words.language)]
+        try:
+            found = [CardTold(code, "build", "", build_card(build, wish, words))]
+        except (NotMade, ValueError) as said:
+            found = [CardTold(code, "build", "", instead=str(said))]
+        try:
+            for visit in visits([*stations.values()], wish, words):
+                letter = visit.card.station.letter
+                at = next(id for id, view in stations.items() if view is visit.card)
+                code = self._codes[CardKey("station", at, size, words.language)]
+                found.append(CardTold(code, "station", letter, visit.steps))
+        except (NotMade, ValueError) as said:
+            found.append(CardTold("", "station", "", instead=str(said)))
+        return found
+
+    def _compose(self, usual: Serving) -> tuple[BuildCardView, dict[str, StationCardView]]:
+        """The build card of a drink in a cup, and the station cards it stands on with its rows
+        alone: what a row tells does not hang on its neighbours."""
+        views = {
+            station.id: station_view(self.menu, station, usual.cup, [usual], self.words)
+            for station in self.menu.stations.values()
+        }
+        stations = {id: view for id, view in views.items() if view is not None}
+        return build_view(self.menu, usual, self.words), stations
+
+    def wish(self, serving: Serving) -> Wish:
+        """An order in the words that are printed for it."""
+        drink, choice, words = serving.drink, serving.choice, self.words
+        name = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
+        ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
+        return Wish(
+            words.name(drink),
+            "" if choice.sweetness is None else words.percent(choice.sweetness),
+            words.text(ice) if ice else "",
+            tuple(name[id] for id in choice.add_ons),
+        )
+
+    def figured(self, figure: StepFigure) -> Told:
+        """A step of the engine in the fields of a told one: ids for names, nothing rounded."""
+        step, used, words = figure.step, figure.used, self.words
+        letter = step.station.letter if step.station else ""
+        in_shaker = isinstance(step, AddStep) and step.into == "shaker"
+        level_ml = figure.shaker_ml if in_shaker else figure.state.seen_ml
+        if not isinstance(step, AddStep) or used is None:
+            action = str(getattr(step, "action", ""))
+            return Told(figure.number, action, None, "", level_ml, "", letter)
+        thing = figure.add_on.id if figure.add_on else step.component.id
+        vessel = words("shaker") if in_shaker else ""
+        if used.to_line_ml is not None:
+            amount, unit = used.to_line_ml, words(LINE_WORD)
+        elif used.count is not None and step.tool is not None:
+            amount, unit = used.count, words.text(step.tool.many or step.tool.one or step.tool.name)
+        elif step.component.behaves == "liquid":
+            amount, unit = used.volume_ml, "ml"
+        else:
+            amount, unit = used.mass_g, "g"
+        return Told(figure.number, thing, amount, unit, level_ml, vessel, letter)
+
+    @cached_property
+    def _codes(self) -> dict[CardKey, str]:
+        """The code of each build and station card: that of the ledger, or the one it will have."""
+        ledger = load(self.folder / FOLDER)
+        known = {e.key: e.code for edition in ledger.editions for e in edition.entries}
+        keys = [
+            CardKey(kind, subject, cup, language)
+            for language in self.menu.shop.languages
+            for kind, subject, cup in self._cards()
+        ]
+        new = [key for key in keys if key not in known]
+        return {**known, **assign(new, taken=set(known.values()))}
+
+    def _cards(self) -> list[tuple[str, str, str]]:
+        builds = [("build", one.drink.id, one.cup.id) for one in self.servings]
+        stations = [
+            ("station", station, cup) for station in self.menu.stations for cup in self.menu.cups
+        ]
+        return builds + stations

@@ -1,0 +1,334 @@
+"""Faults planted in what composes the cards: the law of the wall must notice every one.
+
+Each is a slip that somebody could make in a composer, and did or nearly did.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+import pytest
+import wall_pages
+from wall_law import Wall, breaks, orders
+
+from buildsheets.pipeline import Checked, check
+from buildsheets.views import addons, build, gauge, rounding, station
+from buildsheets.views.types import (
+    AddOnView,
+    AmountRow,
+    AmountTable,
+    BuildCardView,
+    GaugeStripView,
+    SheetView,
+    StationCardView,
+    StationRow,
+    StepView,
+)
+
+CORNER = Path(__file__).parent / "menus" / "corner.yaml"
+LINE = "ml línea"
+FOAM = "Espuma"
+
+T = TypeVar("T")
+Plant = Callable[[pytest.MonkeyPatch], None]
+
+
+@pytest.fixture(scope="module")
+def corner() -> Checked:
+    checked = check(CORNER)
+    assert not checked.stopped
+    return checked
+
+
+def broken(checked: Checked) -> str:
+    """The first thing that a card says otherwise than was figured; "" if none does."""
+    wall = Wall.of(checked)
+    found = (one for s in wall.servings for choice in orders(s) for one in breaks(wall, s, choice))
+    return next(found, "")
+
+
+# how faults are planted -------------------------------------------------------------------------
+
+
+def wrong(module: Any, name: str, change: Callable[[Any], Any]) -> Plant:
+    """What a function composes, changed."""
+    right = getattr(module, name)
+
+    def composed(*given: Any, **named: Any) -> Any:
+        made = right(*given, **named)
+        return None if made is None else change(made)
+
+    return lambda patch: patch.setattr(module, name, composed)
+
+
+def build_card(change: Callable[[BuildCardView], BuildCardView]) -> Plant:
+    return wrong(build, "build_view", change)
+
+
+def station_row(change: Callable[[StationRow], StationRow]) -> Plant:
+    def changed(card: StationCardView) -> StationCardView:
+        return replace(card, rows=tuple(map(change, card.rows)))
+
+    return wrong(station, "station_view", changed)
+
+
+def tables(change: Callable[[AmountTable], AmountTable]) -> Plant:
+    """The tables of the build cards."""
+    return build_card(lambda card: replace(card, amounts=tuple(map(change, card.amounts))))
+
+
+def rows(change: Callable[[tuple[AmountRow, ...]], Iterable[AmountRow]]) -> Plant:
+    return tables(lambda table: replace(table, rows=tuple(change(table.rows))))
+
+
+def steps(change: Callable[[StepView], StepView]) -> Plant:
+    return build_card(lambda card: replace(card, steps=tuple(map(change, card.steps))))
+
+
+def extras(change: Callable[[AddOnView], AddOnView]) -> Plant:
+    return build_card(lambda card: replace(card, add_ons=tuple(map(change, card.add_ons))))
+
+
+def moved(text: str, by: int) -> str:
+    """A text with its number moved."""
+    return re.sub(r"\d+", lambda found: str(int(found[0]) + by), text, count=1)
+
+
+def on_lines(by: int) -> Callable[[AmountTable], AmountTable]:
+    """The lines of a table moved."""
+
+    def change(table: AmountTable) -> AmountTable:
+        if table.unit != LINE:
+            return table
+        cells = (
+            replace(row, amounts=tuple(moved(cell, by) for cell in row.amounts))
+            for row in table.rows
+        )
+        return replace(table, rows=tuple(cells))
+
+    return change
+
+
+def without_column(table: AmountTable) -> AmountTable:
+    if not table.header:
+        return table
+    cut = (replace(row, amounts=row.amounts[1:]) for row in table.rows)
+    return replace(table, header=table.header[1:], rows=tuple(cut))
+
+
+def columns_exchanged(table: AmountTable) -> AmountTable:
+    return replace(table, header=table.header[::-1])
+
+
+def ices_exchanged(found: tuple[AmountRow, ...]) -> list[AmountRow]:
+    ices = [row.ice for row in found][::-1]
+    return [replace(row, ice=ice) for row, ice in zip(found, ices, strict=True)]
+
+
+def without_a_set(found: tuple[AmountRow, ...]) -> list[AmountRow]:
+    return [replace(row, add_ons=row.add_ons[:1]) for row in found]
+
+
+def sets_exchanged(found: tuple[AmountRow, ...]) -> list[AmountRow]:
+    sets = [row.add_ons for row in found]
+    return [
+        replace(row, add_ons=names) for row, names in zip(found, sets[3:] + sets[:3], strict=True)
+    ]
+
+
+def if_line(change: Callable[[StepView], StepView]) -> Callable[[StepView], StepView]:
+    return lambda step: change(step) if step.kind == "line" else step
+
+
+def if_named(
+    name: str, change: Callable[[AddOnView], AddOnView]
+) -> Callable[[AddOnView], AddOnView]:
+    return lambda one: change(one) if one.name == name else one
+
+
+def shaker_word_lost(step: StepView) -> StepView:
+    return replace(step, vessel="")
+
+
+def shaker_levels_up(row: StationRow) -> StationRow:
+    """Shaker levels to the nearest ten, as another card might round them."""
+
+    def up(text: str) -> str:
+        return re.sub(
+            r"(?<=coctelera )\d+", lambda n: str(10 * math.ceil(int(n[0]) / 10 + 0.1)), text
+        )
+
+    return replace(row, arrives_at=up(row.arrives_at), leaves_at=up(row.leaves_at))
+
+
+def always_said(row: StationRow) -> StationRow:
+    """What is usual told as if it held for every order."""
+
+    def plain(text: str) -> str:
+        return text.replace("normalmente ", "")
+
+    return replace(row, arrives_at=plain(row.arrives_at), leaves_at=plain(row.leaves_at))
+
+
+def first_two_exchanged(row: StationRow) -> StationRow:
+    first = row.adds[1::-1]
+    return replace(row, adds=(*first, *row.adds[2:]))
+
+
+def last_step_lost(row: StationRow) -> StationRow:
+    return replace(row, adds=row.adds[:-1]) if len(row.adds) > 1 else row
+
+
+def without_marks(strip: GaugeStripView) -> GaugeStripView:
+    """The gauge of the drinks as nobody asked to change them."""
+    return replace(strip, rows=strip.rows[2:])
+
+
+def from_the_inner_floor(strip: GaugeStripView) -> GaugeStripView:
+    down = strip.gauge_floor_mm
+    return replace(
+        strip,
+        rows=tuple(
+            replace(row, line=replace(row.line, height_mm=row.line.height_mm - down))
+            for row in strip.rows
+        ),
+    )
+
+
+def card_cells(change: Callable[[str], str]) -> Plant:
+    """The cells of the add-on card."""
+
+    def changed(sheet: SheetView) -> SheetView:
+        def row(cells: tuple[str, ...]) -> tuple[str, ...]:
+            return (cells[0], *map(change, cells[1:-1]), cells[-1])
+
+        return replace(
+            sheet,
+            tables=tuple(replace(t, rows=tuple(map(row, t.rows))) for t in sheet.tables),
+        )
+
+    return wrong(addons, "addons_view", changed)
+
+
+def page_without(name: str) -> Plant:
+    """Phone pages that lack a field of the card."""
+    return wrong(
+        wall_pages,
+        "card_texts",
+        lambda texts: {key: held for key, held in texts.items() if key != name},
+    )
+
+
+FAULTS: dict[str, Plant] = {
+    "build card: lines of the matrix 5 ml higher": tables(on_lines(5)),
+    "build card: lines of the matrix 5 ml lower": tables(on_lines(-5)),
+    "build card: the printed line 5 ml higher": build_card(
+        lambda card: replace(
+            card,
+            steps=tuple(
+                if_line(lambda s: replace(s, amount=moved(s.amount, 5)))(s) for s in card.steps
+            ),
+            amounts=tuple(t for t in card.amounts if t.unit != LINE),
+        )
+    ),
+    "all cards: lines rounded to 10 ml": lambda patch: patch.setattr(
+        rounding, "level_ml", lambda ml: int(ml // 10 * 10)
+    ),
+    "all cards: lines rounded up": lambda patch: patch.setattr(
+        rounding, "level_ml", lambda ml: 5 * (int(ml // 5) + 1)
+    ),
+    "all cards: counts rounded up": lambda patch: patch.setattr(
+        rounding, "count", lambda words, value: str(math.ceil(value))
+    ),
+    "all cards: a decimal point where there are commas": lambda patch: patch.setattr(
+        rounding, "amount", lambda words, value: f"{value:.1f}"
+    ),
+    "build card: a set of add-ons is not in the matrix": rows(without_a_set),
+    "build card: the rows of two sets exchanged": rows(sets_exchanged),
+    "build card: the columns of sweetness exchanged": tables(columns_exchanged),
+    "build card: the rows of the ices exchanged": rows(ices_exchanged),
+    "build card: no column for 0 %": tables(without_column),
+    "build card: no row for no ice": rows(
+        lambda found: [row for row in found if row.ice != "Sin hielo"]
+    ),
+    "build card: a table under the number of the next step": tables(
+        lambda table: replace(table, step=table.step + 1)
+    ),
+    "build card: another unit over the amounts": tables(lambda table: replace(table, unit="g")),
+    "build card: a step lost": build_card(lambda card: replace(card, steps=card.steps[1:])),
+    "build card: the shaker is not named": steps(shaker_word_lost),
+    "build card: an add-on after the step before": extras(
+        lambda one: replace(one, place=moved(one.place, -1))
+    ),
+    "build card: the cap before the stir": extras(
+        if_named(FOAM, lambda one: replace(one, place="tras el paso 4"))
+    ),
+    "build card: the cap after the lid": extras(
+        if_named(FOAM, lambda one: replace(one, place="tras el paso 6"))
+    ),
+    "build card: an add-on at another station": extras(lambda one: replace(one, station="B")),
+    "build card: an add-on lost": build_card(lambda card: replace(card, add_ons=card.add_ons[1:])),
+    "build card: an add-on's amount of another size": extras(
+        lambda one: replace(one, amount=moved(one.amount, 1))
+    ),
+    "station card: lines of the matrix 5 ml higher": station_row(
+        lambda row: replace(row, amounts=tuple(map(on_lines(5), row.amounts)))
+    ),
+    "station card: no matrix": station_row(lambda row: replace(row, amounts=())),
+    "station card: two steps exchanged": station_row(first_two_exchanged),
+    "station card: a step lost": station_row(last_step_lost),
+    "station card: its add-ons lost": station_row(lambda row: replace(row, add_ons=())),
+    "station card: an add-on first that goes in later": station_row(
+        lambda row: replace(
+            row, add_ons=tuple(replace(one, place="primero") for one in row.add_ons)
+        )
+    ),
+    "station card: the cup sent to another station": station_row(
+        lambda row: replace(row, goes_to="T")
+    ),
+    "station card: shaker levels rounded up": station_row(shaker_levels_up),
+    "station card: what is usual said of every order": station_row(always_said),
+    "gauge: marks lost": wrong(gauge, "gauge_view", without_marks),
+    "gauge: measured from the inner floor": wrong(gauge, "gauge_view", from_the_inner_floor),
+    "add-on card: lines 5 ml higher": card_cells(
+        lambda cell: moved(cell, 5) if cell.endswith(LINE) else cell
+    ),
+    "add-on card: counts one higher": card_cells(
+        lambda cell: moved(cell, 1) if re.fullmatch(r"\d", cell) else cell
+    ),
+    "station card: the straw of an add-on not told": station_row(
+        lambda row: replace(row, adds=tuple(replace(step, note="") for step in row.adds))
+    ),
+    "add-on card: the add-ons of another size": wrong(
+        addons,
+        "addons_view",
+        lambda sheet: replace(
+            sheet,
+            tables=tuple(
+                replace(t, rows=tuple((moved(row[0], 1), *row[1:]) for row in t.rows))
+                for t in sheet.tables
+            ),
+        ),
+    ),
+    "phone page: no matrix": page_without("amounts"),
+    "phone page: no add-ons": page_without("add_ons"),
+}
+"""What is planted, by what a reader would see."""
+
+
+def test_the_corner_shops_cards_keep_the_law(corner: Checked) -> None:
+    assert broken(corner) == ""
+    assert len(FAULTS) >= 20
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_every_planted_fault_is_noticed(
+    fault: str, corner: Checked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    FAULTS[fault](monkeypatch)
+    assert broken(corner) != "", fault

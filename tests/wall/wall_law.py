@@ -1,0 +1,416 @@
+"""The law of the wall: whoever does what the cards say gets the cup that was figured.
+
+A checked menu goes in; what the cards of one language say otherwise, as sentences, comes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+from typing import TypeVar
+
+from wall_counter import LIDS, wrong_at_the_counter
+from wall_pages import Section, phone_page, templates, told_by_page
+
+from buildsheets.cup.scan import choices
+from buildsheets.cup.serving import Choice, Serving, StepFigure
+from buildsheets.menu.model import AddStep, DoStep, Menu
+from buildsheets.pipeline import Checked
+from buildsheets.print.layouts import Layouts
+from buildsheets.views import addons, build, gauge, station
+from buildsheets.views.types import (
+    BuildCardView,
+    GaugeStripView,
+    SheetView,
+    StationCardView,
+)
+from buildsheets.views.words import Words
+from buildsheets.wall.grids import BETWEEN, Grid, cells_for, lists
+from buildsheets.wall.reading import (
+    TOGETHER,
+    NotMade,
+    Told,
+    Visit,
+    Wish,
+    build_card,
+    visits,
+)
+from buildsheets.wall.strings import Seen, number, said, seen
+
+T = TypeVar("T")
+
+SITE = templates()
+
+LINE_STEP_ML = 5.0
+"""Lines are printed to 5 ml, down (fill model, "What to show to a barista")."""
+MARK_MM = 0.5
+"""A mark is drawn by a line of about this width."""
+NEAR_MM = 1.5
+"""Lines so near to each other may share a mark, at the lowest of them."""
+
+
+@dataclass(frozen=True)
+class Wall:
+    """All cards of a menu that an order may touch, in one language."""
+
+    menu: Menu
+    words: Words
+    servings: tuple[Serving, ...]
+    build: dict[tuple[str, str], BuildCardView] = field(default_factory=dict)
+    station: dict[str, list[StationCardView]] = field(default_factory=dict)
+    add_ons: dict[str, SheetView | None] = field(default_factory=dict)
+    gauge: dict[str, GaugeStripView | None] = field(default_factory=dict)
+    pages: dict[int, list[Section]] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, checked: Checked, language: str = "") -> Wall:
+        menu = checked.menu
+        assert menu is not None
+        words = Layouts().words(language or menu.shop.languages[0])
+        wall, servings = cls(menu, words, checked.servings), checked.servings
+        for one in servings:
+            wall.build[one.drink.id, one.cup.id] = build.build_view(menu, one, words)
+        for cup in menu.cups.values():
+            cards = (
+                station.station_view(menu, at, cup, servings, words)
+                for at in menu.stations.values()
+            )
+            wall.station[cup.id] = [card for card in cards if card is not None]
+            wall.add_ons[cup.id] = addons.addons_view(menu, cup, servings, words)
+            wall.gauge[cup.id] = gauge.gauge_view(menu, cup, servings, words)
+        return wall
+
+    def page(self, view: BuildCardView | StationCardView) -> list[Section]:
+        """The card's phone page, made once."""
+        if id(view) not in self.pages:
+            self.pages[id(view)] = phone_page(view, SITE)
+        return self.pages[id(view)]
+
+    def wish(self, serving: Serving, choice: Choice) -> Wish:
+        """The order in the words that are printed for it."""
+        drink, words = serving.drink, self.words
+        by_id = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
+        ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
+        return Wish(
+            words.name(drink),
+            "" if choice.sweetness is None else words.percent(choice.sweetness),
+            words.text(ice) if ice else "",
+            tuple(by_id[id] for id in choice.add_ons),
+        )
+
+
+def orders(serving: Serving) -> Iterator[Choice]:
+    """Every order a guest can place of a drink in a cup."""
+    return choices(serving.drink, serving.cup)
+
+
+def breaks(wall: Wall, serving: Serving, choice: Choice) -> list[str]:
+    """Where the cards say something else than was figured for an order."""
+    made, wish = serving.choices[choice], wall.wish(serving, choice)
+    about = f"{serving.drink.id} in {serving.cup.id}, {wish.sweetness} {wish.ice} {wish.add_ons}: "
+    try:
+        return [about + one for one in _breaks(wall, made, wish)]
+    except ValueError as unreadable:
+        return [about + (str(unreadable) or repr(unreadable))]
+
+
+def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
+    """Raises ``ValueError`` for a card that cannot be read."""
+    words, size = wall.words, made.cup.id
+    card = wall.build[made.drink.id, size]
+    told = _read(lambda: build_card(card, wish, words))
+    passed = _read(lambda: visits(wall.station[size], wish, words))
+    fits = made.verdict != "too-much"
+    if (told is not None, passed is not None) != (fits, fits):
+        yield f"figured {made.verdict}, build card {told}, stations {passed}"
+    if told is None or passed is None:
+        return
+    if wrong := _against(told, made, words):
+        yield from (f"build card: {one}" for one in wrong)
+        return
+    at_stations = [step for visit in passed for step in visit.steps]
+    if in_turn(at_stations) != in_turn(told):
+        yield f"stations: {_first_difference(at_stations, told)}"
+    elif at_stations == list(told):
+        yield from _states(passed, made, words)
+    for one in _on_phone(wall, card, told, passed, wish):
+        yield f"phone page: {one}"
+    for one in _on_add_on_card(wall, card, told, made, wish):
+        yield f"add-on card: {one}"
+    for one in _straws(passed, made, words):
+        yield f"straw: {one}"
+    for one in _gauges(wall, told, made, wish):
+        yield f"gauge strip: {one}"
+    for one in wrong_at_the_counter(told, made, words):
+        yield f"at the counter: {one}"
+
+
+def _first_difference(theirs: Sequence[Told], ours: Sequence[Told]) -> str:
+    for their, our in zip(theirs, ours, strict=False):
+        if their != our:
+            return f"{their} where the build card says {our}"
+    return f"{len(theirs)} steps, build card: {len(ours)}"
+
+
+def in_turn(told: Sequence[Told]) -> list[Told]:
+    """The steps, add-ons that follow on each other by name: which of two toppings that are added
+    at two stations one after the other goes in first makes no other drink."""
+    found: list[Told] = []
+    for extra, group in groupby(told, lambda one: one.step == 0):
+        steps = list(group)
+        found += sorted(steps, key=lambda one: one.thing) if extra else steps
+    return found
+
+
+def _read(read: Callable[[], T]) -> T | None:
+    """What a card tells; ``None`` where it says that the order is not made."""
+    try:
+        return read()
+    except NotMade:
+        return None
+
+
+def done(made: Serving) -> list[StepFigure]:
+    """The engine's steps, without a swirl of syrup where none goes in: it moves nothing."""
+    found: list[StepFigure] = []
+    for figure in made.steps:
+        before = found[-1].used if found else None
+        swirl = isinstance(figure.step, DoStep) and figure.step.action == "swirl"
+        if not (swirl and before is not None and before.mass_g == 0.0):
+            found.append(figure)
+    return found
+
+
+def _against(told: Sequence[Told], made: Serving, words: Words) -> list[str]:
+    """Where the steps told are not those that were figured, in their order."""
+    figures = done(made)
+    if len(told) != len(figures):
+        return [f"{len(told)} steps told, {len(figures)} figured"]
+    return [
+        f"step {figure.number} is figured as {wrong}, told as {one}"
+        for one, figure in zip(told, figures, strict=True)
+        if (wrong := _differs(one, figure, made.cup.lid, words))
+    ]
+
+
+def _differs(told: Told, figure: StepFigure, lid: str, words: Words) -> str:
+    """What was figured otherwise of one step; "" if nothing was."""
+    step, used = figure.step, figure.used
+    letter = step.station.letter if step.station else ""
+    if told.station != letter:
+        return f"at station '{letter}'"
+    if isinstance(step, DoStep):
+        keys = {
+            "lid": [f"lid_on_{lid}"],
+            "shake": [f"do_shake_{step.pour}", f"do_shake_{step.pour}_for"],
+        }.get(step.action, [f"do_{step.action}"])
+        named = any(said(told.thing, key, words) is not None for key in keys)
+        return "" if named and told.amount is None else str(step.action)
+    assert used is not None
+    thing = words.name(figure.add_on or step.component)
+    if told.thing != thing or told.amount is None:
+        return thing
+    if bool(told.vessel) != (step.into == "shaker"):
+        return f"into the {step.into}"
+    return _amount_differs(told, figure, words) or _level_differs(told, figure)
+
+
+def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
+    step, used = figure.step, figure.used
+    assert isinstance(step, AddStep)
+    assert used is not None
+    assert told.amount is not None
+    if told.unit == words("ml_line"):
+        line = used.to_line_ml
+        right = line is not None and 0 <= line - told.amount + 1e-6 < LINE_STEP_ML
+        return "" if right else f"to the line {line}"
+    if told.unit in ("ml", "g"):
+        amount = used.volume_ml if told.unit == "ml" else used.mass_g
+        near = 0.5 if amount >= 10.0 else 0.05
+        right = used.to_line_ml is None and used.count is None
+    else:
+        tool, amount, near = step.tool, used.count or 0.0, 0.005
+        forms = (tool.one or tool.name, tool.many or tool.one or tool.name) if tool else ()
+        unit = (said(told.unit, "each_of", words) or {"one": told.unit})["one"]
+        right = used.count is not None and unit in map(words.text, forms)
+    right = right and abs(amount - told.amount) <= near + 1e-9
+    return "" if right else f"{amount:g} ({used.count} counts, {used.volume_ml:.1f} ml)"
+
+
+def _level_differs(told: Told, figure: StepFigure) -> str:
+    assert figure.used is not None
+    if told.level_ml is None or figure.used.to_line_ml is not None:
+        return ""
+    return _off(told.level_ml, figure.state.seen_ml, "the drink")
+
+
+def _off(printed_ml: float, figured_ml: float, what: str) -> str:
+    """Where a printed level is not the figured one, down to the line below."""
+    if 0.0 <= figured_ml - printed_ml + 1e-6 < LINE_STEP_ML:
+        return ""
+    return f"{what} at {figured_ml:.1f} ml, not {printed_ml:g}"
+
+
+def _states(passed: Sequence[Visit], made: Serving, words: Words) -> list[str]:
+    """Where a station card says that a cup arrives or leaves otherwise than it does."""
+    figures, usual, found, at = done(made), made.choice == made.choices.default, [], 0
+    for visit in passed:
+        before = figures[at - 1] if at else None
+        at += len(visit.steps)
+        texts = [(visit.row.arrives_at, before)] if visit.first else []
+        texts += [(visit.row.leaves_at, figures[at - 1])] if visit.last else []
+        for text, figure in texts:
+            state = seen(text, words)
+            if usual or not state.usually:
+                found += [
+                    f"station {visit.card.station.letter} says '{text}': {wrong}"
+                    for wrong in _state_differs(state, figure)
+                ]
+    return found
+
+
+def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
+    cup = figure.state if figure else None
+    figured = (
+        (state.cup_ml, cup.seen_ml if cup else 0.0, "the drink"),
+        (state.bed_ml, cup.bed_top_ml if cup else 0.0, "the topping"),
+        (state.shaker_ml, figure.shaker_ml if figure else 0.0, "the shaker"),
+    )
+    found = [_off(said_ml, ml, what) for said_ml, ml, what in figured if said_ml is not None]
+    if state.ice_only and (cup is None or cup.ice_regime != "rests"):
+        found.append("no ice resting in the cup")
+    if state.cup_ml == 0.0 and cup is not None and cup.top_ml > 0.0:
+        found.append(f"the cup is filled to {cup.top_ml:.1f} ml")
+    return [one for one in found if one]
+
+
+def _on_phone(
+    wall: Wall, card: BuildCardView, told: Sequence[Told], passed: Sequence[Visit], wish: Wish
+) -> Iterator[str]:
+    """Where the phone page of the build card or of a station card tells something else."""
+    names = [one.name for one in card.add_ons]
+    pages: list[tuple[Section, Sequence[Told]]] = [(wall.page(card)[0], told)]
+    for visit in passed:
+        sections, rows = wall.page(visit.card), visit.card.rows
+        if [one.title for one in sections] != [row.drink for row in rows]:
+            yield f"rows {[one.title for one in sections]}"
+        elif visit.first:
+            stays = [stay.steps for stay in passed if stay.row is visit.row]
+            pages.append(
+                (sections[rows.index(visit.row)], [step for steps in stays for step in steps])
+            )
+    for section, steps in pages:
+        ours = [(one.thing, one.amount) for one in steps]
+        theirs = told_by_page(section, wish, names, wall.words)
+        if ours != theirs:
+            yield f"{theirs} where the card says {ours}"
+
+
+def _on_add_on_card(
+    wall: Wall, card: BuildCardView, told: Sequence[Told], made: Serving, wish: Wish
+) -> Iterator[str]:
+    """Where the add-on card has another amount for a step, or for an add-on."""
+    sheet, words = wall.add_ons[made.cup.id], wall.words
+    tables = [
+        Grid(table.header[:-1], tuple(row[:-1] for row in table.rows if _is_for(row, wish)))
+        for table in (sheet.tables if sheet else ())
+    ]
+    first = {cells[0] for grid in tables for cells in grid.rows if len(cells) == 2}
+    names = [one.name for one in card.add_ons]
+    amounts = cells_for(
+        [grid for grid in tables if {wish.sweetness, wish.ice} & {*grid.header[1:]}],
+        wish, names, words,
+    )  # fmt: skip
+    printed = {step.number: step.amount for step in card.steps}
+    for one, figure in zip(told, done(made), strict=False):
+        if one.amount is None:
+            continue
+        if not one.step:
+            (view,) = [each for each in card.add_ons if each.name == one.thing]
+            amount = words("with_grams", amount=f"{view.amount} {view.unit}", measure=view.tool)
+            if not any(text.startswith(f"{one.thing}: {amount}") for text in first):
+                yield f"nowhere '{one.thing}: {amount}'"
+        elif isinstance(figure.step, AddStep) and figure.step.makes_room:
+            yield from _room_made(tables, one, _alone(card, wish, one, words), wish, words)
+        else:
+            cells = [cell for (what, _), cell in amounts.items() if what == one.thing]
+            cell = cells[0] if cells else printed[one.step]
+            if number(cell, words) != one.amount:
+                yield f"{cell} of {one.thing}, build card: {one.amount:g}"
+
+
+def _is_for(row: tuple[str, ...], wish: Wish) -> bool:
+    return wish.drink in row[-1].split(BETWEEN)
+
+
+def _alone(card: BuildCardView, wish: Wish, step: Told, words: Words) -> float | None:
+    """The amount of a step in the same order without add-ons; ``None`` where that is not made."""
+    told = _read(lambda: build_card(card, replace(wish, add_ons=()), words))
+    return next((one.amount for one in told or () if one.step == step.step), None)
+
+
+def _room_made(
+    tables: Sequence[Grid], base: Told, alone: float | None, wish: Wish, words: Words
+) -> Iterator[str]:
+    """Where the table of what add-ons change has another amount of the base; it says that what it
+    does not name changes nothing."""
+    rows = {row[0]: row[1] for grid in tables for row in grid.rows if len(row) == 2}
+    if rows.get(base.thing) == words("see_build_card"):
+        return
+    wanted = TOGETHER.join(wish.add_ons)
+    says = [done for sets, done in rows.items() if wanted and lists(sets, wanted)]
+    says = [text for text in says if text.startswith(base.thing + ": ")]
+    if says and says != [f"{base.thing}: {words.number(base.amount or 0.0)} {base.unit}"]:
+        yield f"{says} where the build card says {base.amount} of {base.thing}"
+    if not says and base.amount != alone:
+        yield f"nothing of {base.thing} {base.amount}, which is {alone} without add-ons"
+
+
+def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[str]:
+    """Straws that an add-on asks for and that no one is told of who closes the cup, nor, where
+    nobody closes it, whoever adds it."""
+    chosen = [add_on for add_on in made.drink.add_ons if add_on.id in made.choice.add_ons]
+    closing = [
+        step.note
+        for visit in passed
+        for step in visit.row.adds
+        if any(said(step.what, key, words) is not None for key in LIDS)
+    ]
+    for add_on in chosen:
+        straw = words.text(add_on.straw) if add_on.straw else ""
+        adding = [o.finish for v in passed for o in v.row.add_ons if o.name == words.name(add_on)]
+        if straw and not any(straw in note for note in closing or adding):
+            yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
+
+
+def _gauges(wall: Wall, told: Sequence[Told], made: Serving, wish: Wish) -> Iterator[str]:
+    """Lines poured to that have no mark on the cup's gauge, or one at another height."""
+    cup, floor_mm, strip = made.final.cup, made.cup.floor_mm, wall.gauge[made.cup.id]
+    marks = [(row, _levels(row.line.label, wall.words)) for row in (strip.rows if strip else ())]
+    for one, figure in zip(told, done(made), strict=False):
+        line_ml = figure.used.to_line_ml if figure.used else None
+        if line_ml is None:
+            continue
+        height_mm = cup.height_mm(line_ml) + floor_mm
+        found = [
+            row.line.height_mm
+            for row, levels in marks
+            if one.level_ml in levels
+            and any(_serves(whom, wish, wall.words) for whom in row.drinks)
+        ]
+        if not any(-MARK_MM <= height_mm - mark <= NEAR_MM + MARK_MM for mark in found):
+            yield f"{one.level_ml:g} ml is {height_mm:.1f} mm up, marked at {found}"
+
+
+def _levels(label: str, words: Words) -> list[float]:
+    """The levels of a mark: "415 / 420 ml"."""
+    found = said(label, "level_ml", words)
+    return [number(one, words) for one in found["ml"].split(" / ")] if found else []
+
+
+def _serves(whom: str, wish: Wish, words: Words) -> bool:
+    """Whether a mark's "Marsh Milk Tea + Coconut jelly" speaks to whoever makes an order."""
+    name = (said(whom, "some_choices", words) or {"drink": whom})["drink"]
+    drink, *with_it = name.split(TOGETHER)
+    return drink == wish.drink and {*with_it} <= {*wish.add_ons}
