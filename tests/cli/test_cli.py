@@ -116,6 +116,10 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("labels cooked-pearls=0", 2, "err", "whole number above 0"),
     ("labels cooked-pearls=few", 2, "err", "whole number above 0"),
     ("labels soup", 2, "err", "cooked-pearls"),
+    ("labels", 2, "err", "say what was made or opened"),
+    ("log", 0, "out", "nothing in use"),
+    ("log opened", 2, "err", "the id of a batch or ingredient"),
+    ("log opened soup", 2, "err", "no batch or ingredient 'soup'"),
     ("labels cooked-pearls --at noon", 2, "err", "2027-03-01T09:30"),
     ("costs", 0, "out", "Marsh Milk Tea"),
     ("costs --what-if whole-milk=1.55", 0, "out", "1.55"),
@@ -173,7 +177,8 @@ def test_every_command_has_a_run_above() -> None:
 @pytest.mark.parametrize(
     "words",
     ["check", "print", "publish", "plan saturday --menu", "costs", "facts", "allergens",
-     "compare W26 --menu", "batch parsnip-cream --menu", "labels cooked-pearls --menu"],
+     "compare W26 --menu", "batch parsnip-cream --menu", "labels cooked-pearls --menu",
+     "log opened whole-milk --menu"],
 )  # fmt: skip
 def test_an_error_of_the_menu_stops_a_command_and_nothing_is_written(
     words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
