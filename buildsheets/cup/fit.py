@@ -180,6 +180,11 @@ class Fitter:
             self._asking[add_ons] = self._with(add_ons) if add_ons else self._plain()
         return self._asking[add_ons]
 
+    def forget(self, add_ons: tuple[str, ...]) -> None:
+        """Let go of a set of add-ons, to be worked out anew if it is asked for again."""
+        if add_ons:
+            del self._asking[add_ons]
+
     def _plain(self) -> Asking:
         """What is ordered without add-ons: each choice has room of its own."""
         drink = self.build.drink

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
-from itertools import combinations
+from itertools import combinations, groupby
 from typing import NamedTuple
 
 from buildsheets.cup.contents import levels
@@ -74,20 +74,14 @@ class Scan(Fitter):
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
         found = []
-        for choice in choices(self.build.drink, self.build.size):
-            fit = self.fit(choice)  # in numbers: there may be thousands, few are looked at again
-            over_ml = max(0.0, fit.over_ml)
-            found.append(
-                Outcome(
-                    choice,
-                    fit.verdict,
-                    fit.held_back_ml,
-                    over_ml,
-                    fit.taken,
-                    fit.hands_ml,
-                    fit.thin,
-                )
-            )
+        offered = choices(self.build.drink, self.build.size)
+        for add_ons, same in groupby(offered, lambda choice: choice.add_ons):
+            for choice in same:
+                fit = self.fit(choice)
+                over_ml, held_ml = max(0.0, fit.over_ml), fit.held_back_ml
+                figures = fit.taken, fit.hands_ml, fit.thin
+                found.append(Outcome(choice, fit.verdict, held_ml, over_ml, *figures))
+            self.forget(add_ons)  # there may be thousands, and few are looked at again
         return tuple(found)
 
     @property

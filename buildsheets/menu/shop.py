@@ -163,7 +163,7 @@ class Shop(Record):
     site: str | None = maybe("address of the shop's card pages, for the QR code")
     time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
     card_mm: CardSize = key(
-        "card size: A5, A6, letter-half … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]
+        "card size: A5, A6, half-letter … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]
     )
     reading_distance_mm: Mm = key(
         "from the eye to a build card; stations say their own",

@@ -109,6 +109,7 @@ class Maker:
         )
         self.environment = environment(layouts)
         self.environment.finalize = glued
+        self.environment.tests["says"] = lambda text, part: part in text
         self.environment.filters |= {
             "groups": _groups,
             "grids": grids,

@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
-from buildsheets.views.card import Card
+from buildsheets.views.card import Card, content_digest
 
 MORE_TEA = replace(STEPS[1], amount="140", line="to 270 ml")
 
@@ -52,6 +52,14 @@ def test_publishing_makes_drafts_official(tmp_path: Path) -> None:
     code = foot(plan).code
     assert foot(plan).revision == "revision 1"
     assert foot(plan).qr_payload == f"HTTPS://TEA.EXAMPLE/C/{code.replace('-', '')}-1/"
+
+
+def test_a_draft_says_so_across_the_card_and_its_revision_is_that_without(tmp_path: Path) -> None:
+    (draft,) = edition_cards([build(language="es")], Ledger(tmp_path), AUTUMN).cards
+    (official,) = published(tmp_path, [build(language="es")]).cards
+    assert (draft.card.view.watermark, official.card.view.watermark) == ("BORRADOR", "")
+    assert content_digest(draft.card.view) == content_digest(official.card.view)
+    assert draft.entry.code == official.entry.code
 
 
 def test_an_unchanged_card_keeps_the_foot_that_hangs_on_the_wall(tmp_path: Path) -> None:
