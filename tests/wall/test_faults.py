@@ -295,6 +295,12 @@ FAULTS: dict[str, Plant] = {
     "station card: what is usual said of every order": station_row(always_said),
     "gauge: marks lost": wrong(gauge, "gauge_view", without_marks),
     "gauge: measured from the inner floor": wrong(gauge, "gauge_view", from_the_inner_floor),
+    "build card: marks of its edge lost": build_card(
+        lambda card: replace(card, gauge=card.gauge[1:])
+    ),
+    "station card: marks of its edge lost": wrong(
+        station, "station_view", lambda card: replace(card, gauge=card.gauge[1:])
+    ),
     "add-on card: lines 5 ml higher": card_cells(
         lambda cell: moved(cell, 5) if cell.endswith(LINE) else cell
     ),

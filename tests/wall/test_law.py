@@ -6,6 +6,7 @@ languages, and some hundred drawn shops, among the slow tests.
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,10 @@ from command_samples import DEMO
 from wall_law import Wall, breaks, orders
 from wall_shops import SHAPES, drawn
 
+from buildsheets.cli import told
+from buildsheets.cli.explain import explain_json
 from buildsheets.pipeline import Checked, check
+from buildsheets.wall.reading import build_card, visits
 
 MENUS = sorted((Path(__file__).parent / "menus").glob("*.yaml"))
 SHOWN = 5  # breaks in the message of a failing test
@@ -51,6 +55,38 @@ def test_the_menus_that_went_wrong_once_keep_it(menu: Path) -> None:
 @pytest.mark.parametrize("seed", range(2, 14))
 def test_a_drawn_shop_keeps_it(seed: int) -> None:
     assert kept(drawn(seed)) > 0
+
+
+def test_explain_tells_what_the_cards_tell() -> None:
+    """For each order, step by step, and with the figures beside it in the same fields."""
+    path = MENUS[0]
+    assert path.stem == "corner"
+    checked = check(path)
+    wall, count = Wall.of(checked), 0
+    assert checked.menu is not None
+    explained = told.Wall.of(checked.menu, checked.servings, path)
+    for serving in wall.servings:
+        for choice in orders(serving):
+            data = explain_json(serving.drink, serving.cup, choice, explained)
+            wish, figures = wall.wish(serving, choice), data["steps"]
+            assert data["order"]["add_ons"] == list(choice.add_ons)
+            if data["verdict"] == "too-much":
+                assert all(card["instead"] for card in data["cards"])
+                continue
+            build, *stays = data["cards"]
+            card = wall.build[serving.drink.id, serving.cup.id]
+            assert build["steps"] == [*map(asdict, build_card(card, wish, wall.words))]
+            passed = visits(wall.station[serving.cup.id], wish, wall.words)
+            assert [stay["steps"] for stay in stays] == [
+                [*map(asdict, visit.steps)] for visit in passed
+            ]
+            assert [stay["station"] for stay in stays] == [v.card.station.letter for v in passed]
+            for ours, theirs in zip(figures, build["steps"], strict=True):
+                assert (ours["amount"] is None) == (theirs["amount"] is None)
+                if ours["amount"] is not None:
+                    assert ours["amount"] == pytest.approx(theirs["amount"], abs=0.5)
+                count += 1
+    assert count > 1500
 
 
 @pytest.mark.slow

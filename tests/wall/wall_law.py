@@ -140,7 +140,7 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"add-on card: {one}"
     for one in _straws(passed, made, words):
         yield f"straw: {one}"
-    for one in _gauges(wall, told, made, wish):
+    for one in _gauges(wall, told, passed, made, wish):
         yield f"gauge strip: {one}"
     for one in wrong_at_the_counter(told, made, words):
         yield f"at the counter: {one}"
@@ -384,7 +384,9 @@ def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[st
             yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
 
 
-def _gauges(wall: Wall, told: Sequence[Told], made: Serving, wish: Wish) -> Iterator[str]:
+def _gauges(
+    wall: Wall, told: Sequence[Told], passed: Sequence[Visit], made: Serving, wish: Wish
+) -> Iterator[str]:
     """Lines poured to that have no mark on the cup's gauge, or one at another height."""
     cup, floor_mm, strip = made.final.cup, made.cup.floor_mm, wall.gauge[made.cup.id]
     marks = [(row, _levels(row.line.label, wall.words)) for row in (strip.rows if strip else ())]
@@ -401,6 +403,12 @@ def _gauges(wall: Wall, told: Sequence[Told], made: Serving, wish: Wish) -> Iter
         ]
         if not any(-MARK_MM <= height_mm - mark <= NEAR_MM + MARK_MM for mark in found):
             yield f"{one.level_ml:g} ml is {height_mm:.1f} mm up, marked at {found}"
+        edges = [wall.build[made.drink.id, made.cup.id].gauge]
+        edges += [v.card.gauge for v in passed if one in v.steps]
+        for edge in edges:
+            own = [m.height_mm for m in edge if one.level_ml in _levels(m.label, wall.words)]
+            if not any(-MARK_MM <= height_mm - mark <= NEAR_MM + MARK_MM for mark in own):
+                yield f"edge: {one.level_ml:g} ml is {height_mm:.1f} mm up, marked at {own}"
 
 
 def _levels(label: str, words: Words) -> list[float]:
