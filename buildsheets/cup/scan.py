@@ -7,7 +7,6 @@ This is the figure stage: views, rules, costs and ``explain`` look their figures
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cached_property
 from itertools import combinations, groupby
 from typing import NamedTuple
@@ -84,32 +83,16 @@ class Scan(Fitter):
             self.forget(add_ons)  # there may be thousands, and few are looked at again
         return tuple(found)
 
+    @cached_property
+    def made(self) -> tuple[Serving, ...]:
+        """Every choice that fits, worked out, in the order of :func:`choices`."""
+        every = (self[choice] for choice in choices(self.build.drink, self.build.size))
+        return tuple(serving for serving in every if serving.verdict != "too-much")
+
     @property
     def too_much(self) -> tuple[Outcome, ...]:
         """Those that do not fit even with base held back."""
         return tuple(o for o in self.outcomes if o.verdict == "too-much")
-
-    def fullest(self, add_ons: tuple[str, ...]) -> Serving:
-        """The default choice with these add-ons, or, in a drink with a figure for each ice level,
-        the first of the level that takes most of the base.
-
-        Choices that do not fit at all are left aside.
-        """
-        usual = replace(self.default, add_ons=add_ons)
-        outcomes = {o.choice: o for o in self.outcomes if o.choice.add_ons == add_ons}
-        if outcomes[usual].verdict == "too-much":
-            return self[usual]
-        served = [outcomes[usual], *(o for o in outcomes.values() if o.verdict != "too-much")]
-        return self[max(served, key=lambda outcome: outcome.taken).choice]
-
-    @cached_property
-    def seen_ml(self) -> tuple[tuple[float, float], ...]:
-        """Lowest and highest visible level after each step, over every sweetness and ice."""
-        readings = [
-            [figure.state.seen_ml for figure in self[Choice(sweetness, ice)].steps]
-            for sweetness, ice in sweetness_and_ice(self.build.drink)
-        ]
-        return tuple((min(step), max(step)) for step in zip(*readings, strict=True))
 
 
 scan = Scan

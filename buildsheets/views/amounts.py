@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator, Sequence
-from itertools import chain, combinations
+from itertools import combinations
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep
@@ -47,15 +47,13 @@ def is_made(serving: Serving, choice: Choice) -> bool:
     return serving.choices[choice].verdict != "too-much"
 
 
-def made_choices(serving: Serving, chosen: AddOns = ()) -> list[Choice]:
-    """The choices with these add-ons that are made."""
-    every = chain.from_iterable(choices_of(serving, chosen))
-    return [choice for choice in every if is_made(serving, choice)]
-
-
 def of_choice(serving: Serving, choice: Choice, number: int) -> StepFigure:
     """The printed step of this number as it is done for a choice: add-ons are not counted."""
-    steps = [f for f in serving.choices[choice].steps if f.add_on is None]
+    return _printed(serving.choices[choice], number)
+
+
+def _printed(made: Serving, number: int) -> StepFigure:
+    steps = [figure for figure in made.steps if figure.add_on is None]
     return steps[number - 1]
 
 
@@ -143,8 +141,4 @@ def holds_always(
 ) -> bool:
     """Whether what is said of a step is the same for every choice that is made."""
     usual = said(figure)
-    return all(
-        said(of_choice(serving, choice, figure.number)) == usual
-        for chosen in add_on_sets(serving)
-        for choice in made_choices(serving, chosen)
-    )
+    return all(said(_printed(one, figure.number)) == usual for one in serving.choices.made)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
-from buildsheets.views.amounts import add_on_sets, made_choices, of_choice
+from buildsheets.views.amounts import add_on_sets
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
@@ -80,12 +80,10 @@ def lines_poured(serving: Serving, words: Words) -> list[Poured]:
         return list(found.values())
     told: dict[frozenset[str], set[float]] = {}
     for chosen in add_on_sets(serving):
-        lines = {}
-        for choice in made_choices(serving, chosen):
-            used = of_choice(serving, choice, body.number).used
-            if used and used.to_line_ml is not None:
-                lines[used.to_line_ml] = used
         ids = frozenset(add_on.id for add_on in chosen)
+        made = [one for one in serving.choices.made if ids == {*one.choice.add_ons}]
+        bodies = [one.body.used for one in made]
+        lines = {used.to_line_ml: used for used in bodies if used and used.to_line_ml is not None}
         told[ids] = {*lines}
         if ids and _is_told(ids, told):
             continue

@@ -12,7 +12,7 @@ from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of, cautions_with
-from buildsheets.views.amounts import add_on_sets, amount_tables, made_choices
+from buildsheets.views.amounts import amount_tables
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
@@ -187,9 +187,8 @@ def _passing(
     serving: Serving, numbers: Sequence[int], add_ons: Sequence[str], words: Words
 ) -> Iterator[tuple[StepFigure | None, StepFigure]]:
     """The step before a row and its last one, for every choice that passes it, the usual first."""
-    made = [choice for chosen in add_on_sets(serving) for choice in made_choices(serving, chosen)]
-    for choice in [serving.choice, *made]:
-        steps, here, own = serving.choices[choice].steps, [], 0
+    for one in (serving, *serving.choices.made):
+        steps, here, own = one.steps, [], 0
         for at, figure in enumerate(steps):
             own += figure.add_on is None
             of_row = words.name(figure.add_on) in add_ons if figure.add_on else own in numbers

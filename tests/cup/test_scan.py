@@ -8,10 +8,8 @@ import build_samples as b
 import menu_samples as m
 import pytest
 from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure, scan
 from buildsheets.cup.serving import Choice, add_ons_for
 from buildsheets.menu.model import Drink
@@ -77,22 +75,3 @@ def test_every_choice_of_the_demo_menu_that_fits_fits_at_every_step() -> None:
             if outcome.verdict == "fits":
                 steps = serving.choices[outcome.choice].steps
                 assert all(step.state.fits for step in steps)
-
-
-@settings(max_examples=40)
-@given(b.drinks(full=True), st.booleans())
-def test_what_the_fullest_choice_takes_is_enough_for_every_other(
-    drink: Drink, by_ice: bool
-) -> None:
-    """A card says one amount for an add-on, and the guest may ask for any sweetness and ice."""
-    scanned = scan(replace(drink, room_by_ice=by_ice), b.CUP)
-    for add_on in drink.add_ons:
-        with_it = [o for o in scanned.outcomes if o.choice.add_ons == (add_on.id,)]
-        usual = replace(default_choice(drink), add_ons=(add_on.id,))
-        made = scanned.fullest((add_on.id,))
-        if scanned[usual].verdict == "too-much":
-            assert made.choice == usual
-        else:
-            most = max(o.taken for o in with_it if o.verdict != "too-much")
-            assert scanned.fit(made.choice).taken == most
-            assert by_ice or made.choice == usual
