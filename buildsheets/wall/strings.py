@@ -82,7 +82,8 @@ class Seen:
     """What a cup looks like on its way, as far as it is said; ``usually`` if not always."""
 
     usually: bool = False
-    cup_ml: float | None = None  # 0 for an empty one
+    empty: bool = False  # the cup
+    cup_ml: float | None = None
     bed_ml: float | None = None
     shaker_ml: float | None = None
     ice_only: bool = False
@@ -96,7 +97,7 @@ def seen(text: str, words: Words) -> Seen:
         first, second = seen(both["first"], words), seen(both["second"], words)
         return _both(first, second)
     if text in (words("empty_cup"), words("take_cup")):
-        return Seen(cup_ml=0.0)
+        return Seen(empty=True)
     if text == words("cup_with_add_on"):
         return Seen()
     if text == words("empty_shaker"):
@@ -113,6 +114,7 @@ def seen(text: str, words: Words) -> Seen:
 def _both(one: Seen, other: Seen) -> Seen:
     return Seen(
         one.usually or other.usually,
+        one.empty or other.empty,
         one.cup_ml if other.cup_ml is None else other.cup_ml,
         one.bed_ml if other.bed_ml is None else other.bed_ml,
         one.shaker_ml if other.shaker_ml is None else other.shaker_ml,

@@ -17,6 +17,7 @@ import wall_pages
 from wall_law import Wall, breaks, orders
 
 from buildsheets.pipeline import Checked, check
+from buildsheets.print.layouts import Layouts
 from buildsheets.views import addons, build, gauge, rounding, station
 from buildsheets.views.types import (
     AddOnView,
@@ -31,7 +32,8 @@ from buildsheets.views.types import (
 )
 
 CORNER = Path(__file__).parent / "menus" / "corner.yaml"
-LINE = "ml línea"
+WORDS = Layouts().words("es")
+LINE = WORDS("ml_line")
 FOAM = "Espuma"
 
 T = TypeVar("T")
@@ -170,7 +172,7 @@ def always_said(row: StationRow) -> StationRow:
     """What is usual told as if it held for every order."""
 
     def plain(text: str) -> str:
-        return text.replace("normalmente ", "")
+        return text.replace(WORDS("usually", state=""), "")
 
     return replace(row, arrives_at=plain(row.arrives_at), leaves_at=plain(row.leaves_at))
 

@@ -41,7 +41,7 @@ def test_levels_and_states_are_read_in_each_language(language: str) -> None:
     both = words("and_level", first=bed, second=shaker)
     assert seen(both, words) == Seen(bed_ml=1250.0, shaker_ml=90.0)
     assert seen(words("usually", state=level), words) == Seen(usually=True, cup_ml=1250.0)
-    assert seen(words("empty_cup"), words) == Seen(cup_ml=0.0)
+    assert seen(words("empty_cup"), words) == Seen(empty=True)
     with pytest.raises(ValueError, match="no level"):
         seen("half full", words)
 

@@ -175,9 +175,10 @@ def done(made: Serving) -> list[StepFigure]:
     """The engine's steps, without a swirl of syrup where none goes in: it moves nothing."""
     found: list[StepFigure] = []
     for figure in made.steps:
-        before = found[-1].used if found else None
+        used = found[-1].used if found else None
+        no_syrup = used is not None and used.component.role == "sweetener" and used.mass_g == 0.0
         swirl = isinstance(figure.step, DoStep) and figure.step.action == "swirl"
-        if not (swirl and before is not None and before.mass_g == 0.0):
+        if not (swirl and no_syrup):
             found.append(figure)
     return found
 
@@ -280,7 +281,7 @@ def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
     found = [_off(said_ml, ml, what) for said_ml, ml, what in figured if said_ml is not None]
     if state.ice_only and (cup is None or cup.ice_regime != "rests"):
         found.append("no ice resting in the cup")
-    if state.cup_ml == 0.0 and cup is not None and cup.top_ml > 0.0:
+    if state.empty and cup is not None and cup.top_ml > 0.0:
         found.append(f"the cup is filled to {cup.top_ml:.1f} ml")
     return [one for one in found if one]
 
