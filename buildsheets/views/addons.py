@@ -10,7 +10,7 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
-from buildsheets.views.amounts import NOT_MADE, add_on_sets, amount_tables, made_choices
+from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
@@ -33,7 +33,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
     with_it = serving.choices[usual]
     figure = next(f for f in with_it.steps if f.add_on is not None)
     amount, unit, tool = measured(figure, words)
-    fits = any(made_choices(serving, one) for one in add_on_sets(serving) if add_on in one)
+    fits = any(add_on.id in one.choice.add_ons for one in serving.choices.made)
     station, straw = figure.step.station, add_on.straw
     return AddOnView(
         name=words.name(add_on),

@@ -79,7 +79,7 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
     across: list[AmountRow] = []  # rows with a cell for each sweetness
     down: list[AmountRow] = []  # rows of one cell
     for cells, sets in sorted(groups.items(), key=lambda group: group[0] not in named):
-        names = tuple(set_name(chosen, words) for chosen in sets) if cells in named else ()
+        names = _set_names(sets, serving, words) if cells in named else ()
         by_sweetness = any(len({*row}) > 1 for row in cells)
         by_ice = len({*cells}) > 1
         rows = across if by_sweetness else down
@@ -120,6 +120,19 @@ def _named(groups: dict[Cells, list[AddOns]]) -> set[Cells]:
     unclear = any(other < _ids(one) for other in others for one in groups[plain])
     few = len(groups[plain]) <= LISTED_SETS
     return {cells for cells in groups if cells != plain or unclear or few}
+
+
+def _set_names(sets: Sequence[AddOns], serving: Serving, words: Words) -> tuple[str, ...]:
+    """The names of sets with the same amounts; of an add-on whose sets are all among them, one
+    name for all: "every order with Salted cream cap"."""
+    names: list[str] = []
+    left = list(sets)
+    for add_on in serving.offered:
+        with_it = [chosen for chosen in add_on_sets(serving) if add_on in chosen]
+        if len(with_it) > 1 and all(chosen in sets for chosen in with_it):
+            names.append(words("order_with", name=words.name(add_on)))
+            left = [chosen for chosen in left if add_on not in chosen]
+    return (*(set_name(chosen, words) for chosen in left), *names)
 
 
 def _ids(chosen: AddOns) -> set[str]:

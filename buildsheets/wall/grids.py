@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from buildsheets.views.words import Words
-from buildsheets.wall.reading import TOGETHER, Unclear, Wish
+from buildsheets.wall.reading import TOGETHER, Unclear, Wish, names_of
 
 BETWEEN = " · "
 """Stands between the parts of a row's name."""
@@ -49,8 +49,8 @@ def cells_for(
             rows.setdefault(row.title, []).append(row)
     found = {}
     for title, own in rows.items():
-        wanted = TOGETHER.join(wish.add_ons) or words("no_add_on")
-        fitting = [row for row in own if lists(row.sets, wanted)]
+        named = names_of(wish, words)
+        fitting = [row for row in own if any(lists(row.sets, name) for name in named)]
         fitting = fitting or [row for row in own if row.sets in ("", words("any_other"))]
         fitting = [row for row in fitting if row.ice in ("", wish.ice)]
         cells = {row.cell for row in fitting}
@@ -93,5 +93,6 @@ def lists(sets: str, wanted: str) -> bool:
 
 
 def _names_sets(part: str, add_ons: Sequence[str], words: Words) -> bool:
-    known = (words("no_add_on"), words("any_other"), *add_ons)
+    every = (words("order_with", name=name) for name in add_ons)
+    known = (words("no_add_on"), words("any_other"), *add_ons, *every)
     return any(part == one or part.startswith((one + LISTED, one + TOGETHER)) for one in known)

@@ -34,6 +34,7 @@ from buildsheets.wall.reading import (
     Visit,
     Wish,
     build_card,
+    names_of,
     visits,
 )
 from buildsheets.wall.strings import Seen, number, said, seen
@@ -359,8 +360,8 @@ def _room_made(
     rows = {row[0]: row[1] for grid in tables for row in grid.rows if len(row) == 2}
     if rows.get(base.thing) == words("see_build_card"):
         return
-    wanted = TOGETHER.join(wish.add_ons)
-    says = [done for sets, done in rows.items() if wanted and lists(sets, wanted)]
+    named = names_of(wish, words) if wish.add_ons else set()
+    says = [done for sets, done in rows.items() if any(lists(sets, name) for name in named)]
     says = [text for text in says if text.startswith(base.thing + ": ")]
     if says and says != [f"{base.thing}: {words.number(base.amount or 0.0)} {base.unit}"]:
         yield f"{says} where the build card says {base.amount} of {base.thing}"
