@@ -224,8 +224,8 @@ def amount_of(
     its ice before one for whatever ice.
     """
     own = [(table, row) for table in tables if table.step == step for row in table.rows]
-    wanted = names_of(wish, words)
-    named = [one for one in own if wanted & {*one[1].add_ons}]
+    wanted = {_in_order(name) for name in names_of(wish, words)}
+    named = [one for one in own if wanted & {_in_order(name) for name in one[1].add_ons}]
     rows = named or [one for one in own if not one[1].add_ons]
     rows = [one for one in rows if one[1].ice == wish.ice] or [
         one for one in rows if not one[1].ice
@@ -240,6 +240,10 @@ def names_of(wish: Wish, words: Words) -> set[str]:
     """What a card may call the set of add-ons of an order."""
     every = {words("order_with", name=name) for name in wish.add_ons}
     return {TOGETHER.join(wish.add_ons) or words("no_add_on"), *every}
+
+
+def _in_order(name: str) -> str:
+    return TOGETHER.join(sorted(name.split(TOGETHER)))
 
 
 def _cell(table: AmountTable, row: AmountRow, wish: Wish) -> str:

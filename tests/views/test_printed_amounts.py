@@ -40,9 +40,10 @@ def read(step: StepView, tables: tuple[AmountTable, ...], order: tuple[str, str,
     """What a person reads of a step for an order."""
     sets, ice, sweet = order
     mine = [(table, row) for table in tables if table.step == step.number for row in table.rows]
-    named = any(sets in row.add_ons for _, row in mine)
+    called = {sets, *(WORDS("order_with", name=name) for name in sets.split(" + "))}
+    named = any(called & {*row.add_ons} for _, row in mine)
     for table, row in mine:
-        fits = sets in row.add_ons if named else not row.add_ons
+        fits = called & {*row.add_ons} if named else not row.add_ons
         if fits and row.ice in ("", ice):
             return row.amounts[table.header.index(sweet) if table.header else 0]
     return step.amount

@@ -14,7 +14,8 @@ from typing import Any, TypeVar
 
 import pytest
 import wall_pages
-from wall_law import Wall, breaks, orders
+from wall_cards import Wall, orders
+from wall_law import breaks
 
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts

@@ -11,7 +11,8 @@ from pathlib import Path
 
 import pytest
 from command_samples import DEMO
-from wall_law import Wall, breaks, orders
+from wall_cards import Wall, orders
+from wall_law import breaks
 from wall_shops import SHAPES, drawn
 
 from buildsheets.cli import told

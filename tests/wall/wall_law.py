@@ -6,24 +6,18 @@ A checked menu goes in; what the cards of one language say otherwise, as sentenc
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import groupby
 from typing import TypeVar
 
+from wall_cards import Wall
 from wall_counter import LIDS, wrong_at_the_counter
-from wall_pages import Section, phone_page, templates, told_by_page
+from wall_pages import Section, told_by_page
 
-from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep, Menu
-from buildsheets.pipeline import Checked
-from buildsheets.print.layouts import Layouts
-from buildsheets.views import addons, build, gauge, station
+from buildsheets.menu.model import AddStep, DoStep
 from buildsheets.views.types import (
     BuildCardView,
-    GaugeStripView,
-    SheetView,
-    StationCardView,
 )
 from buildsheets.views.words import Words
 from buildsheets.wall.grids import BETWEEN, Grid, cells_for, lists
@@ -41,69 +35,12 @@ from buildsheets.wall.strings import Seen, number, said, seen
 
 T = TypeVar("T")
 
-SITE = templates()
-
 LINE_STEP_ML = 5.0
 """Lines are printed to 5 ml, down (fill model, "What to show to a barista")."""
 MARK_MM = 0.5
 """A mark is drawn by a line of about this width."""
 NEAR_MM = 1.5
 """Lines so near to each other may share a mark, at the lowest of them."""
-
-
-@dataclass(frozen=True)
-class Wall:
-    """All cards of a menu that an order may touch, in one language."""
-
-    menu: Menu
-    words: Words
-    servings: tuple[Serving, ...]
-    build: dict[tuple[str, str], BuildCardView] = field(default_factory=dict)
-    station: dict[str, list[StationCardView]] = field(default_factory=dict)
-    add_ons: dict[str, SheetView | None] = field(default_factory=dict)
-    gauge: dict[str, GaugeStripView | None] = field(default_factory=dict)
-    pages: dict[int, list[Section]] = field(default_factory=dict)
-
-    @classmethod
-    def of(cls, checked: Checked, language: str = "") -> Wall:
-        menu = checked.menu
-        assert menu is not None
-        words = Layouts().words(language or menu.shop.languages[0])
-        wall, servings = cls(menu, words, checked.servings), checked.servings
-        for one in servings:
-            wall.build[one.drink.id, one.cup.id] = build.build_view(menu, one, words)
-        for cup in menu.cups.values():
-            cards = (
-                station.station_view(menu, at, cup, servings, words)
-                for at in menu.stations.values()
-            )
-            wall.station[cup.id] = [card for card in cards if card is not None]
-            wall.add_ons[cup.id] = addons.addons_view(menu, cup, servings, words)
-            wall.gauge[cup.id] = gauge.gauge_view(menu, cup, servings, words)
-        return wall
-
-    def page(self, view: BuildCardView | StationCardView) -> list[Section]:
-        """The card's phone page, made once."""
-        if id(view) not in self.pages:
-            self.pages[id(view)] = phone_page(view, SITE)
-        return self.pages[id(view)]
-
-    def wish(self, serving: Serving, choice: Choice) -> Wish:
-        """The order in the words that are printed for it."""
-        drink, words = serving.drink, self.words
-        by_id = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
-        ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
-        return Wish(
-            words.name(drink),
-            "" if choice.sweetness is None else words.percent(choice.sweetness),
-            words.text(ice) if ice else "",
-            tuple(by_id[id] for id in choice.add_ons),
-        )
-
-
-def orders(serving: Serving) -> Iterator[Choice]:
-    """Every order a guest can place of a drink in a cup."""
-    return choices(serving.drink, serving.cup)
 
 
 def breaks(wall: Wall, serving: Serving, choice: Choice) -> list[str]:
