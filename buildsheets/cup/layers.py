@@ -1,8 +1,8 @@
 """The steps of a drink as figured go in; the liquids that stand on each other in it come out.
 
 The fill model mixes all liquid of a cup; here is told what of it can be seen to stay apart.
-Assumed: liquids that nothing has stirred, swirled or chilled since do not mix where their densities
-differ by more than ``APART_G_ML``; the heavier sinks whole, whichever was poured first; what comes
+Assumed: a liquid stays on one that is heavier by more than ``APART_G_ML`` until something is
+stirred, swirled or chilled; poured onto a lighter one it falls into it and they mix; what comes
 from a shaker is one liquid. A gentle hand does about that, a fast pour mixes more. Volumes are
 those of the fill model, melt water included, and none of its levels changes.
 """
@@ -55,19 +55,20 @@ def liquids(steps: Sequence[StepFigure]) -> tuple[Standing, ...]:
             if step.into == "shaker":
                 shaken += [step.component] if step.component.behaves != "ice" else []
             elif came_ml > 0.0:
-                found.append(Standing((step.component,), came_ml, came_g))
+                _pour(found, Standing((step.component,), came_ml, came_g))
         elif step.action in ("shake", "pour") and came_ml > 0.0:
-            found.append(_mixed([Standing(tuple(shaken), came_ml, came_g)]))
+            _pour(found, _mixed([Standing(tuple(shaken), came_ml, came_g)]))
             shaken = []
         elif step.action in STIRS and found:
             found = [replace(_mixed(found), volume_ml=held_ml, mass_g=held_g)]
-    standing: list[Standing] = []
-    for one in sorted(found, key=lambda one: -one.density_g_ml):
-        if standing and standing[-1].density_g_ml - one.density_g_ml <= APART_G_ML:
-            standing[-1] = _mixed([standing[-1], one])
-        else:
-            standing.append(one)
-    return tuple(_with_tops(standing, steps[-1].state))
+    return tuple(_with_tops(found, steps[-1].state))
+
+
+def _pour(standing: list[Standing], new: Standing) -> None:
+    """Put a liquid on what stands in the cup, the heaviest lowest."""
+    while standing and standing[-1].density_g_ml - new.density_g_ml <= APART_G_ML:
+        new = _mixed([standing.pop(), new])
+    standing.append(new)
 
 
 def _mixed(parts: Sequence[Standing]) -> Standing:

@@ -60,9 +60,9 @@ def test_a_stirred_drink_is_one() -> None:
 
 def test_what_is_not_stirred_stands_in_layers_the_heaviest_lowest() -> None:
     """Syrup of 65 °Bx weighs 1.32 g/ml (ICUMSA, in menu/tables.py), milk 1.031, tea about 1.0."""
-    cup = drawn(built("add: pearls, amount: 1 scoop", "add: plain-milk, amount: 100 ml",
-                      "add: strong, fill_to: 300 ml, makes_room: yes",
-                      "add: sweet, amount: 4 pumps"))  # fmt: skip
+    cup = drawn(built("add: pearls, amount: 1 scoop", "add: sweet, amount: 4 pumps",
+                      "add: plain-milk, amount: 100 ml",
+                      "add: strong, fill_to: 300 ml, makes_room: yes"))  # fmt: skip
     lowest, *others = of_kind(cup, "liquid")
     assert lowest.name == "Syrup"
     assert [layer.variant for layer in (lowest, *others)] == list(range(1 + len(others)))
@@ -80,6 +80,13 @@ def test_layers_have_the_volumes_that_were_poured() -> None:
     assert (syrup.components, milk.components) == ((SYRUP,), (MILK,))
     assert syrup.volume_ml == pytest.approx(30)
     assert milk.volume_ml == pytest.approx(270)
+
+
+def test_a_liquid_poured_onto_a_lighter_one_falls_into_it() -> None:
+    (both,) = only(drink(add(TEA, 60), to_line(MILK, 300))).liquids
+    assert both.components == (TEA, MILK)
+    tea, milk = reversed(only(drink(to_line(MILK, 240), add(TEA, 60, makes_room=True))).liquids)
+    assert (tea.components, milk.components) == ((TEA,), (MILK,))
 
 
 def only(sample: Drink) -> Serving:
