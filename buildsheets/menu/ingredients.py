@@ -226,6 +226,11 @@ class BatchStep(Record):
     time_s: Seconds | None = maybe("for how long", "time")
     temperature_c: Celsius | None = maybe("at what temperature", "temperature")
     speed: str = key("at what speed: low", default="")
+    water_ml: Ml | None = maybe(
+        "cooking water of a full batch, poured off again: 5 l; it grows with the batch",
+        "water",
+        within=ABOVE_0,
+    )
     tool: ToolRef | None = maybe("with which tool")
 
 

@@ -220,12 +220,21 @@ def _density(
     return (None, missing) if missing or total <= 0 else (parts_g / total, ())
 
 
+def put_in_ml(figure: BatchFigure) -> float:
+    """All that is in the bowl or pot at once before it is poured off or whipped: the parts, at
+    1 g/ml where no density is known, and the most cooking water of any step."""
+    parts = (part.exact_g if part.volume_ml is None else part.volume_ml for part in figure.parts)
+    water = max((step.water_ml or 0.0 for step in figure.batch.steps), default=0.0)
+    return sum(parts) + water * figure.factor
+
+
 def bowl_check(figure: BatchFigure) -> BowlLoads | None:
-    """The loads of the whipped volume; ``None`` without a bowl or a known volume."""
+    """The loads of the bowl at its fullest, when all is in or when it is whipped; ``None`` without
+    a bowl or a known volume."""
     batch, factor = figure.batch, figure.factor
     if batch.bowl_ml is None or figure.whipped_ml is None:
         return None
-    full_ml = figure.whipped_ml / factor
+    full_ml = max(figure.whipped_ml, put_in_ml(figure)) / factor
     return bowl_loads(full_ml, bowl_ml=batch.bowl_ml, fill=batch.bowl_fill_share, scale=factor)
 
 

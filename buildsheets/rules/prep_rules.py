@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
 from buildsheets.menu.model import Batch, Menu
-from buildsheets.prep.batches import bowl_check, figure_batch, scale_step_g
+from buildsheets.prep.batches import bowl_check, figure_batch, put_in_ml, scale_step_g
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of, sucrose_density
 from buildsheets.rules.registry import all_servings, each_batch, found, rule
@@ -20,10 +20,10 @@ cream with sugar stays within 5 %, a heap of dry sugar taken for its volume is 3
 
 @rule("BAT06", "bowl-too-small", Severity.WARNING, each_batch)
 def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
-    """A named scale of a batch does not fit its bowl once whipped, with the room it must keep.
+    """A named scale of a batch does not fit its bowl or pot at its fullest, with the room it keeps.
 
-    At the counter: cream doubles in the bowl; what fits unwhipped runs over at the end of the
-    whisking.
+    At the counter: cream doubles in the bowl, and a pot holds the cooking water beside the pearls;
+    what fits before runs over then.
 
     Trips it::
 
@@ -35,24 +35,30 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
         batches:
           tea-brew: {bowl: 2 l, bowl_fill: 80 %}
 
-    Source: arithmetic, fill model section 6: the whipped volume against bowl times fill share.
+    Source: arithmetic, fill model section 6: the whipped volume, or what goes in with its cooking
+    water, against bowl times fill share.
     """
     for name, factor in batch.scales.items():
         figure = figure_batch(batch, factor)
         check, unwhipped_ml = bowl_check(figure), figure.unaerated_ml
         if check is None or check.fits or unwhipped_ml is None:
             continue
+        put_in = put_in_ml(figure)
+        whipped = check.whipped_ml > put_in
         air_ml = check.whipped_ml - unwhipped_ml
         most = math.floor(check.largest_scale * 100 + 1e-9) / 100
         yield found(
             batch.span,
-            f"'{batch.id}' at {name} swells to {check.whipped_ml:.0f} ml and the bowl has room "
-            f"for {check.usable_ml:.0f} ml: {check.loads} loads",
+            f"'{batch.id}' at {name} {'swells to' if whipped else 'takes'} "
+            f"{check.whipped_ml:.0f} ml and the bowl has room for {check.usable_ml:.0f} ml: "
+            f"{check.loads} loads",
             sums=(
                 SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
                 SumLine("air", f"{batch.overrun_pct:g} %", f"{air_ml:.0f} ml", "overrun"),
                 SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
-            ),
+            )
+            if whipped
+            else (SumLine("all parts, with cooking water", "", f"{put_in:.0f} ml"),),
             fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
         )
 

@@ -34,7 +34,7 @@ def batch_card(
         factor=rounding.factor(words, figure.factor),
         parts=tuple(_part(part, batch, words) for part in figure.parts),
         steps=tuple(
-            PrepStepView(number, words.text(step.text), _setting(step, words))
+            PrepStepView(number, words.text(step.text), _setting(step, figure.factor, words))
             for number, step in enumerate(batch.steps, 1)
         ),
         gives=rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
@@ -70,8 +70,12 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     return PartView(grams, words("prep_g"), what, " · ".join(notes))
 
 
-def _setting(step: BatchStep, words: Words) -> str:
+def _setting(step: BatchStep, factor: float, words: Words) -> str:
+    water_ml = None if step.water_ml is None else step.water_ml * factor
     parts = (
+        None
+        if water_ml is None
+        else words("prep_water", amount=rounding.millilitres(words, water_ml, up=True)),
         None if step.time_s is None else rounding.seconds(words, step.time_s),
         None if step.temperature_c is None else rounding.celsius(words, step.temperature_c),
         step.speed and words.get(f"prep_speed_{step.speed}", step.speed),

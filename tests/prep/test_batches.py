@@ -324,3 +324,19 @@ def test_packs_cover_the_need_with_less_than_one_pack_over(
     assert packs.count * one >= need * (1 - 1e-8)
     assert packs.left_over < one * (1 + 1e-8)
     assert (packs.count - 1) * one < need
+
+
+def test_a_pot_holds_the_cooking_water_beside_what_cooks() -> None:
+    # 500 g of pearls at 1.1 g/ml are 454.5 ml; with 5 l of water 5454.5 ml of 8 l filled to 3/4.
+    pearls = s.ingredient("pearls", density_g_ml=1.1)
+    boil = s.batch_step("boil", water_ml=5000.0)
+    cooked = s.batch(
+        "cooked", [s.part(pearls, 500)], steps=(boil,), bowl_ml=8000.0, bowl_fill_share=0.75
+    )
+    full = b.bowl_check(b.figure_batch(cooked))
+    assert full is not None
+    assert full.whipped_ml == pytest.approx(5454.5, abs=0.1)
+    assert full.loads == 1
+    triple = b.bowl_check(b.figure_batch(cooked, 3.0))
+    assert triple is not None
+    assert triple.loads == 3  # 16.4 l in loads of 6 l
