@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeAlias
 from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Liquid, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.holdback import largest_within, most_within, round_down
+from buildsheets.cup.holdback import largest_within, most_within, round_down, round_near
 from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
@@ -273,7 +273,8 @@ class Fitter:
 
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up
-        to the line the drink has with all its ice; to the tool's step, on the safe side."""
+        to the line the drink has with all its ice; to the tool's nearest step for the one, below
+        the line for the other."""
         steps, body = self.build.steps, self.build.body
         step, amount = steps[body], steps[body].amount
         if sweet != 1.0 and self._more_base(sweet):
@@ -281,7 +282,7 @@ class Fitter:
                 s for s in steps if s.scales == "sweetness" and isinstance(s.item, Liquid)
             ]
             missing = sum(s.amount - s.scaled(sweet) for s in sweeteners)
-            amount = round_down(max(0.0, amount + missing), step.tool_step)
+            amount = round_near(max(0.0, amount + missing), step.tool_step)
         if ice != 1.0 and self._same_line(ice):
             amounts = _scaled(steps, sweet, 1.0)
 

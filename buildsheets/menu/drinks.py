@@ -311,6 +311,9 @@ DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
 
 
 DAY_MIN = 24 * 60
+LATEST_NIGHT_MIN = 6 * 60
+"""Closing up to this is on the next day; later than that and before opening is a slip (common
+practice, no source)."""
 
 
 def _minutes(text: str) -> int | None:
@@ -376,6 +379,14 @@ class Sale(Record):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hour(Record):
+    """An hour of a day and how many guests come in it, against the other hours."""
+
+    at_minutes: TimeOfDay = key("when it begins, as '12:00'", "at")
+    count: float = key("how many guests, or a share of them", within=FROM_0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DaySales(Entry):
     """A day to plan prep for."""
 
@@ -383,15 +394,45 @@ class DaySales(Entry):
 
     name: Text = key("the day in words")
     opens_at_minutes: TimeOfDay = key("opening time, as '09:00'", "opens")
-    closes_at_minutes: TimeOfDay = key("closing time, as '20:00'", "closes")
+    closes_at_minutes: TimeOfDay = key(
+        "closing time, as '20:00'; '02:00' for a night that ends the next day", "closes"
+    )
+    guests: tuple[Hour, ...] = key(
+        "how busy each hour is; without any, the same all day", default=()
+    )
     sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
     lines: tuple[SalesLine, ...] = ()
+    spread: tuple[tuple[float, float, float], ...] = ()
 
     def linked(self, link: Linker) -> DaySales:
-        """With one line of sales for each drink and cup."""
-        if self.closes_at_minutes <= self.opens_at_minutes:
-            opens, closes = self.written("opens"), self.written("closes")
-            message = f"'{self.id}' closes at {closes.text}, not after it opens at {opens.text}"
-            link.error("DAY01", closes.span, message)
+        """With one line of sales for each drink and cup, and what share of them falls when."""
+        opens, closes = self.opens_at_minutes, self.closes_at_minutes
+        if closes <= opens and closes <= LATEST_NIGHT_MIN:
+            closes += DAY_MIN
+        if closes <= opens:
+            early, written = self.written("opens"), self.written("closes")
+            message = f"'{self.id}' closes at {written.text}, not after it opens at {early.text}"
+            link.error("DAY01", written.span, message)
         lines = [line for sale in self.sales for line in sale.lines(link)]
-        return replace(self, lines=tuple(lines))
+        spread = self._spread(link, opens, max(closes, opens))
+        return replace(self, closes_at_minutes=closes, lines=tuple(lines), spread=spread)
+
+    def _spread(
+        self, link: Linker, opens: int, closes: int
+    ) -> tuple[tuple[float, float, float], ...]:
+        """(from, to, share) of the day's sales, even within each."""
+        found = []
+        for hour in self.guests:
+            start = hour.at_minutes + (DAY_MIN if hour.at_minutes + 60 <= opens else 0)
+            begins, ends = max(start, opens), min(start + 60, closes)
+            if begins < ends:
+                found.append((float(begins), float(ends), hour.count))
+            else:
+                message = (
+                    f"'{self.id}' has guests at {clock(hour.at_minutes)[0]}, when it is closed"
+                )
+                link.error("DAY03", hour.span, message)
+        total = sum(weight for *_, weight in found)
+        if not total:
+            return ((float(opens), float(closes), 1.0),)
+        return tuple((begins, ends, weight / total) for begins, ends, weight in sorted(found))

@@ -157,6 +157,7 @@ class Ingredient(Entry):
     keeps: Time | None = maybe("once opened: 3 days, 4 h", "keeps_for", within=ABOVE_0)
     keeps_at_c: Celsius | None = maybe("kept at or below", "keeps_at")
     use_by: date | None = maybe("the maker's date")
+    on_tap: bool = key("yes for water of the tap: it is not bought", default=False)
     cautions: tuple[Caution, ...] = key(
         "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
     )

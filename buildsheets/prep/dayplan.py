@@ -1,9 +1,9 @@
 """A day's expected sales go in; what to make and when, what to buy and what to have ready come out.
 
-Sales spread evenly over opening hours (the shop gives no curve). A batch that keeps for hours is
-made again in equal stretches no longer than it keeps; a batch inside another has to be ready when
-the outer one is started. Shares are of one full batch's yield, so batches known only in ml plan as
-well as those known in grams.
+Sales spread as the day says, evenly over opening hours where it says nothing. A batch that keeps
+for hours is made again in equal stretches no longer than it keeps; a batch inside another has to be
+ready when the outer one is started. Shares are of one full batch's yield, so batches known only in
+ml plan as well as those known in grams.
 """
 
 from __future__ import annotations
@@ -143,25 +143,31 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
         closes += DAY_MIN  # open past midnight
+    spread = day.spread or ((float(opens), float(closes), 1.0),)
     needs, missing = component_needs(day, servings)
     demand: dict[str, list[_Demand]] = {}
     unknown: set[str] = set()
     bought: dict[str, list[tuple[float, float | None]]] = {}
 
     def take(
-        item: Item, mass_g: float, own_ml: float | None, served_ml: float | None, *when: float
+        item: Item,
+        mass_g: float,
+        own_ml: float | None,
+        served_ml: float | None,
+        when: Sequence[tuple[float, float, float]],
     ) -> None:
         if isinstance(item, Ingredient):
             bought.setdefault(item.id, []).append((mass_g, own_ml))
         elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
             unknown.add(item.id)
         else:
-            demand.setdefault(item.id, []).append(_Demand(when[0], when[-1], share))
+            part = (_Demand(begins, ends, share * weight) for begins, ends, weight in when)
+            demand.setdefault(item.id, []).extend(part)
 
     for need in needs:
         if need.component.source is not None:
             own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
-            take(need.component.source, need.mass_g, own_ml, need.volume_ml, opens, closes)
+            take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
     step_g = scale_step_g(menu)
     plans = {}
     for batch in outer_first(menu):
@@ -171,7 +177,8 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         for making in plans[batch.id].makings:
             for part in making.figure.parts:
                 ml = part.volume_ml
-                take(part.part.item, part.exact_g, ml, ml, making.start_min)
+                at_once = ((making.start_min, making.start_min, 1.0),)
+                take(part.part.item, part.exact_g, ml, ml, at_once)
     return DayPlan(
         day=day,
         opens_min=opens,
@@ -179,7 +186,9 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
         purchases=tuple(
-            _purchase(item, bought[id_]) for id_, item in menu.ingredients.items() if id_ in bought
+            _purchase(item, bought[id_])
+            for id_, item in menu.ingredients.items()
+            if id_ in bought and not item.on_tap
         ),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,

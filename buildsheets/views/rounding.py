@@ -1,7 +1,7 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
-To what the tool can measure and to the safe side: levels down to 5 ml, heights to 1 mm, what is
-left out up to 5 ml, yields and volumes down; grams to the step of the shop's scale as figured.
+To what the tool can measure: levels to 5 ml, heights to 1 mm; to the safe side what is left out,
+up to 5 ml, yields and volumes down; grams to the step of the shop's scale as figured.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
 def level_ml(reading_ml: float) -> int:
-    """A level, down to 5 ml."""
-    return int(math.floor(reading_ml / LINE_STEP_ML + 1e-9) * LINE_STEP_ML)
+    """A level or a line to the nearest 5 ml, the lower of two as near: 12 fl oz is 355 ml."""
+    return int(math.ceil(reading_ml / LINE_STEP_ML - 0.5 - 1e-9) * LINE_STEP_ML)
 
 
 def level(words: Words, reading_ml: float) -> str:
-    """A level, down to 5 ml, in words."""
+    """A level, to 5 ml, in words."""
     return words("level_ml", ml=level_ml(reading_ml))
 
 

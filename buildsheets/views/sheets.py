@@ -99,7 +99,7 @@ def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
     if plan.unknown:
         unknown = [menu.batches[one] for one in plan.unknown]
         yield words("prep_no_yield", names=words.names(unknown))
-    yield words("prep_even_note")
+    yield words("prep_even_note" if len(plan.day.spread) < 2 else "prep_busy_note")
 
 
 def _makings(plan: DayPlan, words: Words) -> SheetTable:

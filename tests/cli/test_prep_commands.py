@@ -82,12 +82,12 @@ def test_plan_buys_what_the_runs_weigh_out() -> None:
     weighed: dict[str, float] = {}
     for run in data["runs"]:
         for part in menu.batches[run["batch"]].parts:
-            if isinstance(part.item, Ingredient):
+            if isinstance(part.item, Ingredient) and not part.item.on_tap:
                 mass = part.mass_g * run["factor"]
                 weighed[part.item.id] = weighed.get(part.item.id, 0.0) + mass
     for need in data["components"]:
         source = menu.components[need["component"]].source
-        if isinstance(source, Ingredient):
+        if isinstance(source, Ingredient) and not source.on_tap:
             weighed[source.id] = weighed.get(source.id, 0.0) + need["mass_g"]
     bought = {one["ingredient"]: one["mass_g"] for one in data["purchases"]}
     assert bought.keys() == weighed.keys()

@@ -105,6 +105,8 @@ CASES = [
      "makes_room: yes"),
     ("DAY01", 'closes: "20:00"', 'closes: "09:00"', '"09:00"'),
     ("DAY02", 'opens: "10:00"', 'opens: "10"', '"10"'),
+    ("DAY03", 'closes: "20:00"\n', 'closes: "20:00"\n    guests: [{at: "21:00", count: 5}]\n',
+     '{at: "21:00"'),
 ]  # fmt: skip
 
 

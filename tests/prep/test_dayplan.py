@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
@@ -245,3 +246,25 @@ def test_what_is_sold_is_made_and_what_is_made_is_bought(
     assert made.purchases[0].mass_g == pytest.approx(
         500 * sum(r.figure.factor for r in pearls.makings)
     )
+
+
+def test_each_making_covers_what_its_hours_sell() -> None:
+    # 12 h of 120 drinks, 100 of them in the first four hours: pearls that keep 4 h are made three
+    # times, 50 g a drink of a batch that gives 1000 g: 5, 0.5 and 0.5 batches.
+    drink = pearl_drink(pearls_batch())
+    menu = s.menu(drinks=[drink])
+    day = replace(s.day([s.sold(drink, 120)]), spread=((600.0, 840.0, 100 / 120),
+                                                      (840.0, 1320.0, 20 / 120)))  # fmt: skip
+    figured = dp.plan_day(menu, day, servings(drink))
+    (pearls,) = figured.batches
+    assert [making.share for making in pearls.makings] == pytest.approx([5.0, 0.5, 0.5])
+    assert sum(making.share for making in pearls.makings) == pytest.approx(pearls.share)
+
+
+def test_what_comes_from_the_tap_is_not_bought() -> None:
+    water = s.ingredient("water", on_tap=True, pack=s.pack(1000, "ml"), density_g_ml=1.0)
+    dry = s.ingredient("dry-pearls", pack=s.pack(1000))
+    batch = s.batch("pearls", [s.part(dry, 500), s.part(water, 500)])
+    drink = pearl_drink(batch)
+    figured = plan(s.menu(drinks=[drink]), s.sold(drink, 10))
+    assert [one.ingredient.id for one in figured.purchases] == ["dry-pearls"]

@@ -35,8 +35,8 @@ from buildsheets.wall.strings import Seen, number, said, seen
 
 T = TypeVar("T")
 
-LINE_STEP_ML = 5.0
-"""Lines are printed to 5 ml, down (fill model, "What to show to a barista")."""
+HALF_STEP_ML = 2.5
+"""Lines are printed to the nearest 5 ml: finer marks do not stand on a cup."""
 MARK_MM = 0.5
 """A mark is drawn by a line of about this width."""
 NEAR_MM = 1.5
@@ -162,7 +162,7 @@ def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
     assert told.amount is not None
     if told.unit == words("ml_line"):
         line = used.to_line_ml
-        right = line is not None and 0 <= line - told.amount + 1e-6 < LINE_STEP_ML
+        right = line is not None and abs(line - told.amount) <= HALF_STEP_ML + 1e-6
         return "" if right else f"to the line {line}"
     if told.unit in ("ml", "g"):
         amount = used.volume_ml if told.unit == "ml" else used.mass_g
@@ -185,8 +185,8 @@ def _level_differs(told: Told, figure: StepFigure) -> str:
 
 
 def _off(printed_ml: float, figured_ml: float, what: str) -> str:
-    """Where a printed level is not the figured one, down to the line below."""
-    if 0.0 <= figured_ml - printed_ml + 1e-6 < LINE_STEP_ML:
+    """Where a printed level is not the figured one, to the nearest line."""
+    if abs(figured_ml - printed_ml) <= HALF_STEP_ML + 1e-6:
         return ""
     return f"{what} at {figured_ml:.1f} ml, not {printed_ml:g}"
 
