@@ -29,6 +29,10 @@ CLIPPED_LETTERS = 3
 """A beginning has at least so many letters."""
 FILLERS = frozenset({"with", "and", "sugar", "sweet", "con", "y", "mit", "und", "avec", "et"})
 """Words that may stand in an order and choose nothing."""
+SHARES: Mapping[float, tuple[Phrase, ...]] = {
+    0.25: (("quarter",),), 0.5: (("half",), ("medio",), ("halb",), ("demi",)),
+}  # fmt: skip
+"""Levels of sweetness that guests ask for by a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +178,10 @@ def _ices(drink: Drink) -> list[Said[str]]:
 
 def _sweets(drink: Drink) -> list[Said[float]]:
     levels = drink.sweetness.levels if drink.sweetness else ()
-    return [Said(level, (words_of(f"{100 * level:g}"),), f"{100 * level:g} %") for level in levels]
+    return [
+        Said(level, (words_of(f"{100 * level:g}"), *SHARES.get(level, ())), f"{100 * level:g} %")
+        for level in levels
+    ]
 
 
 def _extras(drink: Drink) -> list[Said[AddOn]]:
@@ -249,14 +256,15 @@ def _not_understood(said: Said[Drink], best: Sequence[_Reading]) -> str:
     kinds: list[tuple[str, bool, Sequence[Said[object]]]] = [
         ("", False, [said]),
         ("its cups", first.size is None, [_named(cup, cup.id, cup.name) for cup in drink.cups]),
-        ("ice", first.ice is None, _ices(drink)),
+        ("ice", True, _ices(drink)),
         ("sweetness", first.sweetness is None, _sweets(drink)),
         ("with a + before it", True, _extras(drink)),
     ]
-    near = [one for _, _, known in kinds for one in _near(first.unread, known)]
+    near = [one for _, _, known in kinds for one in _near(first.unread, known) if one != said]
     words = " ".join(first.unread)
     if near:
-        return f"understood {understood}, but not '{words}'; did you mean {_labels(near)}?"
+        plus = " (add-ons stand after a +)" if any(one in _extras(drink) for one in near) else ""
+        return f"understood {understood}, but not '{words}'; did you mean {_labels(near)}?{plus}"
     offered = [f"{what}: {_labels(known, 'and')}" for what, free, known in kinds if known and free]
     return f"understood {understood}, but not '{words}'; {'; '.join(offered)}"
 
