@@ -96,6 +96,17 @@ TimeZone = Annotated[
         "write an IANA name such as Europe/Lisbon or America/Chicago",
     ),
 ]
+# Scheme, a host of the usual letters (a name or an IPv4 address), a port, a plain path.
+Address = Annotated[
+    str,
+    matching(
+        r"https?://[A-Za-z0-9](?:[A-Za-z0-9.-]{0,251}[A-Za-z0-9])?(?::[0-9]{1,5})?"
+        r"(?:/[A-Za-z0-9._~-]{1,60}){0,5}/?",
+        "SHP04",
+        "'{}' is no address a phone can open",
+        "write it like https://cards.example.org",
+    ),
+]
 CardSize = Annotated[
     tuple[float, float],
     Form(
@@ -166,7 +177,7 @@ class Shop(Record):
     label_rules: Literal["eu", "us"] = key(
         "how nutrition figures are rounded: eu or us", default="eu"
     )
-    site: str | None = maybe("address of the shop's card pages, for the QR code")
+    site: Address | None = maybe("address of the shop's card pages, for the QR code")
     time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
     card_mm: CardSize = key(
         "card size: A5, A6, half-letter … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]

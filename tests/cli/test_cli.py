@@ -494,3 +494,18 @@ def test_nothing_but_findings_is_coloured_and_only_on_a_terminal(
     assert "\x1b[1;31m" in run(capsys, "check", menu).out
     for form in ("short", "json", "sarif"):
         assert "\x1b" not in run(capsys, "check", menu, "--format", form).out
+
+
+@pytest.mark.slow
+def test_a_shop_with_a_site_publishes_prints_and_passes_the_proof(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its QR codes hold addresses, which name the card without dashes."""
+    menu = small_menu(
+        tmp_path / "menu",
+        SMALL.replace("  card: A5\n", "  card: A5\n  site: https://x.example/c\n"),
+    )
+    assert run(capsys, "publish", menu).code == 0
+    printed = run(capsys, "print", menu, "--out", tmp_path / "out", "--only", "cloud")
+    assert printed.code == 0, printed.out
+    assert run(capsys, "proof", tmp_path / "out").code == 0

@@ -44,6 +44,8 @@ CASES = [
     ("SHP01", "Europe/Madrid", "Europe/Atlantis", ""),
     ("SHP02", "card: A5", "card: A55", "A55"),
     ("SHP02", "card: A5", "card: 10 x 10 mm", "10 x"),
+    ("SHP04", "card: A5\n", "card: A5\n  site: 'javascript:alert(1)'\n", "'javascript"),
+    ("SHP04", "card: A5\n", "card: A5\n  site: 'https://[::1'\n", "'https"),
     ("SHP03", "currency: EUR", "currency: Euro", "Euro"),
     ("LNG01", "languages: [en]", "languages: [en, tlh]", "tlh"),
     ("LNG01", "languages: [en]", "languages: []", "languages"),
