@@ -151,13 +151,20 @@ def gauge_view(
         language=words.language,
         title=words("gauge_title"),
         size_name=words.name(size),
-        subtitle=words("gauge_strip"),
+        subtitle=_use(menu.shop.pouch_border_mm, words),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=width_mm,
         height_mm=height_mm,
     )
+
+
+def _use(pouch_border_mm: float, words: Words) -> str:
+    """How the strip is used; marks are drawn for a pouch whose border stands below the paper."""
+    parts = [words("gauge_strip")]
+    parts += [words("gauge_pouch", mm=pouch_border_mm)] if pouch_border_mm else []
+    return " ".join(parts)
 
 
 def _strip_size(menu: Menu, rim_mm: float) -> tuple[float, float]:

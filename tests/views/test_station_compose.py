@@ -80,17 +80,39 @@ def test_a_caution_of_one_drink_stands_in_its_row(checked: Checked, menu: Menu) 
     ]  # fmt: skip
 
 
+def test_whoever_hands_a_drink_over_reads_all_its_cautions(checked: Checked, menu: Menu) -> None:
+    hot = card(checked, menu, "finish", "hot")
+    assert "Hot: it can scald." in hot.cautions
+    assert row(hot, "Honey Lantern").check == "Honey: never under 12 months."
+    iced = card(checked, menu, "finish")
+    (caffeine,) = [one for one in iced.cautions if "Caffeine: " in one]
+    names, _, _ = caffeine.partition(": ")
+    assert "Marsh Milk Tea" in names.split(", ")
+    assert "Reed Bed Lemonade" not in names.split(", ")  # has none, and is not said to
+
+
+def test_a_build_card_names_what_keeps_and_its_stations_in_turn(
+    checked: Checked, menu: Menu
+) -> None:
+    hearth = build_view(menu, serving_of(checked, "hearth-ginger-milk", "hot"), WORDS)
+    assert any(one.what == "Steamed milk" for one in hearth.steps)
+    assert "Whole milk 3 days" in hearth.keeps
+    marsh = build_view(menu, serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
+    assert [mark.letter for mark in marsh.stations] == ["T", "S", "B", "F"]  # an add-on goes first
+
+
 def test_a_shaker_is_told_from_the_cup_and_the_cup_is_taken_for_the_pour(
     checked: Checked, menu: Menu
 ) -> None:
     first, second = [
         one for one in card(checked, menu, "shake").rows if one.drink.startswith("Frost Lemon Tea")
     ]
-    assert (first.arrives_at, first.goes_to) == ("empty shaker", "B")
+    assert (first.arrives_at, first.goes_to) == ("empty shaker; with an add-on, its cup too", "B")
     assert second.arrives_at.startswith("usually shaker ")
-    assert second.arrives_at.endswith(" + take a cup")
+    taken = " + take the cup with the add-on, or an empty one"
+    assert second.arrives_at.endswith(taken)
     brew = row(card(checked, menu, "brew"), "Frost Lemon Tea")
-    assert brew.leaves_at + " + take a cup" == second.arrives_at  # one rounding for all cards
+    assert brew.leaves_at + taken == second.arrives_at  # one rounding for all cards
 
 
 def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu: Menu) -> None:
