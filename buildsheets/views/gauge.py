@@ -146,25 +146,20 @@ def gauge_view(
         for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
     ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)
+    border_mm = menu.shop.pouch_border_mm
     return GaugeStripView(
         kind="gauge",
         language=words.language,
         title=words("gauge_title"),
         size_name=words.name(size),
-        subtitle=_use(menu.shop.pouch_border_mm, words),
+        # Marks are drawn for a pouch, whose border stands below the paper.
+        subtitle=words("gauge_pouch", mm=border_mm) if border_mm else words("gauge_strip"),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=width_mm,
         height_mm=height_mm,
     )
-
-
-def _use(pouch_border_mm: float, words: Words) -> str:
-    """How the strip is used; marks are drawn for a pouch whose border stands below the paper."""
-    parts = [words("gauge_strip")]
-    parts += [words("gauge_pouch", mm=pouch_border_mm)] if pouch_border_mm else []
-    return " ".join(parts)
 
 
 def _strip_size(menu: Menu, rim_mm: float) -> tuple[float, float]:
