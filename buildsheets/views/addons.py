@@ -149,7 +149,7 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
             if not any(row.add_ons for row in table.rows):
                 continue
             if table.header or any(row.ice for row in table.rows):
-                row = (table.what, words("see_build_card"))
+                row = (words("any_add_on"), f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
             plain = words("no_add_on")

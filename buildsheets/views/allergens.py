@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import AddOn, Batch, Component, Drink, Ingredient, Menu
+from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu
 from buildsheets.menu.tables import SCALD_C, allergen_group
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
@@ -60,6 +60,13 @@ def allergen_line(words: Words, known: Allergens) -> str:
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     """What the drink contains and may contain; never blank."""
     return allergens(words, menu, serving.allergens())
+
+
+def drink_cautions(serving: Serving) -> tuple[str, ...]:
+    """The ids of all that a drink and what goes into it ask to be warned of, add-ons apart."""
+    steps = [figure.step for figure in serving.steps if figure.add_on is None]
+    inner = (key for s in steps if isinstance(s, AddStep) for key in s.component.cautions)
+    return tuple(dict.fromkeys([*inner, *serving.drink.cautions]))
 
 
 _CAUTIONS = ("hot", "choking", "honey", "alcohol", "raw-egg", "caffeine")

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep, Menu
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, straw_notes
-from buildsheets.views.allergens import allergens_of, cautions_with
+from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
 from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
-from buildsheets.views.types import BuildCardView, StationMark, StepView
+from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepView
 from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
@@ -36,26 +38,23 @@ def station_marks(menu: Menu, words: Words) -> dict[str, StationMark]:
 def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     """The whole build of a drink in a cup, made as nobody asked to change it; without a foot."""
     marks, size = station_marks(menu, words), serving.cup
-    offered = [one.component.station for one in serving.offered]
-    at = [*(figure.step.station for figure in serving.steps), *offered]
-    stations = dict.fromkeys(station.id for station in at if station)
-    own = [f.step.component.cautions for f in serving.steps if isinstance(f.step, AddStep)]
+    add_ons = add_on_views(menu, serving, words)
     return BuildCardView(
         kind="build",
         language=words.language,
         title=words.name(serving.drink),
         subtitle=_subtitle(serving, words),
         cup_name=cup_measures(serving, words),
-        stations=tuple(marks[key] for key in stations),
+        stations=_route(serving, add_ons, tuple(marks.values())),
         gauge=all_lines(serving, words),
         gauge_floor_mm=size.floor_mm,
         drawing=drawing(menu, serving, words),
         steps=tuple(step_view(serving, figure, words) for figure in serving.steps),
         amounts=amount_tables(serving, serving.steps, words),
         options_note=_options_note(serving, words),
-        add_ons=add_on_views(menu, serving, words),
+        add_ons=add_ons,
         allergens=allergens_of(menu, serving, words),
-        cautions=cautions_with([*own, serving.drink.cautions], serving.offered, words),
+        cautions=cautions_with([drink_cautions(serving)], serving.offered, words),
         keeps=_keeps(serving, words),
         finish=_finish(serving, words),
         reading_distance_mm=menu.shop.reading_distance_mm,
@@ -65,6 +64,17 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     )
 
 
+def _route(
+    serving: Serving, add_ons: Sequence[AddOnView], marks: Sequence[StationMark]
+) -> tuple[StationMark, ...]:
+    """The stations in the order a cup with every add-on passes them, each once."""
+    passed = [(one.after_step + 0.5, one.station) for one in add_ons]
+    passed += [(f.number, f.step.station.letter) for f in serving.steps if f.step.station]
+    by_letter = {mark.letter: mark for mark in marks}
+    letters = dict.fromkeys(letter for _, letter in sorted(passed) if letter)
+    return tuple(by_letter[letter] for letter in letters)
+
+
 def _subtitle(serving: Serving, words: Words) -> str:
     has_ice = any(used.component.behaves == "ice" for used in serving.used)
     kind = "hot_drink" if serving.cup.hot else "iced" if has_ice else "no_ice_in"
@@ -72,13 +82,14 @@ def _subtitle(serving: Serving, words: Words) -> str:
 
 
 def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
-    """How long each open component keeps, shortest first."""
+    """How long what was opened or made keeps, shortest first: the milk, not what is made of it."""
     found: dict[str, tuple[float, str]] = {}
     for used in serving.used:
-        keeps = used.component.source.keeps_for if used.component.source else None
-        if keeps is None:
+        source = used.component.source
+        keeps = source.keeps_for if source else None
+        if source is None or keeps is None:
             continue
-        name = words.name(used.component)
+        name = words.name(source)
         if keeps.hours is not None:
             text = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
             found[name] = (keeps.hours, text)

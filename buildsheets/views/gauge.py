@@ -146,12 +146,14 @@ def gauge_view(
         for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
     ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)
+    border_mm = menu.shop.pouch_border_mm
     return GaugeStripView(
         kind="gauge",
         language=words.language,
         title=words("gauge_title"),
         size_name=words.name(size),
-        subtitle=words("gauge_strip"),
+        # Marks are drawn for a pouch, whose border stands below the paper.
+        subtitle=words("gauge_pouch", mm=border_mm) if border_mm else words("gauge_strip"),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),

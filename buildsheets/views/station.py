@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
@@ -11,7 +11,13 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, CupSize, Menu, Station
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
-from buildsheets.views.allergens import allergen_line, allergens_of, cautions_of, cautions_with
+from buildsheets.views.allergens import (
+    allergen_line,
+    allergens_of,
+    cautions_of,
+    cautions_with,
+    drink_cautions,
+)
 from buildsheets.views.amounts import amount_tables
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
@@ -91,21 +97,44 @@ def _with_cautions(
     own = [_cautions_here(serving, row) for serving, row in rows]
     every = {key for key in _WHOLE_CARD if any(key in keys for keys in own)}
     every |= set.intersection(*map(set, own)) if own else set()
-    of_card = cautions_of([tuple(every)], words)
+    often = _often(rows, own, every, words)
+    of_card = (*often.values(), *cautions_of([tuple(every)], words))
     found = []
-    for (serving, row), keys in zip(rows, own, strict=True):
+    for (serving, row), every_key in zip(rows, own, strict=True):
+        keys = tuple(key for key in every_key if key not in often)
         names = [one.name for one in row.add_ons]
-        offered = [one for one in serving.offered if words.name(one) in names]
+        last = not row.goes_to
+        offered = [one for one in serving.offered if last or words.name(one) in names]
         of_row = cautions_with([keys], offered, words)
         found.append(replace(row, check=" ".join(one for one in of_row if one not in of_card)))
     return found, of_card
 
 
+def _often(
+    rows: Sequence[tuple[Serving, StationRow]], own: Sequence[tuple[str, ...]],
+    every: Collection[str], words: Words,
+) -> dict[str, str]:  # fmt: skip
+    """Cautions of many drinks, but not of the whole card: said once, with the names of these."""
+    drinks: dict[str, dict[str, None]] = {}
+    for (serving, _), keys in zip(rows, own, strict=True):
+        for key in keys:
+            drinks.setdefault(key, {})[words.name(serving.drink)] = None
+    return {
+        key: words("caution_of", names=", ".join(names), caution=words(f"caution_{key}"))
+        for key, names in drinks.items()
+        if len(names) > FEW_DRINKS and key not in every
+    }
+
+
+FEW_DRINKS = 2
+"""A caution of no more drinks stands in their rows; common practice, no source."""
 _WHOLE_CARD = ("choking",)  # a caution to guests, that so many rows have that it is said once
 
 
 def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
-    """What goes in here brings with it; what concerns the whole drink is on the build card."""
+    """What goes in here brings with it; where the drink is handed over, all that concerns it."""
+    if not row.goes_to:
+        return drink_cautions(serving)
     numbers = [step.number for step in row.adds]
     steps = [figure.step for figure in serving.steps if figure.number in numbers]
     keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
@@ -242,8 +271,9 @@ def cup_words(
     to come: as usual, and said to be so where a guest's choice changes it."""
     fills_cup = any(map(_fills_cup, to_come))
     usual = figures[0]
+    filled = any(one is not None and one.state.top_ml > 0.0 for one in figures)
     if usual is None and to_come and not fills_cup:
-        return words("empty_shaker")
+        return words("shaker_and_cup" if filled else "empty_shaker")
 
     def said(one: StepFigure | None) -> str:
         in_cup = _cup_words(one.state, words) if one else ""
@@ -256,7 +286,8 @@ def cup_words(
     if any(said(one) != state for one in figures):
         state = words("usually", state=state)
     if usual and usual.shaker_ml > 0.0 and fills_cup and not _cup_words(usual.state, words):
-        state = words("and_level", first=state, second=words("take_cup"))
+        cup = words("take_that_cup" if filled else "take_cup")
+        state = words("and_level", first=state, second=cup)
     return state
 
 

@@ -19,7 +19,7 @@ from buildsheets.views.words import Words
 
 EXPLAINED: Mapping[str, tuple[str, ...]] = {
     "words_cup": (
-        "arrives_at", "leaves_at", "ml_line", "to_level", "with_bed", "gauge_bed_at",
+        "arrives_at", "leaves_at", "usually", "ml_line", "to_level", "with_bed", "gauge_bed_at",
         "gauge_cap_at", "ice_in", "in_shaker", "gauge_limit", "gauge_rim",
     ),
     "words_steps": (
@@ -92,11 +92,22 @@ def _table(title: str, rows: Collection[Row]) -> SheetTable:
 def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row]:
     """Each tool in use, what one count of it gives or its marks are apart, and what it is for."""
     uses = _uses(servings)
-    return [
+    tools = [tool for tool in menu.tools.values() if tool.id in uses and tool.kind != "line"]
+    rows: list[Row] = [
         (_counted(tool, words), f"{_gives(tool, words)}: {words.names(uses[tool.id])}")
-        for tool in menu.tools.values()
-        if tool.id in uses and tool.kind != "line"
+        for tool in tools
     ]
+    halved = [
+        (f"½ {rounding.unit(words, tool, 1.0)}", words("about_half"))
+        for tool in tools
+        if tool.unit == "count" and tool.step == 0.5 and _holds_ice(uses[tool.id])
+    ]
+    return rows + halved
+
+
+def _holds_ice(used: Collection[Component]) -> bool:
+    """Whether a tool is a scoop of ice, which shows no halves but by its mark."""
+    return any(component.behaves == "ice" for component in used)
 
 
 def _uses(servings: Sequence[Serving]) -> dict[str, list[Component]]:
@@ -127,6 +138,10 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
     """What a guest may ask for: sweetness, ice by its levels, add-ons."""
     if any(serving.drink.sweetness for serving in servings):
         yield words("sweetness"), words("about_sweetness")
+    if any(
+        0.0 in serving.drink.sweetness.levels for serving in servings if serving.drink.sweetness
+    ):
+        yield words.percent(0.0), words("about_no_sweetness")
     for serving in servings:
         if serving.drink.ice:
             for level, share in serving.drink.ice.levels.items():
@@ -135,3 +150,5 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
                     yield words.text(serving.drink.ice.names[level]), about
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
+    if any(add_on.straw for serving in servings for add_on in serving.offered):
+        yield words("straw"), words("about_straw")

@@ -87,6 +87,8 @@ class Seen:
     bed_ml: float | None = None
     shaker_ml: float | None = None
     ice_only: bool = False
+    new_cup: bool = False  # an empty cup is to be taken, whatever came
+    any_cup: bool = False  # one with an add-on is spoken of, if there is one
 
 
 def seen(text: str, words: Words) -> Seen:
@@ -96,12 +98,14 @@ def seen(text: str, words: Words) -> Seen:
     if both := said(text, "and_level", words):
         first, second = seen(both["first"], words), seen(both["second"], words)
         return _both(first, second)
-    if text in (words("empty_cup"), words("take_cup")):
+    if text == words("empty_cup"):
         return Seen(empty=True)
-    if text == words("cup_with_add_on"):
-        return Seen()
-    if text == words("empty_shaker"):
-        return Seen(shaker_ml=0.0)
+    if text == words("take_cup"):
+        return Seen(empty=True, new_cup=True)
+    if text in (words("cup_with_add_on"), words("take_that_cup")):
+        return Seen(any_cup=True)
+    if text in (words("empty_shaker"), words("shaker_and_cup")):
+        return Seen(shaker_ml=0.0, any_cup=text == words("shaker_and_cup"))
     if text == words("ice_in"):
         return Seen(ice_only=True)
     if shaker := said(text, "in_shaker", words):
@@ -119,4 +123,6 @@ def _both(one: Seen, other: Seen) -> Seen:
         one.bed_ml if other.bed_ml is None else other.bed_ml,
         one.shaker_ml if other.shaker_ml is None else other.shaker_ml,
         one.ice_only or other.ice_only,
+        one.new_cup or other.new_cup,
+        one.any_cup or other.any_cup,
     )

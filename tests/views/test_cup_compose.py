@@ -240,6 +240,11 @@ def test_strip_lines_stand_where_the_cups_geometry_puts_them(
               and any(u.to_line_ml is not None for u in s.used)]  # fmt: skip
     assert drinks >= len(poured) > 0
     assert view.height_mm >= view.rows[-1].line.height_mm + 6
+    assert view.subtitle.endswith("The pouch lifts it 3 mm.")
+    bare = replace(menu, shop=replace(menu.shop, pouch_border_mm=0.0))
+    cut = gauge_view(bare, size, checked.servings, Layouts(None).words("en"))
+    assert cut is not None
+    assert "ouch" not in cut.subtitle
 
 
 @pytest.fixture(scope="module", params=LANGUAGES)

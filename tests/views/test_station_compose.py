@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 from buildsheets.cup.scan import figure
@@ -14,11 +16,12 @@ from buildsheets.menu.model import AddStep, Menu, Text
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
+from buildsheets.print.render import RenderOptions, render_pdf
 from buildsheets.views import rounding
 from buildsheets.views.build import build_view
 from buildsheets.views.gauge import NEAR_MM, all_lines, gauge_view, lines_poured, marks_of
 from buildsheets.views.station import station_view
-from buildsheets.views.types import AmountRow, AmountTable, StationCardView, StationRow
+from buildsheets.views.types import AmountRow, AmountTable, Foot, StationCardView, StationRow
 
 WORDS = Layouts(None).words("en")
 
@@ -80,17 +83,39 @@ def test_a_caution_of_one_drink_stands_in_its_row(checked: Checked, menu: Menu) 
     ]  # fmt: skip
 
 
+def test_whoever_hands_a_drink_over_reads_all_its_cautions(checked: Checked, menu: Menu) -> None:
+    hot = card(checked, menu, "finish", "hot")
+    assert "Hot: it can scald." in hot.cautions
+    assert row(hot, "Honey Lantern").check == "Honey: never under 12 months."
+    iced = card(checked, menu, "finish")
+    (caffeine,) = [one for one in iced.cautions if "Caffeine: " in one]
+    names, _, _ = caffeine.partition(": ")
+    assert "Marsh Milk Tea" in names.split(", ")
+    assert "Reed Bed Lemonade" not in names.split(", ")  # has none, and is not said to
+
+
+def test_a_build_card_names_what_keeps_and_its_stations_in_turn(
+    checked: Checked, menu: Menu
+) -> None:
+    hearth = build_view(menu, serving_of(checked, "hearth-ginger-milk", "hot"), WORDS)
+    assert any(one.what == "Steamed milk" for one in hearth.steps)
+    assert "Whole milk 3 days" in hearth.keeps
+    marsh = build_view(menu, serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
+    assert [mark.letter for mark in marsh.stations] == ["T", "S", "B", "F"]  # an add-on goes first
+
+
 def test_a_shaker_is_told_from_the_cup_and_the_cup_is_taken_for_the_pour(
     checked: Checked, menu: Menu
 ) -> None:
     first, second = [
         one for one in card(checked, menu, "shake").rows if one.drink.startswith("Frost Lemon Tea")
     ]
-    assert (first.arrives_at, first.goes_to) == ("empty shaker", "B")
+    assert (first.arrives_at, first.goes_to) == ("empty shaker; with an add-on, its cup too", "B")
     assert second.arrives_at.startswith("usually shaker ")
-    assert second.arrives_at.endswith(" + take a cup")
+    taken = " + take the cup with the add-on, or an empty one"
+    assert second.arrives_at.endswith(taken)
     brew = row(card(checked, menu, "brew"), "Frost Lemon Tea")
-    assert brew.leaves_at + " + take a cup" == second.arrives_at  # one rounding for all cards
+    assert brew.leaves_at + taken == second.arrives_at  # one rounding for all cards
 
 
 def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu: Menu) -> None:
@@ -140,6 +165,34 @@ def test_a_long_row_goes_on_in_rows_that_add_nothing(checked: Checked, menu: Men
     assert sum((t.rows for one in (first, *more) for t in one.amounts), ()) == rows
     assert last == view.rows[1]
     assert as_printed(as_printed(long)) == as_printed(long)
+
+
+def test_what_add_ons_contain_is_printed_once_a_page(checked: Checked, menu: Menu) -> None:
+    view = replace(card(checked, menu, "toppings"), code="S-1", foot=Foot("S-1"))
+    told = {f"{o.name}: {o.allergens}" for r in view.rows for o in r.add_ons}
+    assert "Tapioca pearls: May contain soya" in told
+    done = render_pdf([view], RenderOptions(title="Toppings"))
+    document, seen = pypdfium2.PdfDocument(done.pdf), 0
+    for page in document:
+        text = " ".join(page.get_textpage().get_text_bounded().split())
+        for one in told:
+            offered = f"+ {one.partition(': ')[0]} ·" in text.replace("\N{NO-BREAK SPACE}", " ")
+            assert text.count(one) == offered
+            seen += offered
+    assert seen >= len(told)
+
+
+def test_an_amount_that_other_orders_do_not_take_is_called_usual(
+    checked: Checked, menu: Menu
+) -> None:
+    marsh = build_view(menu, serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
+    for view in (card(checked, menu, "shake"), card(checked, menu, "brew"), marsh):
+        printed = render_pdf([replace(view, code="S-1", foot=Foot("S-1"))], RenderOptions()).pdf
+        pages = [one.get_textpage().get_text_bounded() for one in pypdfium2.PdfDocument(printed)]
+        text = " ".join(" ".join(pages).split())
+        assert "usually 4 pumps" in text or "usually to 425 ml line" in text
+        assert not re.search(r"(?<!usually )4 pumps", text)
+        assert "usually 80 ml" not in text  # the milk is the same for every order
 
 
 def test_every_line_poured_for_some_choice_has_a_mark(checked: Checked, menu: Menu) -> None:

@@ -54,6 +54,10 @@ def test_stations_and_orders_are_the_menus_own(demo: tuple[Card, ...]) -> None:
     english, spanish = explained(demo, "en"), explained(demo, "es")
     assert [english[letter] for letter in "TBSF"] == [
         "Toppings", "Brew bar", "Ice and shake", "Finish"]  # fmt: skip
+    assert english["0%"].startswith("only the syrup is left out")
+    assert english["½ ice scoop"] == "filled to half of its mark"
+    assert english["Straw"] == "where the card names none, the usual one"
+    assert english["usually …"].endswith("no need to ask")
     assert english["Less ice"] == "50% of the ice in the recipe"
     assert spanish["Menos hielo"] == "50\N{NO-BREAK SPACE}% del hielo de la receta"
 
@@ -95,7 +99,8 @@ def test_every_word_to_explain_has_its_line_in_every_language(language: str) -> 
     keys = [key for keys in EXPLAINED.values() for key in keys]
     assert len(keys) == len(set(keys)) > 20
     assert {f"about_{key}" for key in keys} | {
-        "about_marks", "about_sweetness", "about_ice", "about_add_ons"
+        "about_marks", "about_half", "about_sweetness", "about_no_sweetness", "about_ice",
+        "about_add_ons", "about_straw",
     } == {key for key in catalogue if key.startswith("about_")}  # fmt: skip
     for key in keys:
         assert key in catalogue

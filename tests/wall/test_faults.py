@@ -178,6 +178,16 @@ def always_said(row: StationRow) -> StationRow:
     return replace(row, arrives_at=plain(row.arrives_at), leaves_at=plain(row.leaves_at))
 
 
+def arriving(now: str, then: str) -> Callable[[StationRow], StationRow]:
+    """A fixed word in the place of another where a cup arrives."""
+    return lambda row: replace(row, arrives_at=row.arrives_at.replace(WORDS(now), WORDS(then)))
+
+
+def without_cautions(card: StationCardView) -> StationCardView:
+    silent = tuple(replace(row, check="") for row in card.rows)
+    return replace(card, rows=silent, cautions=())
+
+
 def first_two_exchanged(row: StationRow) -> StationRow:
     first = row.adds[1::-1]
     return replace(row, adds=(*first, *row.adds[2:]))
@@ -296,6 +306,15 @@ FAULTS: dict[str, Plant] = {
     ),
     "station card: shaker levels rounded up": station_row(shaker_levels_up),
     "station card: what is usual said of every order": station_row(always_said),
+    "station card: an empty cup taken while one with an add-on stands there": station_row(
+        arriving("take_that_cup", "take_cup")
+    ),
+    "station card: nothing of the cup that comes with an empty shaker": station_row(
+        arriving("shaker_and_cup", "empty_shaker")
+    ),
+    "station card: whoever hands over reads no caution": wrong(
+        station, "station_view", without_cautions
+    ),
     "gauge: marks lost": wrong(gauge, "gauge_view", without_marks),
     "gauge: measured from the inner floor": wrong(gauge, "gauge_view", from_the_inner_floor),
     "build card: marks of its edge lost": build_card(

@@ -42,6 +42,11 @@ def test_levels_and_states_are_read_in_each_language(language: str) -> None:
     assert seen(both, words) == Seen(bed_ml=1250.0, shaker_ml=90.0)
     assert seen(words("usually", state=level), words) == Seen(usually=True, cup_ml=1250.0)
     assert seen(words("empty_cup"), words) == Seen(empty=True)
+    taken = words("and_level", first=shaker, second=words("take_cup"))
+    assert seen(taken, words) == Seen(empty=True, shaker_ml=90.0, new_cup=True)
+    either = words("and_level", first=shaker, second=words("take_that_cup"))
+    assert seen(either, words) == Seen(shaker_ml=90.0, any_cup=True)
+    assert seen(words("shaker_and_cup"), words) == Seen(shaker_ml=0.0, any_cup=True)
     with pytest.raises(ValueError, match="no level"):
         seen("half full", words)
 

@@ -78,6 +78,8 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"add-on card: {one}"
     for one in _straws(passed, made, words):
         yield f"straw: {one}"
+    for one in _cautions(passed, card, words):
+        yield f"caution: {one}"
     for one in _gauges(wall, told, passed, made, wish):
         yield f"gauge strip: {one}"
     for one in wrong_at_the_counter(told, made, words):
@@ -201,12 +203,24 @@ def _states(passed: Sequence[Visit], made: Serving, words: Words) -> list[str]:
         texts += [(visit.row.leaves_at, figures[at - 1])] if visit.last else []
         for text, figure in texts:
             state = seen(text, words)
+            if wrong := _cup_forgotten(state, figure):
+                found.append(f"station {visit.card.station.letter} says '{text}': {wrong}")
             if usual or not state.usually:
                 found += [
                     f"station {visit.card.station.letter} says '{text}': {wrong}"
                     for wrong in _state_differs(state, figure)
                 ]
     return found
+
+
+def _cup_forgotten(state: Seen, figure: StepFigure | None) -> str:
+    """Where a cup with an add-on stands beside the shaker and the card has an empty one taken, or
+    says nothing of it; usual or not."""
+    if figure is None or figure.state.top_ml <= 0.0:
+        return ""
+    if state.new_cup:
+        return "a cup that is filled is left standing"
+    return "a cup comes too" if state.shaker_ml == 0.0 and not state.any_cup else ""
 
 
 def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
@@ -295,7 +309,7 @@ def _room_made(
     """Where the table of what add-ons change has another amount of the base; it says that what it
     does not name changes nothing."""
     rows = {row[0]: row[1] for grid in tables for row in grid.rows if len(row) == 2}
-    if rows.get(base.thing) == words("see_build_card"):
+    if rows.get(words("any_add_on")) == f"{base.thing}: {words('see_build_card')}":
         return
     named = names_of(wish, words) if wish.add_ons else set()
     says = [done for sets, done in rows.items() if any(lists(sets, name) for name in named)]
@@ -321,6 +335,17 @@ def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[st
         adding = [o.finish for v in passed for o in v.row.add_ons if o.name == words.name(add_on)]
         if straw and not any(straw in note for note in closing or adding):
             yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
+
+
+def _cautions(passed: Sequence[Visit], card: BuildCardView, words: Words) -> Iterator[str]:
+    """Cautions of the build card that whoever hands the drink over does not read."""
+    last = passed[-1]
+    for caution in card.cautions:
+        whose = words("caution_of", names="", caution=caution)
+        of_drinks = [text.removesuffix(whose) for text in last.card.cautions if whose in text]
+        said_here = caution in last.card.cautions or caution in last.row.check
+        if not (said_here or any(lists(names, card.title) for names in of_drinks)):
+            yield f"station {last.card.station.letter} says nothing of '{caution}'"
 
 
 def _gauges(

@@ -278,7 +278,8 @@ class Shop:
 
     def drink(self, number: int) -> tuple[str, Entry]:
         rng = self.rng
-        kind = self.settled("kind", lambda: rng.choice(("line", "line", "amounts", "shaken")))
+        kinds = ("line", "line", "amounts", *(() if self.hot else ("shaken",)))
+        kind = self.settled("kind", lambda: rng.choice(kinds))
         name = f"Drink {number}" + (" with the name that does not end soon" if self.long else "")
         sizes = list(self.sizes)
         build = getattr(self, kind)(sizes)
