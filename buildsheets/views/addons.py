@@ -138,7 +138,8 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
 
 
 def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
-    """What the base does where add-ons change it; where that takes a table, the build card has it.
+    """What the base does where add-ons change it; where that, or what sweetness and ice change of
+    it, takes a table, the build card has it.
 
     What is not named changes nothing, and the table says so.
     """
@@ -146,10 +147,12 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     for serving in servings:
         drink = words.name(serving.drink)
         for table in amount_tables(serving, [serving.body], words):
-            if not any(row.add_ons for row in table.rows):
+            if table.in_line:
                 continue
             if table.header or any(row.ice for row in table.rows):
-                row = (words("any_add_on"), f"{table.what}: {words('see_build_card')}")
+                named = any(row.add_ons for row in table.rows)
+                whose = words("any_add_on" if named else "any_option")
+                row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
             plain = words("no_add_on")

@@ -285,7 +285,12 @@ def _on_add_on_card(
             if not any(text.startswith(f"{one.thing}: {amount}") for text in first):
                 yield f"nowhere '{one.thing}: {amount}'"
         elif isinstance(figure.step, AddStep) and figure.step.makes_room:
-            yield from _room_made(tables, one, _alone(card, wish, one, words), wish, words)
+            alone = _alone(card, wish, one, words)
+            yield from _room_made(tables, one, alone, wish, words)
+            cells = [cell for (what, _), cell in amounts.items() if what == one.thing]
+            plain = number(cells[0] if cells else printed[one.step], words)
+            if alone not in (None, plain) and not _pointed_at(tables, one, words):
+                yield f"{plain} of {one.thing} without add-ons, build card: {alone:g}"
         else:
             cells = [cell for (what, _), cell in amounts.items() if what == one.thing]
             cell = cells[0] if cells else printed[one.step]
@@ -318,6 +323,12 @@ def _room_made(
         yield f"{says} where the build card says {base.amount} of {base.thing}"
     if not says and base.amount != alone:
         yield f"nothing of {base.thing} {base.amount}, which is {alone} without add-ons"
+
+
+def _pointed_at(tables: Sequence[Grid], base: Told, words: Words) -> bool:
+    """Whether the card sends its reader to the build card for the base."""
+    pointer = f"{base.thing}: {words('see_build_card')}"
+    return any(row[1] == pointer for grid in tables for row in grid.rows if len(row) == 2)
 
 
 def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[str]:
