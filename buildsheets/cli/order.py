@@ -260,7 +260,7 @@ def _not_understood(said: Said[Drink], best: Sequence[_Reading]) -> str:
         ("sweetness", first.sweetness is None, _sweets(drink)),
         ("with a + before it", True, _extras(drink)),
     ]
-    near = [one for _, _, known in kinds for one in _near(first.unread, known) if one != said]
+    near = [one for _, _, known in kinds for one in _near(first.unread, known)]
     words = " ".join(first.unread)
     if near:
         plus = " (add-ons stand after a +)" if any(one in _extras(drink) for one in near) else ""
