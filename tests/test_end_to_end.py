@@ -334,8 +334,9 @@ def test_an_edition_with_a_card_that_cannot_be_made_is_not_published(copied: Sho
 
 def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> None:
     """More milk in one drink of one size. Its build card shows it; so does the station that pours
-    it. Less tea fits, so the tea's batches give more portions of it. Nothing else changes: the tea
-    still goes to the same line, so every other station gets and leaves the cup as before."""
+    it. Less tea fits, so the tea's batches give more portions of it. With pearls and cream the cup
+    now needs a lower line, which the add-on card and the gauge strip of that cup show. Nothing else
+    changes: every other station gets and leaves the cup as before."""
     _, before = planned(copied.menu)
     edit(copied.menu, MORE_MILK, *NEXT)
     expected = {
@@ -344,6 +345,8 @@ def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> 
         for kind, subject, cup in (
             ("build", "marsh-milk-tea", "medium"),
             ("station", "brew", "medium"),
+            ("addons", "all", "medium"),
+            ("gauge", "all", "medium"),
             ("batch", "black-tea-brew", "half"),
             ("batch", "black-tea-brew", "full"),
             ("batch", "black-tea-brew", "double"),

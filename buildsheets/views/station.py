@@ -114,13 +114,14 @@ def _often(
     rows: Sequence[tuple[Serving, StationRow]], own: Sequence[tuple[str, ...]],
     every: Collection[str], words: Words,
 ) -> dict[str, str]:  # fmt: skip
-    """Cautions of many drinks, but not of the whole card: said once, with the names of these."""
+    """Cautions of many drinks, but not of the whole card: said once; each drink's build card says
+    whether it is one of them."""
     drinks: dict[str, dict[str, None]] = {}
     for (serving, _), keys in zip(rows, own, strict=True):
         for key in keys:
             drinks.setdefault(key, {})[words.name(serving.drink)] = None
     return {
-        key: words("caution_of", names=", ".join(names), caution=words(f"caution_{key}"))
+        key: words("caution_of_some", caution=words(f"caution_{key}"))
         for key, names in drinks.items()
         if len(names) > FEW_DRINKS and key not in every
     }
