@@ -280,8 +280,8 @@ def _measured(view: View, maker: Maker, setting: Setting) -> _Measured:
 def _split(
     view: View, maker: Maker, stocks: Sequence[Paper], border_mm: float, reason: Misfit
 ) -> Fitted | Misfit:
-    """The view over as few cards as do on any stock at any size, on the smallest such stock, set
-    as large as that many hold.
+    """The view over as few cards as do on any stock at the preferred size, on the smallest such
+    stock; in smaller type only where that size does on none.
 
     What its rows take on another stock or in smaller type is guessed from what they took, and
     measured where cards laid out by the guess do not hold them.
@@ -292,13 +292,13 @@ def _split(
     except Misfit as misfit:
         return misfit
     tries = [
-        (guess.fewest(), place, rank, False, guess)
+        (rank, guess.fewest(), place, False, guess)
         for (place, stock), (rank, arcmin) in product(enumerate(stocks), enumerate(ARCMINS))
         for guess in [seen.on(stock.height_mm, _growth(view.kind, stocks[0], stock, arcmin))]
     ]
     heapify(tries)
     while tries:
-        cards, place, rank, is_exact, measured = heappop(tries)
+        rank, cards, place, is_exact, measured = heappop(tries)
         setting = _setting(view, maker, stocks[place], ARCMINS[rank], border_mm)
         starts = measured.starts(cards)
         try:
@@ -311,7 +311,7 @@ def _split(
                 exact = _measured(view, maker, setting)
             except Misfit:
                 continue
-            heappush(tries, (exact.fewest(), place, rank, True, exact))
+            heappush(tries, (rank, exact.fewest(), place, True, exact))
     return reason
 
 
