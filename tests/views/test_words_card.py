@@ -56,7 +56,7 @@ def test_stations_and_orders_are_the_menus_own(demo: tuple[Card, ...]) -> None:
         "Toppings", "Brew bar", "Ice and shake", "Finish"]  # fmt: skip
     assert english["0%"].startswith("only the syrup is left out")
     assert english["½ ice scoop"] == "filled to half of its mark"
-    assert english["Straw"] == "where the card names none, the usual one"
+    assert english["Straw"] == "where the card names none, the usual one; none in a hot drink"
     assert english["usually …"].endswith("no need to ask")
     assert english["Less ice"] == "50% of the ice in the recipe"
     assert spanish["Menos hielo"] == "50\N{NO-BREAK SPACE}% del hielo de la receta"
