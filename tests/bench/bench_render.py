@@ -34,6 +34,7 @@ HERE = Path(__file__).resolve().parent
 ROOT = HERE.parents[1]
 SIZES = (("small", "Small", 0), ("medium", "Medium", 60), ("large", "Large", 120))
 BASES = ("Black tea", "Green tea", "Oolong", "Barley tea", "Oat milk", "Coconut water")
+SHARES = (0, 25, 50, 75, 100)
 TOPPINGS = ("Pearls", "Grass jelly", "Basil seeds", "Red bean", "Coconut jelly")
 
 
@@ -45,7 +46,7 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
     from buildsheets.ledger.ledger import Ledger
     from buildsheets.ledger.publish import Issuer, edition_cards
     from buildsheets.views.card import Card
-    from buildsheets.views.types import AddOnView, Table
+    from buildsheets.views.types import AddOnView, AmountRow, AmountTable
 
     made = []
     for number in range(drinks):
@@ -66,21 +67,24 @@ def cards(drinks: int, edited: int | None = None) -> list[Any]:
             if number == edited:
                 steps[2] = replace(steps[2], amount=str(tea + 5))
             card = build(f"drink-{number}", title, cup, cup_name, steps=steps)
-            rows = tuple(
-                (
-                    f"{share} %",
-                    f"{share // 25} · {tea + 200 - share // 5}",
-                    f"{share // 25} · {tea}",
-                )
-                for share in (100, 75, 50, 25, 0)
+            shares = tuple(f"{share} %" for share in SHARES)
+            pumps = tuple(str(share // 25) for share in SHARES)
+            tea_ml = [
+                AmountRow((), ice, tuple(str(tea + kept - share // 5) for share in SHARES))
+                for ice, kept in (("Regular ice", 0), ("No ice", 200))
+            ]
+            what = BASES[number % 6]
+            amounts = (
+                AmountTable(2, "Brown sugar syrup", "pumps", shares, (AmountRow((), "", pumps),)),
+                AmountTable(3, what, "ml", shares, tuple(tea_ml), "Sweetness"),
             )
             add_ons = tuple(
-                AddOnView(name, "40 g", f"{more + 20} ml", f"to {tea + 60} ml", True, "fits")
+                AddOnView(name, "1", "scoop", f"{more + 20} ml", "T", 0, "before step 1")
                 for name in TOPPINGS[:3]
             )
             view = replace(
                 card.view,  # type: ignore[type-var]
-                options=Table("Syrup (pumps) · line (ml)", ("", "regular", "no ice"), rows),
+                amounts=amounts,
                 add_ons=add_ons,
                 cautions=("Pearls: choking hazard for children under 5.",),
             )
@@ -131,6 +135,8 @@ def plain_html(view: Any, words: Words) -> str:
     import qrcode
     import qrcode.image.svg
 
+    from buildsheets.views.grids import grids
+
     def e(text: object) -> str:
         return str(text).replace("&", "&amp;").replace("<", "&lt;")
 
@@ -173,13 +179,14 @@ def plain_html(view: Any, words: Words) -> str:
         f'y="{top + 4 - x.height_mm}" font-size="10" font-weight="bold">{e(x.label)}</text>'
         for x in view.drawing.lines
     )
-    header = cells(*[("", cell) for cell in view.options.header])
-    rows = "".join(
-        cells(("", row[0]), *[("unit", cell) for cell in row[1:]]) for row in view.options.rows
+    options = "".join(
+        f'<table class="options">{cells(*[("", cell) for cell in grid.header])}'
+        + "".join(cells(("", row[0]), *[("unit", cell) for cell in row[1:]]) for row in grid.rows)
+        + "</table>"
+        for grid in grids(view.amounts)
     )
     add_ons = "".join(
-        f"<p><b>{e(a.name)}: {e(a.amount)}, "
-        f"{e(words('hold_back', amount=a.hold_back))}, {e(a.line)}</b></p>"
+        f"<p><b>{e(a.name)}: {e(a.amount)} {e(a.unit)}</b> {e(a.tool)}, {e(a.place)}</p>"
         for a in view.add_ons
     )
     allergens = ", ".join(f'<span class="allergen">{e(a)}</span>' for a in view.allergens.contains)
@@ -194,8 +201,7 @@ def plain_html(view: Any, words: Words) -> str:
         f'<section class="card"><svg class="gauge" width="24mm" height="210mm" '
         f'viewBox="0 0 24 210">{gauge}</svg><div class="use">{e(words("gauge"))}</div>'
         f"<h1>{e(view.title)}</h1><p><b>{e(view.subtitle)}</b> · {e(view.cup_name)}</p>"
-        f'<p>{legend}</p><table class="steps">{steps}</table><h2>{e(view.options.title)}</h2>'
-        f'<table class="options">{header}{rows}</table>'
+        f'<p>{legend}</p><table class="steps">{steps}</table>{options}'
         f'<svg class="cup" width="36mm" height="40mm" viewBox="0 0 130 {top}">{layers}'
         f'<polygon points="{outline}" fill="none" stroke="black"/></svg>'
         f"<h2>{e(words('add_ons'))}</h2>{add_ons}<p>{e(view.finish)}</p>"
@@ -232,6 +238,7 @@ def drawn(made: list[Any], out: Path) -> None:
     from reportlab.pdfgen.canvas import Canvas
 
     from buildsheets.print.fonts import faces
+    from buildsheets.views.grids import grids
 
     for face in faces()[:2]:
         pdfmetrics.registerFont(TTFont("Bold" if face.bold else "Plain", str(face.path)))
@@ -261,13 +268,18 @@ def drawn(made: list[Any], out: Path) -> None:
             put(52, y, 11, step.what, True)
             put(52, y - 4, 9, f"{step.tool} {step.note}")
             put(95, y, 9, step.line)
-        for cells in (view.options.header, *view.options.rows):
+        for cells in (row for grid in grids(view.amounts) for row in (grid.header, *grid.rows)):
             y -= 5
             for column, cell in enumerate(cells):
                 put(16 + 28 * column, y, 9, cell)
         for add_on in view.add_ons:
             y -= 5
-            put(16, y, 9, f"{add_on.name} {add_on.amount} {add_on.hold_back} {add_on.line}")
+            put(
+                16,
+                y,
+                9,
+                f"{add_on.name} {add_on.amount} {add_on.unit} {add_on.tool} {add_on.place}",
+            )
         for text in (*view.allergens.contains, *view.cautions, *view.keeps, view.finish):
             y -= 5
             put(16, y, 9, text)
