@@ -29,7 +29,7 @@ def add_on_sets(serving: Serving) -> list[AddOns]:
 
 
 def set_name(chosen: AddOns, words: Words) -> str:
-    """What a set of add-ons is called: "Tapioca pearls + Salted cream cap"."""
+    """What a set of add-ons is called: "Tapioca pearls + Parsnip cream"."""
     return " + ".join(map(words.name, chosen)) or words("no_add_on")
 
 
@@ -124,7 +124,7 @@ def _named(groups: dict[Cells, list[AddOns]]) -> set[Cells]:
 
 def _set_names(sets: Sequence[AddOns], serving: Serving, words: Words) -> tuple[str, ...]:
     """The names of sets with the same amounts; of an add-on whose sets are all among them, one
-    name for all: "every order with Salted cream cap"."""
+    name for all: "every order with Parsnip cream"."""
     names: list[str] = []
     left = list(sets)
     for add_on in serving.offered:
