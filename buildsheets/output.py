@@ -9,13 +9,11 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
@@ -40,32 +38,6 @@ from buildsheets.views.gauge import gauge_view
 from buildsheets.views.station import station_view
 from buildsheets.views.types import View
 from buildsheets.views.words_card import words_card
-
-LAYOUT_FOLDER = "layouts"
-"""A shop's own layouts, beside the menu files."""
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a menu's own folders are: beside the file, or in the folder, that holds the menu."""
-
-    folder: Path
-
-    @classmethod
-    def of(cls, menu: Path) -> Place:
-        """The place of a menu given as a folder or as one file."""
-        return cls(menu if menu.is_dir() else menu.parent)
-
-    @property
-    def ledger(self) -> Path:
-        """The folder of published editions, kept with the menu: out/ may be thrown away."""
-        return self.folder / FOLDER
-
-    @property
-    def layouts(self) -> Layouts:
-        """Shipped layouts, with the shop's own over them where it has any."""
-        own = self.folder / LAYOUT_FOLDER
-        return Layouts(own if own.is_dir() else None)
 
 
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:

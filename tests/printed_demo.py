@@ -16,6 +16,7 @@ from buildsheets.cli.edition_answers import cards_for_print
 from buildsheets.ledger.lock import sole_writer
 from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.pipeline import Checked, check
+from buildsheets.place import Place
 from buildsheets.views.card import CardKey
 
 MM_PER_POINT = 25.4 / 72
@@ -52,7 +53,7 @@ def planned(menu: Path) -> tuple[Checked, EditionCards]:
     """The cards of a menu with their codes and revisions, as they stand to its ledger."""
     checked = check(menu)
     assert checked.menu is not None
-    place = output.Place.of(menu)
+    place = Place.of(menu)
     cards = output.cards(checked.menu, checked.servings, place.layouts)
     issuer = Issuer(checked.menu.shop.site, place.layouts)
     plan, findings = cards_for_print(cards, menu, checked.menu.edition, issuer)

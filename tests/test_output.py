@@ -13,6 +13,7 @@ from printed_demo import planned
 from buildsheets import output
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.pipeline import Checked, check
+from buildsheets.place import Place
 from buildsheets.print.cache import Cache
 from buildsheets.print.printing import Press
 from buildsheets.views.card import Card, CardKey
@@ -26,7 +27,7 @@ def checked() -> Checked:
 @pytest.fixture(scope="module")
 def cards(checked: Checked) -> tuple[Card, ...]:
     assert checked.menu is not None
-    return output.cards(checked.menu, checked.servings, output.Place.of(DEMO).layouts)
+    return output.cards(checked.menu, checked.servings, Place.of(DEMO).layouts)
 
 
 def keys(cards: Sequence[Card]) -> set[CardKey]:
@@ -102,11 +103,11 @@ def test_the_digest_of_a_menu_is_of_names_and_texts() -> None:
 
 def test_the_place_of_a_menu_is_its_folder(tmp_path: Path) -> None:
     menu = demo_copy(tmp_path / "menu")
-    assert output.Place.of(menu) == output.Place.of(menu / "shop.yaml")
-    assert output.Place.of(menu).ledger == menu / "editions"
-    assert output.Place.of(menu).layouts.own is None
+    assert Place.of(menu) == Place.of(menu / "shop.yaml")
+    assert Place.of(menu).ledger == menu / "editions"
+    assert Place.of(menu).layouts.own is None
     (menu / "layouts").mkdir()
-    assert output.Place.of(menu / "shop.yaml").layouts.own == menu / "layouts"
+    assert Place.of(menu / "shop.yaml").layouts.own == menu / "layouts"
 
 
 FAULT = Finding("PROOF04", "outside-safe-area", Severity.ERROR, None, "too near")
@@ -121,7 +122,7 @@ def test_cards_from_the_cache_do_not_slip_past_the_proof(
     assert menu is not None
     picked = output.chosen([one.card for one in plan.cards], ["hot"], ["en"])
     gauge = [card for card in picked if card.key.kind == "gauge"]
-    layouts = output.Place.of(DEMO).layouts
+    layouts = Place.of(DEMO).layouts
     press = Press(output.render_options(menu, layouts), Cache(tmp_path), workers=1)
     real = output.proof
     monkeypatch.setattr(output, "proof", lambda *_: [FAULT])

@@ -23,7 +23,7 @@ from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
 from buildsheets.menu.model import Edition
-from buildsheets.output import Place
+from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import site_files
 from buildsheets.views.card import Card

@@ -39,12 +39,13 @@ from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
+from buildsheets.place import Place
 
 
 def publish(options: argparse.Namespace) -> int:
     """Freeze the menu's edition in the ledger, once all its cards could be made."""
     checked, menu = sound_menu(options)
-    place = output.Place.of(options.menu)
+    place = Place.of(options.menu)
     cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
     plan, _ = cards_for_print(cards, options.menu, menu.edition, issuer, as_published=True)
@@ -65,7 +66,7 @@ def publish(options: argparse.Namespace) -> int:
 def compare(options: argparse.Namespace) -> int:
     """What changed between two editions, or an edition and the menu as it is now."""
     checked = checked_menu(options)
-    menu, layouts = checked.menu, output.Place.of(options.menu).layouts
+    menu, layouts = checked.menu, Place.of(options.menu).layouts
     plan = None
     if NOW in (options.before.casefold(), options.after.casefold()):
         if checked.stopped or menu is None:
@@ -82,7 +83,7 @@ def compare(options: argparse.Namespace) -> int:
 
 def current(options: argparse.Namespace) -> int:
     """Whether cards on the wall are current."""
-    checked, layouts = checked_menu(options), output.Place.of(options.menu).layouts
+    checked, layouts = checked_menu(options), Place.of(options.menu).layouts
     day, language = _day(options, checked.menu), _language(options, checked.menu)
     codes = with_revisions(options.codes)
     answer = cards_current(codes, options.menu, day, language, layouts)
@@ -97,7 +98,7 @@ def site(options: argparse.Namespace) -> int:
         return stopping(checked)
     language = _language(options, checked.menu)
     shop = checked.menu.shop.name.in_language(language)
-    layouts = output.Place.of(options.menu).layouts
+    layouts = Place.of(options.menu).layouts
     answer = phone_pages(options.menu, _day(options, checked.menu), shop, language, layouts)
     return _show(answer, checked, options)
 

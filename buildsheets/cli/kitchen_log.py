@@ -10,11 +10,11 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from buildsheets.cli.commands import CLEAN, FOUND, refusing, sound_menu
-from buildsheets.cli.prep_commands import named
+from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
 from buildsheets.menu.model import Menu
-from buildsheets.output import Place
+from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
 
@@ -64,7 +64,7 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
         with sole_writer(path.parent):
             known = entries(path)
             for entry in new:
-                named("batch or ingredient", entry.id, {**menu.batches, **menu.ingredients})
+                named_item(menu, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")
                 found.append(begin(menu, known, entry))

@@ -21,7 +21,7 @@ from buildsheets.cli.prep_commands import Answer, How, Wish
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.output import Place
+from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import Entry, in_use
 

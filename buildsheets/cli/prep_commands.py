@@ -108,7 +108,7 @@ AS_TEXT = How()
 
 def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    words, sold = how.words(menu), named("day", day, menu.days)
+    words, sold = how.words(menu), _named("day", day, menu.days)
     figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
     if how.form == "json":
         return _json(as_json.plan_json(figured, words.language))
@@ -136,8 +136,7 @@ def labels(
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
     opened_at, made = ages(using, at)
-    known: dict[str, Item] = {**menu.batches, **menu.ingredients}
-    items = [named("batch or ingredient", id_, known) for id_ in copies]
+    items = [named_item(menu, id_) for id_ in copies]
     kept = [
         opened(menu.shop, item, at)
         if isinstance(item, Ingredient)
@@ -189,7 +188,7 @@ def costs(
 
 
 def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
-    item = named("ingredient", ingredient, menu.ingredients)
+    item = _named("ingredient", ingredient, menu.ingredients)
     if item.pack is None:
         raise ValueError(f"'{ingredient}' has no pack that could have a price")
     before, currency = item.pack.price, menu.shop.currency
@@ -226,7 +225,7 @@ def scale_batch(
 ) -> Answer:
     """A batch at the scale a wish asks for: its card, or all its figures as JSON."""
     words, poured = how.words(menu), poured_grams(servings)
-    entry = named("batch", batch, menu.batches)
+    entry = _named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
     figured = batch_figures(menu, entry, scaling.factor, poured)
     if how.form == "json":
@@ -249,7 +248,7 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         return for_portions(batch, wanted)
     if wish.packs is not None:
         items = {part.item.id: part.item for part in batch.parts}
-        return for_packs(batch, wish.packs, named("part", wish.of, items) if wish.of else None)
+        return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
         return for_containers(batch, wish.containers, wish.container_ml or 0.0)
     if wish.stock_g:
@@ -266,7 +265,13 @@ def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
     raise ValueError(f"'{batch.id}' has no portion '{key}'; it has {offered or 'none'}")
 
 
-def named(what: str, id_: str, known: Mapping[str, E]) -> E:
+def named_item(menu: Menu, id_: str) -> Item:
+    """What can be made or opened by its id. Raises ``ValueError`` with likely ones."""
+    known: dict[str, Item] = {**menu.batches, **menu.ingredients}
+    return _named("batch or ingredient", id_, known)
+
+
+def _named(what: str, id_: str, known: Mapping[str, E]) -> E:
     if id_ in known:
         return known[id_]
     close = nearest(id_, known, 3)

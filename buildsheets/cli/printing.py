@@ -27,6 +27,7 @@ from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.menu.files import load_sources
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
+from buildsheets.place import Place
 from buildsheets.print.cache import Cache, user_cache
 from buildsheets.print.inputs import inputs_digest
 from buildsheets.print.printing import Press
@@ -50,7 +51,7 @@ def print_cards(options: argparse.Namespace) -> int:
         return _verify(options)
     if not options.sheet and (options.flip or options.radius):
         raise Ended(COULD_NOT, "--flip and --radius are for --sheet")
-    place = output.Place.of(options.menu)
+    place = Place.of(options.menu)
     sources, _ = load_sources(options.menu)
     texts = {name: source.text for name, source in sources.items()}
     asked = [f"{name}={getattr(options, name)}" for name in ASKED]
@@ -83,7 +84,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _printed(
-    options: argparse.Namespace, checked: Checked, menu: Menu, place: output.Place, inputs: str
+    options: argparse.Namespace, checked: Checked, menu: Menu, place: Place, inputs: str
 ) -> int:
     # What compares editions is not needed where nothing has changed.
     from buildsheets.cli.edition_answers import cards_for_print
@@ -151,9 +152,7 @@ def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:
     )
 
 
-def press(
-    menu: Menu, place: output.Place, cached: bool = True, workers: int | None = None
-) -> Press:
+def press(menu: Menu, place: Place, cached: bool = True, workers: int | None = None) -> Press:
     """What cards of this menu are rendered with: its options, the user's cache, all cores."""
     return Press(
         output.render_options(menu, place.layouts),

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.ledger.codes import assign
-from buildsheets.ledger.ledger import FOLDER, load
-from buildsheets.menu.model import AddStep, Menu
-from buildsheets.print.layouts import LayoutMissing, Layouts
+from buildsheets.ledger.ledger import load
+from buildsheets.menu.model import AddStep, Drink, Menu
+from buildsheets.place import Place
+from buildsheets.print.layouts import LayoutMissing
 from buildsheets.views.build import build_view
 from buildsheets.views.card import CardKey
 from buildsheets.views.station import station_view
@@ -44,7 +45,7 @@ class Wall:
     menu: Menu
     servings: tuple[Serving, ...]
     words: Words
-    folder: Path
+    place: Place
     _printed: dict[tuple[str, str], tuple[BuildCardView, dict[str, StationCardView]]] = field(
         default_factory=dict, repr=False
     )
@@ -55,20 +56,20 @@ class Wall:
 
         Raises ``ValueError`` for a language it has no cards in.
         """
-        folder = path if path.is_dir() else path.parent
-        own = folder / "layouts"
+        place = Place.of(path)
         spoken = language or menu.shop.languages[0]
         if spoken not in menu.shop.languages:
             raise ValueError(f"the menu has no cards in '{language}'")
         try:
-            words = Layouts(own if own.is_dir() else None).words(spoken)
+            words = place.layouts.words(spoken)
         except LayoutMissing as missing:
             raise ValueError(str(missing)) from None
-        return cls(menu, servings, words, folder)
+        return cls(menu, servings, words, place)
 
     def cards(self, serving: Serving) -> list[CardTold]:
         """What the build card and the station cards tell for an order, as the stations stand."""
-        words, wish = self.words, self.wish(serving)
+        words = self.words
+        wish = wish_of(serving.drink, serving.choice, words)
         drink, size = serving.drink.id, serving.cup.id
         if (drink, size) not in self._printed:
             self._printed[drink, size] = self._compose(serving.choices[serving.choices.default])
@@ -98,18 +99,6 @@ class Wall:
         stations = {id: view for id, view in views.items() if view is not None}
         return build_view(self.menu, usual, self.words), stations
 
-    def wish(self, serving: Serving) -> Wish:
-        """An order in the words that are printed for it."""
-        drink, choice, words = serving.drink, serving.choice, self.words
-        name = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
-        ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
-        return Wish(
-            words.name(drink),
-            "" if choice.sweetness is None else words.percent(choice.sweetness),
-            words.text(ice) if ice else "",
-            tuple(name[id] for id in choice.add_ons),
-        )
-
     def figured(self, figure: StepFigure) -> Told:
         """A step of the engine in the fields of a told one: ids for names, nothing rounded."""
         step, used, words = figure.step, figure.used, self.words
@@ -134,7 +123,7 @@ class Wall:
     @cached_property
     def _codes(self) -> dict[CardKey, str]:
         """The code of each build and station card: that of the ledger, or the one it will have."""
-        ledger = load(self.folder / FOLDER)
+        ledger = load(self.place.ledger)
         known = {e.key: e.code for edition in ledger.editions for e in edition.entries}
         keys = [
             CardKey(kind, subject, cup, language)
@@ -150,3 +139,15 @@ class Wall:
             ("station", station, cup) for station in self.menu.stations for cup in self.menu.cups
         ]
         return builds + stations
+
+
+def wish_of(drink: Drink, choice: Choice, words: Words) -> Wish:
+    """An order in the words that are printed for it."""
+    name = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
+    ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
+    return Wish(
+        words.name(drink),
+        "" if choice.sweetness is None else words.percent(choice.sweetness),
+        words.text(ice) if ice else "",
+        tuple(name[id] for id in choice.add_ons),
+    )

@@ -183,7 +183,7 @@ def _share_lost(serving: Serving, outcome: Outcome) -> float:
 
 
 @rule("FIT10", "sweetness-rounded-far", Severity.WARNING, all_servings)
-def sweetness_roundedrounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+def sweetness_rounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A tool must be able to make each sweetness level of the amount it measures.
 
     Compares the written amount times the level with the nearest step of its tool, the lower of two

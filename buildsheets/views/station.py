@@ -34,9 +34,7 @@ def station_view(
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
     here = [one for one in servings if one.cup.id == size.id and _passes(one, station)]
     rows, cautions = _with_cautions(
-        [(serving, row) for serving in here for row in _rows(menu, serving, station, words)],
-        station,
-        words,
+        [(serving, row) for serving in here for row in _rows(menu, serving, station, words)], words
     )
     if not rows:
         return None
@@ -91,7 +89,7 @@ def _lines(row: StationRow) -> int:
 
 
 def _with_cautions(
-    rows: Sequence[tuple[Serving, StationRow]], station: Station, words: Words
+    rows: Sequence[tuple[Serving, StationRow]], words: Words
 ) -> tuple[list[StationRow], tuple[str, ...]]:
     """The rows, each with the cautions that are not those of the whole card, and these."""
     own = [_cautions_here(serving, row) for serving, row in rows]
@@ -116,14 +114,14 @@ def _often(
 ) -> dict[str, str]:  # fmt: skip
     """Cautions of many drinks, but not of the whole card: said once; each drink's build card says
     whether it is one of them."""
-    drinks: dict[str, dict[str, None]] = {}
+    drinks: dict[str, set[str]] = {}
     for (serving, _), keys in zip(rows, own, strict=True):
         for key in keys:
-            drinks.setdefault(key, {})[words.name(serving.drink)] = None
+            drinks.setdefault(key, set()).add(serving.drink.id)
     return {
         key: words("caution_of_some", caution=words(f"caution_{key}"))
-        for key, names in drinks.items()
-        if len(names) > FEW_DRINKS and key not in every
+        for key, having in drinks.items()
+        if len(having) > FEW_DRINKS and key not in every
     }
 
 

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from buildsheets import output
 from buildsheets.findings.finding import Finding
 from buildsheets.pipeline import check
+from buildsheets.place import Place
 from buildsheets.print.render import RenderOptions, render_pdf
 from buildsheets.proof.expected import expect
 from buildsheets.proof.page import Page
@@ -275,7 +276,7 @@ def test_a_table_that_a_shop_leaves_out_is_no_fault(tmp_path: Path) -> None:
 def test_menus_that_broke_an_older_layout_print_right(name: str) -> None:
     checked = check(MENUS / name)
     assert checked.menu is not None
-    place = output.Place.of(MENUS / name)
+    place = Place.of(MENUS / name)
     found = [card for card in output.cards(checked.menu, checked.servings, place.layouts)
              if card.key.kind == "build"]  # fmt: skip
     views: list[Any] = [

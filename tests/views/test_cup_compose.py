@@ -44,17 +44,6 @@ def cup_cards(menu: Menu, servings: Sequence[Serving], words: Words) -> Views:
     return [(view.kind, cup, view) for cup, view in views if view is not None]
 
 
-@pytest.fixture(scope="module")
-def checked() -> Checked:
-    return check(Path(__file__).parents[2] / "menu")
-
-
-@pytest.fixture(scope="module")
-def menu(checked: Checked) -> Menu:
-    assert checked.menu is not None
-    return checked.menu
-
-
 def addons(checked: Checked, menu: Menu, cup: str, language: str = "en") -> SheetView:
     view = addons_view(menu, menu.cups[cup], checked.servings, Layouts(None).words(language))
     assert view is not None

@@ -22,11 +22,6 @@ WORDS = Layouts(None).words("en")
 MENUS = Path(__file__).parents[1] / "menus"
 
 
-@pytest.fixture(scope="module")
-def checked() -> Checked:
-    return check(Path(__file__).parents[2] / "menu")
-
-
 def names_of(serving: Serving, choice: Choice) -> tuple[str, str, str]:
     """How a choice is printed: its add-ons, its ice, its sweetness."""
     drink = serving.drink

@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import pypdfium2
-import pytest
 
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Menu, Text
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions, render_pdf
@@ -24,17 +22,6 @@ from buildsheets.views.station import station_view
 from buildsheets.views.types import AmountRow, AmountTable, Foot, StationCardView, StationRow
 
 WORDS = Layouts(None).words("en")
-
-
-@pytest.fixture(scope="module")
-def checked() -> Checked:
-    return check(Path(__file__).parents[2] / "menu")
-
-
-@pytest.fixture(scope="module")
-def menu(checked: Checked) -> Menu:
-    assert checked.menu is not None
-    return checked.menu
 
 
 def card(checked: Checked, menu: Menu, station: str, cup: str = "medium") -> StationCardView:

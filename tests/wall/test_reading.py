@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from wall_grids import Grid, cells_for
+from wall_states import Seen, seen
 
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.types import AmountRow, AmountTable
-from buildsheets.wall.grids import Grid, cells_for
 from buildsheets.wall.reading import Unclear, Wish, amount_of
-from buildsheets.wall.strings import Seen, number, reached, said, seen
+from buildsheets.wall.strings import number, reached, said
 
 LANGUAGES = ("en", "es", "de", "fr")
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from wall_pages import Section, phone_page, templates
 
+from buildsheets.cli.told import wish_of
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import Menu
@@ -59,15 +60,7 @@ class Wall:
 
     def wish(self, serving: Serving, choice: Choice) -> Wish:
         """The order in the words that are printed for it."""
-        drink, words = serving.drink, self.words
-        by_id = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
-        ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
-        return Wish(
-            words.name(drink),
-            "" if choice.sweetness is None else words.percent(choice.sweetness),
-            words.text(ice) if ice else "",
-            tuple(by_id[id] for id in choice.add_ons),
-        )
+        return wish_of(serving.drink, choice, self.words)
 
 
 def orders(serving: Serving) -> Iterator[Choice]:

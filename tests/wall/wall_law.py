@@ -12,7 +12,9 @@ from typing import TypeVar
 
 from wall_cards import Wall
 from wall_counter import LIDS, wrong_at_the_counter
+from wall_grids import BETWEEN, Grid, cells_for, lists
 from wall_pages import Section, told_by_page
+from wall_states import Seen, seen
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep
@@ -20,7 +22,6 @@ from buildsheets.views.types import (
     BuildCardView,
 )
 from buildsheets.views.words import Words
-from buildsheets.wall.grids import BETWEEN, Grid, cells_for, lists
 from buildsheets.wall.reading import (
     TOGETHER,
     NotMade,
@@ -31,7 +32,7 @@ from buildsheets.wall.reading import (
     names_of,
     visits,
 )
-from buildsheets.wall.strings import Seen, number, said, seen
+from buildsheets.wall.strings import number, said
 
 T = TypeVar("T")
 

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 import tinyhtml5
+from wall_grids import BETWEEN, LISTED, Grid, cells_for
 
 from buildsheets.ledger.card_texts import card_texts
 from buildsheets.ledger.current import State
@@ -19,7 +20,6 @@ from buildsheets.site.site import Period, _Templates
 from buildsheets.views.card import CardKey, label
 from buildsheets.views.types import BuildCardView, StationCardView
 from buildsheets.views.words import Words
-from buildsheets.wall.grids import BETWEEN, LISTED, Grid, cells_for
 from buildsheets.wall.reading import Wish
 from buildsheets.wall.strings import number, said
 

@@ -1,0 +1,35 @@
+"""A menu's path goes in; where its ledger and its own layouts are comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from buildsheets.ledger.ledger import FOLDER
+from buildsheets.print.layouts import Layouts
+
+LAYOUT_FOLDER = "layouts"
+"""A shop's own layouts, beside the menu files."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a menu's own folders are: beside the file, or in the folder, that holds the menu."""
+
+    folder: Path
+
+    @classmethod
+    def of(cls, menu: Path) -> Place:
+        """The place of a menu given as a folder or as one file."""
+        return cls(menu if menu.is_dir() else menu.parent)
+
+    @property
+    def ledger(self) -> Path:
+        """The folder of published editions, kept with the menu: out/ may be thrown away."""
+        return self.folder / FOLDER
+
+    @property
+    def layouts(self) -> Layouts:
+        """Shipped layouts, with the shop's own over them where it has any."""
+        own = self.folder / LAYOUT_FOLDER
+        return Layouts(own if own.is_dir() else None)
