@@ -119,11 +119,11 @@ def test_what_no_longer_says_how_long_it_keeps_is_out_at_once() -> None:
 def test_ages_are_of_what_is_in_date() -> None:
     menu = kitchen()
     now = in_use(menu, [Entry(at(1), "opened", "milk"), Entry(at(2), "made", "syrup")])
-    since, made = ages(now, at(3))
-    assert since == {"milk": at(1)}
-    assert set(made) == {"syrup"}
-    assert ages(now, at(4))[0] == {}  # three days are over
-    assert ages(now, at(1, 12)) == ({"milk": at(1)}, {})  # not yet made
+    made = ages(now, at(3))
+    assert made["milk"].prepared_at == at(1)
+    assert set(made) == {"milk", "syrup"}
+    assert set(ages(now, at(4))) == {"syrup"}  # three days are over
+    assert set(ages(now, at(1, 12))) == {"milk"}  # the syrup is not yet made
 
 
 def test_a_line_is_read_as_it_is_written() -> None:
