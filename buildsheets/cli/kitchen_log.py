@@ -28,7 +28,7 @@ def log(options: argparse.Namespace) -> int:
     with refusing():
         if not options.event:
             using = in_use(menu, entries(path))
-            print(_listed(menu.shop, using, now))
+            print(listed(menu.shop, using, now))
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
@@ -149,7 +149,7 @@ def _why(shop: Shop, one: InUse) -> str:
     return f"{why}, from {first.begun:%a %d %b %H:%M}" if inside else why
 
 
-def _listed(shop: Shop, using: Sequence[InUse], now: datetime) -> str:
+def listed(shop: Shop, using: Sequence[InUse], now: datetime) -> str:
     """What is in use, what has to be gone first first."""
     if not using:
         return "nothing in use is in the log"
