@@ -114,7 +114,7 @@ def _prep(verbs: Any) -> None:
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
 
-    words = "write down what was made, opened or is gone; or say what is in use"
+    words = "write down what was made, opened, frozen or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
     events = ("made", "opened", "frozen", "thawed", "gone")
     log.add_argument("event", nargs="?", choices=events, help="what happened")

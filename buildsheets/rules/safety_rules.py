@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
@@ -68,7 +69,8 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A finished drink is above 65 °C.
 
     At the counter: it burns the mouth, and very hot drinks are probably carcinogenic. What is
-    figured is the mixture of everything in the cup; a cold cup takes a little more.
+    figured is the mixture of everything in the cup, with as little ice as a guest may ask for; a
+    cold cup takes a little more.
 
     Trips it::
 
@@ -84,15 +86,21 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: IARC Monographs volume 116 (2018): very hot beverages, above 65 °C, group 2A.
     """
-    contents = serving.final.contents
+    added = (step.component for step in serving.drink.steps if isinstance(step, AddStep))
+    if all((component.temperature_c or 0.0) <= VERY_HOT_C for component in added):
+        return
+    levels = serving.drink.ice.levels if serving.drink.ice else {}
+    least = min(levels, key=levels.__getitem__) if levels else serving.choice.ice
+    contents = serving.choices[replace(serving.choice, ice=least)].final.contents
     if contents.liquid_g <= 0.0 or contents.has_ice:
         return
     drink_c = contents.heat_g_c / contents.liquid_g
     if drink_c > VERY_HOT_C:
+        asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
         yield found(
             serving.drink.span,
             f"'{serving.drink.id}' in {serving.cup.id} is about {drink_c:.0f} °C when it is handed "
-            f"over, above {VERY_HOT_C:g} °C",
+            f"over{asked}, above {VERY_HOT_C:g} °C",
             "pour what is hottest at a lower temperature:, or let it stand before it is served",
         )
 

@@ -67,6 +67,19 @@ def test_very_hot_drinks_are_found() -> None:
     assert not findings(warm(65), "HOT05")
 
 
+def test_a_hot_tea_asked_for_without_ice_is_found() -> None:
+    """IARC Monographs 116 (2018): so is one that only the ice would have cooled, and a guest may
+    leave that out."""
+    hot = (
+        "bar, temperature: 5 °C}\n  strong:",
+        "bar, temperature: 90 °C, cautions: [hot]}\n  strong:",
+    )
+    milk = ("{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 20 ml}")
+    told = findings(kitchen(hot, milk, ("- {do: stir, for: 5 s}", "- {do: chill}")), "HOT05")
+    assert told
+    assert all("asked for with the ice at 'without', above 65 °C" in one for one in told)
+
+
 def test_steamed_milk_does_not_keep_as_milk_does() -> None:
     """Milk in the pitcher: it keeps three days cold once opened; steamed it does not, and no card
     says so."""

@@ -12,6 +12,7 @@ from clause_samples import (
     allergen_sheet,
     at,
     batch_card,
+    build_card,
     calendar,
     findings,
     keeping_line,
@@ -120,6 +121,10 @@ def test_an_opened_pack_has_seven_days_too() -> None:
     said = label(sound(CARTON), "milk", at(1))
     assert "Use until the end of Mon, Apr 7 · longest the food rules allow" in said
     assert "Opened Tue, Apr 1, 2025, 09:00" in said
+    # Its pack says 20 days; no card repeats that.
+    card = build_card(kitchen(CARTON), "cloud")
+    assert "Milk 7 days" in card
+    assert "20 days" not in card
 
 
 def test_no_pack_outlives_its_makers_date() -> None:
