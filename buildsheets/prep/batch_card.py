@@ -42,7 +42,7 @@ class BatchFigures:
 def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poured) -> BatchFigures:
     """Everything figured about a batch made at ``factor``."""
     shop, step_g, figured = menu.shop, batches.scale_step_g(menu), batches.figure_batch
-    figure, kept_at_c = figured(batch, factor, step_g), keeping.kept_at_c(shop, batch)
+    figure = figured(batch, factor, step_g)
     return BatchFigures(
         batch=batch,
         figure=figure,
@@ -52,8 +52,8 @@ def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poure
         brew_ratio=batches.brew_ratio(batch),
         brix=brix_of(batch),
         allergens=allergen_report(batch),
-        band=keeping.band_of(shop, kept_at_c),
-        kept_at_c=kept_at_c,
+        band=keeping.band_of(shop, keeping.kept_at_c(shop, batch)),
+        kept_at_c=keeping.kept_at_c(shop, batch),
         time_control_h=keeping.time_control_h(shop, batch),
         outlived=keeping.outlived(batch),
         cooling=keeping.cooling_steps(shop, batch),

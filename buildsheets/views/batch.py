@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from buildsheets.menu.model import Batch, BatchStep, KeepsFor, Menu
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import PartFigure
-from buildsheets.prep.keeping import HotHolding
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_name, allergens, caution_ids
 from buildsheets.views.card import office_foot
@@ -163,8 +162,7 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
         yield words(key, count=menu.shop.rule_days)
     else:
         yield from _keeps_as_said(one, keeps, words)
-    if one.hot is not None:
-        yield from _held_hot(one.hot, words)
+    yield from _held_hot(one, words)
     for step in one.cooling:
         heated = "prep_chill" if step.from_c is None else "prep_cool"
         yield words(
@@ -192,7 +190,10 @@ def _keeps_as_said(one: BatchFigures, keeps: KeepsFor, words: Words) -> Iterator
             yield words("prep_earlier", name=words.name(item), time=sooner)
 
 
-def _held_hot(held: HotHolding, words: Words) -> Iterator[str]:
+def _held_hot(one: BatchFigures, words: Words) -> Iterator[str]:
+    held = one.hot
+    if held is None:
+        return
     if held.reheat_c is not None:
         reheat = rounding.celsius(words, held.reheat_c)
         yield words("prep_hot_reheat", at=reheat, h=words.number(held.reheat_within_h))
