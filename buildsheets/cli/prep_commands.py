@@ -142,7 +142,7 @@ def labels(
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
     items = [named_item(menu, id_) for id_ in copies]
-    every = [kept(menu.shop, one, at, using, use_by=use_by) for one in items]
+    every = [kept(menu.shop, one, at, using, use_by) for one in items]
     keepings = [one for one, _ in every]
     if not copies:
         keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]

@@ -133,9 +133,8 @@ def opened(shop: Shop, ingredient: Ingredient, at: datetime, use_by: date | None
     if keeps is not None and keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c:
         limits.append(_by_days(shop.rule_days, start, "rule", (ingredient,)))
     if not limits:
-        raise FigureError(
-            ingredient.id, "no time", "give it keeps_for: 3 days, or say the use-by of the pack"
-        )
+        why = "does not say how long it keeps once opened: give it keeps_for: 3 days, or a use-by"
+        raise FigureError(ingredient.id, None, why)
     kept_at = None if keeps is None else keeps.at_c
     return Keeping(ingredient, start, _in_order(limits, start), kept_at, band_of(shop, kept_at))
 
@@ -180,7 +179,7 @@ def _limits(
         item, here = part.item, (*path, part.item)
         if item.id in made:
             if made[item.id].prepared_at > start:
-                raise FigureError(item.id, start, "was made or opened after the batch it went into")
+                raise FigureError(item.id, None, "was made or opened after the batch it went into")
             for limit in made[item.id].limits:
                 yield replace(limit, path=(*path, *limit.path))
         elif isinstance(item, Ingredient):

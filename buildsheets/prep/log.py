@@ -27,7 +27,7 @@ from buildsheets.prep.keeping_dates import Frozen
 
 Event: TypeAlias = Literal["made", "opened", "frozen", "thawed", "gone"]
 EVENTS: tuple[Event, ...] = get_args(Event)
-HEAD = "# What was made, opened and finished or thrown out, a line each, newest last.\n"
+HEAD = "# What was made, opened, frozen, thawed and finished or thrown out, newest last.\n"
 NEVER = datetime.max.replace(tzinfo=UTC)
 
 
@@ -206,40 +206,39 @@ def ages(now: Iterable[InUse], at: datetime) -> dict[str, Keeping]:
 
 
 def kept(
-    shop: Shop,
-    item: Item,
-    at: datetime,
-    now: Iterable[InUse],
-    *,
-    use_by: date | None = None,
+    shop: Shop, item: Item, at: datetime, now: Iterable[InUse], use_by: date | None = None
 ) -> tuple[Keeping, tuple[Item, ...]]:
-    """How something made or opened now keeps, and the parts whose age the log does not have.
+    """How something made or opened at a moment keeps, and the parts whose age the log has not.
 
-    Raises ``ValueError`` where it cannot be: all the log has of a part is out of date.
+    Raises ``ValueError`` where it cannot be, as when all the log has of a part is out of date.
     """
-    if isinstance(item, Ingredient):
-        return opened(shop, item, at, use_by), ()
-    using = [one for one in now if one.frozen_on is None and one.entry.at <= at]
-    made = ages(using, at)
-    unknown = {part.id: part for part in _parts(item, made) if part.id not in made}
-    for one in using:
-        if one.item.id in unknown:
-            id_, begun = one.item.id, _begins(one.item)
-            raise ValueError(
-                f"{item.id}: all {id_} in the log is out of date, as that {begun} on "
-                f"{one.entry.at:%a %d %b %H:%M}. If that went in, throw {item.id} away. If not, "
-                f"write down first: log gone {id_}, and log {begun} {id_} for what went in"
-            )
-    return keeping(shop, item, at, made=made), tuple(unknown.values())
+    try:
+        if isinstance(item, Ingredient):
+            return opened(shop, item, at, use_by), ()
+        using = [one for one in now if one.frozen_on is None and one.entry.at <= at]
+        made = ages(using, at)
+        unknown = {part.id: part for part in _parts(item, made) if part.id not in made}
+        for one in using:
+            if one.item.id in unknown:
+                raise ValueError(_over(item, one))
+        return keeping(shop, item, at, made=made), tuple(unknown.values())
+    except FigureError as wrong:
+        ended = "" if wrong.value is None else f", since {wrong.value} is over"
+        raise ValueError(f"{wrong.input_name} {wrong.reason}{ended}") from None
+
+
+def _over(item: Item, one: InUse) -> str:
+    id_, begun = one.item.id, _begins(one.item)
+    return (
+        f"{item.id}: all {id_} in the log is out of date, as that {begun} on "
+        f"{one.entry.at:%a %d %b %H:%M}. If that went in, throw {item.id} away. If not, write down "
+        f"first: log gone {id_}, and log {begun} {id_} for what went in"
+    )
 
 
 def _begun(shop: Shop, item: Item, entry: Entry, now: Sequence[InUse]) -> InUse:
     at = local_time(shop, entry.at)
-    try:
-        how, assumed = kept(shop, item, at, now, use_by=entry.use_by)
-    except FigureError as wrong:
-        said = f"{wrong.input_name} {wrong.reason} ({wrong.value})"
-        raise ValueError(f"{entry.event} {entry.id}: {said}") from None
+    how, assumed = kept(shop, item, at, now, entry.use_by)
     return InUse(replace(entry, at=at), item, how, assumed)
 
 

@@ -145,4 +145,4 @@ def test_the_date_on_the_pack() -> None:
         said = label(checked.menu, "milk", at(4, 1))
     except ValueError as wrong:
         said = str(wrong)
-    assert "may no longer be used" in said
+    assert said == "milk may no longer be used, since 2025-04-03 is over"
