@@ -154,6 +154,6 @@ def test_calendar_rows_by_day() -> None:
     (table,) = labels.calendar(s.menu(), discard_order([later, sooner]), EN).tables
     assert [row[:3] for row in table.rows] == [
         ("Sat, Dec 5, 2026", "12:30", "Cream cap"),
-        ("Mon, Dec 7, 2026", "closing", "Cream cap"),
+        ("Mon, Dec 7, 2026", "end of the day", "Cream cap"),
     ]
     assert table.tick
