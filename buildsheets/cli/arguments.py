@@ -107,16 +107,20 @@ def _prep(verbs: Any) -> None:
     _add(labels, "--menu")
     moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
     labels.add_argument("--at", type=moment, default=None, help="made or opened (default: now)")
+    dated = "the maker's date on the pack that was opened"
+    labels.add_argument("--use-by", type=_DAY, default=None, help=dated)
     labels.add_argument("--log", action="store_true", help="also write it in the kitchen log")
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
 
-    words = "write down what was made, opened or is gone; or say what is in use"
+    words = "write down what was made, opened, frozen or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
-    log.add_argument("event", nargs="?", choices=("made", "opened", "gone"), help="what happened")
+    events = ("made", "opened", "frozen", "thawed", "gone")
+    log.add_argument("event", nargs="?", choices=events, help="what happened")
     log.add_argument("ids", nargs="*", metavar="ID", help="batches made, ingredients opened")
     log.add_argument("--at", type=moment, default=None, help="when (default: now)")
+    log.add_argument("--use-by", type=_DAY, default=None, help=dated)
     _add(log, "--menu", "--format", "--strict")
 
     costs = prep("costs", "cost, price and margin of every drink", "csv")

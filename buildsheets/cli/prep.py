@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable, Sequence
 from decimal import Decimal, InvalidOperation
 
@@ -23,7 +24,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import Entry, in_use
+from buildsheets.prep.log import in_use
 
 Servings = Sequence[Serving]
 
@@ -48,10 +49,14 @@ def labels(options: argparse.Namespace) -> int:
         at = local_time(menu.shop, options.at) if options.at else now
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
         answer = prep_commands.labels(
-            menu, copies, at, how, using=using, skip=options.skip, by_day=options.calendar
-        )
+            menu, copies, at, how, using=using, use_by=options.use_by, skip=options.skip,
+            by_day=options.calendar,
+        )  # fmt: skip
+        if answer.assumed:
+            names = ", ".join(answer.assumed)
+            print(f"{kitchen_log.ASSUMED}: {names}", file=sys.stderr)
         if options.log:
-            new = [Entry(at, "made" if id_ in menu.batches else "opened", id_) for id_ in copies]
+            new = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
             kitchen_log.write_down(menu, path, new, now)
         return answer
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
@@ -18,14 +18,14 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu
+from buildsheets.menu.model import Batch, LabelSheet, Menu
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
-from buildsheets.prep.log import InUse, ages
+from buildsheets.prep.keeping import discard_order, local_time
+from buildsheets.prep.log import InUse, kept
 from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
@@ -38,7 +38,7 @@ from buildsheets.prep.scaling import (
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
-from buildsheets.views.labels import calendar, label_sheets
+from buildsheets.views.labels import calendar, label_sheets, labels_of
 from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
 from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
@@ -49,11 +49,15 @@ E = TypeVar("E")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, and findings of the print."""
+    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, and findings of the print.
+
+    ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
+    """
 
     text: str = ""
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +74,10 @@ class How:
 
     def show(self, menu: Menu, views: Sequence[V], text: Callable[[Sequence[V]], str]) -> Answer:
         """The views as text or PDF."""
-        if self.form == "text":
-            return Answer(text(views))
+        return Answer(text(views)) if self.form == "text" else self.pdf(menu, views)
+
+    def pdf(self, menu: Menu, views: Sequence[V]) -> Answer:
+        """The views as PDF."""
         from buildsheets.print.render import RenderOptions, render_pdf
 
         language = views[0].language
@@ -122,8 +128,7 @@ def labels(
     how: How = AS_TEXT,
     *,
     using: Sequence[InUse] = (),
-    since: Mapping[str, datetime] | None = None,
-    frozen: Sequence[Frozen] = (),
+    use_by: date | None = None,
     skip: int = 0,
     sheet: LabelSheet | None = None,
     by_day: bool = False,
@@ -131,31 +136,39 @@ def labels(
     """Date labels of batches made, and packs opened, at a moment (id to number of labels), or
     their calendar; without any, the calendar of all that is in use.
 
-    ``using`` is what the log has in use: batches inherit the age of what went into them. A time
-    without a zone is the shop's. The label sheet is the shop's own unless one is given.
+    ``using`` is what the log has in use: batches inherit the age of what went into them. ``use_by``
+    is the maker's date on the packs. A time without a zone is the shop's. The label sheet is the
+    shop's own unless one is given; as text, labels need none.
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
-    opened_at, made = ages(using, at)
     items = [named_item(menu, id_) for id_ in copies]
-    kept = [
-        opened(menu.shop, item, at)
-        if isinstance(item, Ingredient)
-        else keeping(
-            menu.shop, item, at, since=opened_at | dict(since or {}), made=made, frozen=frozen
-        )
-        for item in items
-    ]
+    every = [kept(menu.shop, one, at, using, use_by) for one in items]
+    keepings = [one for one, _ in every]
     if not copies:
-        kept = [one.keeping for one in using if one.keeping is not None]
+        keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]
     if how.form == "json":
-        return _json([as_json.keeping_json(one, words.language) for one in kept])
+        return _json([as_json.keeping_json(one, words.language) for one in keepings])
     if by_day:
-        return how.show(menu, [calendar(menu, discard_order(kept), words)], _sheet)
-    measured = sheet or menu.shop.label_sheet
-    if measured is None:
-        raise ValueError("no label sheet: give the shop a label_sheet measured in mm")
-    wanted = zip(kept, map(allergen_report, items), copies.values(), strict=True)
-    return how.show(menu, label_sheets(menu, wanted, words, measured, skip=skip), labels_text)
+        return how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+    told = list(zip(keepings, map(allergen_report, items), copies.values(), strict=True))
+    if how.form == "text":
+        answer = Answer(labels_text(labels_of(menu, told, words)))
+    else:
+        measured = sheet or menu.shop.label_sheet
+        if measured is None:
+            raise ValueError(NO_LABEL_SHEET)
+        answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
+    assumed = (part.id for _, parts in every for part in parts)
+    return replace(answer, assumed=tuple(dict.fromkeys(assumed)))
+
+
+NO_LABEL_SHEET = """the shop has no label_sheet, so nothing says where its labels lie on the paper.
+Measure a sheet of labels with a ruler and add it to the menu, in mm:
+  shop:
+    label_sheet: {width: 210 mm, height: 297 mm, label_width: 63.5 mm, label_height: 38.1 mm,
+      across: 3, down: 7, left: 7.2 mm, top: 15.1 mm, pitch_x: 66 mm, pitch_y: 38.1 mm}
+or leave out --format pdf: as text, labels need no sheet"""
+"""The numbers are an example: a sheet of 21, three across."""
 
 
 def costs(

@@ -36,6 +36,7 @@ class BatchFigures:
     time_control_h: float | None
     outlived: tuple[tuple[batches.Item, ...], ...]
     cooling: tuple[keeping.CoolingStep, ...]
+    hot: keeping.HotHolding | None
 
 
 def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poured) -> BatchFigures:
@@ -51,11 +52,12 @@ def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poure
         brew_ratio=batches.brew_ratio(batch),
         brix=brix_of(batch),
         allergens=allergen_report(batch),
-        band=keeping.temperature_band(shop, batch),
+        band=keeping.band_of(shop, keeping.kept_at_c(shop, batch)),
         kept_at_c=keeping.kept_at_c(shop, batch),
         time_control_h=keeping.time_control_h(shop, batch),
         outlived=keeping.outlived(batch),
         cooling=keeping.cooling_steps(shop, batch),
+        hot=keeping.hot_holding(shop, batch),
     )
 
 

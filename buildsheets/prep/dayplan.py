@@ -15,7 +15,6 @@ from graphlib import TopologicalSorter
 from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import DAY_MIN
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
@@ -141,8 +140,6 @@ class _Demand:
 def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]) -> DayPlan:
     """Plan a day from its sales and the default serving of each (drink id, cup id)."""
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
-    if closes <= opens:
-        closes += DAY_MIN  # open past midnight
     spread = day.spread or ((float(opens), float(closes), 1.0),)
     needs, missing = component_needs(day, servings)
     demand: dict[str, list[_Demand]] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from buildsheets.menu.model import Batch, BatchStep, Menu
+from buildsheets.menu.model import Batch, BatchStep, KeepsFor, Menu
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import PartFigure
 from buildsheets.views import rounding
@@ -158,8 +158,22 @@ def _cautions(batch: Batch, words: Words) -> tuple[str, ...]:
 def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     keeps = one.batch.keeps_for
     if keeps is None:
-        yield words("prep_keeps_rule", count=menu.shop.rule_days)
-        return
+        key = "prep_keeps_rule" if menu.shop.has_statutory_days else "prep_keeps_shop"
+        yield words(key, count=menu.shop.rule_days)
+    else:
+        yield from _keeps_as_said(one, keeps, words)
+    yield from _held_hot(one, words)
+    for step in one.cooling:
+        heated = "prep_chill" if step.from_c is None else "prep_cool"
+        yield words(
+            f"{heated}_soon" if step.within_h is None else heated,
+            start="" if step.from_c is None else rounding.celsius(words, step.from_c),
+            end=rounding.celsius(words, step.to_c),
+            h=step.within_h or 0,
+        )
+
+
+def _keeps_as_said(one: BatchFigures, keeps: KeepsFor, words: Words) -> Iterator[str]:
     time = rounding.keeps(words, keeps)
     if one.kept_at_c is None:
         yield words("prep_keeps_plain", time=time)
@@ -168,15 +182,23 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     if keeps.days is not None:
         yield words("prep_day_one")
     if one.time_control_h is not None:
-        yield words("prep_time_control", h=one.time_control_h)
+        hours = min(one.time_control_h, keeps.hours or one.time_control_h)
+        yield words("prep_time_control", h=words.number(hours))
     for *_, item in one.outlived[:2]:
         if item.keeps_for is not None:
             sooner = rounding.keeps(words, item.keeps_for)
             yield words("prep_earlier", name=words.name(item), time=sooner)
-    for step in one.cooling:
-        yield words(
-            "prep_cool_soon" if step.within_h is None else "prep_cool",
-            start=rounding.celsius(words, step.from_c),
-            end=rounding.celsius(words, step.to_c),
-            h=step.within_h or 0,
-        )
+
+
+def _held_hot(one: BatchFigures, words: Words) -> Iterator[str]:
+    held = one.hot
+    if held is None:
+        return
+    if held.reheat_c is not None:
+        reheat = rounding.celsius(words, held.reheat_c)
+        yield words("prep_hot_reheat", at=reheat, h=words.number(held.reheat_within_h))
+    at, once_h = rounding.celsius(words, held.at_c), held.once_below_h
+    if once_h is None:
+        yield words("prep_hot_never", at=at)
+    else:
+        yield words("prep_hot_once", at=at, h=words.number(once_h))

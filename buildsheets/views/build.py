@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep, Menu
+from buildsheets.menu.model import AddStep, DoStep, Menu, Shop
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, straw_notes
@@ -55,7 +55,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         add_ons=add_ons,
         allergens=allergens_of(menu, serving, words),
         cautions=cautions_with([drink_cautions(serving)], serving.offered, words),
-        keeps=_keeps(serving, words),
+        keeps=_keeps(menu.shop, serving, words),
         finish=_finish(serving, words),
         reading_distance_mm=menu.shop.reading_distance_mm,
         width_mm=menu.shop.card_width_mm,
@@ -81,8 +81,9 @@ def _subtitle(serving: Serving, words: Words) -> str:
     return f"{words.name(serving.cup)} · {words(kind)}"
 
 
-def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
-    """How long what was opened or made keeps, shortest first: the milk, not what is made of it."""
+def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
+    """How long what was opened or made keeps, shortest first: the milk, not what is made of it. A
+    pack kept cold has no more days than the rule set gives, whatever is written on it."""
     found: dict[str, tuple[float, str]] = {}
     for used in serving.used:
         source = used.component.source
@@ -94,8 +95,9 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
             text = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
             found[name] = (keeps.hours, text)
         elif keeps.days is not None:
-            text = words("keeps_days", name=name, count=keeps.days)
-            found[name] = (24.0 * keeps.days, text)
+            in_cold = keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c
+            days = min(keeps.days, shop.rule_days) if in_cold else keeps.days
+            found[name] = (24.0 * days, words("keeps_days", name=name, count=days))
     return tuple(text for _, text in sorted(found.values()))
 
 

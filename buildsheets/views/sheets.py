@@ -301,7 +301,7 @@ def _notes(
     for serving, _, one in facts:
         drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
         by_rule = menu.shop.label_rules == "eu" and one.needs_caffeine_words(drink, words.language)
-        if mg_per_l is None or not by_rule:
+        if mg_per_l is None or one.caffeine_mg_per_l.missing or not by_rule:
             continue
         if drink.id not in most or most[drink.id][0] < mg_per_l:
             most[drink.id] = (mg_per_l, serving)
