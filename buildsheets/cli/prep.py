@@ -19,14 +19,20 @@ from buildsheets.cli.commands import (
 )
 from buildsheets.cli.measure_words import number
 from buildsheets.cli.prep_commands import Answer, How, Wish
+from buildsheets.cup.errors import within
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import in_use
 
 Servings = Sequence[Serving]
+DEAREST_PACK = 1e6
+"""Of a pack in any currency; more is a slip (common practice, no source)."""
+MOST_LABELS = 1000
+"""Of one thing in one run: fifty sheets, more than any day takes (common practice, no source)."""
 
 
 def plan(options: argparse.Namespace) -> int:
@@ -42,7 +48,9 @@ def labels(options: argparse.Namespace) -> int:
     """Date labels of batches and opened packs, or the discard calendar."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        copies = {key: _whole(count or "1") for key, count in map(_pair, options.items)}
+        copies = {
+            key: _whole(count or "1", MOST_LABELS) for key, count in map(_pair, options.items)
+        }
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
@@ -74,6 +82,7 @@ def costs(options: argparse.Namespace) -> int:
                 what_if = (key, Decimal(price))
             except InvalidOperation:
                 raise ValueError(f"'{options.what_if}': write INGREDIENT=PRICE") from None
+            within("price", float(what_if[1]), 0.0, DEAREST_PACK)
         if options.options:
             servings = [s.choices[one] for s in servings for one in choices(s.drink, s.cup)]
         return prep_commands.costs(menu, servings, how, what_if=what_if)
@@ -143,7 +152,9 @@ def _pair(text: str) -> tuple[str, str]:
     return key, value
 
 
-def _whole(text: str) -> int:
-    if not text.isdecimal() or int(text) == 0:
-        raise ValueError(f"'{text}' is not a whole number above 0")
-    return int(text)
+def _whole(text: str, most: int = 1_000_000) -> int:
+    """A whole number as typed. Raises ``ValueError`` with words for the reader."""
+    digits = text.lstrip("0") if text.isascii() and text.isdigit() else ""
+    if not digits or len(digits) > len(str(most)) or int(digits) > most:
+        raise ValueError(f"'{shortened(text)}' is not a whole number from 1 to {most}")
+    return int(digits)

@@ -82,7 +82,10 @@ def local_time(shop: Shop, when: datetime) -> datetime:
     from zoneinfo import ZoneInfo  # not needed for the plain arithmetic above
 
     zone = ZoneInfo(shop.time_zone)
-    return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
+    try:
+        return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
+    except OverflowError:
+        raise FigureError("time", when.isoformat(), "lies outside the calendar") from None
 
 
 def band_of(shop: Shop, at_c: float | None) -> str:

@@ -270,6 +270,30 @@ def test_fault_in_another_layout_file_is_found_at_its_line(
     assert what in error.message
 
 
+@pytest.mark.parametrize(
+    ("name", "line", "what"),
+    [
+        ("words/editions.en.yaml", 'draft_mark: "\u200b "', "draft_mark is blank"),
+        ("words/en.yaml", 'draft_mark: ""', "draft_mark is blank"),
+        ("words/en.yaml", 'draft_mark:\n  other: " "', "other is blank"),
+        ("words/en.yaml", "draft_mark:", "draft_mark is a text, not None"),
+        ("shared/tokens.yaml", "type:\n  amount: null", "amount is a number, not None"),
+        ("shared/tokens.yaml", "type:\n  amount: .nan", "amount is a number, not nan"),
+        ("shared/tokens.yaml", "type:\n  amount: yes", "amount is a number, not True"),
+        ("shared/tokens.yaml", "type: [1, 2]", "type has entries of its own"),
+        ("shared/tokens.yaml", "colour: red", "colour has entries of its own"),
+    ],
+)
+def test_what_would_blank_or_break_a_card_is_told_at_its_line(
+    own: Path, name: str, line: str, what: str
+) -> None:
+    put(own, name, f"# ours\n{line}\n")
+    error = only_error(printed(own))
+    assert what in error.message
+    assert error.span is not None
+    assert error.span.line == 1 + len(line.splitlines())
+
+
 def test_word_that_asks_for_what_it_is_not_given(own: Path) -> None:
     put(own, "words/en.yaml", 'scan: "Scan {cod}"\n')
     error = only_error(printed(own))
