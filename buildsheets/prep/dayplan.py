@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from graphlib import TopologicalSorter
 from typing import NamedTuple
 
@@ -20,12 +19,11 @@ from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
-    PackNeed,
     bowl_check,
     figure_batch,
-    pack_need,
     scale_step_g,
 )
+from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.yields import packs_for
@@ -93,16 +91,6 @@ class BatchPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class Purchase:
-    """What the day takes of an ingredient: grams, and whole packs with what they leave."""
-
-    ingredient: Ingredient
-    mass_g: float
-    packs: PackNeed | None
-    cost: Decimal | None  # of the whole packs
-
-
-@dataclass(frozen=True, slots=True)
 class DayPlan:
     """The day's plan. ``not_planned`` names drinks (id, cup id) that have no serving to count."""
 
@@ -147,7 +135,7 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
     needs, missing = component_needs(day, servings)
     demand: dict[str, list[_Demand]] = {}
     unknown: set[str] = set()
-    bought: dict[str, list[tuple[float, float | None]]] = {}
+    bought: dict[str, list[Use]] = {}
 
     def take(
         item: Item,
@@ -157,7 +145,7 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         when: Sequence[tuple[float, float, float]],
     ) -> None:
         if isinstance(item, Ingredient):
-            bought.setdefault(item.id, []).append((mass_g, own_ml))
+            bought.setdefault(item.id, []).append(Use(mass_g, own_ml))
         elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
             unknown.add(item.id)
         else:
@@ -185,24 +173,10 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         closes_min=closes,
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
-        purchases=tuple(
-            _purchase(item, bought[id_])
-            for id_, item in menu.ingredients.items()
-            if id_ in bought and not item.on_tap
-        ),
+        purchases=purchases(menu, bought),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
     )
-
-
-def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> Purchase:
-    """All uses of an ingredient in whole packs; ml are known only while every use's are."""
-    mass_g = sum(grams for grams, _ in uses)
-    known = [ml for _, ml in uses if ml is not None]
-    packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if item.pack is None else item.pack.price
-    cost = None if packs is None or price is None else price * packs.count
-    return Purchase(item, mass_g, packs, cost)
 
 
 def component_needs(

@@ -8,8 +8,9 @@ from decimal import Decimal
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
+from buildsheets.prep.buying import Purchase
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
+from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
 from buildsheets.views import rounding
