@@ -20,8 +20,10 @@ from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
+    Stored,
     bowl_check,
     figure_batch,
+    heap_g_ml,
     scale_step_g,
 )
 from buildsheets.prep.buying import Purchase, Use, purchases
@@ -103,6 +105,16 @@ class DayPlan:
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
+    heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+
+    def stored(self, one: BatchPlan, share: float) -> Stored:
+        """A share of a full batch, as it is stored."""
+        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+
+    def gives(self, making: Making) -> Stored:
+        """What a making yields, as it is stored."""
+        figure = making.figure
+        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -155,9 +167,10 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
 
     for need in needs:
         if need.component.source is not None:
-            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+            own = need.component.bulk_density_g_ml or need.component.density_g_ml
+            own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
             take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
-    step_g = scale_step_g(menu)
+    step_g, poured = scale_step_g(menu), menu.components.values()
     plans = {}
     for batch in outer_first(menu):
         if batch.id not in demand:
@@ -177,6 +190,7 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         purchases=purchases(menu, bought),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+        heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
 
 
