@@ -21,6 +21,7 @@ from buildsheets.menu.drinks import clock
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import Stored
+from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import DayPlan, Making
 from buildsheets.prep.keeping import Keeping
@@ -51,8 +52,9 @@ def fields_of(value: object, names: str) -> Data:
     return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
-def plan_json(plan: DayPlan, language: str) -> Data:
-    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times."""
+def plan_json(plan: DayPlan, language: str, needs: Sequence[Purchase] = ()) -> Data:
+    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times. ``needs`` are
+    its purchases less what is on hand."""
     return {
         "day": plan.day.id,
         "opens": clock(plan.opens_min)[0],
@@ -61,18 +63,11 @@ def plan_json(plan: DayPlan, language: str) -> Data:
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
         "runs": [_making_json(making, plan.gives(making), language) for making in plan.makings],
-        "purchases": [
-            {
-                **fields_of(one, "ingredient mass_g"),
-                **fields_of(one.packs, "packs=count left_over unit"),
-                **fields_of(one, "cost"),
-            }
-            for one in plan.purchases
-        ],
+        "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
                 **fields_of(one, "batch ready_batches=ready day_batches=share"),
-                **fields_of(one, "at_most_batches=at_most"),
+                **fields_of(one, "at_most_batches=at_most from_stock_batches=from_stock"),
                 **_stored("ready", plan.stored(one, one.ready)),
             }
             for one in plan.batches
@@ -82,6 +77,59 @@ def plan_json(plan: DayPlan, language: str) -> Data:
         ],
         **fields_of(plan, "unknown not_planned"),
     }
+
+
+def _purchase_json(one: Purchase) -> Data:
+    return {
+        **fields_of(one, "ingredient mass_g"),
+        **fields_of(one.packs, "packs=count left_over unit"),
+        **fields_of(one, "cost"),
+        **fields_of(one.have, "on_hand=usable counted=written counted_at"),
+    }
+
+
+def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[Purchase]) -> Data:
+    """What to order for some days by supplier, and what is on hand in full."""
+    return {
+        "days": [*days],
+        "orders": [
+            {
+                **fields_of(one, "supplier cost without_price=unpriced"),
+                "lines": [_purchase_json(line) for line in one.lines],
+            }
+            for one in orders
+        ],
+        "enough": [_purchase_json(one) for one in enough],
+    }
+
+
+ORDER_COLUMNS = (
+    "supplier", "ingredient", "needed", "on_hand", "unit", "packs", "pack_holds", "cost",
+    "counted_at",
+)  # fmt: skip
+
+
+def orders_csv(orders: Iterable[Order], enough: Iterable[Purchase]) -> str:
+    """Orders for a spreadsheet, and what is on hand in full with 0 packs."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(ORDER_COLUMNS)
+    for one in (*(line for order in orders for line in order.lines), *enough):
+        packs, have, item = one.packs, one.have, one.ingredient
+        writer.writerow(
+            [
+                item.supplier,
+                item.id,
+                f"{one.mass_g if packs is None else packs.need:.1f}",
+                None if have is None else f"{have.usable:.1f}",
+                "g" if packs is None else packs.unit,
+                None if packs is None else packs.count,
+                None if packs is None else f"{packs.pack:g}",
+                one.cost,
+                None if have is None else have.counted_at.isoformat(timespec="minutes"),
+            ]
+        )
+    return out.getvalue()
 
 
 def _stored(what: str, held: Stored) -> Data:

@@ -9,7 +9,7 @@ ml plan as well as those known in grams.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from graphlib import TopologicalSorter
 from typing import NamedTuple
@@ -29,6 +29,7 @@ from buildsheets.prep.batches import (
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.scaling import to_scales
+from buildsheets.prep.stock import used_first
 from buildsheets.prep.yields import packs_for
 
 
@@ -77,10 +78,13 @@ class BatchPlan:
     makings: tuple[Making, ...]
     at_most: float
     carries_over: bool  # what is left may be used tomorrow
+    from_stock: float = 0.0  # of what is on hand when the day begins
 
     @property
     def ready(self) -> float:
-        return self.makings[0].share if self.makings else 0.0
+        """At opening: what is on hand, and the first making where it is not made for later."""
+        later = self.from_stock and not self.carries_over
+        return self.from_stock + (self.makings[0].share if self.makings and not later else 0.0)
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
         """Grams and ml that a share of a full batch gives, what is known of them."""
@@ -139,8 +143,16 @@ class _Demand:
         return self.share * max(0.0, overlap) / (self.to_min - self.from_min)
 
 
-def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]) -> DayPlan:
-    """Plan a day from its sales and the default serving of each (drink id, cup id)."""
+def plan_day(
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float] | None = None,
+) -> DayPlan:
+    """Plan a day from its sales and the default serving of each (drink id, cup id).
+
+    ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
+    """
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
         closes += DAY_MIN  # open past midnight
@@ -175,7 +187,12 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
     for batch in outer_first(menu):
         if batch.id not in demand:
             continue
-        plans[batch.id] = _plan_batch(menu, batch, demand[batch.id], step_g)
+        plan = _plan_batch(menu, batch, demand[batch.id], step_g)
+        if there := plan.full.share_of((on_hand or {}).get(batch.id, 0.0), None):
+            left, used = used_first(demand[batch.id], there)
+            makings = _plan_batch(menu, batch, left, step_g).makings if left else ()
+            plan = replace(plan, makings=makings, from_stock=used)
+        plans[batch.id] = plan
         for making in plans[batch.id].makings:
             for part in making.figure.parts:
                 ml = part.volume_ml
