@@ -26,7 +26,7 @@ CLOSING = datetime(2025, 6, 7, 22, 0, tzinfo=MADRID)
 
 
 def count(id: str, amount: str, at: datetime = MORNING) -> Entry:
-    return Entry(at, "counted", id, amount)
+    return Entry(at, "counted", id, amount=amount)
 
 
 def kitchen() -> Menu:
