@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
+from zoneinfo import ZoneInfo
 
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
 from buildsheets.cup.allergens import allergen_report, of_everything_sold
@@ -21,9 +22,18 @@ from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.model import Batch, LabelSheet, Menu
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
-from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
+from buildsheets.prep.batches import (
+    Item,
+    Portion,
+    Poured,
+    figure_batch,
+    heap_g_ml,
+    portions,
+    scale_step_g,
+)
+from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
-from buildsheets.prep.dayplan import plan_day
+from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.keeping import discard_order, local_time
 from buildsheets.prep.log import InUse, kept
 from buildsheets.prep.nutrition import facts_of, strongest
@@ -35,10 +45,12 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
+from buildsheets.prep.stock import Stock, batches_g, moment_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets, labels_of
+from buildsheets.views.orders import order_sheet
 from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
 from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
@@ -112,13 +124,70 @@ class Wish:
 AS_TEXT = How()
 
 
-def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
-    """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    words, sold = how.words(menu), _named("day", day, menu.days)
-    figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
+def plan(
+    menu: Menu,
+    servings: Sequence[Serving],
+    day: str,
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
+    on hand counts where it keeps to the closing of the date."""
+    words, stock = how.words(menu), on_hand or {}
+    ((figured, closing),) = _planned(menu, servings, [day], stock, on)
+    needs = less_stock(figured.purchases, stock, closing)
     if how.form == "json":
-        return _json(as_json.plan_json(figured, words.language))
-    return how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+        return _json(as_json.plan_json(figured, words.language, needs))
+    return how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+
+
+def buy(
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """What to order for days that follow each other, the first on a date, by supplier."""
+    words, stock = how.words(menu), on_hand or {}
+    planned = _planned(menu, servings, days, stock, on)
+    all_days = together(figured.purchases for figured, _ in planned)
+    needs = less_stock(all_days, stock, planned[-1][1])
+    ordered, enough = orders(needs), [one for one in needs if one.enough]
+    if how.form == "json":
+        return _json(as_json.orders_json(days, ordered, enough))
+    if how.form == "csv":
+        return Answer(as_json.orders_csv(ordered, enough))
+    sold = [figured.day for figured, _ in planned]
+    return how.show(menu, [order_sheet(menu, sold, ordered, enough, stock, words)], _sheet)
+
+
+def _planned(
+    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+) -> list[tuple[DayPlan, datetime]]:
+    """Days one after the other, each with its closing and with what batches the days before leave
+    of the stock."""
+    by_cup = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    found: list[tuple[DayPlan, datetime]] = []
+    used_g: dict[str, float] = {}
+    for number, name in enumerate(days):
+        day = _named("day", name, menu.days)
+        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        there = {
+            id_: max(0.0, grams - used_g.get(id_, 0.0))
+            for id_, grams in batches_g(stock, closing).items()
+        }
+        figured = plan_day(menu, day, by_cup, there)
+        for one in figured.batches:
+            grams, _ = one.amount(one.from_stock)
+            used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
+        found.append((figured, closing))
+    return found
 
 
 def labels(
@@ -240,7 +309,7 @@ def scale_batch(
     words, poured = how.words(menu), poured_grams(servings)
     entry = _named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
-    figured = batch_figures(menu, entry, scaling.factor, poured)
+    figured = batch_figures(menu, entry, scaling.factor, poured, scaling.rounding)
     if how.form == "json":
         return _json(as_json.batch_json(figured, scaling, wish.container_ml))
     view = batch_card(menu, figured, wish.scale or "", words)
@@ -263,17 +332,19 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         items = {part.item.id: part.item for part in batch.parts}
         return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
-        return for_containers(batch, wish.containers, wish.container_ml or 0.0)
+        heap = heap_g_ml(menu.components.values(), batch)
+        return for_containers(batch, wish.containers, wish.container_ml or 0.0, heap)
     if wish.stock_g:
-        return for_stock(batch, wish.stock_g)
+        return for_stock(batch, wish.stock_g, scale_step_g(menu))
     return for_factor(1.0)
 
 
 def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
+    """The largest the batch goes into such a cup with, since drinks differ."""
     component, _, cup = key.rpartition(":")
-    for portion in known:
-        if portion.cup.id == cup and component in ("", portion.component.id):
-            return portion
+    meant = [p for p in known if p.cup.id == cup and component in ("", p.component.id)]
+    if meant:
+        return max(meant, key=lambda portion: portion.mass_g)
     offered = listed(dict.fromkeys(f"{p.component.id}:{p.cup.id}" for p in known))
     raise ValueError(f"'{batch.id}' has no portion '{key}'; it has {offered or 'none'}")
 

@@ -9,8 +9,8 @@ ml plan as well as those known in grams.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from decimal import Decimal
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from graphlib import TopologicalSorter
 from typing import NamedTuple
 
@@ -19,14 +19,16 @@ from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
-    PackNeed,
+    Stored,
     bowl_check,
     figure_batch,
-    pack_need,
+    heap_g_ml,
     scale_step_g,
 )
+from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.scaling import to_scales
+from buildsheets.prep.stock import used_first
 from buildsheets.prep.yields import packs_for
 
 
@@ -75,10 +77,13 @@ class BatchPlan:
     makings: tuple[Making, ...]
     at_most: float
     carries_over: bool  # what is left may be used tomorrow
+    from_stock: float = 0.0  # of what is on hand when the day begins
 
     @property
     def ready(self) -> float:
-        return self.makings[0].share if self.makings else 0.0
+        """At opening: what is on hand, and the first making where it is not made for later."""
+        later = self.from_stock and not self.carries_over
+        return self.from_stock + (self.makings[0].share if self.makings and not later else 0.0)
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
         """Grams and ml that a share of a full batch gives, what is known of them."""
@@ -89,16 +94,6 @@ class BatchPlan:
     def left_share(self) -> float:
         """Left at closing (or thrown out between makings), in full batches."""
         return sum(making.left_share for making in self.makings)
-
-
-@dataclass(frozen=True, slots=True)
-class Purchase:
-    """What the day takes of an ingredient: grams, and whole packs with what they leave."""
-
-    ingredient: Ingredient
-    mass_g: float
-    packs: PackNeed | None
-    cost: Decimal | None  # of the whole packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +108,16 @@ class DayPlan:
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
+    heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+
+    def stored(self, one: BatchPlan, share: float) -> Stored:
+        """A share of a full batch, as it is stored."""
+        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+
+    def gives(self, making: Making) -> Stored:
+        """What a making yields, as it is stored."""
+        figure = making.figure
+        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -137,14 +142,22 @@ class _Demand:
         return self.share * max(0.0, overlap) / (self.to_min - self.from_min)
 
 
-def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]) -> DayPlan:
-    """Plan a day from its sales and the default serving of each (drink id, cup id)."""
+def plan_day(
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float] | None = None,
+) -> DayPlan:
+    """Plan a day from its sales and the default serving of each (drink id, cup id).
+
+    ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
+    """
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     spread = day.spread or ((float(opens), float(closes), 1.0),)
     needs, missing = component_needs(day, servings)
     demand: dict[str, list[_Demand]] = {}
     unknown: set[str] = set()
-    bought: dict[str, list[tuple[float, float | None]]] = {}
+    bought: dict[str, list[Use]] = {}
 
     def take(
         item: Item,
@@ -154,7 +167,7 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         when: Sequence[tuple[float, float, float]],
     ) -> None:
         if isinstance(item, Ingredient):
-            bought.setdefault(item.id, []).append((mass_g, own_ml))
+            bought.setdefault(item.id, []).append(Use(mass_g, own_ml))
         elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
             unknown.add(item.id)
         else:
@@ -163,14 +176,20 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
 
     for need in needs:
         if need.component.source is not None:
-            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+            own = need.component.bulk_density_g_ml or need.component.density_g_ml
+            own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
             take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
-    step_g = scale_step_g(menu)
+    step_g, poured = scale_step_g(menu), menu.components.values()
     plans = {}
     for batch in outer_first(menu):
         if batch.id not in demand:
             continue
-        plans[batch.id] = _plan_batch(menu, batch, demand[batch.id], step_g)
+        plan = _plan_batch(menu, batch, demand[batch.id], step_g)
+        if there := plan.full.share_of((on_hand or {}).get(batch.id, 0.0), None):
+            left, used = used_first(demand[batch.id], there)
+            makings = _plan_batch(menu, batch, left, step_g).makings if left else ()
+            plan = replace(plan, makings=makings, from_stock=used)
+        plans[batch.id] = plan
         for making in plans[batch.id].makings:
             for part in making.figure.parts:
                 ml = part.volume_ml
@@ -182,38 +201,24 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         closes_min=closes,
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
-        purchases=tuple(
-            _purchase(item, bought[id_])
-            for id_, item in menu.ingredients.items()
-            if id_ in bought and not item.on_tap
-        ),
+        purchases=purchases(menu, bought),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+        heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
-
-
-def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> Purchase:
-    """All uses of an ingredient in whole packs; ml are known only while every use's are."""
-    mass_g = sum(grams for grams, _ in uses)
-    known = [ml for _, ml in uses if ml is not None]
-    packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if item.pack is None else item.pack.price
-    cost = None if packs is None or price is None else price * packs.count
-    return Purchase(item, mass_g, packs, cost)
 
 
 def component_needs(
     day: DaySales, servings: Mapping[tuple[str, str], Serving]
 ) -> tuple[list[ComponentNeed], tuple[tuple[str, str], ...]]:
     """Grams and ml of every component for the day's sales, and the sales nothing is known of."""
-    found: dict[str, ComponentNeed] = {}
+    found: dict[str, tuple[Component, float, float, Fraction]] = {}
     missing: list[tuple[str, str]] = []
 
-    def add(component: Component, mass_g: float, volume_ml: float, times: int) -> None:
-        _, grams, ml, count = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
-        found[component.id] = ComponentNeed(
-            component, grams + mass_g * times, ml + volume_ml * times, count + times
-        )
+    def add(component: Component, mass_g: float, volume_ml: float, times: Fraction) -> None:
+        _, grams, ml, count = found.get(component.id, (component, 0.0, 0.0, Fraction(0)))
+        more_g, more_ml = mass_g * float(times), volume_ml * float(times)
+        found[component.id] = component, grams + more_g, ml + more_ml, count + times
 
     for line in day.lines:
         serving = servings.get((line.drink.id, line.cup.id))
@@ -222,12 +227,13 @@ def component_needs(
             continue
         for used in serving.used:
             if used.mass_g > 0:
-                add(used.component, used.mass_g, used.volume_ml, line.count)
+                add(used.component, used.mass_g, used.volume_ml, Fraction(line.count))
         for add_on, times in line.add_ons:
             amount = add_on.amounts.get(line.cup.id)
             if amount is not None and times > 0:
                 add(add_on.component, amount.mass_g, amount.volume_ml, times)
-    return list(found.values()), tuple(missing)
+    needs = [ComponentNeed(one, g, ml, round(times)) for one, g, ml, times in found.values()]
+    return needs, tuple(missing)
 
 
 def outer_first(menu: Menu) -> tuple[Batch, ...]:

@@ -1,8 +1,8 @@
 """Lines of what was made, opened, frozen and finished when go in; what is in use until when, out.
 
 The log is a plain file beside the menu, one line an event, only ever added to: the moment with its
-offset, what happened, the id of the batch or ingredient, and the use-by of an opened pack that has
-one.
+offset, what happened, the id of the batch or ingredient, the use-by of an opened pack that has one,
+and of a count how much there is.
 """
 
 from __future__ import annotations
@@ -25,28 +25,31 @@ from buildsheets.prep.keeping import (
 )
 from buildsheets.prep.keeping_dates import Frozen
 
-Event: TypeAlias = Literal["made", "opened", "frozen", "thawed", "gone"]
+Event: TypeAlias = Literal["made", "opened", "counted", "frozen", "thawed", "gone"]
 EVENTS: tuple[Event, ...] = get_args(Event)
-HEAD = "# What was made, opened, frozen, thawed and finished or thrown out, newest last.\n"
+HEAD = "# What was made, opened, counted, frozen, thawed and finished or thrown out, newest last.\n"
 NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A batch was made, a pack opened, or the oldest of either was frozen, thawed or is gone.
+    """A batch was made, a pack opened, so much of either was counted, or the oldest of either was
+    frozen, thawed or is gone.
 
-    ``use_by`` is the maker's date on a pack that was opened.
+    ``use_by`` is the maker's date on a pack that was opened, ``amount`` the count as it was said.
     """
 
     at: datetime
     event: Event
     id: str
     use_by: date | None = None
+    amount: str = ""
 
     def line(self) -> str:
         """As it stands in the file, with its end."""
-        dated = f" use-by {self.use_by}" if self.use_by else ""
-        return f"{self.at.isoformat(timespec='minutes')} {self.event} {self.id}{dated}\n"
+        dated = f"use-by {self.use_by}" if self.use_by else ""
+        words = (self.at.isoformat(timespec="minutes"), self.event, self.id, dated, self.amount)
+        return " ".join(filter(None, words)) + "\n"
 
 
 class LogBroken(ValueError):
@@ -67,21 +70,23 @@ def read_log(text: str) -> list[Entry]:
             found.append(_entry(line))
         except ValueError:
             why = f"line {number} of the log is no moment, event ({', '.join(EVENTS)}) and id"
-            wanted = "'2027-03-01T09:30+01:00 made black-tea'"
+            wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
             raise LogBroken(f"{why}: {line!r}; write it like {wanted}, or # before it") from None
     return found
 
 
 def _entry(line: str) -> Entry:
-    moment, said, id_, *dated = line.split()
+    moment, said, id_, *more = line.split()
     event = next((one for one in EVENTS if one == said), None)
-    at, use_by = datetime.fromisoformat(moment), None
-    if dated and event == "opened":
-        word, day = dated
-        use_by, dated = date.fromisoformat(day), [] if word == "use-by" else dated
-    if event is None or dated or at.utcoffset() is None:
+    at, use_by, amount = datetime.fromisoformat(moment), None, ""
+    if event == "counted":
+        amount, more = " ".join(more), [] if more else ["an amount is wanted"]
+    elif more and event == "opened":
+        word, day = more
+        use_by, more = date.fromisoformat(day), [] if word == "use-by" else more
+    if event is None or more or at.utcoffset() is None:
         raise ValueError
-    return Entry(at, event, id_, use_by)
+    return Entry(at, event, id_, use_by, amount)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +127,8 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
     """
     now: list[InUse] = []
     for entry in sorted(entries, key=lambda one: one.at.astimezone(UTC)):
+        if entry.event == "counted":
+            continue
         try:
             now, _ = _then(menu, now, entry)
         except ValueError as wrong:
@@ -132,8 +139,11 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
 
 
 def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
-    """What a new entry puts in use or changes, ``None`` for one that is gone. Raises ``ValueError``
-    for one that cannot be so: nothing of it in use, a part out of date or made later."""
+    """What a new entry puts in use or changes, ``None`` for one that is gone or counted. Raises
+    ``ValueError`` for one that cannot be so: nothing of it in use, a part out of date or made
+    later."""
+    if new.event == "counted":
+        return None
     return _then(menu, in_use(menu, (one for one in entries if one.at <= new.at)), new)[1]
 
 

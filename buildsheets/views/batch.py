@@ -37,7 +37,7 @@ def batch_card(
             PrepStepView(number, words.text(step.text), _setting(step, figure.factor, words))
             for number, step in enumerate(batch.steps, 1)
         ),
-        gives=rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+        gives=rounding.yield_amount(words, one.gives(figure)),
         figures=tuple(_figures(one, words)),
         portions=_portions(menu, one, words),
         scaling=_scaling(one, words),
@@ -60,10 +60,10 @@ def batch_card(
 def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
-        count = round(one.packs, 2)
-        notes.append(words("prep_packs", n=count, count=count))
+        notes.append(words("prep_packs", n=one.packs, count=one.packs))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
-        notes.append(rounding.millilitres(words, one.volume_ml))
+        up = one.rounding == "up"
+        notes.append(rounding.millilitres(words, one.volume_ml, up=up))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
     grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
@@ -110,7 +110,7 @@ def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
         mass = f"{rounding.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
         left = portion.left_over_g
         left_over = "" if left is None else rounding.whole_grams(words, left)
-        figures.setdefault(mass, (str(portion.count), left_over))
+        figures[mass] = str(portion.count), left_over  # of the heavier of two that print alike
         sizes.setdefault(mass, set()).add(portion.cup.id)
     rows = []
     for mass, cups in sizes.items():
@@ -128,9 +128,13 @@ def _scaling(one: BatchFigures, words: Words) -> Table | None:
     for index, part in enumerate(one.batch.parts):
         grams = [rounding.grams(words, figure.parts[index].weigh_g) for figure in figures]
         rows.append((words.name(part.item), *grams))
-    # In grams, in ml where these are not known.
-    known = [(f.yield_g, None) if f.yield_g is not None else (None, f.yield_ml) for f in figures]
-    rows.append((words("prep_gives"), *(rounding.yield_amount(words, *one) for one in known)))
+    gives = (
+        rounding.yield_amount(words, one.gives(figure))  # ml where the grams are not known
+        if figure.yield_g is None
+        else rounding.whole_grams(words, figure.yield_g)
+        for figure in figures
+    )
+    rows.append((words("prep_gives"), *gives))
     names = (words.get(f"prep_scale_{scale}", scale) for scale in one.scales)
     return Table(words("prep_scaling"), ("", *names), tuple(rows))
 
