@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
@@ -24,6 +24,7 @@ from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
+from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
 from buildsheets.prep.log import InUse, ages
 from buildsheets.prep.nutrition import facts_of, strongest
@@ -36,6 +37,7 @@ from buildsheets.prep.scaling import (
     for_stock,
 )
 from buildsheets.print.layouts import Layouts
+from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets
@@ -49,11 +51,13 @@ E = TypeVar("E")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, and findings of the print."""
+    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, findings of the print, and
+    findings ``about`` what was asked, which is given all the same."""
 
     text: str = ""
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
+    about: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +113,14 @@ AS_TEXT = How()
 def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
     words, sold = how.words(menu), _named("day", day, menu.days)
-    figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
+    by_cup = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    figured = plan_day(menu, sold, by_cup)
+    helps = what_helps(menu, sold, by_cup, figured)
     if how.form == "json":
-        return _json(as_json.plan_json(figured, words.language))
-    return how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+        told = _json(as_json.plan_json(figured, words.language, helps))
+    else:
+        told = how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+    return replace(told, about=day_findings(menu, figured, helps))
 
 
 def labels(

@@ -11,7 +11,7 @@ from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.drinks import clock as time_and_day
+from buildsheets.menu.clock import clock as time_and_day
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.views.words import Words
 
@@ -118,6 +118,11 @@ def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     if value >= 5:
         return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
     return words("prep_ml", ml=round(value, 1))
+
+
+def kilograms(words: Words, value_g: float) -> str:
+    """What is needed, up to 0.1 kg: 4.2."""
+    return words.number(math.ceil(value_g / 100 - _NOISE) / 10)
 
 
 def _whole(value: float, up: bool) -> int:

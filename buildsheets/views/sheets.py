@@ -10,12 +10,14 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.buying import Purchase
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making
+from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
+from buildsheets.prep.makings import BatchPlan, Making
 from buildsheets.prep.nutrition import Facts
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
+from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, run_rows, weigh_rows
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.words import Words
 
@@ -86,8 +88,14 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
         count=sum(line.count for line in plan.day.lines),
     )
     title = words("prep_plan_title", day=words.name(plan.day))
-    to_make, to_have = _makings(plan, words), _ready(plan, words)
-    tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
+    tables = (
+        _makings(plan, words),
+        _runs(plan, words),
+        _weigh_out(plan, words),
+        _ready(plan, words),
+        _purchases(menu, plan, words),
+        _left(plan, words),
+    )
     notes = _plan_notes(menu, plan, words)
     code = f"plan-{plan.day.id}"
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
@@ -100,6 +108,7 @@ def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
     if plan.unknown:
         unknown = [menu.batches[one] for one in plan.unknown]
         yield words("prep_no_yield", names=words.names(unknown))
+    yield from run_notes(plan, words)
     yield words("prep_even_note" if len(plan.day.spread) < 2 else "prep_busy_note")
 
 
@@ -107,7 +116,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     def row(making: Making) -> Row:
         figure = making.figure
         scale = [rounding.factor(words, figure.factor)]
-        scale += [words("prep_loads", count=making.loads)] if making.loads > 1 else []
+        scale += [words("prep_loads", count=len(making.loads))] if len(making.loads) > 1 else []
         return (
             rounding.clock(words, making.start_min),
             rounding.clock(words, making.ready_min),
@@ -121,6 +130,17 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     weights = (2.4, 1.4, 4.0, 2.6, 3.4, 1.8)
     rows = map(row, plan.makings)
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
+
+
+def _runs(plan: DayPlan, words: Words) -> SheetTable:
+    weights = (1.9, 3.2, 5.6, 3.6, 1.5, 2.2)
+    rows = run_rows(plan, words)
+    return table(words, "prep_run_title", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
+
+
+def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
+    weights, rows = (3.4, 1.6, 1.4, 9.0), weigh_rows(plan, words)
+    return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lrrl", weights, (0, 1))
 
 
 def _ready(plan: DayPlan, words: Words) -> SheetTable:
