@@ -78,6 +78,6 @@ class People(Record):
         if end <= start:
             early, written = self.written("from"), self.written("to")
             message = f"hands are free until {written.text}, not after {early.text}"
-            link.error("DAY04", written.span, message)
+            link.error("DAY05", written.span, message)
         shift = DAY_MIN if self.the_day_before else 0
         return replace(self, from_min=start - shift, to_min=end - shift)

@@ -110,10 +110,11 @@ CASES = [
      "makes_room: yes"),
     ("DAY01", 'closes: "20:00"', 'closes: "09:00"', '"09:00"'),
     ("DAY02", 'opens: "10:00"', 'opens: "10"', '"10"'),
-    ("DAY04", 'closes: "20:00"\n',
+    ("DAY05", 'closes: "20:00"\n',
      'closes: "20:00"\n    people: [{from: "10:00", to: "09:00"}]\n', '"09:00"'),
     ("DAY03", 'closes: "20:00"\n', 'closes: "20:00"\n    guests: [{at: "21:00", count: 5}]\n',
      '{at: "21:00"'),
+    ("DAY04", "add_ons: {add-pearls: 2}", "add_ons: {add-pearls: 9}", "add-pearls: 9"),
 ]  # fmt: skip
 
 
