@@ -119,7 +119,8 @@ def _answer(
     else:
         print(answer.text.rstrip("\n"))
     with redirect_stdout(sys.stderr if options.format == "json" else sys.stdout):
-        return FOUND if report(answer.about, checked.sources, short) else CLEAN
+        full = argparse.Namespace(format="full", strict=False)
+        return FOUND if report(answer.about, checked.sources, full) else CLEAN
 
 
 def _wish(options: argparse.Namespace) -> Wish:

@@ -98,22 +98,26 @@ def plan_day(
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
     change: Change = AS_IT_IS,
+    tries: int = MOST_TRIES,
 ) -> DayPlan:
     """Plan a day from its sales and the default serving of each (drink id, cup id).
 
-    Where loads are not in time, the batches among them that keep for hours are made oftener, as
-    long as that leaves fewer.
+    Where loads are not in time, all are wanted no sooner than those before them have run out; then
+    the batches among them that keep for hours are made oftener. The plan with the fewest late
+    stands.
     """
     more: dict[str, int] = {}
-    best = _plan(menu, day, servings, change, more)
-    for _ in range(MOST_TRIES):
-        late = {load.batch.id for load in best.not_in_time if keeps_min(menu, load.batch)}
+    found: list[DayPlan] = []
+    for _ in range(tries):
+        for in_turn in (False, True):
+            found.append(_plan(menu, day, servings, change, more, in_turn=in_turn))
+            if not found[-1].not_in_time:
+                return found[-1]
+        late = {load.batch.id for load in found[-2].not_in_time if keeps_min(menu, load.batch)}
         if not late:
             break
         more |= {id_: more.get(id_, 0) + 1 for id_ in late}
-        tried = _plan(menu, day, servings, change, more)
-        best = min(best, tried, key=_badness)
-    return best
+    return min(found, key=_badness)
 
 
 def _badness(plan: DayPlan) -> tuple[int, int]:
@@ -128,6 +132,8 @@ def _plan(
     servings: Mapping[tuple[str, str], Serving],
     change: Change,
     more: Mapping[str, int],
+    *,
+    in_turn: bool,
 ) -> DayPlan:
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
@@ -166,7 +172,7 @@ def _plan(
             for id_ in level
             if id_ in demand
         ]
-        starts = _place(table, at_once, change.the_day_before)
+        starts = _place(table, at_once, change.the_day_before, in_turn=in_turn)
         plans |= {one.batch.id: _with_starts(one, starts) for one in at_once}
         for load in (load for one in at_once for load in plans[one.batch.id].loads):
             for part in load.figure.parts:
@@ -215,10 +221,10 @@ def _key(load: Load) -> _Key:
 
 
 def _place(
-    table: Timetable, plans: Iterable[BatchPlan], the_day_before: Sequence[str]
+    table: Timetable, plans: Iterable[BatchPlan], the_day_before: Sequence[str], *, in_turn: bool
 ) -> dict[_Key, int | None]:
-    """The start of each load: wanted when its stretch begins, else when those before it have run
-    out, else as soon after that as there is a place.
+    """The start of each load: wanted when its stretch begins (not ``in_turn``), else when those
+    before it have run out, else as soon after that as there is a place.
 
     Of those wanted at once, what can be made least early chooses first, then what takes longest.
     """
@@ -233,7 +239,7 @@ def _place(
         for one in table.place(task for _, task in tasks.values()):
             starts[tasks[one.task.id][0]] = one.start_min
 
-    place(begins)
+    place({key: load.from_min for key, load in loads.items()} if in_turn else begins)
     for making in todo:
         starts |= _in_turn(making, starts)
     left = {key: load.from_min for key, load in loads.items() if key not in starts}

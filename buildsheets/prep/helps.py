@@ -7,7 +7,7 @@ change alone; where none is enough, two together.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from itertools import combinations
+from itertools import combinations, islice
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import DaySales, Menu
@@ -16,6 +16,9 @@ from buildsheets.prep.dayplan import Change, DayPlan, plan_day
 EARLIER_MIN = (15, 30, 60, 90, 120, 180)
 """How much earlier people are tried to come; the first that is enough is named."""
 
+TRIES = 2
+"""How often shorter stretches are tried for a change; what does then, does with more tries."""
+
 
 def what_helps(
     menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving], plan: DayPlan
@@ -23,28 +26,20 @@ def what_helps(
     """Changes that leave no load late; none for a day that can be done as it is."""
 
     def enough(change: Change) -> bool:
-        return not plan_day(menu, day, servings, change).not_in_time
+        return not plan_day(menu, day, servings, change, TRIES).not_in_time
 
     if not plan.not_in_time:
         return ()
     singles = [change for change in _singles(menu, plan) if enough(change)]
-    singles += _soonest(menu, day, servings) if day.people else []
+    if day.people:
+        sooner = (Change(earlier_min=minutes) for minutes in EARLIER_MIN)
+        singles += islice(filter(enough, sooner), 1)
     if singles:
         return tuple(singles)
     each = [*_singles(menu, plan, all_before=True)]
     each += [Change(earlier_min=EARLIER_MIN[-1])] if day.people else []
     pairs = (_both(one, other) for one, other in combinations(each, 2))
     return tuple(pair for pair in pairs if enough(pair))
-
-
-def _soonest(
-    menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]
-) -> list[Change]:
-    for minutes in EARLIER_MIN:
-        change = Change(earlier_min=minutes)
-        if not plan_day(menu, day, servings, change).not_in_time:
-            return [change]
-    return []
 
 
 def _singles(menu: Menu, plan: DayPlan, *, all_before: bool = False) -> Iterator[Change]:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import accumulate, pairwise
+from typing import NamedTuple
 
 HANDS = ""
 """The name hands go by among the things."""
@@ -59,13 +60,17 @@ class Task:
         """When each piece starts, and the end of the last, for a start of the first."""
         return [*accumulate((piece.minutes for piece in self.pieces), initial=start_min)]
 
-    def uses(self, start_min: int) -> Iterator[tuple[str, int, int, float]]:
-        """(thing, from, to, amount) of all it takes."""
+    def works(self, start_min: int) -> Iterator[tuple[str, int, int, float]]:
+        """(thing, from, to, amount) of what its pieces take."""
         for (begin, end), piece in zip(pairwise(self.starts(start_min)), self.pieces, strict=True):
             if piece.hands_min:
                 yield HANDS, begin, begin + piece.hands_min, 1.0
             for thing, amount in piece.uses:
                 yield thing, begin, end, amount
+
+    def uses(self, start_min: int) -> Iterator[tuple[str, int, int, float]]:
+        """(thing, from, to, amount) of all it takes, also once it is ready."""
+        yield from self.works(start_min)
         if self.stands is not None:
             thing, amount, until = self.stands
             yield thing, start_min + self.minutes, until, amount
@@ -86,6 +91,15 @@ class Placed:
     def late_min(self) -> int:
         """How long after it was due it is ready."""
         return max(0, self.ready_min - self.task.due_min)
+
+
+class _Take(NamedTuple):
+    """So much of a thing's free amounts, from and to minutes after a start."""
+
+    free: list[float]
+    begin: int
+    end: int
+    short: float
 
 
 @dataclass(slots=True)
@@ -123,13 +137,12 @@ class Timetable:
 
     def place_late(self, task: Task) -> Placed | None:
         """The task at the first moment after it is due; None where there is none."""
-        start = task.due_min - task.minutes + 1
+        start, takes = task.due_min - task.minutes + 1, self._takes(task)
         while start + task.minutes < self.last_min:
-            clash = self._clash(task, start, last=True)
-            if clash is None:
+            later = max((self._later(one, start) for one in takes), default=0)
+            if not later and self._stands(task, start):
                 return self._put(task, start)
-            begin, _, minute = clash
-            start += minute + 1 - begin
+            start += later or 1
         return None
 
     def most_hands(self) -> tuple[int, int, int]:
@@ -144,34 +157,59 @@ class Timetable:
         return round(busy[at]), there[at], at + self.first_min
 
     def _latest(self, task: Task) -> int | None:
-        start = task.due_min - task.minutes
-        while start + task.minutes >= task.ready_from_min and start >= self.first_min:
-            clash = self._clash(task, start)
-            if clash is None:
-                return start
-            _, end, minute = clash
-            if task.stands is not None and minute >= start + task.minutes:
-                return None  # what stands until then only stands longer from an earlier start
-            start -= end - minute
+        start, takes = task.due_min - task.minutes, self._takes(task)
+        earliest = max(self.first_min, task.ready_from_min - task.minutes)
+        while start >= earliest:
+            earlier = max((self._earlier(one, start) for one in takes), default=0)
+            if not earlier:
+                # what does not stand until then does not from an earlier start, which is longer
+                return start if self._stands(task, start) else None
+            start -= earlier
         return None
 
-    def _clash(
-        self, task: Task, start_min: int, *, last: bool = False
-    ) -> tuple[int, int, int] | None:
-        """(from, to, minute) of something the task takes and the first (or last) minute of it in
-        which there is not enough."""
-        for thing, begin, end, amount in task.uses(start_min):
-            free = self._free.get(thing)
-            if free is None:
-                continue
-            if begin < self.first_min or end > self.last_min:
-                return begin, end, end - 1 if last else begin
-            short = amount - _NOISE
-            span = range(end - 1, begin - 1, -1) if last else range(begin, end)
-            for minute in span:
-                if free[minute - self.first_min] < short:
-                    return begin, end, minute
-        return None
+    def _takes(self, task: Task) -> list[_Take]:
+        """What its pieces take of what may be short, for a start at 0."""
+        free = self._free
+        return [
+            _Take(free[thing], begin, end, amount - _NOISE)
+            for thing, begin, end, amount in task.works(0)
+            if thing in free and end > begin
+        ]
+
+    def _earlier(self, take: _Take, start_min: int) -> int:
+        """How many minutes earlier a start must be, for all this take can tell; 0 if it is free."""
+        free, begin = take.free, start_min + take.begin - self.first_min
+        end = begin + take.end - take.begin
+        if end > len(free):
+            return end - len(free)
+        if begin < 0 or min(free[begin:end]) >= take.short:
+            return 0
+        minute = next(at for at in range(begin, end) if free[at] < take.short)
+        while minute > 0 and free[minute - 1] < take.short:
+            minute -= 1
+        return end - minute
+
+    def _later(self, take: _Take, start_min: int) -> int:
+        """How many minutes later a start must be, for all this take can tell; 0 if it is free."""
+        free, begin = take.free, start_min + take.begin - self.first_min
+        end = begin + take.end - take.begin
+        if begin < 0:
+            return -begin
+        if end > len(free) or min(free[begin:end]) >= take.short:
+            return int(end > len(free))
+        minute = next(at for at in range(end - 1, begin - 1, -1) if free[at] < take.short)
+        while minute + 1 < len(free) and free[minute + 1] < take.short:
+            minute += 1
+        return minute + 1 - begin
+
+    def _stands(self, task: Task, start_min: int) -> bool:
+        """Whether what is ready has room until it is used up."""
+        if task.stands is None or task.stands[0] not in self._free:
+            return True
+        thing, amount, until = task.stands
+        begin, end = start_min + task.minutes - self.first_min, until - self.first_min
+        room = self._free[thing][max(0, begin) : end]
+        return not room or min(room) >= amount - _NOISE
 
     def _put(self, task: Task, start_min: int) -> Placed:
         for thing, begin, end, amount in task.uses(start_min):

@@ -185,10 +185,15 @@ def day_unbroken(words: Words, when: date) -> str:
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
     time, days = time_and_day(minutes)
+    return f"{time} ({on_day(words, days)})" if days else time
+
+
+def on_day(words: Words, days: int) -> str:
+    """Which day a time is on, counted from the planned day; "" on that itself."""
     if days == 0:
-        return time
+        return ""
     key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
-    return f"{time} ({words(key, count=-days)})"
+    return words(key, count=-days)
 
 
 def of_tool(words: Words, tool: Tool) -> str:

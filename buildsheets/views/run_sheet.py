@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
+from buildsheets.menu.clock import DAY_MIN, clock
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.loads import StepTime
 from buildsheets.prep.makings import Load
@@ -29,11 +31,14 @@ class _Turn:
     end_min: int
 
 
-def run_rows(plan: DayPlan, words: Words) -> Iterator[Row]:
-    """A row for each time somebody turns to a load, in the order of the clock."""
+def runs(plan: DayPlan, words: Words) -> Iterator[tuple[str, list[Row]]]:
+    """For each day that has work, its title and a row for each time somebody turns to a load, in
+    the order of the clock."""
     turns = [turn for load in plan.loads for turn in _turns(load)]
     turns.sort(key=lambda t: (t.start_min, t.end_min, t.load.batch.id, t.load.number))
-    return (_row(turn, words) for turn in turns)
+    for day, of_day in groupby(turns, key=lambda turn: turn.start_min // DAY_MIN):
+        title = rounding.on_day(words, day) or words.name(plan.day)
+        yield words("prep_run_title", day=title), [_row(turn, words) for turn in of_day]
 
 
 def _turns(load: Load) -> Iterator[_Turn]:
@@ -55,11 +60,14 @@ def _turns(load: Load) -> Iterator[_Turn]:
 
 def _row(turn: _Turn, words: Words) -> Row:
     load = turn.load
-    until = rounding.clock(words, turn.end_min)
+    day_min = turn.start_min // DAY_MIN * DAY_MIN
+    until, days = clock(turn.end_min - day_min)
+    if days:
+        until = words("prep_time_next_day", time=until)
     last = turn.steps[-1] is load.steps[-1]
     hands = words("prep_min", min=turn.hands_min) if turn.hands_min else words("prep_waiting")
     return (
-        rounding.clock(words, turn.start_min),
+        clock(turn.start_min)[0],
         load_name(load, words),
         "; ".join(_doing(one, words) for one in turn.steps),
         _with(turn.steps, words),

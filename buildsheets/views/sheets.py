@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from buildsheets.cup.serving import Serving
@@ -17,7 +18,7 @@ from buildsheets.prep.nutrition import Facts
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
-from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, run_rows, weigh_rows
+from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.words import Words
 
@@ -90,7 +91,7 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
     title = words("prep_plan_title", day=words.name(plan.day))
     tables = (
         _makings(plan, words),
-        _runs(plan, words),
+        *_runs(plan, words),
         _weigh_out(plan, words),
         _ready(plan, words),
         _purchases(menu, plan, words),
@@ -132,10 +133,11 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
 
 
-def _runs(plan: DayPlan, words: Words) -> SheetTable:
-    weights = (1.9, 3.2, 5.6, 3.6, 1.5, 2.2)
-    rows = run_rows(plan, words)
-    return table(words, "prep_run_title", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
+def _runs(plan: DayPlan, words: Words) -> Iterator[SheetTable]:
+    weights = (1.9, 3.2, 5.5, 3.6, 1.5, 2.4)
+    for title, rows in runs(plan, words):
+        one = table(words, "", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
+        yield replace(one, title=title)
 
 
 def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
