@@ -64,7 +64,8 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
             fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
         )
     largest = max(batch.scales.values(), default=1.0)
-    for one in {vessel.thing.id: vessel for vessel in vessels(batch)}.values():
+    by_fill = sorted(vessels(batch), key=lambda vessel: vessel.full_ml)
+    for one in {vessel.thing.id: vessel for vessel in by_fill}.values():
         if largest > one.largest * (1 + 1e-9):
             most = math.floor(one.largest * 100 + 1e-9) / 100
             yield found(
