@@ -102,22 +102,36 @@ def plan_day(
 ) -> DayPlan:
     """Plan a day from its sales and the default serving of each (drink id, cup id).
 
-    Where loads are not in time, all are wanted no sooner than those before them have run out; then
-    the batches among them that keep for hours are made oftener. The plan with the fewest late
-    stands.
+    Where loads are not in time: the batches they are of choose first; then all are wanted no
+    sooner than those before them have run out; then those that keep for hours are made oftener.
+    The plan with the fewest late stands.
     """
-    more: dict[str, int] = {}
     found: list[DayPlan] = []
+    more: dict[str, int] = {}
+    first: frozenset[str] = frozenset()
     for _ in range(tries):
-        for in_turn in (False, True):
-            found.append(_plan(menu, day, servings, change, more, in_turn=in_turn))
-            if not found[-1].not_in_time:
+        for in_turn in (False, False, True, True):
+            found.append(_plan(menu, day, servings, change, _Try(more, first, in_turn)))
+            late = {load.batch.id for load in found[-1].not_in_time}
+            if not late:
                 return found[-1]
-        late = {load.batch.id for load in found[-2].not_in_time if keeps_min(menu, load.batch)}
-        if not late:
+            first |= late
+        often = {id_ for id_ in first if keeps_min(menu, menu.batches[id_])}
+        if not often:
             break
-        more |= {id_: more.get(id_, 0) + 1 for id_ in late}
+        more = {id_: more.get(id_, 0) + 1 for id_ in often}
+        first = frozenset()
     return min(found, key=_badness)
+
+
+@dataclass(frozen=True, slots=True)
+class _Try:
+    """How often more than needed batches are made, which choose first, and whether their loads are
+    wanted ``in_turn``, when those before them have run out."""
+
+    more: Mapping[str, int]
+    first: frozenset[str]
+    in_turn: bool
 
 
 def _badness(plan: DayPlan) -> tuple[int, int]:
@@ -131,9 +145,7 @@ def _plan(
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
     change: Change,
-    more: Mapping[str, int],
-    *,
-    in_turn: bool,
+    how: _Try,
 ) -> DayPlan:
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
@@ -168,11 +180,12 @@ def _plan(
     depths = _depths(menu)
     for _, level in groupby(sorted(depths, key=depths.__getitem__), key=depths.__getitem__):
         at_once = [
-            plan_batch(menu, menu.batches[id_], demand[id_], more.get(id_, 0))
+            plan_batch(menu, menu.batches[id_], demand[id_], how.more.get(id_, 0))
             for id_ in level
             if id_ in demand
         ]
-        starts = _place(table, at_once, change.the_day_before, in_turn=in_turn)
+        todo = [one for one in at_once if one.batch.id not in change.the_day_before]
+        starts = _place(table, todo, how)
         plans |= {one.batch.id: _with_starts(one, starts) for one in at_once}
         for load in (load for one in at_once for load in plans[one.batch.id].loads):
             for part in load.figure.parts:
@@ -220,15 +233,13 @@ def _key(load: Load) -> _Key:
     return load.batch.id, load.from_min, load.number
 
 
-def _place(
-    table: Timetable, plans: Iterable[BatchPlan], the_day_before: Sequence[str], *, in_turn: bool
-) -> dict[_Key, int | None]:
+def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key, int | None]:
     """The start of each load: wanted when its stretch begins (not ``in_turn``), else when those
     before it have run out, else as soon after that as there is a place.
 
     Of those wanted at once, what can be made least early chooses first, then what takes longest.
     """
-    todo = [making for one in plans if one.batch.id not in the_day_before for making in one.makings]
+    todo = [making for one in plans for making in one.makings]
     todo.sort(key=lambda m: (-m.loads[0].ready_from_min, -m.loads[-1].minutes, m.batch.id))
     loads = {_key(load): load for making in todo for load in making.loads}
     begins = {_key(load): making.from_min for making in todo for load in making.loads}
@@ -239,7 +250,9 @@ def _place(
         for one in table.place(task for _, task in tasks.values()):
             starts[tasks[one.task.id][0]] = one.start_min
 
-    place({key: load.from_min for key, load in loads.items()} if in_turn else begins)
+    wanted = {key: load.from_min for key, load in loads.items()} if how.in_turn else begins
+    place({key: minute for key, minute in wanted.items() if loads[key].batch.id in how.first})
+    place({key: minute for key, minute in wanted.items() if key not in starts})
     for making in todo:
         starts |= _in_turn(making, starts)
     left = {key: load.from_min for key, load in loads.items() if key not in starts}
