@@ -290,16 +290,17 @@ def _task(load: Load, due_min: float) -> Task:
 
 
 def _with_starts(plan: BatchPlan, starts: Mapping[_Key, int | None]) -> BatchPlan:
-    """The plan with its loads where they found a place."""
+    """The plan with its loads where they found a place, numbered as they are made."""
 
-    def placed(load: Load) -> Load:
-        before = _key(load) not in starts
-        return replace(load, start_min=starts.get(_key(load)), the_day_before=before)
+    def made(making: Making) -> tuple[Load, ...]:
+        loads = [
+            replace(load, start_min=starts.get(_key(load)), the_day_before=_key(load) not in starts)
+            for load in making.loads
+        ]
+        loads.sort(key=lambda load: load.order)
+        return tuple(replace(load, number=number) for number, load in enumerate(loads, 1))
 
-    makings = (
-        replace(making, loads=tuple(placed(load) for load in making.loads))
-        for making in plan.makings
-    )
+    makings = (replace(making, loads=made(making)) for making in plan.makings)
     return replace(plan, makings=tuple(makings))
 
 

@@ -18,7 +18,7 @@ def test_a_day_that_cannot_be_done_ends_with_1_beside_its_best_plan(
     plan, _, told = ran.out.partition("error PLAN01")
     assert plan.startswith("Prep for Saturday")
     assert "09:25  Pearls 1/3  Boil (100 °C)  pot, burner  5 min  09:55" in plan
-    assert "CANNOT BE DONE IN TIME: Pearls 2/3 (for 10:20: 55 min late)." in plan
+    assert "CANNOT BE DONE IN TIME: Pearls 3/3 (for 10:20: 55 min late)." in plan
     assert "fix: the first to come 15 min earlier" in told
 
 
@@ -30,7 +30,7 @@ def test_json_is_one_document_with_what_is_late_and_what_helps(
     assert "PLAN01" in ran.err
     data = ran.data
     assert data["not_in_time"] == [
-        {"batch": "pearls", "number": 2, "needed_min": 620.0, "late_min": 55}
+        {"batch": "pearls", "number": 3, "needed_min": 620.0, "late_min": 55}
     ]
     assert [one["things"] for one in data["helps"]] == [[], ["burner"], []]
     assert [one["earlier_min"] for one in data["helps"]] == [0, 0, 15]

@@ -29,7 +29,7 @@ def test_the_impossible_saturday_stands_at_its_day_with_each_change_that_is_enou
     _, (one,) = found(IMPOSSIBLE)
     assert (one.code, one.severity, one.subject) == ("PLAN01", Severity.ERROR, ("saturday",))
     assert m.starts(one.span) == m.place_of(IMPOSSIBLE, "name: Saturday")
-    assert "pearls (load 2 of 3) for 10:20 is 55 min late" in one.message
+    assert "pearls (load 3 of 3) for 10:20 is 55 min late" in one.message
     assert [fix.text for fix in one.fixes] == [
         "one more person at all times there is somebody",
         "2 of burner instead of 1",
