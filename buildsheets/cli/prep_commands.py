@@ -26,6 +26,7 @@ from buildsheets.prep.batches import (
     Portion,
     Poured,
     figure_batch,
+    heap_g_ml,
     portions,
     scale_step_g,
 )
@@ -265,7 +266,8 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         items = {part.item.id: part.item for part in batch.parts}
         return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
-        return for_containers(batch, wish.containers, wish.container_ml or 0.0)
+        heap = heap_g_ml(menu.components.values(), batch)
+        return for_containers(batch, wish.containers, wish.container_ml or 0.0, heap)
     if wish.stock_g:
         return for_stock(batch, wish.stock_g, scale_step_g(menu))
     return for_factor(1.0)

@@ -20,6 +20,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
+from buildsheets.prep.batches import Stored
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import Change, DayPlan
 from buildsheets.prep.keeping import Keeping
@@ -52,8 +53,8 @@ def fields_of(value: object, names: str) -> Data:
 
 
 def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Data:
-    """A day's plan; amounts in g and ml, times as clock times, of loads and steps also in minutes
-    of the day. ``helps`` are the changes that would make it one that can be done."""
+    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times, of loads and
+    steps also in minutes of the day. ``helps`` are the changes after which it can be done."""
     loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
@@ -62,7 +63,7 @@ def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Dat
         "components": [
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
-        "runs": [_making_json(making, language) for making in plan.makings],
+        "runs": [_making_json(making, plan.gives(making), language) for making in plan.makings],
         "loads": [
             _load_json(load, language) for load in sorted(plan.loads, key=attrgetter("order"))
         ],
@@ -85,7 +86,7 @@ def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Dat
             {
                 **fields_of(one, "batch ready_batches=ready day_batches=share"),
                 **fields_of(one, "at_most_batches=at_most"),
-                **dict(zip(("ready_g", "ready_ml"), one.amount(one.ready), strict=True)),
+                **_stored("ready", plan.stored(one, one.ready)),
             }
             for one in plan.batches
         ],
@@ -96,7 +97,12 @@ def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Dat
     }
 
 
-def _making_json(making: Making, language: str) -> Data:
+def _stored(what: str, held: Stored) -> Data:
+    heaped = held.heap_g_ml is not None
+    return {f"{what}_g": held.mass_g, f"{what}_ml": held.room_ml, "heaped": heaped}
+
+
+def _making_json(making: Making, gives: Stored, language: str) -> Data:
     times = {"start": making.start_min, "ready": making.ready_min, "until": making.until_min}
     return {
         "batch": making.batch.id,
@@ -105,7 +111,7 @@ def _making_json(making: Making, language: str) -> Data:
         **{key: clock(minutes)[0] for key, minutes in times.items()},
         **fields_of(making, "factor=figure.factor needed_batches=share"),
         "loads": len(making.loads),
-        **fields_of(making.figure, "yield_g yield_ml"),
+        **_stored("yield", gives),
     }
 
 
@@ -130,7 +136,7 @@ def _load_json(load: Load, language: str) -> Data:
 
 def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None = None) -> Data:
     """A scaled batch: parts, packs, yield, loss, bowl, containers and portions."""
-    figure, bowl = batch.figure, batch.bowl
+    figure, bowl, heap = batch.figure, batch.bowl, batch.heap_g_ml
     return {
         **fields_of(figure, "batch factor"),
         **fields_of(scaling, "wish limited_by"),
@@ -142,12 +148,13 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
             {"item": item.id, **fields_of(packs, "count unit left_over")}
             for item, packs in purchase(figure)
         ],
-        **fields_of(figure, "parts_g yield_g yield_ml whipped_ml loss_g basis"),
+        **fields_of(figure, "parts_g whipped_ml loss_g basis"),
+        **_stored("yield", batch.gives(figure)),
         **fields_of(figure, "missing_densities=missing"),
         "bowl": bowl and fields_of(bowl, "room_ml=usable_ml loads largest_factor=largest_scale"),
         "containers": None
         if not container_ml
-        else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
+        else dict(zip(("count", "last_ml"), containers(figure, container_ml, heap), strict=True)),
         "portions": [
             fields_of(one, "component cup mass_g count left_over_g") for one in batch.portions
         ],

@@ -19,7 +19,7 @@ from typing import NamedTuple
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.clock import DAY_MIN
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
-from buildsheets.prep.batches import Item, figure_batch
+from buildsheets.prep.batches import Item, Stored, figure_batch, heap_g_ml
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
@@ -71,6 +71,16 @@ class DayPlan:
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
     most_hands: tuple[int, int, int]
+    heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+
+    def stored(self, one: BatchPlan, share: float) -> Stored:
+        """A share of a full batch, as it is stored."""
+        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+
+    def gives(self, making: Making) -> Stored:
+        """What a making yields, as it is stored."""
+        figure = making.figure
+        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -173,9 +183,10 @@ def _plan(
 
     for need in needs:
         if need.component.source is not None:
-            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+            own = need.component.bulk_density_g_ml or need.component.density_g_ml
+            own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
             take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
-    table = _timetable(menu, day, closes, change)
+    table, poured = _timetable(menu, day, closes, change), menu.components.values()
     plans: dict[str, BatchPlan] = {}
     depths = _depths(menu)
     for _, level in groupby(sorted(depths, key=depths.__getitem__), key=depths.__getitem__):
@@ -203,6 +214,7 @@ def _plan(
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
         most_hands=table.most_hands(),
+        heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
 
 

@@ -123,7 +123,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
             rounding.clock(words, making.ready_min),
             words.name(making.batch),
             " · ".join(scale),
-            rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+            rounding.yield_amount(words, plan.gives(making)),
             rounding.clock(words, making.until_min),
         )
 
@@ -148,12 +148,10 @@ def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
 def _ready(plan: DayPlan, words: Words) -> SheetTable:
     def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
-        grams, ml = one.amount(share)
-        if ml is not None:
-            return rounding.millilitres(words, ml, up=True)
-        return (
-            words("prep_unknown") if grams is None else rounding.whole_grams(words, grams, up=True)
-        )
+        held = plan.stored(one, share)
+        if held.room_ml is None and held.mass_g is not None:
+            return rounding.whole_grams(words, held.mass_g, up=True)
+        return rounding.room(words, held, up=True) or words("prep_unknown")
 
     rows = (
         (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
@@ -194,7 +192,7 @@ def _left(plan: DayPlan, words: Words) -> SheetTable:
     rows = (
         (
             words.name(one.batch),
-            rounding.yield_amount(words, *one.amount(one.left_share)),
+            rounding.yield_amount(words, plan.stored(one, one.left_share)),
             words("prep_tomorrow" if one.carries_over else "prep_thrown_out"),
         )
         for one in plan.batches
@@ -235,7 +233,7 @@ def cost_sheet(
         return (*names, *money(one.cost, one.price, one.margin))
 
     def batch(one: BatchCost) -> Row:
-        gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
+        gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
     figures = ["prep_cost", "prep_price", "prep_margin"]

@@ -114,7 +114,7 @@ CASES = [
      'closes: "20:00"\n    people: [{from: "10:00", to: "09:00"}]\n', '"09:00"'),
     ("DAY03", 'closes: "20:00"\n', 'closes: "20:00"\n    guests: [{at: "21:00", count: 5}]\n',
      '{at: "21:00"'),
-    ("DAY04", "add_ons: {add-pearls: 2}", "add_ons: {add-pearls: 9}", "add-pearls: 9"),
+    ("DAY08", "add_ons: {add-pearls: 2}", "add_ons: {add-pearls: 9}", "add-pearls: 9"),
 ]  # fmt: skip
 
 
