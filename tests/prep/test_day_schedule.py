@@ -315,7 +315,7 @@ def test_loads_are_numbered_as_they_are_made() -> None:
 
 
 def test_what_goes_in_at_a_later_step_is_ready_when_that_step_begins() -> None:
-    # Pearls for 10:00: boiled 09:20 to 09:50 without hands, then 10 min to fold in the syrup, whose
+    # Pearls for 10:00: boiled 09:20 to 09:50 without hands, then 10 min with the syrup in it, whose
     # 10 min of stirring therefore end at 09:50, not at 09:20 nor at 10:00.
     syrup = s.batch("syrup", [s.part(s.ingredient("sugar"), 100)], scales={},
                     steps=(s.batch_step("stir", 600),))  # fmt: skip
@@ -325,7 +325,7 @@ def test_what_goes_in_at_a_later_step_is_ready_when_that_step_begins() -> None:
         [s.part(dry, 900), s.part(syrup, 100)],
         scales={},
         steps=(s.batch_step("boil", 1800, hands_on_s=0.0, adds=(dry,)),
-               s.batch_step("fold", 600, adds=(syrup,))),
+               s.batch_step("fold", 600, hands_on_s=0.0, adds=(syrup,))),
     )  # fmt: skip
     starts = {load.batch.id: load.start_min for load in planned(pearls, day_of([])).loads}
     assert starts == {"brew": 560, "syrup": 580}
