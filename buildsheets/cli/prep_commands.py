@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
+from zoneinfo import ZoneInfo
 
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
 from buildsheets.cup.allergens import allergen_report, of_everything_sold
@@ -30,8 +31,9 @@ from buildsheets.prep.batches import (
     portions,
     scale_step_g,
 )
+from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
-from buildsheets.prep.dayplan import plan_day
+from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
 from buildsheets.prep.log import InUse, ages
@@ -44,11 +46,13 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
+from buildsheets.prep.stock import Stock, batches_g, moment_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets
+from buildsheets.views.orders import order_sheet
 from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
 from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
@@ -118,17 +122,77 @@ class Wish:
 AS_TEXT = How()
 
 
-def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
-    """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    words, sold = how.words(menu), _named("day", day, menu.days)
-    by_cup = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
-    figured = plan_day(menu, sold, by_cup)
-    helps = what_helps(menu, sold, by_cup, figured)
+def plan(
+    menu: Menu,
+    servings: Sequence[Serving],
+    day: str,
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
+    on hand counts where it keeps to the closing of the date."""
+    words, stock = how.words(menu), on_hand or {}
+    ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
+    needs = less_stock(figured.purchases, stock, closing)
+    helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        told = _json(as_json.plan_json(figured, words.language, helps))
+        told = _json(as_json.plan_json(figured, words.language, needs, helps))
     else:
-        told = how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+        told = how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
     return replace(told, about=day_findings(menu, figured, helps))
+
+
+def buy(
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """What to order for days that follow each other, the first on a date, by supplier."""
+    words, stock = how.words(menu), on_hand or {}
+    planned = _planned(menu, servings, days, stock, on)
+    all_days = together(figured.purchases for figured, *_ in planned)
+    needs = less_stock(all_days, stock, planned[-1][1])
+    ordered, enough = orders(needs), [one for one in needs if one.enough]
+    if how.form == "json":
+        return _json(as_json.orders_json(days, ordered, enough))
+    if how.form == "csv":
+        return Answer(as_json.orders_csv(ordered, enough))
+    sold = [figured.day for figured, *_ in planned]
+    return how.show(menu, [order_sheet(menu, sold, ordered, enough, stock, words)], _sheet)
+
+
+def _planned(
+    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+) -> list[tuple[DayPlan, datetime, dict[str, float]]]:
+    """Days one after the other, each with its closing and with what batches the days before leave
+    of the stock, in grams."""
+    by_cup = _by_cup(servings)
+    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    found: list[tuple[DayPlan, datetime, dict[str, float]]] = []
+    used_g: dict[str, float] = {}
+    for number, name in enumerate(days):
+        day = _named("day", name, menu.days)
+        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        there = {
+            id_: max(0.0, grams - used_g.get(id_, 0.0))
+            for id_, grams in batches_g(stock, closing).items()
+        }
+        figured = plan_day(menu, day, by_cup, there)
+        for one in figured.batches:
+            grams, _ = one.amount(one.from_stock)
+            used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
+        found.append((figured, closing, there))
+    return found
+
+
+def _by_cup(servings: Sequence[Serving]) -> dict[tuple[str, str], Serving]:
+    return {(s.drink.id, s.cup.id): s for s in reversed(servings)}
 
 
 def labels(

@@ -21,6 +21,7 @@ from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import Stored
+from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import Change, DayPlan
 from buildsheets.prep.keeping import Keeping
@@ -52,9 +53,15 @@ def fields_of(value: object, names: str) -> Data:
     return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
-def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Data:
+def plan_json(
+    plan: DayPlan,
+    language: str,
+    needs: Sequence[Purchase] = (),
+    helps: Iterable[Change] = (),
+) -> Data:
     """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times, of loads and
-    steps also in minutes of the day. ``helps`` are the changes after which it can be done."""
+    steps also in minutes of the day. ``needs`` are its purchases less what is on hand, ``helps``
+    the changes after which it can be done."""
     loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
@@ -74,18 +81,11 @@ def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Dat
         "most_hands": dict(zip(("busy", "there", "at_min"), plan.most_hands, strict=True)),
         "people_written": bool(plan.day.people),
         "ice_g": plan.ice_g,
-        "purchases": [
-            {
-                **fields_of(one, "ingredient mass_g"),
-                **fields_of(one.packs, "packs=count left_over unit"),
-                **fields_of(one, "cost"),
-            }
-            for one in plan.purchases
-        ],
+        "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
                 **fields_of(one, "batch ready_batches=ready day_batches=share"),
-                **fields_of(one, "at_most_batches=at_most"),
+                **fields_of(one, "at_most_batches=at_most from_stock_batches=from_stock"),
                 **_stored("ready", plan.stored(one, one.ready)),
             }
             for one in plan.batches
@@ -95,6 +95,59 @@ def plan_json(plan: DayPlan, language: str, helps: Iterable[Change] = ()) -> Dat
         ],
         **fields_of(plan, "unknown not_planned"),
     }
+
+
+def _purchase_json(one: Purchase) -> Data:
+    return {
+        **fields_of(one, "ingredient mass_g"),
+        **fields_of(one.packs, "packs=count left_over unit"),
+        **fields_of(one, "cost"),
+        **fields_of(one.have, "on_hand=usable counted=written counted_at"),
+    }
+
+
+def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[Purchase]) -> Data:
+    """What to order for some days by supplier, and what is on hand in full."""
+    return {
+        "days": [*days],
+        "orders": [
+            {
+                **fields_of(one, "supplier cost without_price=unpriced"),
+                "lines": [_purchase_json(line) for line in one.lines],
+            }
+            for one in orders
+        ],
+        "enough": [_purchase_json(one) for one in enough],
+    }
+
+
+ORDER_COLUMNS = (
+    "supplier", "ingredient", "needed", "on_hand", "unit", "packs", "pack_holds", "cost",
+    "counted_at",
+)  # fmt: skip
+
+
+def orders_csv(orders: Iterable[Order], enough: Iterable[Purchase]) -> str:
+    """Orders for a spreadsheet, and what is on hand in full with 0 packs."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(ORDER_COLUMNS)
+    for one in (*(line for order in orders for line in order.lines), *enough):
+        packs, have, item = one.packs, one.have, one.ingredient
+        writer.writerow(
+            [
+                item.supplier,
+                item.id,
+                f"{one.mass_g if packs is None else packs.need:.1f}",
+                None if have is None else f"{have.usable:.1f}",
+                "g" if packs is None else packs.unit,
+                None if packs is None else packs.count,
+                None if packs is None else f"{packs.pack:g}",
+                one.cost,
+                None if have is None else have.counted_at.isoformat(timespec="minutes"),
+            ]
+        )
+    return out.getvalue()
 
 
 def _stored(what: str, held: Stored) -> Data:

@@ -24,6 +24,7 @@ from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
 from buildsheets.prep.schedule import Task, Timetable, Window
+from buildsheets.prep.stock import used_first
 
 EARLIEST_MIN = -3 * DAY_MIN
 """How long before the day work may start: two days of steeping and the day before them."""
@@ -107,11 +108,13 @@ def plan_day(
     menu: Menu,
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float] | None = None,
     change: Change = AS_IT_IS,
     tries: int = MOST_TRIES,
 ) -> DayPlan:
     """Plan a day from its sales and the default serving of each (drink id, cup id).
 
+    ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
     Where loads are not in time: the batches they are of choose first; then all are wanted no
     sooner than those before them have run out; then those that keep for hours are made oftener.
     The plan with the fewest late stands.
@@ -121,7 +124,9 @@ def plan_day(
     first: frozenset[str] = frozenset()
     for _ in range(tries):
         for in_turn in (False, False, True, True):
-            found.append(_plan(menu, day, servings, change, _Try(more, first, in_turn)))
+            found.append(
+                _plan(menu, day, servings, on_hand or {}, change, _Try(more, first, in_turn))
+            )
             late = {load.batch.id for load in found[-1].not_in_time}
             if not late:
                 return found[-1]
@@ -154,6 +159,7 @@ def _plan(
     menu: Menu,
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float],
     change: Change,
     how: _Try,
 ) -> DayPlan:
@@ -191,7 +197,7 @@ def _plan(
     depths = _depths(menu)
     for _, level in groupby(sorted(depths, key=depths.__getitem__), key=depths.__getitem__):
         at_once = [
-            plan_batch(menu, menu.batches[id_], demand[id_], how.more.get(id_, 0))
+            _less_stock(menu, menu.batches[id_], demand[id_], how, on_hand.get(id_, 0.0))
             for id_ in level
             if id_ in demand
         ]
@@ -216,6 +222,20 @@ def _plan(
         most_hands=table.most_hands(),
         heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
+
+
+def _less_stock(
+    menu: Menu, batch: Batch, demand: list[Demand], how: _Try, there_g: float
+) -> BatchPlan:
+    """The makings of a batch, after what is on hand of it is used up."""
+    more = how.more.get(batch.id, 0)
+    plan = plan_batch(menu, batch, demand, more)
+    there = plan.full.share_of(there_g, None)
+    if not there:
+        return plan
+    left, used = used_first(demand, there)
+    makings = plan_batch(menu, batch, left, more).makings if left else ()
+    return replace(plan, makings=makings, from_stock=used)
 
 
 def _timetable(menu: Menu, day: DaySales, closes: int, change: Change) -> Timetable:

@@ -21,12 +21,16 @@ TRIES = 2
 
 
 def what_helps(
-    menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving], plan: DayPlan
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    plan: DayPlan,
+    on_hand: Mapping[str, float] | None = None,
 ) -> tuple[Change, ...]:
     """Changes that leave no load late; none for a day that can be done as it is."""
 
     def enough(change: Change) -> bool:
-        return not plan_day(menu, day, servings, change, TRIES).not_in_time
+        return not plan_day(menu, day, servings, on_hand, change, TRIES).not_in_time
 
     if not plan.not_in_time:
         return ()

@@ -149,15 +149,18 @@ class BatchPlan:
     makings: tuple[Making, ...]
     at_most: float
     carries_over: bool  # what is left may be used tomorrow
+    from_stock: float = 0.0  # of what is on hand when the day begins
 
     @property
     def ready(self) -> float:
-        """Of the first making, what is there when it begins to serve."""
-        if not self.makings:
-            return 0.0
+        """At opening: what is on hand, and of the first making, where it is not made for later,
+        what is there when it begins to serve."""
+        later = self.from_stock and not self.carries_over
+        if not self.makings or later:
+            return self.from_stock
         first = self.makings[0]
         there = (load.figure.factor for load in first.loads if load.is_there(first.from_min))
-        return min(first.share, sum(there))
+        return self.from_stock + min(first.share, sum(there))
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
         """Grams and ml that a share of a full batch gives, what is known of them."""

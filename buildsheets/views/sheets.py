@@ -15,6 +15,7 @@ from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.makings import BatchPlan, Making
 from buildsheets.prep.nutrition import Facts
+from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
@@ -80,8 +81,18 @@ def sheet(
     )
 
 
-def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
-    """The day's plan to work from: what to make and when, what to have ready, what to buy."""
+def prep_sheet(
+    menu: Menu,
+    plan: DayPlan,
+    words: Words,
+    needs: Sequence[Purchase] | None = None,
+    on_hand: Stock | None = None,
+) -> SheetView:
+    """The day's plan to work from: what to make and when, what to have ready, what to buy.
+
+    ``needs`` are what the plan takes less what is ``on_hand``, where stock was counted.
+    """
+    stock, needs = on_hand or {}, plan.purchases if needs is None else needs
     hours = words(
         "prep_plan_hours",
         opens=rounding.clock(words, plan.opens_min),
@@ -93,11 +104,11 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
         _makings(plan, words),
         *_runs(plan, words),
         _weigh_out(plan, words),
-        _ready(plan, words),
-        _purchases(menu, plan, words),
+        _ready(plan, words, stock),
+        purchases_table(menu, needs, words, stock),
         _left(plan, words),
     )
-    notes = _plan_notes(menu, plan, words)
+    notes = (*_plan_notes(menu, plan, words), *stock_notes(stock, words))
     code = f"plan-{plan.day.id}"
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
 
@@ -145,7 +156,7 @@ def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
     return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lrrl", weights, (0, 1))
 
 
-def _ready(plan: DayPlan, words: Words) -> SheetTable:
+def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
     def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
         held = plan.stored(one, share)
@@ -153,34 +164,76 @@ def _ready(plan: DayPlan, words: Words) -> SheetTable:
             return rounding.whole_grams(words, held.mass_g, up=True)
         return rounding.room(words, held, up=True) or words("prep_unknown")
 
-    rows = (
+    def there(one: BatchPlan) -> str:
+        """What of the stock is used, rounded down: 0 of what has to be gone before closing."""
+        if one.batch.id not in stock:
+            return words("prep_uncounted")
+        return rounding.room(words, plan.stored(one, one.from_stock)) or "0"
+
+    rows: Iterable[Row] = (
         (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
         for one in plan.batches
     )
-    keys = ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
-    weights = (5.0, 2.5, 2.5, 2.5)
-    return table(words, "prep_par", keys, rows, "lrrr", weights, (0, 1), note="prep_par_note")
+    keys = ["prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most"]
+    if any(one.batch.id in stock for one in plan.batches):
+        rows = ((*row, there(one)) for row, one in zip(rows, plan.batches, strict=True))
+        keys.append("prep_from_stock")
+    align, weights = "l" + "r" * (len(keys) - 1), (5.0, *(2.5 for _ in keys[1:]))
+    return table(words, "prep_par", keys, rows, align, weights, (0, 1), note="prep_par_note")
 
 
-def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
+def purchases_table(
+    menu: Menu, needs: Iterable[Purchase], words: Words, stock: Stock, title: str = "prep_to_buy"
+) -> SheetTable:
+    """What is needed of each ingredient, what is on hand where stock was counted, what to buy."""
+    currency = menu.shop.currency
+
     def row(one: Purchase) -> Row:
-        packs = one.packs
+        packs, cost, name = one.packs, one.cost, words.name(one.ingredient)
         if packs is None:
             needed = rounding.whole_grams(words, one.mass_g, up=True)
-            return words.name(one.ingredient), needed, words("prep_no_pack"), "", ""
-        cost = one.cost
+            short = rounding.whole_grams(words, one.buy_g, up=True)
+            no_pack = words("prep_no_pack")
+            return name, needed, *there(one), f"{short}, {no_pack}" if stock else no_pack, "", ""
         return (
-            words.name(one.ingredient),
+            name,
             _in_unit(packs, packs.need, words, up=True),
+            *there(one),
             f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
             _in_unit(packs, packs.left_over, words),
-            words("prep_no_price") if cost is None else words.money(cost, menu.shop.currency),
+            words("prep_no_price") if cost is None else words.money(cost, currency),
         )
 
-    keys = ("prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost")
-    weights = (4.6, 2.4, 3.0, 2.4, 2.2)
-    rows = map(row, plan.purchases)
-    return table(words, "prep_to_buy", keys, rows, "lrrrr", weights, (0, 2), tick=True)
+    def there(one: Purchase) -> Row:
+        """Rounded down."""
+        if not stock:
+            return ()
+        if one.have is None:
+            return (words("prep_uncounted"),)
+        in_unit = rounding.millilitres if one.have.unit == "ml" else rounding.whole_grams
+        return (in_unit(words, one.have.usable),)
+
+    keys = ["prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost"]
+    weights = [4.6, 2.4, 3.0, 2.4, 2.2]
+    if stock:
+        keys.insert(2, "prep_on_hand")
+        weights.insert(2, 2.6)
+    align, strong = "l" + "r" * (len(keys) - 1), (0, len(keys) - 3)
+    rows = map(row, needs)
+    return table(words, title, keys, rows, align, tuple(weights), strong, tick=True)
+
+
+def stock_notes(stock: Stock, words: Words) -> Iterator[str]:
+    """When stock was counted, or that it was not."""
+    if not stock:
+        yield words("prep_stock_uncounted")
+        return
+    times = sorted(have.counted_at for have in stock.values())
+    first, last = (f"{rounding.day(words, at.date())}, {at:%H:%M}" for at in (times[0], times[-1]))
+    if first == last:
+        yield words("prep_stock_counted", at=first)
+    else:
+        yield words("prep_stock_counted_between", first=first, last=last)
 
 
 def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:

@@ -41,7 +41,7 @@ DEMO, IMPOSSIBLE = "menu", "tests/menus/impossible-saturday.yaml"
 
 def saturday(path: str = DEMO, change: Change | None = None) -> DayPlan:
     menu, servings = shop(path)
-    return plan_day(menu, menu.days["saturday"], servings, change or Change())
+    return plan_day(menu, menu.days["saturday"], servings, change=change or Change())
 
 
 def times(load: Load) -> list[tuple[str, float, int, int]]:
@@ -236,7 +236,7 @@ def test_two_changes_together_where_none_alone_is_enough() -> None:
     plan = plan_day(menu, late, servings)
     helps = what_helps(menu, late, servings, plan)
     assert helps
-    assert all(not plan_day(menu, late, servings, change).not_in_time for change in helps)
+    assert all(not plan_day(menu, late, servings, change=change).not_in_time for change in helps)
 
 
 # Small days -----------------------------------------------------------------------------------
