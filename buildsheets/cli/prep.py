@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import redirect_stdout
 from decimal import Decimal, InvalidOperation
 
 from buildsheets.cli import kitchen_log, prep_commands
@@ -146,7 +147,9 @@ def _answer(
         write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": answer.pdf})
     else:
         print(answer.text.rstrip("\n"))
-    return CLEAN
+    with redirect_stdout(sys.stderr if options.format == "json" else sys.stdout):
+        full = argparse.Namespace(format="full", strict=False)
+        return FOUND if report(answer.about, checked.sources, full) else CLEAN
 
 
 def _wish(options: argparse.Namespace) -> Wish:

@@ -34,6 +34,7 @@ from buildsheets.prep.batches import (
 from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import DayPlan, plan_day
+from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import discard_order, local_time
 from buildsheets.prep.log import InUse, kept
 from buildsheets.prep.nutrition import facts_of, strongest
@@ -47,6 +48,7 @@ from buildsheets.prep.scaling import (
 )
 from buildsheets.prep.stock import Stock, batches_g, moment_of
 from buildsheets.print.layouts import Layouts
+from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets, labels_of
@@ -61,7 +63,8 @@ E = TypeVar("E")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, and findings of the print.
+    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, findings of the print, and
+    findings ``about`` what was asked, which is given all the same.
 
     ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
     """
@@ -70,6 +73,7 @@ class Answer:
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    about: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,11 +140,14 @@ def plan(
     """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
     on hand counts where it keeps to the closing of the date."""
     words, stock = how.words(menu), on_hand or {}
-    ((figured, closing),) = _planned(menu, servings, [day], stock, on)
+    ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
     needs = less_stock(figured.purchases, stock, closing)
+    helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        return _json(as_json.plan_json(figured, words.language, needs))
-    return how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+        told = _json(as_json.plan_json(figured, words.language, needs, helps))
+    else:
+        told = how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+    return replace(told, about=day_findings(menu, figured, helps))
 
 
 def buy(
@@ -155,25 +162,25 @@ def buy(
     """What to order for days that follow each other, the first on a date, by supplier."""
     words, stock = how.words(menu), on_hand or {}
     planned = _planned(menu, servings, days, stock, on)
-    all_days = together(figured.purchases for figured, _ in planned)
+    all_days = together(figured.purchases for figured, *_ in planned)
     needs = less_stock(all_days, stock, planned[-1][1])
     ordered, enough = orders(needs), [one for one in needs if one.enough]
     if how.form == "json":
         return _json(as_json.orders_json(days, ordered, enough))
     if how.form == "csv":
         return Answer(as_json.orders_csv(ordered, enough))
-    sold = [figured.day for figured, _ in planned]
+    sold = [figured.day for figured, *_ in planned]
     return how.show(menu, [order_sheet(menu, sold, ordered, enough, stock, words)], _sheet)
 
 
 def _planned(
     menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
-) -> list[tuple[DayPlan, datetime]]:
+) -> list[tuple[DayPlan, datetime, dict[str, float]]]:
     """Days one after the other, each with its closing and with what batches the days before leave
-    of the stock."""
-    by_cup = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    of the stock, in grams."""
+    by_cup = _by_cup(servings)
     first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
-    found: list[tuple[DayPlan, datetime]] = []
+    found: list[tuple[DayPlan, datetime, dict[str, float]]] = []
     used_g: dict[str, float] = {}
     for number, name in enumerate(days):
         day = _named("day", name, menu.days)
@@ -186,8 +193,12 @@ def _planned(
         for one in figured.batches:
             grams, _ = one.amount(one.from_stock)
             used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
-        found.append((figured, closing))
+        found.append((figured, closing, there))
     return found
+
+
+def _by_cup(servings: Sequence[Serving]) -> dict[tuple[str, str], Serving]:
+    return {(s.drink.id, s.cup.id): s for s in reversed(servings)}
 
 
 def labels(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -10,9 +9,11 @@ from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
+from buildsheets.menu.clock import DAY_MIN, LATEST_NIGHT_MIN, TimeOfDay, clock
 from buildsheets.menu.components import Amount, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
+from buildsheets.menu.kitchen import People
 from buildsheets.menu.linker import Linker, Stopped
 from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
@@ -21,7 +22,6 @@ from buildsheets.menu.schema import (
     BySize,
     DrinkAmount,
     Entry,
-    Form,
     LengthOrVolume,
     Record,
     Ref,
@@ -311,31 +311,6 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
 
 
-DAY_MIN = 24 * 60
-LATEST_NIGHT_MIN = 6 * 60
-"""Closing up to this is on the next day; later than that and before opening is a slip (common
-practice, no source)."""
-
-
-def _minutes(text: str) -> int | None:
-    hours, _, minutes = text.partition(":")
-    if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
-        return None
-    total = 60 * int(hours) + int(minutes)
-    return total if int(minutes) < 60 and total <= DAY_MIN else None
-
-
-def clock(minutes: float) -> tuple[str, int]:
-    """A time from minutes of a day, rounded down, and the day it is on: 0 is that day itself."""
-    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
-    return f"{minute // 60:02d}:{minute % 60:02d}", days
-
-
-TimeOfDay = Annotated[
-    int, Form("DAY02", _minutes, "'{}' is no time of day", "write it as 09:00 or 20:30")
-]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SalesLine:
     """Expected sales on a day: drink, cup, how many, and how many of each add-on with them.
@@ -411,6 +386,10 @@ class DaySales(Entry):
     )
     guests: tuple[Hour, ...] = key(
         "how busy each hour is; without any, the same all day", default=()
+    )
+    people: tuple[People, ...] = key(
+        "whose hands are free for prep, and when; without any, one pair from whenever it takes",
+        default=(),
     )
     sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
     lines: tuple[SalesLine, ...] = ()

@@ -27,6 +27,7 @@ from buildsheets.menu.ingredients import (
     Nutrition,
     Pack,
 )
+from buildsheets.menu.kitchen import People, Thing
 from buildsheets.menu.linker import Failed, Linker
 from buildsheets.menu.nodes import Pair, text_at
 from buildsheets.menu.options import AddOn, IceLevels, Options, Sweetness
@@ -60,12 +61,14 @@ __all__ = [
     "Nutrition",
     "Options",
     "Pack",
+    "People",
     "SalesLine",
     "Shop",
     "Station",
     "Step",
     "Sweetness",
     "Text",
+    "Thing",
     "Tolerance",
     "Tool",
     "Written",
@@ -85,6 +88,9 @@ class Menu(Record):
     tools: Mapping[str, Tool] = key("measuring tools", factory=dict)
     cups: Mapping[str, CupSize] = key("the cups sold, by size")
     ingredients: Mapping[str, Ingredient] = key("what is bought", factory=dict)
+    kitchen: Mapping[str, Thing] = key(
+        "what steps of prep need: kettles, burners, pots, ovens, ice baths, fridges", factory=dict
+    )
     batches: Mapping[str, Batch] = key("what is prepared", factory=dict)
     bases: Mapping[str, Liquid] = key("liquid bodies", factory=dict, needed=True)
     sweeteners: Mapping[str, Liquid] = key("what sweetens", factory=dict)

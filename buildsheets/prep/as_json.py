@@ -17,14 +17,15 @@ from typing import Any
 
 from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import clock
+from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import Stored
 from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import DrinkCost
-from buildsheets.prep.dayplan import DayPlan, Making
+from buildsheets.prep.dayplan import Change, DayPlan
 from buildsheets.prep.keeping import Keeping
+from buildsheets.prep.makings import Load, Making
 from buildsheets.prep.nutrition import Facts, Figure
 from buildsheets.prep.scaling import Scaling, containers, purchase
 
@@ -52,9 +53,16 @@ def fields_of(value: object, names: str) -> Data:
     return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
-def plan_json(plan: DayPlan, language: str, needs: Sequence[Purchase] = ()) -> Data:
-    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times. ``needs`` are
-    its purchases less what is on hand."""
+def plan_json(
+    plan: DayPlan,
+    language: str,
+    needs: Sequence[Purchase] = (),
+    helps: Iterable[Change] = (),
+) -> Data:
+    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times, of loads and
+    steps also in minutes of the day. ``needs`` are its purchases less what is on hand, ``helps``
+    the changes after which it can be done."""
+    loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
         "opens": clock(plan.opens_min)[0],
@@ -63,6 +71,16 @@ def plan_json(plan: DayPlan, language: str, needs: Sequence[Purchase] = ()) -> D
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
         "runs": [_making_json(making, plan.gives(making), language) for making in plan.makings],
+        "loads": [
+            _load_json(load, language) for load in sorted(plan.loads, key=attrgetter("order"))
+        ],
+        "not_in_time": [
+            fields_of(load, "batch number needed_min=from_min late_min") for load in loads
+        ],
+        "helps": [fields_of(one, "people earlier_min things the_day_before") for one in helps],
+        "most_hands": dict(zip(("busy", "there", "at_min"), plan.most_hands, strict=True)),
+        "people_written": bool(plan.day.people),
+        "ice_g": plan.ice_g,
         "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
@@ -144,8 +162,28 @@ def _making_json(making: Making, gives: Stored, language: str) -> Data:
         "name": making.batch.name.in_language(language),
         "number": making.number,
         **{key: clock(minutes)[0] for key, minutes in times.items()},
-        **fields_of(making, "factor=figure.factor needed_batches=share loads"),
+        **fields_of(making, "factor=figure.factor needed_batches=share"),
+        "loads": len(making.loads),
         **_stored("yield", gives),
+    }
+
+
+def _load_json(load: Load, language: str) -> Data:
+    steps = [
+        {
+            "do": one.step.text.in_language(language),
+            "start_min": start,
+            "until_min": end,
+            **fields_of(one, "hands_min from_c to_c ice_g known on=step.on"),
+        }
+        for one, start, end in load.timed
+    ]
+    return {
+        **fields_of(load, "batch number of start_min ready_min from_min until_min late_min"),
+        **fields_of(load, "factor=figure.factor"),
+        "start": None if load.start_min is None else clock(load.start_min)[0],
+        "parts": [fields_of(part, "item=part.item exact_g weigh_g") for part in load.figure.parts],
+        "steps": steps,
     }
 
 

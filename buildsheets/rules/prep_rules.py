@@ -7,9 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
+from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batches import bowl_check, figure_batch, heap_g_ml, put_in_ml, scale_step_g
 from buildsheets.prep.cost import Prices
+from buildsheets.prep.loads import step_times, vessels
 from buildsheets.prep.nutrition import brix_of, sucrose_density
 from buildsheets.rules.registry import all_servings, each_batch, found, rule
 
@@ -64,6 +66,55 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
             if whipped
             else (SumLine("all parts, with cooking water", "", f"{put_in:.0f} ml"),),
             fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
+        )
+    largest = max(batch.scales.values(), default=1.0)
+    by_fill = sorted(vessels(batch), key=lambda vessel: vessel.full_ml)
+    for one in {vessel.thing.id: vessel for vessel in by_fill}.values():
+        if largest > one.largest * (1 + 1e-9):
+            most = math.floor(one.largest * 100 + 1e-9) / 100
+            yield found(
+                one.step.span,
+                f"'{batch.id}' takes {largest * one.full_ml:.0f} ml at its largest scale and "
+                f"'{one.thing.id}' has room for {one.room_ml:.0f} ml",
+                labels=(Label(one.thing.span, "its room"),),
+                fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
+            )
+
+
+@rule("BAT13", "step-without-time", Severity.WARNING, each_batch)
+def step_without_time(menu: Menu, batch: Batch) -> Iterator[Finding]:
+    """A step of a batch has no time and none can be figured, while the menu has days to plan.
+
+    At the counter: the plan takes it as done at once, and what should be ready at opening is not.
+    A step says its time, or a temperature and a thing of the kitchen whose power brings it there.
+
+    Trips it::
+
+        batches:
+          tea-brew: {steps: [{do: Heat the water, temperature: 95 °C}]}
+        days:
+          friday: {name: Friday, opens: "10:00", closes: "20:00", sales: []}
+
+    Fixed::
+
+        kitchen:
+          burner: {name: burner, power: 1800 W}
+        batches:
+          tea-brew: {steps: [{do: Heat the water, temperature: 95 °C, on: burner}]}
+        days:
+          friday: {name: Friday, opens: "10:00", closes: "20:00", sales: []}
+
+    Source: arithmetic: heat is mass times specific heat times degrees, time is heat over power.
+    """
+    untimed = [one.step for one in step_times(batch) if not one.known]
+    if menu.days and untimed:
+        steps = listed(f"“{one.text.in_language(menu.shop.languages[0])}”" for one in untimed)
+        yield found(
+            untimed[0].span,
+            f"'{batch.id}' does not say how long {steps} takes, so its plan is too short",
+            "add time: 5 min, with hands_on: 0 min where nobody has to stand by; or temperature: "
+            "and on: a thing of the kitchen that has a power",
+            labels=tuple(Label(one.span, "no time") for one in untimed[1:]),
         )
 
 

@@ -11,7 +11,7 @@ from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.drinks import clock as time_and_day
+from buildsheets.menu.clock import clock as time_and_day
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
@@ -122,6 +122,11 @@ def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     return words("prep_ml", ml=_whole(value * 10, up) / 10)
 
 
+def kilograms(words: Words, value_g: float) -> str:
+    """What is needed, up to 0.1 kg: 4.2."""
+    return words.number(math.ceil(value_g / 100 - _NOISE) / 10)
+
+
 def _whole(value: float, up: bool) -> int:
     return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
 
@@ -188,10 +193,15 @@ def day_unbroken(words: Words, when: date) -> str:
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
     time, days = time_and_day(minutes)
+    return f"{time} ({on_day(words, days)})" if days else time
+
+
+def on_day(words: Words, days: int) -> str:
+    """Which day a time is on, counted from the planned day; "" on that itself."""
     if days == 0:
-        return time
+        return ""
     key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
-    return f"{time} ({words(key, count=-days)})"
+    return words(key, count=-days)
 
 
 def of_tool(words: Words, tool: Tool) -> str:

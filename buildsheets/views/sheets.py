@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from buildsheets.cup.serving import Serving
@@ -10,13 +11,15 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.buying import Purchase
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making
+from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
+from buildsheets.prep.makings import BatchPlan, Making
 from buildsheets.prep.nutrition import Facts
 from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
+from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.words import Words
 
@@ -97,8 +100,14 @@ def prep_sheet(
         count=sum(line.count for line in plan.day.lines),
     )
     title = words("prep_plan_title", day=words.name(plan.day))
-    to_make, to_have = _makings(plan, words), _ready(plan, words, stock)
-    tables = (to_make, to_have, purchases_table(menu, needs, words, stock), _left(plan, words))
+    tables = (
+        _makings(plan, words),
+        *_runs(plan, words),
+        _weigh_out(plan, words),
+        _ready(plan, words, stock),
+        purchases_table(menu, needs, words, stock),
+        _left(plan, words),
+    )
     notes = (*_plan_notes(menu, plan, words), *stock_notes(stock, words))
     code = f"plan-{plan.day.id}"
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
@@ -111,6 +120,7 @@ def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
     if plan.unknown:
         unknown = [menu.batches[one] for one in plan.unknown]
         yield words("prep_no_yield", names=words.names(unknown))
+    yield from run_notes(plan, words)
     yield words("prep_even_note" if len(plan.day.spread) < 2 else "prep_busy_note")
 
 
@@ -118,7 +128,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     def row(making: Making) -> Row:
         figure = making.figure
         scale = [rounding.factor(words, figure.factor)]
-        scale += [words("prep_loads", count=making.loads)] if making.loads > 1 else []
+        scale += [words("prep_loads", count=len(making.loads))] if len(making.loads) > 1 else []
         return (
             rounding.clock(words, making.start_min),
             rounding.clock(words, making.ready_min),
@@ -132,6 +142,18 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     weights = (2.4, 1.4, 4.0, 2.6, 3.4, 1.8)
     rows = map(row, plan.makings)
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
+
+
+def _runs(plan: DayPlan, words: Words) -> Iterator[SheetTable]:
+    weights = (1.9, 3.2, 5.5, 3.6, 1.5, 2.4)
+    for title, rows in runs(plan, words):
+        one = table(words, "", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
+        yield replace(one, title=title)
+
+
+def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
+    weights, rows = (3.4, 1.6, 1.4, 9.0), weigh_rows(plan, words)
+    return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lrrl", weights, (0, 1))
 
 
 def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:

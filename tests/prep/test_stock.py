@@ -16,8 +16,9 @@ from hypothesis import strategies as st
 from buildsheets.menu.model import Menu
 from buildsheets.prep import buying
 from buildsheets.prep.batches import figure_batch
-from buildsheets.prep.dayplan import _Demand, plan_day
+from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.log import Entry, LogBroken, in_use, read_log
+from buildsheets.prep.makings import Demand
 from buildsheets.prep.stock import batches_g, counted, moment_of, stock, used_first
 
 MADRID = ZoneInfo("Europe/Madrid")
@@ -165,13 +166,11 @@ def test_nothing_on_hand_changes_nothing() -> None:
 # Needs last whole minutes, as hours of a day are written, or are all at one moment.
 needs = st.lists(
     st.tuples(st.floats(0, 1440), st.integers(0, 600), st.floats(0.01, 5)), min_size=1, max_size=6
-).map(lambda found: [_Demand(start, start + width, share) for start, width, share in found])
+).map(lambda found: [Demand(start, start + width, share) for start, width, share in found])
 
 
 @given(needs, st.floats(0.001, 20))
-def test_stock_is_used_up_by_the_clock_and_no_need_grows(
-    needs: list[_Demand], share: float
-) -> None:
+def test_stock_is_used_up_by_the_clock_and_no_need_grows(needs: list[Demand], share: float) -> None:
     left, used = used_first(needs, share)
     total = sum(need.share for need in needs)
     assert used == pytest.approx(min(share, total))
