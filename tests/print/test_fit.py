@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_reading import errors, page_texts
 
-from buildsheets.print.fit import EVEN_MM, _Measured
+from buildsheets.print.heights import EVEN_MM, Heights
 from buildsheets.print.render import render_pdf
 from buildsheets.views.types import SheetTable, SheetView
 
@@ -101,8 +101,8 @@ heights = st.lists(st.floats(5, 40), min_size=1, max_size=8)
 def test_rows_are_shared_out_over_the_fewest_cards_as_evenly_as_can_be(
     rows: list[float], every: float, last: float
 ) -> None:
-    seen = _Measured(tuple(rows), every, last, 110.0)
-    count = seen.fewest()
+    starts = Heights(tuple(rows), every, last).starts(110.0)
+    count = len(rows) + 1 if starts is None else len(starts)
 
     def fullest(starts: tuple[int, ...]) -> float:
         bounds = [*starts, len(rows)]
@@ -114,11 +114,8 @@ def test_rows_are_shared_out_over_the_fewest_cards_as_evenly_as_can_be(
 
     for fewer in range(1, min(count, len(rows) + 1)):
         assert min(map(fullest, cuts(fewer))) > 110.0 - 1e-6
-    if count <= len(rows):
-        starts = seen.starts(count)
-        assert starts is not None
-        assert len(starts) <= count
+    if starts is not None:
         assert fullest(starts) <= 110.0 + 1e-6
         assert fullest(starts) <= min(map(fullest, cuts(count))) + EVEN_MM + 1e-6
     else:
-        assert seen.starts(len(rows)) is None
+        assert max(*rows[:-1], rows[-1] + last, 0.0) + every > 110.0 - 1e-6
