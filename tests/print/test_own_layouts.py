@@ -218,6 +218,17 @@ def test_fault_in_a_template_is_found_at_its_file_and_line(own: Path, line: str,
     assert "till code" not in error.message
 
 
+def test_a_template_that_calls_itself_without_end_is_the_layouts_fault(own: Path) -> None:
+    path = put(
+        own, "build/card.html", block("finish", "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}")
+    )
+    error = only_error(printed(own))
+    assert error.code == "CARD12"
+    assert error.span is not None
+    assert (error.span.file, error.span.line) == (str(path), 3)
+    assert "recursion" in error.message
+
+
 def test_many_cards_with_one_broken_layout_are_one_finding(own: Path) -> None:
     put(own, "build/card.html", block("finish", "{{ card.titel }}"))
     views = [replace(PLAIN, code=f"P{n}") for n in range(5)]
