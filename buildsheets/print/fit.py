@@ -121,15 +121,27 @@ class _Search:
             full = self.takes(setting).total_mm / setting.stock.height_mm
             if full <= HOPELESS and Choice(setting) not in self._misfits:
                 return Choice(setting)
-        if kinds.is_one_card(self.view):
-            return None
         tries = [
             (ARCMINS.index(setting.arcmin), len(starts), place, Choice(setting, starts))
             for place, setting in enumerate(self._settings)
-            if (starts := self.takes(setting).starts(setting.stock.height_mm))
+            if not kinds.is_one_card(self.view)
+            and (starts := self._starts(setting))
             and Choice(setting, starts) not in self._misfits
         ]
-        return min(tries, key=lambda one: one[:3])[-1] if tries else None
+        if tries:
+            return min(tries, key=lambda one: one[:3])[-1]
+        # Nothing is refused for what is only expected of it.
+        left = [
+            (ARCMINS.index(setting.arcmin), -place, Choice(setting))
+            for place, setting in enumerate(self._settings)
+            if setting not in self._takes and Choice(setting) not in self._misfits
+        ]
+        return min(left, key=lambda one: one[:2])[-1] if left else None
+
+    def _starts(self, setting: Setting) -> tuple[int, ...] | None:
+        """The first row of each of several cards; where they do not quite do, it is tried too."""
+        takes, room_mm = self.takes(setting), setting.stock.height_mm
+        return takes.starts(room_mm) or takes.starts(HOPELESS * room_mm)
 
     def to_lay_out(self) -> Choice | None:
         """The best choice, until it is one that was laid out and fits."""

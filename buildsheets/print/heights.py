@@ -65,9 +65,9 @@ class Heights:
 
 # Measured over the demo's cards, with the type's size (em) for a unit: what a card takes beside its
 # text, each line of its rows, and each letter (em2: a wide card has more of them in a line).
-BESIDE_EM = {"build": 9.0, "batch": 11.7, "station": 5.4}
-LINE_EM = {"build": 0.94, "batch": 0.0, "station": 0.77}
-LETTER_EM2 = {"build": 0.88, "batch": 1.22, "station": 0.92}
+BESIDE_EM = {"build": 9.0, "batch": 11.7, "station": 5.4, "addons": 6.9}
+LINE_EM = {"build": 0.94, "batch": 0.0, "station": 0.77, "addons": 0.0}
+LETTER_EM2 = {"build": 0.88, "batch": 1.22, "station": 0.92, "addons": 0.92}
 
 
 def guessed(view: View) -> Heights:

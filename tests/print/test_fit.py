@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_reading import errors, page_texts
 
-from buildsheets.print.heights import EVEN_MM, Heights
+from buildsheets.print import fit
+from buildsheets.print.heights import EVEN_MM, Heights, guessed
 from buildsheets.print.render import render_pdf
 from buildsheets.views.types import SheetTable, SheetView
 
@@ -69,6 +70,27 @@ def test_station_rows_are_split_in_order_each_once() -> None:
     assert places == sorted(places)
     assert whole.count("Drink <") == 23
     assert all("choking" in text and "Arrives at" in text for text in texts)
+
+
+@pytest.mark.parametrize("factor", [0.0, 0.6, 1.5, 4.0])
+def test_what_is_expected_of_a_card_decides_nothing(
+    monkeypatch: pytest.MonkeyPatch, factor: float
+) -> None:
+    """Too little or too much is only laid out in vain."""
+    rows = tuple(replace(STATION.rows[n % 4], drink=f"Drink <{n}>") for n in range(23))
+    views = [
+        PLAIN,
+        replace(BUILD, reading_distance_mm=680.0),
+        replace(BUILD, reading_distance_mm=420.0),
+        replace(BUILD, steps=MANY),
+        replace(STATION, rows=rows),
+    ]
+    views = [replace(view, code=f"C{n}") for n, view in enumerate(views)]
+    plain = render_pdf(views)
+    monkeypatch.setattr(fit, "guessed", lambda view: guessed(view).times(factor))
+    other = render_pdf(views)
+    assert errors(other) == []
+    assert other.pages == plain.pages
 
 
 def sheet(rows: int) -> SheetView:
