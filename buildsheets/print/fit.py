@@ -119,7 +119,8 @@ class _Search:
         """
         for setting in self._settings:
             full = self.takes(setting).total_mm / setting.stock.height_mm
-            if full <= HOPELESS and Choice(setting) not in self._misfits:
+            hopeful = full <= HOPELESS and Choice(setting) not in self._misfits
+            if hopeful or (setting, 1) in self._fitted:
                 return Choice(setting)
         tries = [
             (ARCMINS.index(setting.arcmin), len(starts), place, Choice(setting, starts))
@@ -267,10 +268,13 @@ def _laid_card(laid: LaidOut, place: int, view: View) -> _Card:
     heights = tuple(
         max(box.height_mm, below_mm - box.top_mm) for box, below_mm in zip(rows, tops, strict=True)
     )
-    beside = rows[0].top_mm + below
+    # A shop's own template may have its rows in another order.
+    first, last = ([page.boxes[one] for one in ids if one in page.boxes]
+                   for page in (pages[0], pages[-1]))  # fmt: skip
+    beside = min((box.top_mm for box in first), default=0.0) + below
     after = taken - beside - sum(heights)
     if ids[-1] in pages[-1].boxes:
-        after = end - rows[-1].bottom_mm
+        after = end - max(box.bottom_mm for box in last)
     return _Card(at[0], heights, beside, max(0.0, after), misfit)
 
 

@@ -186,6 +186,17 @@ def test_blocks_in_another_order_or_left_out(own: Path) -> None:
     assert "Top and seal" not in text(done)
 
 
+def test_rows_in_another_order_stay_on_one_card(own: Path) -> None:
+    inside = "".join(f"{{{{ self.{name}() }}}}" for name in ("options", "keeps", "steps"))
+    put(own, "build/card.html", block("body", inside))
+    for distance in (400.0, 450.0, 500.0, 750.0):
+        view = replace(BUILD, reading_distance_mm=distance)
+        done = render_pdf([view], RenderOptions(layouts=own))
+        assert errors(done) == []
+        assert len(done.pages) == 1, distance
+        assert place_of(done.pdf, "Use within")[1] < place_of(done.pdf, "Cooked pearls")[1]
+
+
 @pytest.mark.parametrize(
     ("line", "what"),
     [
