@@ -168,8 +168,8 @@ def test_a_larger_allergen_box(own: Path) -> None:
     put(own, "build/style.css", STYLE + ".allergen-box p, .allergen-box b { font-size: 20pt }")
     done = render_pdf([BUILD], RenderOptions(layouts=own))
     assert errors(done) == []
-    sizes = [one.size_pt for one in letters_of(done.pdf)]
-    assert sum(size == pytest.approx(20, abs=0.1) for size in sizes) >= len("Contains:milk")
+    large = [one.char for one in letters_of(done.pdf) if one.size_pt == pytest.approx(20, abs=0.1)]
+    assert "".join(large) == "Contains:milkMaycontain:soya,gluten"
 
 
 def test_blocks_in_another_order_or_left_out(own: Path) -> None:
@@ -184,6 +184,17 @@ def test_blocks_in_another_order_or_left_out(own: Path) -> None:
     assert place_of(plain.pdf, "Contains")[1] > place_of(plain.pdf, "Roasted cloud")[1]
     assert "Top and seal" in text(plain)
     assert "Top and seal" not in text(done)
+
+
+def test_rows_in_another_order_stay_on_one_card(own: Path) -> None:
+    inside = "".join(f"{{{{ self.{name}() }}}}" for name in ("options", "keeps", "steps"))
+    put(own, "build/card.html", block("body", inside))
+    for distance in (400.0, 450.0, 500.0, 750.0):
+        view = replace(BUILD, reading_distance_mm=distance)
+        done = render_pdf([view], RenderOptions(layouts=own))
+        assert errors(done) == []
+        assert len(done.pages) == 1, distance
+        assert place_of(done.pdf, "Use within")[1] < place_of(done.pdf, "Cooked pearls")[1]
 
 
 @pytest.mark.parametrize(
@@ -216,6 +227,17 @@ def test_fault_in_a_template_is_found_at_its_file_and_line(own: Path, line: str,
         assert error.span.line == wanted
     assert what in error.message
     assert "till code" not in error.message
+
+
+def test_a_template_that_calls_itself_without_end_is_the_layouts_fault(own: Path) -> None:
+    path = put(
+        own, "build/card.html", block("finish", "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}")
+    )
+    error = only_error(printed(own))
+    assert error.code == "CARD12"
+    assert error.span is not None
+    assert (error.span.file, error.span.line) == (str(path), 3)
+    assert "recursion" in error.message
 
 
 def test_many_cards_with_one_broken_layout_are_one_finding(own: Path) -> None:
