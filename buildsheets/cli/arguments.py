@@ -20,11 +20,32 @@ def parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(prog="buildsheets", description=words)
     top.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = top.add_subparsers(dest="verb", metavar="COMMAND", required=True)
+    _beginning(verbs)
     _checking(verbs)
     _printing(verbs)
     _prep(verbs)
     _editions(verbs)
     return top
+
+
+def _beginning(verbs: Any) -> None:
+    words = "begin a menu: one drink that prints, with comments; never overwrites"
+    new = _command(verbs, "new", "new.new", words)
+    words = "folder to make (default: menu)"
+    new.add_argument("folder", nargs="?", type=Path, default=Path("menu"), help=words)
+    words = "copy the demo menu of sixteen drinks instead"
+    new.add_argument("--demo", action="store_true", help=words)
+    new.add_argument("--name", default="", help="what the shop is called on the cards")
+    _repeated(new, "--language", "LANGUAGE", "of the cards: en, es, fr, de (default: en)")
+    new.add_argument("--units", choices=("metric", "us"), default="", help="default: metric")
+    words = "how you know your cups: measured inside, filled on a scale, or as the box says"
+    new.add_argument("--cups", choices=("ruler", "pouring", "box"), default="", help=words)
+    words = "three letters (default: EUR, or USD with --units us)"
+    new.add_argument("--currency", default="", metavar="CODE", help=words)
+    words = "as Europe/Lisbon (default: this computer's)"
+    new.add_argument("--time-zone", default="", metavar="ZONE", help=words)
+    words = "with the drinks of this table: drink,step,small,large"
+    new.add_argument("--from", type=Path, dest="table", metavar="CSV", help=words)
 
 
 def _checking(verbs: Any) -> None:
@@ -45,12 +66,15 @@ def _checking(verbs: Any) -> None:
     kinds = measure.add_subparsers(dest="what", metavar="WHAT", required=True)
     cup = kinds.add_parser("cup", help="water poured in so far at each height: 20mm=45g 40mm=102g")
     cup.add_argument("values", nargs="+", metavar="HEIGHT=GRAMS")
+    words = "rim, height and brimful from the cup's box: 91mm 114mm 505ml"
+    box = kinds.add_parser("box", help=words)
+    box.add_argument("values", nargs=3, metavar="FIGURE", help="91mm 114mm 505ml")
     scoop = kinds.add_parser("scoop", help="level scoops weighed one by one: 61 58 63")
     scoop.add_argument("values", nargs="+", metavar="GRAMS")
     ice = kinds.add_parser("ice", help="grams of ice that fill a jug level, and its ml: 505 1000")
-    ice.add_argument("values", nargs=2, metavar=("GRAMS", "ML"))
+    ice.add_argument("values", nargs=2, metavar="FIGURE", help="grams of ice, then ml of the jug")
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
-    cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
+    cap.add_argument("values", nargs=2, metavar="GRAMS", help="of the liquid, then of the foam")
 
     keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")

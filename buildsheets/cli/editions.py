@@ -84,6 +84,9 @@ def compare(options: argparse.Namespace) -> int:
 def current(options: argparse.Namespace) -> int:
     """Whether cards on the wall are current."""
     checked, layouts = checked_menu(options), Place.of(options.menu).layouts
+    if checked.menu is None and not Place.of(options.menu).ledger.is_dir():
+        report(checked.findings, checked.sources, options)
+        return COULD_NOT
     day, language = _day(options, checked.menu), _language(options, checked.menu)
     codes = with_revisions(options.codes)
     answer = cards_current(codes, options.menu, day, language, layouts)

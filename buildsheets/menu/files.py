@@ -16,6 +16,9 @@ MAX_BAD_BYTES_REPORTED = 5
 
 SUFFIXES = (".yaml", ".yml")
 
+BEGIN = "`buildsheets new` begins a menu"
+"""What every message says that finds no menu."""
+
 
 def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
@@ -52,7 +55,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
     files = [file for file in visible if file.suffix.lower() in SUFFIXES and not file.is_dir()]
     if not files:
         others = [file.name for file in visible[:5]]
-        message = f"the folder {_name(path)} has no .yaml or .yml file"
+        message = f"the folder {_name(path)} has no .yaml or .yml file; {BEGIN}"
         hint = f"It holds {listed(others, 'and')}." if others else "It is empty."
         findings.append(finding("TXT03", None, message, hint))
     if len(files) > MAX_FILES:
@@ -69,7 +72,7 @@ def _missing(path: Path) -> Finding:
         beside = []
     near = nearest(path.name, beside, count=2)
     hint = f"Did you mean {listed(_name(parent / name) for name in near)}?" if near else ""
-    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint)
+    return finding("TXT01", None, f"there is no file or folder {_name(path)}; {BEGIN}", hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:

@@ -13,6 +13,7 @@ import yaml
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
+from buildsheets.menu.files import BEGIN
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 
 SYNTAX = Path(__file__).with_name("syntax.yaml")
@@ -58,7 +59,9 @@ def read(sources: dict[str, Source]) -> tuple[Mapping | None, list[Finding]]:
         elif isinstance(root, Scalar) and root.absent:
             empty.append(source)
     if sources and len(empty) == len(sources):
-        findings.append(finding("TXT18", _start(empty[0]), "the menu is empty", hint=_START_HINT))
+        findings.append(
+            finding("TXT18", _start(empty[0]), f"the menu is empty; {BEGIN}", hint=_START_HINT)
+        )
     else:
         findings.extend(finding("TXT07", _start(s), f"{s.name} has no entries") for s in empty)
     if not roots:

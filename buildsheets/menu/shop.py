@@ -57,7 +57,8 @@ def _card_size(text: str) -> tuple[float, float] | None:
     return (width, height) if 60 <= width <= 600 and 60 <= height <= 600 else None
 
 
-def _time_zone(text: str) -> str | None:
+def time_zone(text: str) -> str | None:
+    """A time zone by its IANA name, or None where there is none of that name."""
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError  # not needed by who imports the types
 
     try:
@@ -91,7 +92,7 @@ TimeZone = Annotated[
     str,
     Form(
         "SHP01",
-        _time_zone,
+        time_zone,
         "there is no time zone '{}'",
         "write an IANA name such as Europe/Lisbon or America/Chicago",
     ),

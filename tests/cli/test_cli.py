@@ -74,6 +74,8 @@ def small_menu(folder: Path, text: str = SMALL) -> Path:
 
 # words, exit code, where the first words are said, those words
 RUNS: list[tuple[str, int, str, str]] = [
+    ("new", 2, "err", "name another folder"),
+    ("new other", 0, "out", "your menu is in other"),
     ("check", 0, "out", "16 drinks"),
     ("check --strict", 0, "out", "16 drinks"),
     ("check nowhere", 2, "out", "TXT01"),

@@ -1,0 +1,128 @@
+"""Drinks of a table become lines of a menu; what cannot be read is named with its place."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_samples import run
+
+from buildsheets.cli.spreadsheet import read_drinks
+from buildsheets.menu.quantity import Measures
+
+TABLE = """\
+Drink;Step;Small;Large
+Marsh Tea;price;3,90;5,40
+Marsh Tea;Brown sugar syrup;4 pumps;8 pumps
+Marsh Tea;ice;1 scoop;2 scoops
+Marsh Tea;Whole milk;60 ml;100 ml
+Marsh Tea;Pearls;2 scoops;3 scoops
+Marsh Tea;black tea;to 285 ml;to 590 ml
+Marsh Tea;stir;5 s
+Marsh Tea;lid
+Odd Tea;price;free;3
+Odd Tea;rum;a splash;
+Odd Tea;black tea;200;200 ml
+Odd Tea;Whole milk;to 100 ml;50 ml
+;x;y
+"""
+
+
+def test_a_row_is_a_step_of_a_drink() -> None:
+    found = read_drinks(TABLE, "drinks.csv", Measures.METRIC)
+    assert found.cups == {"small": "Small", "large": "Large"}
+    tea = found.drinks["marsh-tea"]
+    assert (tea.name, tea.cups) == ("'Marsh Tea'", ["small", "large"])
+    assert tea.price == "{small: 3.90, large: 5.40}"
+    assert tea.steps == [
+        "{add: brown-sugar-syrup, amount: {small: 4 pumps, large: 8 pumps}}",
+        "{add: ice, amount: {small: 1 scoop, large: 2 scoops}}",
+        "{add: whole-milk, amount: {small: 60 ml, large: 100 ml}}",
+        "{add: pearls, amount: {small: 2 scoops, large: 3 scoops}}",
+        "{add: black-tea, fill_to: {small: 285 ml, large: 590 ml}}",
+        "{do: stir, for: 5 s}",
+        "{do: lid}",
+    ]
+    kinds = {thing.id: thing.kind for thing in found.things.values()}
+    assert kinds == {
+        "brown-sugar-syrup": "sweetener",
+        "ice": "ice",
+        "whole-milk": "base",
+        "pearls": "topping",
+        "black-tea": "base",
+        "rum": "base",
+    }
+
+
+def test_what_cannot_be_read_is_named_and_its_step_stays_for_the_check() -> None:
+    found = read_drinks(TABLE, "drinks.csv", Measures.METRIC)
+    places = [line.partition(": ")[0] for line in found.unread]
+    assert places == [f"drinks.csv:{number}" for number in (10, 11, 12, 13, 14)]
+    assert "'free' is no price" in found.unread[0]
+    assert "splash" in found.unread[1]
+    assert "without a unit" in found.unread[2]
+    assert "both amounts and lines" in found.unread[3]
+    assert found.drinks["odd-tea"].steps == [
+        "{add: rum}",
+        "{add: black-tea, amount: {large: 200 ml}}",
+        "{add: whole-milk}",
+    ]
+
+
+@pytest.mark.parametrize("comma", [",", ";", "\t"])
+def test_any_usual_comma_divides_the_cells(comma: str) -> None:
+    text = "drink,step,small\nTea,milk,60 ml\n".replace(",", comma)
+    assert list(read_drinks(text, "t.csv", Measures.METRIC).drinks) == ["tea"]
+
+
+@pytest.mark.parametrize("head", ["name,price", "drink,step", "", "Drink;Milk;Tea"])
+def test_a_table_of_another_shape_is_refused(head: str) -> None:
+    with pytest.raises(ValueError, match="drink,step,small,large"):
+        read_drinks(head + "\n", "t.csv", Measures.METRIC)
+
+
+def test_the_check_asks_for_what_no_table_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Allergens and the inside of cups are never made up: nothing prints before they are given."""
+    monkeypatch.chdir(tmp_path)
+    Path("drinks.csv").write_text("\ufeff" + TABLE, "utf-8")
+    made = run(capsys, "new", "--from", "drinks.csv")
+    assert made.code == 0, made
+    assert "2 drinks with 6 things to add" in made.out
+    assert "not read (5):\n  drinks.csv:10:" in made.out
+    lines = run(capsys, "check", "--format", "short").out.splitlines()
+    undeclared = [line for line in lines if "lacks `contains`" in line]
+    assert len(undeclared) == 5  # each thing but the ice
+    assert sum("CUP01" in line for line in lines) == 2
+    assert len(lines) == 7
+
+    declared = Path("menu/drinks.yaml").read_text("utf-8")
+    for thing in ("brown-sugar-syrup", "whole-milk", "pearls", "black-tea", "rum"):
+        key = f"  {thing}-pack:\n"
+        assert key in declared
+        more = "    contains: []\n    density: 1.0 g/ml\n    density_source: weighed here\n"
+        declared = declared.replace(key, key + more)
+    declared = declared.replace(
+        "behaves: settled,", "behaves: settled, density: 1.1 g/ml, bulk_density: 0.7 g/ml,"
+    ).replace("pearls-pack, behaves", "pearls-pack, tool: ice-scoop, behaves")
+    Path("menu/drinks.yaml").write_text(declared, "utf-8")
+    shop = Path("menu/shop.yaml").read_text("utf-8")
+    measured = "    base: 63 mm\n    rim: 96 mm\n    height: 138 mm\n    floor: 3 mm\n"
+    shop = shop.replace("    floor: 3 mm     # from the counter up to the inner floor\n", measured)
+    Path("menu/shop.yaml").write_text(shop, "utf-8")
+    lines = run(capsys, "check", "--format", "short").out.splitlines()
+    errors = [line for line in lines if " error " in line]
+    assert [line.split()[2] for line in errors] == ["DRK02", "DRK02"], lines
+
+
+def test_a_table_without_any_drink_writes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("t.csv").write_text("drink,step,small\n,,\nTea,price,free\n", "utf-8")
+    ran = run(capsys, "new", "--from", "t.csv")
+    assert ran.code == 2
+    assert "t.csv:3: 'free' is no price" in ran.out
+    assert "no drink that could be read" in ran.err
+    assert not Path("menu").exists()
