@@ -10,14 +10,20 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from buildsheets import __version__
+from buildsheets.cli.examples import epilog
+from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
 
 
-def parser() -> argparse.ArgumentParser:
+def parser() -> Parser:
     """The parser of the whole command line."""
     words = "Turns a drinks shop's YAML menu into checked builds and laminated cards."
-    top = argparse.ArgumentParser(prog="buildsheets", description=words)
+    more = (
+        "`buildsheets COMMAND --help` shows a command's options, with examples.\n"
+        "Exit codes: 0 clean; 1 something to act on, as findings that stop printing; 2 not run."
+    )
+    top = Parser(prog="buildsheets", description=words, epilog=more)
     top.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = top.add_subparsers(dest="verb", metavar="COMMAND", required=True)
     _beginning(verbs)
@@ -83,11 +89,16 @@ def _checking(verbs: Any) -> None:
     rule = _command(verbs, "rule", "checking.rule", words)
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
+    words = "print a script that completes words in your shell"
+    completion = _command(verbs, "completion", "checking.completion", words)
+    shells = ("bash", "zsh", "tcsh")
+    completion.add_argument("shell", choices=shells, metavar="SHELL", help="bash, zsh or tcsh")
+
 
 def _printing(verbs: Any) -> None:
     words = "check the menu and print its cards as PDF"
     printing = _command(verbs, "print", "printing.print_cards", words)
-    _add(printing, "menu", "--format", "--strict", "--out")
+    _add(printing, "menu", "--format", "--strict", "--out", "--open")
     _repeated(printing, "--only", "WORD", "a station, drink, batch, cup or kind of card")
     _repeated(printing, "--language", "LANGUAGE", "default: the shop's")
     words = "only cards that differ from the published edition, or those it changed itself"
@@ -97,8 +108,8 @@ def _printing(verbs: Any) -> None:
     form.add_argument("--sheet", default="", metavar="NAME", help=words)
     form.add_argument("--accessible", action="store_true", help="one tagged document a language")
     standards = ("pdf/ua-1", "pdf/a-3u", "pdf/a-3a")
-    words = "with --accessible: the standard it follows"
-    printing.add_argument("--variant", choices=standards, default=standards[0], help=words)
+    words = f"with --accessible: the standard it follows (default: {standards[0]})"
+    printing.add_argument("--variant", choices=standards, default="", help=words)
     words = "with --sheet: print add-on cards behind build cards, sheet turned by this edge"
     printing.add_argument("--flip", choices=("long", "short"), default="", help=words)
     words = "with --sheet: corner guides"
@@ -106,6 +117,11 @@ def _printing(verbs: Any) -> None:
     printing.add_argument("--check", action="store_true", help="verify what was printed before")
     printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
+    printing.only_with("--sheet", "--flip", "--radius")
+    printing.only_with("--accessible", "--variant")
+    printing.not_with("--accessible", "--workers")
+    makes = ("--only", "--language", "--changed", "--sheet", "--accessible", "--workers")
+    printing.not_with("--check", *makes, "--no-cache", "--open")
 
     words = "preflight of printed PDFs, in a folder or one file"
     proof = _command(verbs, "proof", "printing.proof_files", words)
@@ -114,16 +130,17 @@ def _printing(verbs: Any) -> None:
 
 
 def _prep(verbs: Any) -> None:
-    def prep(name: str, words: str, *more: str) -> argparse.ArgumentParser:
+    def prep(name: str, words: str, *more: str) -> Parser:
         command = _command(verbs, name, f"prep.{name}", words)
         command.add_argument("--format", choices=("text", *more, "json", "pdf"), default="text")
-        _add(command, "--language")
+        _add(command, "--language", "--open")
         command.add_argument("--out", type=Path, default=Path("out"), help="folder for PDFs")
+        command.only_with("--format pdf", "--out", "--open")
         return command
 
     plan = prep("plan", "a day's plan: what to make and when, what to buy")
     plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
-    _add(plan, "--menu")
+    _add(plan, "menu")
 
     labels = prep("labels", "date labels for batches and opened packs, and what to discard when")
     words = "a batch or an ingredient: cooked-pearls=4 whole-milk"
@@ -135,12 +152,14 @@ def _prep(verbs: Any) -> None:
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
+    labels.not_with("--calendar", "--skip")
 
     words = "write down what was made, opened or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
     log.add_argument("event", nargs="?", choices=("made", "opened", "gone"), help="what happened")
     log.add_argument("ids", nargs="*", metavar="ID", help="batches made, ingredients opened")
     log.add_argument("--at", type=moment, default=None, help="when (default: now)")
+    log.only_with("event", "--at")
     _add(log, "--menu", "--format", "--strict")
 
     costs = prep("costs", "cost, price and margin of every drink", "csv")
@@ -153,7 +172,7 @@ def _prep(verbs: Any) -> None:
 
     batch = prep("batch", "a batch at the scale you need")
     batch.add_argument("batch", metavar="BATCH", help="the batch's id")
-    _add(batch, "--menu")
+    _add(batch, "menu")
     scale = batch.add_mutually_exclusive_group()
     scale.add_argument("--scale", help="by name: half")
     scale.add_argument("--factor", type=float, help="by number: 1.5")
@@ -175,7 +194,8 @@ def _editions(verbs: Any) -> None:
     compare.add_argument("after", metavar="AFTER", nargs="?", default="menu", help=words)
     _add(compare, "--menu")
     compare.add_argument("--sheet", action="store_true", help="also the change sheet as PDF")
-    _add(compare, "--out", "--format", "--strict", "--language")
+    _add(compare, "--out", "--open", "--format", "--strict", "--language")
+    compare.only_with("--sheet", "--out", "--open")
 
     words = "whether cards on the wall are current"
     current = _command(verbs, "current", "editions.current", words)
@@ -184,26 +204,29 @@ def _editions(verbs: Any) -> None:
     _add(current, "--menu", "--day", "--format", "--strict", "--language")
 
     site = _command(verbs, "site", "editions.site", "phone pages of all published cards")
-    _add(site, "menu", "--out", "--day", "--format", "--strict", "--language")
+    _add(site, "menu", "--out", "--open", "--day", "--format", "--strict", "--language")
 
 
-def _command(verbs: Any, name: str, run: str, words: str) -> argparse.ArgumentParser:
+def _command(verbs: Any, name: str, run: str, words: str) -> Parser:
     """A verb and the ``module.function`` of this room that does it, imported when it is run."""
 
     def run_it(options: argparse.Namespace) -> int:
+        command.finish(options)
         module, _, function = run.partition(".")
         code: int = getattr(import_module(f"buildsheets.cli.{module}"), function)(options)
         return code
 
-    parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
-    parser.set_defaults(run=run_it, strict=False)
-    return parser
+    command: Parser = verbs.add_parser(name, help=words, description=words, epilog=epilog(name))
+    command.set_defaults(run=run_it, strict=False)
+    return command
 
 
 def _add(parser: argparse.ArgumentParser, *names: str) -> None:
-    """Add arguments of :data:`_SHARED`."""
+    """Add arguments of :data:`_SHARED`; ``menu`` is a word, and ``--menu`` the same."""
     for name in names:
-        parser.add_argument(name, **_SHARED[name])
+        if name == "menu":
+            parser.add_argument("menu_word", nargs="?", metavar="MENU", help=_MENU_WORDS)
+        parser.add_argument("--menu" if name == "menu" else name, **_SHARED[name])
 
 
 def _repeated(parser: Any, name: str, what: str, words: str, dest: str | None = None) -> None:
@@ -223,13 +246,13 @@ def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str
     return read
 
 
-_MENU = {"type": Path, "default": Path("menu")}
 _DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
-_MENU_WORDS = "menu folder or file (default: menu)"
-_FORMS = ("full", "short", "json", "sarif")
+_MENU_WORDS = f"menu folder or file, - for standard input (default: {MENU_FOLDER})"
+_FORMS = ("full", "short", "json", "sarif", "github")
 _SHARED: dict[str, dict[str, Any]] = {
-    "menu": {**_MENU, "nargs": "?", "metavar": "MENU", "help": _MENU_WORDS},
-    "--menu": {**_MENU, "help": "default: menu"},
+    "menu": {"help": "the same"},
+    "--menu": {"help": _MENU_WORDS},
+    "--open": {"action": "store_true", "help": "show what was written"},
     "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
     "--day": {"type": _DAY, "default": None, "help": "default: today"},
     "--language": {"default": "", "help": "default: the shop's first"},

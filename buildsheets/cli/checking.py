@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterable
+from pathlib import Path
 
 from buildsheets.cli.commands import (
     CLEAN,
@@ -97,6 +98,21 @@ def rule(options: argparse.Namespace) -> int:
         hint = _did_you_mean(code, book)
         raise Ended(COULD_NOT, f"there is no rule '{options.code}'{hint and f'; {hint}'}")
     print(f"{code} {book[code].name} ({book[code].severity})\n\n{book[code].documentation}")
+    return CLEAN
+
+
+def completion(options: argparse.Namespace) -> int:
+    """A script for a shell that completes commands, options and files."""
+    import shtab
+
+    from buildsheets.cli.arguments import parser
+
+    whole = parser()
+    for command in whole.commands.values():
+        for action in command._actions:
+            if action.type is Path or action.dest in ("menu", "menu_word"):
+                action.complete = shtab.FILE  # type: ignore[attr-defined]
+    print(shtab.complete(whole, options.shell))
     return CLEAN
 
 

@@ -18,6 +18,7 @@ from buildsheets.cli.commands import (
     checked_menu,
     for_programs,
     report,
+    show,
     sound_menu,
     stopping,
     weighed,
@@ -132,5 +133,5 @@ def _show(
     if not for_programs(options):
         print(answer.text, end="")
     if answer.files:
-        write_files(options.out, answer.files)
+        show(write_files(options.out, answer.files), options)
     return FOUND if barred(findings, options) or not answer.good else CLEAN

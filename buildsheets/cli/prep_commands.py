@@ -108,6 +108,8 @@ AS_TEXT = How()
 
 def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
+    if not menu.days:
+        raise ValueError("the menu has no `days:` to plan for; `buildsheets keys days` says how")
     words, sold = how.words(menu), _named("day", day, menu.days)
     figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
     if how.form == "json":

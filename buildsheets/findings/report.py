@@ -14,7 +14,7 @@ from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
 from buildsheets.findings.spelling import count_of
 
-Form = Literal["full", "short", "json", "sarif"]
+Form = Literal["full", "short", "json", "sarif", "github"]
 
 TAB_WIDTH = 4
 LONGEST_LINE = 120
@@ -46,6 +46,7 @@ def render(
     * ``short``: one line each, ``file:line:column: severity CODE name: message``.
     * ``json``: ``{"version": 1, "counts": {...}, "findings": [...]}``, fields as in
       :class:`~buildsheets.findings.finding.Finding`.
+    * ``github``: one workflow command each, which a GitHub run shows beside the line.
     * ``sarif``: SARIF 2.1.0 (OASIS standard), columns counted in characters.
 
     ``colour`` only touches ``full``; see :func:`wants_colour`.
@@ -56,6 +57,8 @@ def render(
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
+    if form == "github":
+        return "".join(f"{_github(finding)}\n" for finding in ordered)
     import json  # a report for people is quicker without it
 
     data = _json(ordered) if form == "json" else _sarif(ordered)
@@ -63,8 +66,11 @@ def render(
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
-    """Whether to colour: only on a terminal, and not when NO_COLOR is set to anything."""
-    return stream.isatty() and not environment.get("NO_COLOR")
+    """Whether to colour: on a terminal, or where FORCE_COLOR is set to anything; never where
+    NO_COLOR is."""
+    if environment.get("NO_COLOR"):
+        return False
+    return bool(environment.get("FORCE_COLOR")) or stream.isatty()
 
 
 def count_line(findings: Iterable[Finding]) -> str:
@@ -97,6 +103,24 @@ def _short(finding: Finding) -> str:
     place = f"{visible(str(finding.span))}: " if finding.span else ""
     message = visible(_one_line(finding.message))
     return f"{place}{finding.severity} {finding.code} {finding.name}: {message}"
+
+
+def _github(finding: Finding) -> str:
+    """A workflow command of GitHub Actions ("Workflow commands", docs.github.com): values are
+    escaped as its toolkit reads them."""
+    level = "notice" if finding.severity is Severity.NOTE else str(finding.severity)
+    said = {"title": f"{finding.code} {finding.name}"}
+    if span := finding.span:
+        place = {"file": span.file, "line": span.line, "col": span.column}
+        place |= {"endLine": span.end_line, "endColumn": span.end_column}
+        said = {**{name: str(value) for name, value in place.items()}, **said}
+    text = f"{finding.message}. {finding.hint}" if finding.hint else finding.message
+    properties = ",".join(f"{name}={_escaped(value, ':,')}" for name, value in said.items())
+    return f"::{level} {properties}::{_escaped(text)}"
+
+
+def _escaped(text: str, more: str = "") -> str:
+    return "".join(f"%{ord(one):02X}" if one in f"%\r\n{more}" else one for one in text)
 
 
 def _one_line(text: str) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sys
+from functools import cache
 from pathlib import Path
 
 from buildsheets.findings.catalogue import finding
@@ -14,6 +16,7 @@ MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
 MAX_BAD_BYTES_REPORTED = 5
 
+STDIN = "stdin"
 SUFFIXES = (".yaml", ".yml")
 
 BEGIN = "`buildsheets new` begins a menu"
@@ -23,19 +26,28 @@ BEGIN = "`buildsheets new` begins a menu"
 def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
 
-    Hidden files and folders within are left out. Files keep the name they are given here in all
-    findings: relative to the working folder where they lie in it. Never raises for what it finds
-    on disk.
+    ``-`` is standard input. Hidden files and folders within are left out. Files keep the name they
+    are given here in all findings: relative to the working folder where they lie in it. Never
+    raises for what it finds on disk.
     """
     path = Path(path)
     findings: list[Finding] = []
     sources: dict[str, Source] = {}
+    if str(path) == "-":
+        text = _text_of(STDIN, standard_input(), findings)
+        return ({STDIN: Source(STDIN, text)} if text is not None else {}), findings
     for file in _menu_files(path, findings):
         text = _read_text(file, findings)
         if text is not None:
             name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
+
+
+@cache
+def standard_input() -> bytes:
+    """What was piped in, up to what is read of a file; it can be read once, and is asked twice."""
+    return sys.stdin.buffer.read(MAX_FILE_BYTES + 1)
 
 
 def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
@@ -97,12 +109,16 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
     except OSError as error:
         findings.append(_unreadable(file, error))
         return None
+    return _text_of(_name(file), data, findings)
+
+
+def _text_of(name: str, data: bytes, findings: list[Finding]) -> str | None:
     if len(data) > MAX_FILE_BYTES:
-        message = f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read"
+        message = f"{name} is larger than the {MAX_FILE_BYTES} bytes that are read"
         hint = "Check that it is a menu; a long menu can be divided into several files."
         findings.append(finding("TXT04", None, message, hint))
         return None
-    return decode_text(_name(file), data, findings)
+    return decode_text(name, data, findings)
 
 
 def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from dataclasses import replace
 from typing import Any, get_args
 from urllib.parse import unquote, urlsplit
 
@@ -149,6 +150,19 @@ def test_no_text_of_the_menu_reaches_the_terminal_unspelt() -> None:
     assert len(render([finding], {}, "short").splitlines()) == 1
 
 
+def test_a_workflow_command_holds_its_place_and_its_text_on_one_line() -> None:
+    """GitHub Actions, "Workflow commands": ::error file=…,line=…,title=…::message; the toolkit
+    escapes %, CR and LF, and in properties : and , as well."""
+    one = replace(OVERFULL, message="100 % of it\nis: too, much", hint="")
+    where = replace(OVERFULL.span, file="a,b:c.yaml") if OVERFULL.span else None
+    line = render([replace(one, span=where)], {}, "github")
+    assert line.count("\n") == 1
+    assert line.startswith("::error file=a%2Cb%3Ac.yaml,line=")
+    assert line.endswith("::100 %25 of it%0Ais: too, much\n")
+    assert render([replace(NOTE, span=None)], {}, "github").startswith("::notice title=")
+    assert render([], {}, "github") == ""
+
+
 def test_colour_only_on_a_terminal_and_without_no_color() -> None:
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
@@ -158,6 +172,8 @@ def test_colour_only_on_a_terminal_and_without_no_color() -> None:
     assert wants_colour(Terminal(), {"NO_COLOR": ""})  # no-color.org: set and not empty
     assert not wants_colour(Terminal(), {"NO_COLOR": "1"})
     assert not wants_colour(io.StringIO(), {})
+    assert wants_colour(io.StringIO(), {"FORCE_COLOR": "1"})
+    assert not wants_colour(Terminal(), {"FORCE_COLOR": "1", "NO_COLOR": "1"})
     plain = render([OVERFULL, NOTE], source(MENU))
     coloured = render([OVERFULL, NOTE], source(MENU), colour=True)
     assert coloured != plain

@@ -88,6 +88,7 @@ CASES: list[tuple[str, Edits, str, str]] = [
     ("STN05", (('"#0b5563"', '"#ffcc00"'),), '"#ffcc00"', "1.5 to 1"),
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
      "name: {en: Cloud}", "missing in: es"),
+    ("DRK11", (("name: Shaken", "name: ' cloud'"),), "' cloud'", "both called"),
     ("HOT01", STEAMED, "{add: steamed", "80 °C"),
     ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
     ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",
