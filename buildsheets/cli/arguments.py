@@ -82,7 +82,10 @@ def _checking(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar="GRAMS", help="of the liquid, then of the foam")
 
-    keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
+    keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have")
+    words = "for people, or for an editor that knows JSON Schema (default: markdown)"
+    forms = ("markdown", "json-schema")
+    keys.add_argument("--format", choices=forms, default=forms[0], help=words)
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
 
     words = "explain a finding's code; without one, list all"

@@ -77,12 +77,18 @@ def measure(options: argparse.Namespace) -> int:
 
 
 def keys(options: argparse.Namespace) -> int:
-    """The keys a menu may have, as Markdown."""
-    from buildsheets.menu.reference import reference
-
+    """The keys a menu may have, as Markdown for people or a JSON Schema for editors."""
     if options.section not in (None, *SECTIONS):
         raise Ended(COULD_NOT, f"there is no section '{options.section}': {listed(SECTIONS)}")
-    print(reference(SECTIONS[options.section] if options.section else Menu), end="")
+    record = SECTIONS[options.section] if options.section else Menu
+    if options.format == "json-schema":
+        from buildsheets.menu.json_schema import schema_text
+
+        print(schema_text(record), end="")
+    else:
+        from buildsheets.menu.reference import reference
+
+        print(reference(record), end="")
     return CLEAN
 
 

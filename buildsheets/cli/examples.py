@@ -23,7 +23,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "measure ice 505 1000",
         "measure cap 238 120",
     ),
-    "keys": ("keys", "keys drinks"),
+    "keys": ("keys", "keys drinks", "keys --format json-schema > menu/menu.schema.json"),
     "rule": ("rule", "rule FIT01"),
     "print": (
         "print",

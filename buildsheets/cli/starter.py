@@ -11,6 +11,8 @@ from typing import Literal
 
 from buildsheets.cli.measure_words import measure_box
 from buildsheets.cli.spreadsheet import Imported, quoted
+from buildsheets.menu.json_schema import schema_text
+from buildsheets.menu.model import Menu
 from buildsheets.menu.shop import LANGUAGES
 
 TEMPLATES = Path(__file__).with_name("starter")
@@ -97,7 +99,7 @@ def new_menu(
         }
         sold = templates.get_template("imported.yaml.jinja").render(said)
     shop = templates.get_template("shop.yaml.jinja").render(said)
-    return {"shop.yaml": shop, "drinks.yaml": sold}
+    return {"shop.yaml": shop, "drinks.yaml": sold, "menu.schema.json": schema_text(Menu)}
 
 
 def demo_menu() -> Mapping[str, str]:

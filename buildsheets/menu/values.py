@@ -21,8 +21,10 @@ YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
 
 # A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
-_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
-_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"
+NUMBER_PATTERN = r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_LANGUAGE = re.compile(LANGUAGE_PATTERN)
+_NUMBER = re.compile(NUMBER_PATTERN)
 
 
 def read_text(node: Node, findings: list[Finding]) -> Text | None:

@@ -114,6 +114,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("keys", 0, "out", "| key |"),
     ("keys drinks", 0, "out", "### drink"),
     ("keys drink", 2, "err", "drinks"),
+    ("keys --format json-schema", 0, "out", '"$schema"'),
+    ("keys drinks --format json-schema", 0, "out", '"build"'),
     ("measure cup 20mm=60g 40mm=130g 60mm=212g", 0, "out", "calibration:"),
     ("measure cup 20mm:60g", 2, "err", "20mm=45g"),
     ("measure cup 40mm=130g 20mm=60g", 2, "err", "rise"),
