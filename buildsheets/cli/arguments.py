@@ -57,6 +57,12 @@ def _beginning(verbs: Any) -> None:
 def _checking(verbs: Any) -> None:
     check = _command(verbs, "check", "checking.check", "check the menu; writes nothing")
     _add(check, "menu", "--format", "--strict")
+    words = "write the fixes that leave no choice into the menu; comments and layout stay"
+    check.add_argument("--fix", action="store_true", help=words)
+    words = "show them line by line; alone, nothing is written"
+    check.add_argument("--diff", action="store_true", help=words)
+    check.not_with("--format json", "--diff")
+    check.not_with("--format sarif", "--diff")
 
     explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
     words = "as a guest says it: marsh milk tea large less ice 50 + cap (default: every size)"

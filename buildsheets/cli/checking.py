@@ -8,14 +8,17 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buildsheets.cli.commands import (
     CLEAN,
     COULD_NOT,
+    FOUND,
     Ended,
     checked_menu,
     refusing,
     report,
+    say,
     stopping,
 )
 from buildsheets.cup.errors import FigureError
@@ -23,10 +26,15 @@ from buildsheets.findings.spelling import count_of, listed, nearest
 from buildsheets.menu.model import SECTIONS, Menu
 from buildsheets.rulebook import rulebook
 
+if TYPE_CHECKING:
+    from buildsheets.pipeline import Checked
+
 
 def check(options: argparse.Namespace) -> int:
     """Every drink, size and option of a menu; writes nothing."""
     checked = checked_menu(options)
+    if options.fix or options.diff:
+        checked = _fixed(checked, options)
     if report(checked.findings, checked.sources, options):
         return stopping(checked)
     menu = checked.menu
@@ -35,6 +43,44 @@ def check(options: argparse.Namespace) -> int:
         builds = count_of(len(checked.servings), "build")
         print(f"{drinks}, {builds} in {cups}: every one fits")
     return CLEAN
+
+
+def _fixed(checked: Checked, options: argparse.Namespace) -> Checked:
+    """Write the fixes that leave no choice, or show them; the menu as its files are then."""
+    from buildsheets.cli.fixing import diff, fixed, left_to_choose
+    from buildsheets.menu.files import STDIN
+
+    if options.fix and STDIN in checked.sources:
+        raise Ended(COULD_NOT, "standard input cannot be fixed; --diff shows what would be")
+    unreadable = [one for one in checked.findings if one.code in ("TXT04", "TXT05")]
+    if unreadable:
+        report(unreadable, checked.sources, options)
+        raise Ended(FOUND, "nothing was fixed, since a file cannot be read as it was written")
+    sources, changes = fixed(checked.sources)
+    if options.diff:
+        print(diff(checked.sources, sources), end="")
+    if not options.fix:
+        return checked
+    for name, source in sources.items():
+        if source.text != checked.sources[name].text:
+            _write_back(Path(name), source.text)
+    if not options.diff:
+        for change in changes:
+            say(str(change), options)
+    after = checked_menu(options)
+    choices = left_to_choose(after.findings)
+    left = f"; {choices} left for you to choose" if choices else ""
+    say(f"{count_of(len(changes), 'fix', 'fixes')} written{left}", options)
+    return after
+
+
+def _write_back(path: Path, text: str) -> None:
+    """Write a text in place of a file's, with the byte order mark it had."""
+    from buildsheets.print.files import write_whole
+
+    mark = b"\xef\xbb\xbf"
+    path = path.resolve()  # a link stays one
+    write_whole(path, (mark if path.read_bytes().startswith(mark) else b"") + text.encode())
 
 
 def explain(options: argparse.Namespace) -> int:

@@ -11,7 +11,14 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "new kiosk --from drinks.csv",
         "new demo --demo",
     ),
-    "check": ("check", "check kiosk --strict", "check --format github", "check - < menu.yaml"),
+    "check": (
+        "check",
+        "check kiosk --strict",
+        "check --diff",
+        "check --fix",
+        "check --format github",
+        "check - < menu.yaml",
+    ),
     "explain": (
         "explain marsh milk tea large less ice 50 + cap",
         "explain marsh-milk-tea --ice less --add add-cap",

@@ -17,6 +17,9 @@ from buildsheets.findings.spelling import count_of
 Form = Literal["full", "short", "json", "sarif", "github"]
 
 TAB_WIDTH = 4
+MOST_IN_FULL = 3
+"""More findings of one kind than that are summed up."""
+
 LONGEST_LINE = 120
 KEPT_BEFORE_FAULT = 40
 
@@ -53,7 +56,7 @@ def render(
     """
     ordered = sorted(findings, key=sort_key)
     if form == "full":
-        blocks = [_block(finding, sources, colour) for finding in ordered]
+        blocks = [_block(one, sources, colour, alike) for one, alike in _summed_up(ordered)]
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
@@ -127,8 +130,22 @@ def _one_line(text: str) -> str:
     return " ".join(_LINE_BREAK.split(text))
 
 
-def _block(finding: Finding, sources: Mapping[str, Source], colour: bool) -> str:
-    """The full form of one finding."""
+def _summed_up(ordered: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
+    """The findings, each with those it stands for: of many of one kind, without figures or fixes of
+    their own, the first stands for all."""
+    kinds: dict[tuple[object, ...], list[Finding]] = {}
+    for number, one in enumerate(ordered):
+        own = (number,) if one.sums or one.fixes else ()
+        kinds.setdefault((one.code, one.severity, *own), []).append(one)
+    many = {id(group[0]): group[1:] for group in kinds.values() if len(group) > MOST_IN_FULL}
+    told = {id(one) for group in many.values() for one in group}
+    return [(one, many.get(id(one), [])) for one in ordered if id(one) not in told]
+
+
+def _block(
+    finding: Finding, sources: Mapping[str, Source], colour: bool, alike: Sequence[Finding] = ()
+) -> str:
+    """The full form of one finding, and where there are more of its kind."""
     head = f"{finding.severity} {finding.code} {finding.name}"
     if colour:
         head = f"{_ANSI[finding.severity]}{head}{_ANSI_END}"
@@ -144,6 +161,11 @@ def _block(finding: Finding, sources: Mapping[str, Source], colour: bool) -> str
     out += [f"  fix: {visible(_one_line(fix.text))}" for fix in finding.fixes]
     if finding.hint:
         out.append(f"  hint: {visible(_one_line(finding.hint))}")
+    if alike:
+        out.append(f"  and {len(alike)} more of this kind:")
+    for one in alike:
+        place = f"{visible(str(one.span))}: " if one.span else ""
+        out.append(f"    {place}{visible(_one_line(one.message))}")
     return "\n".join(out)
 
 

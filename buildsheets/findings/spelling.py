@@ -22,6 +22,13 @@ def nearest(word: str, known: Iterable[str], count: int = 1) -> list[str]:
     return [candidate for _, candidate in scored[:count]]
 
 
+def likeliest(word: str, known: Iterable[str]) -> list[str]:
+    """The known words that ``word`` may be a slip for with the fewest slips: several for a tie."""
+    near = nearest(word, known, 4)
+    slips = [distance(word.casefold(), one.casefold()) for one in near]
+    return [one for one, count in zip(near, slips, strict=True) if count == slips[0]]
+
+
 def distance(one: str, other: str) -> int:
     """Letters left out, put in, changed, or changed with their neighbour, to get from one to other.
 

@@ -13,10 +13,11 @@ from typing import Any, NoReturn, TypeVar, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
-from buildsheets.findings.spelling import listed, nearest
+from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.schema import (
+    ID_PATTERN,
     BySize,
     Entry,
     Form,
@@ -141,7 +142,13 @@ class Linker:
         return {id: entry for id, entry in found.items() if entry is not None}
 
     def known(
-        self, name: str, span: Span, names: Collection[str], what: str, *sections: str
+        self,
+        name: str,
+        span: Span,
+        names: Collection[str],
+        what: str,
+        *sections: str,
+        code: str = "REF01",
     ) -> bool:
         """Whether a name is among those there are; says which there are where it is not.
 
@@ -155,8 +162,9 @@ class Linker:
         hint = f"known: {listed(declared) or 'none is declared'}"
         if len(declared) > MOST_NAMES_LISTED:
             hint = f"{len(declared)} are declared"
-        fixes = tuple(fix for word in nearest(name, declared) for fix in write(word, span))
-        self.error("REF01", span, f"there is no {what} '{name}'", hint, fixes=fixes)
+        ids = [one for one in declared if ID_PATTERN.fullmatch(one)]
+        fixes = tuple(fix for word in likeliest(name, ids) for fix in write(word, span))
+        self.error(code, span, f"there is no {what} '{name}'", hint, fixes=fixes)
         return False
 
     def known_sizes(self, by_size: BySize[Any]) -> None:
@@ -229,7 +237,8 @@ class Linker:
             name = ALLERGEN_SPELLINGS.get(name, name)
             if name not in self.allergens and self.allergens_lost:
                 return LOST
-            return name if self.known(name, node.span, self.allergens, ref.what) else FAILED
+            known = self.known(name, node.span, self.allergens, ref.what, code="ALG03")
+            return name if known else FAILED
         for section in ref.sections:
             if name in self.sections[section].pairs:
                 return self._entry(section, name) or LOST

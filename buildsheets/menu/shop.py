@@ -300,7 +300,7 @@ class Allow(Record):
     """A finding the owner accepts at one place, with the reason."""
 
     code: str = key("its code: FIT04", "finding")
-    place: str = key("the drink, cup or other id it concerns", "at")
+    place: str = key("the drink, cup or other id it concerns, or all", "at")
     reason: str = key("why it is acceptable", default="")
 
 

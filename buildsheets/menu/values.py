@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
-from buildsheets.findings.spelling import listed, nearest
+from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
 from buildsheets.menu.schema import ID_PATTERN, Form, Id, Key, Kinds, Record, Text, keys_of
@@ -130,12 +130,23 @@ def write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
     return (Fix(words, span, text),)
 
 
+def without_comma(text: str, span: Span, decimal: bool = True) -> tuple[Fix, ...]:
+    """The fixes of a number with a comma, with a unit or without; none for another text."""
+    match = re.fullmatch(r"([-+]?[0-9]+),([0-9]+)(\D.*)?", text)
+    if match is None:
+        return ()
+    whole, rest, unit = match[1], match[2], match[3] or ""
+    fixes = write(f"{whole}.{rest}{unit}", span, "a decimal comma") if decimal else ()
+    if len(rest) == 3:
+        fixes += write(f"{whole}{rest}{unit}", span, "a comma between the thousands")
+    return fixes
+
+
 def _choice(text: str, span: Span, words: list[str]) -> str | Finding:
     if text in words:
         return text
-    near = nearest(text, words)
-    message = f"“{text}” is not one of {listed(words)}"
-    return finding("VAL06", span, message, fixes=write(near[0], span) if near else ())
+    fixes = tuple(fix for word in likeliest(text, words) for fix in write(word, span))
+    return finding("VAL06", span, f"“{text}” is not one of {listed(words)}", fixes=fixes)
 
 
 def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
@@ -144,13 +155,7 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
     if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
         return kind(text)
     wanted = "a number" if kind is Decimal else "a whole number"
-    fixes: tuple[Fix, ...] = ()
-    if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
-        whole, rest = match.groups()
-        if kind is Decimal:
-            fixes += write(f"{whole}.{rest}", span, "a decimal comma")
-        if len(rest) == 3:
-            fixes += write(f"{whole}{rest}", span, "a comma between the thousands")
+    fixes = without_comma(text, span, decimal=kind is Decimal)
     message = f"“{text}” is not {wanted} written in digits"
     hint = "Write digits only: 3, without unit."
     if kind is Decimal:

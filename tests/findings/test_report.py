@@ -150,6 +150,20 @@ def test_no_text_of_the_menu_reaches_the_terminal_unspelt() -> None:
     assert len(render([finding], {}, "short").splitlines()) == 1
 
 
+def test_many_of_one_kind_are_summed_up() -> None:
+    many = [replace(NOTE, message=f"thing {n} is bare", hint="dress it") for n in range(5)]
+    text = render([*many, OVERFULL], source(MENU))
+    assert text.count("note AAA01 a-note") == 1
+    assert text.count("hint: dress it") == 1
+    assert "note AAA01 a-note: thing 0 is bare\n" in text
+    rest = "".join(f"\n    thing {n} is bare" for n in range(1, 5))
+    assert f"  and 4 more of this kind:{rest}\n" in text
+    assert text.endswith("1 error, 5 notes\n")
+    assert "more of this kind" not in render(many[:3], {})
+    fixable = [replace(one, fixes=OVERFULL.fixes) for one in many]
+    assert "more of this kind" not in render(fixable, {})
+
+
 def test_a_workflow_command_holds_its_place_and_its_text_on_one_line() -> None:
     """GitHub Actions, "Workflow commands": ::error file=…,line=…,title=…::message; the toolkit
     escapes %, CR and LF, and in properties : and , as well."""
