@@ -20,6 +20,7 @@ from buildsheets.menu.quantity import Measures, QuantityError, parse_quantity
 from buildsheets.menu.schema import Kinds, LengthOrVolume, note
 
 ACTIONS: tuple[str, ...] = get_args(get_type_hints(DoStep)["action"])
+HOT = frozenset({"hot", "steamed", "caliente", "chaud", "chaude", "heisse", "heisser", "heisses"})
 ICE = frozenset({"ice", "hielo", "glace", "glacons", "eis", "cubes", "cubitos", "eiswurfel"})
 SWEET = frozenset({"syrup", "sugar", "honey", "sirope", "azucar", "miel", "sirop", "sucre", "sirup",
                    "zucker", "honig"})  # fmt: skip
@@ -32,11 +33,13 @@ DECIMAL_COMMA = re.compile(r"([0-9]+),([0-9]{1,2})(?![0-9])")
 
 @dataclass(frozen=True, slots=True)
 class Thing:
-    """What steps add: its id, its name, and "base", "sweetener", "topping" or "ice"."""
+    """What steps add: its id, its name, and "base", "sweetener", "topping" or "ice"; ``hot`` is
+    whether its name says so."""
 
     id: str
     name: str
     kind: str
+    hot: bool = False
 
 
 @dataclass(slots=True)
@@ -116,9 +119,9 @@ def _read_row(
         lines = amounts = {}
     wanted = LINE_KINDS if lines else AMOUNT_KINDS
     good = dict(_readable(lines or amounts, wanted, f"{place}: {step}", measures, found.unread))
-    thing = found.things.setdefault(
-        id_of(step), Thing(id_of(step), quoted(step), _kind(step, good))
-    )
+    hot = not HOT.isdisjoint(plain(step).split())
+    thing = Thing(id_of(step), quoted(step), _kind(step, good), hot)
+    thing = found.things.setdefault(thing.id, thing)
     drink.cups += [cup for cup in good if cup not in drink.cups]
     # A step nobody could read stays without its amount, so that the check asks for it.
     key = "fill_to" if lines else "amount"

@@ -144,6 +144,7 @@ def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quan
             f"{_quoted(text)} is {found if spelling else 'a number without a unit'}; "
             f"{listed(_kind_words(kind) for kind in kinds)} is wanted",
             f"Write it like {_example(kinds)}.",
+            () if spelling else _with_its_unit(match["number"], magnitude, kinds),
         )
     if unit.by_system and measures not in systems_with(unit):
         _refuse_system(magnitude, unit, measures)
@@ -239,6 +240,14 @@ def _unit(spelling: str, number: str, text: str, kinds: Collection[str]) -> Unit
         f"Write the amount like {_example(kinds)}.",
         tuple(Choice(f"{number} {near}", "the nearest unit") for near in nearest(spelling, wanted)),
     )
+
+
+def _with_its_unit(number: str, magnitude: Decimal, kinds: Collection[str]) -> tuple[Choice, ...]:
+    """A number alone where one unit can be meant; a share below 1 may be meant either way."""
+    if tuple(kinds) == ("brix",):
+        return (Choice(f"{number} °Bx", "its unit"),)
+    share = tuple(kinds) == ("percent",) and magnitude > 1
+    return (Choice(f"{number} %", "its unit"),) if share else ()
 
 
 def _refuse_ounce(

@@ -29,6 +29,8 @@ SLIPS = [
     ("topping: pearls,", "topping: perls,"),
     ("with_less_ice: same_line", "keep: line"),
     ("drinks:\n  cloud:", "drinks:\n  Cloud:"),
+    ("brix: 65 °Bx", "brix: 65"),
+    ("packing: 55 %", "packing: 55"),
 ]
 
 

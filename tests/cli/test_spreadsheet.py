@@ -69,6 +69,20 @@ def test_what_cannot_be_read_is_named_and_its_step_stays_for_the_check() -> None
     ]
 
 
+def test_what_is_hot_by_its_name_brings_its_caution(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    rows = (
+        "drink,step,mug\nCocoa,Hot milk,200 ml\nCocoa,Heiße Schokolade,20 ml\nCocoa,Photon,5 ml\n"
+    )
+    Path("drinks.csv").write_text(rows, "utf-8")
+    assert run(capsys, "new", "--from", "drinks.csv").code == 0
+    lines = Path("menu/drinks.yaml").read_text("utf-8").splitlines()
+    hot = [line.split(":")[0].strip() for line in lines if "cautions: [hot]" in line]
+    assert hot == ["hot-milk", "heisse-schokolade"]
+
+
 @pytest.mark.parametrize("comma", [",", ";", "\t"])
 def test_any_usual_comma_divides_the_cells(comma: str) -> None:
     text = "drink,step,small\nTea,milk,60 ml\n".replace(",", comma)
