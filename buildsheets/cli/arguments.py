@@ -50,8 +50,8 @@ def _beginning(verbs: Any) -> None:
     new.add_argument("--currency", default="", metavar="CODE", help=words)
     words = "as Europe/Lisbon (default: this computer's)"
     new.add_argument("--time-zone", default="", metavar="ZONE", help=words)
-    words = "with the drinks of this table: drink,step,small,large"
-    new.add_argument("--from", type=Path, dest="table", metavar="CSV", help=words)
+    words = "with the drinks of this table, as CSV or XLSX: drink,step,small,large"
+    new.add_argument("--from", type=Path, dest="table", metavar="TABLE", help=words)
 
 
 def _checking(verbs: Any) -> None:

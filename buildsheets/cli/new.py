@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import csv
+import io
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from zipfile import BadZipFile
 
 from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended, refusing
 from buildsheets.cli.spreadsheet import Imported, read_drinks
@@ -104,18 +107,39 @@ def _tell(drinks: Imported) -> None:
 
 
 def _read_table(table: Path, wanted: Wanted) -> Imported:
-    if table.suffix.casefold() in (".xlsx", ".xls", ".ods", ".numbers"):
+    text = _workbook(table) if table.suffix.casefold() == ".xlsx" else _text(table)
+    measures = Measures.METRIC if wanted.units == "metric" else Measures.US_CUSTOMARY
+    drinks = read_drinks(text, table.name, measures)
+    if not any(one.steps and one.cups for one in drinks.drinks.values()):
+        _tell(drinks)
+        raise ValueError(f"{table} holds no drink that could be read; nothing was written")
+    return drinks
+
+
+def _text(table: Path) -> str:
+    if table.suffix.casefold() in (".xls", ".ods", ".numbers"):
         raise ValueError(f"{table} is a workbook; save the sheet as CSV (UTF-8) and name that")
     found: list[Finding] = []
     text = decode_text(table.name, table.read_bytes(), found)
     if text is None or found:
         raise ValueError(f"{found[0].message}: {found[0].hint}")
-    measures = Measures.METRIC if wanted.units == "metric" else Measures.US_CUSTOMARY
-    drinks = read_drinks(text.removeprefix("\ufeff"), table.name, measures)
-    if not any(one.steps and one.cups for one in drinks.drinks.values()):
-        _tell(drinks)
-        raise ValueError(f"{table} holds no drink that could be read; nothing was written")
-    return drinks
+    return text
+
+
+def _workbook(table: Path) -> str:
+    """The first sheet of a workbook, as CSV has it."""
+    try:
+        from openpyxl import load_workbook
+    except ImportError:
+        words = "pip install 'buildsheets[xlsx]' reads it; or save the sheet as CSV (UTF-8)"
+        raise ValueError(f"{table} is a workbook; {words}") from None
+    try:
+        sheet = load_workbook(table, read_only=True, data_only=True).worksheets[0]
+    except (BadZipFile, KeyError) as broken:
+        raise ValueError(f"{table} cannot be read as a workbook: {broken}") from None
+    text = io.StringIO()
+    csv.writer(text).writerows(sheet.iter_rows(values_only=True))
+    return text.getvalue()
 
 
 def _refuse_to_overwrite(folder: Path) -> None:

@@ -107,7 +107,8 @@ def test_the_wheel_has_the_demo_menu_and_the_templates() -> None:
         ("--time-zone Lisbn", "did you mean Europe/Lisbon"),
         ("--time-zone Europe/Lisbn", "did you mean Europe/Lisbon"),
         ("--from nowhere.csv", "nowhere.csv"),
-        ("--from drinks.xlsx", "save the sheet as CSV"),
+        ("--from drinks.xlsx", "drinks.xlsx"),
+        ("--from drinks.ods", "save the sheet as CSV"),
     ],
 )
 def test_a_slip_is_answered_and_nothing_is_written(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
+import openpyxl
 import pytest
 from command_samples import run
 
@@ -128,6 +130,34 @@ def test_the_check_asks_for_what_no_table_says(
     lines = run(capsys, "check", "--format", "short").out.splitlines()
     errors = [line for line in lines if " error " in line]
     assert [line.split()[2] for line in errors] == ["DRK02", "DRK02"], lines
+
+
+def test_the_first_sheet_of_a_workbook_is_read_like_its_csv(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    book = openpyxl.Workbook()
+    for row in (
+        ["Drink", "Step", "Small", "Large"],
+        ["Milk Tea", "price", 3.9, 5],
+        ["Milk Tea", "milk", "60 ml", "80 ml"],
+        ["Milk Tea", "tea", "to 280 ml", "to 420 ml"],
+        ["Milk Tea", "lid", None, None],
+    ):
+        book.worksheets[0].append(row)
+    book.create_sheet("notes").append(["nothing of use"])
+    book.save("drinks.xlsx")
+    made = run(capsys, "new", "--from", "drinks.xlsx")
+    assert made.code == 0, made
+    text = Path("menu/drinks.yaml").read_text("utf-8")
+    assert "price: {small: 3.9, large: 5}" in text
+    assert "- {add: tea, fill_to: {small: 280 ml, large: 420 ml}}" in text
+
+    Path("broken.xlsx").write_bytes(b"not a workbook")
+    assert "cannot be read as a workbook" in run(capsys, "new", "b", "--from", "broken.xlsx").err
+    monkeypatch.setitem(sys.modules, "openpyxl", None)
+    assert "buildsheets[xlsx]" in run(capsys, "new", "b", "--from", "drinks.xlsx").err
+    assert not Path("b").exists()
 
 
 def test_a_table_without_any_drink_writes_nothing(

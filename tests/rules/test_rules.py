@@ -71,7 +71,7 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "12 ml of sweet"),
     ("FIT06", ((PEARLS, ""), (CUBES, CUBES + PEARLS)), "name: Cloud", "lodge"),
     ("FIT06", (("    density: 1.1 g/ml\n    bulk", "    density: 1.0 g/ml\n    bulk"),),
-     "name: Cloud", "may not stay down"),
+     "1.0 g/ml", "pearls may not stay down"),
     ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
      "50 %"),
     ("FIT09", RESTING_ICE, "name: Cloud",
