@@ -94,7 +94,7 @@ def _begin(folder: Path, options: argparse.Namespace, ask: bool) -> None:
         print("its figures are only usual ones; first measure your cups (shop.yaml), then:")
     else:
         _tell(drinks)
-        print("what the table does not say is asked for by the first of these:")
+        print("fill in what is blank; the first of these lists it:")
     print(f"  buildsheets check{where}\n  buildsheets print{where}")
 
 

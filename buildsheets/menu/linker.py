@@ -187,7 +187,7 @@ class Linker:
         else:
             section.broken = True
             if isinstance(node, Scalar) and node.absent:
-                self._fail(empty(pair.key.span), broken=node.broken)
+                self._fail(empty(pair.key.span, pair.key.text), broken=node.broken)
             else:
                 self._wrong_shape(node, "entries by id (`id: …`)")
 
@@ -254,7 +254,8 @@ class Linker:
         """Read a node as what a hint declares; ``owner`` is the key it stands under."""
         kinds = alternatives(hint)
         if isinstance(node, Scalar) and node.absent:
-            return self._fail(empty(owner.span if owner else node.span), broken=node.broken)
+            at, name = (owner.span, owner.text) if owner else (node.span, "")
+            return self._fail(empty(at, name), broken=node.broken)
         if len(kinds) > 1:
             return self._one_of(node, kinds, owner)
         plain, notes = bare(kinds[0])

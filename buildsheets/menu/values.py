@@ -50,7 +50,7 @@ def read_text(node: Node, findings: list[Finding]) -> Text | None:
         elif value.text.strip():
             texts[language] = value.text.strip()
         elif not value.broken:
-            findings.append(empty(pair.key.span))
+            findings.append(empty(pair.key.span, language))
     if not node.pairs and not node.broken:
         findings.append(empty(node.span))
     complete = len(findings) == before and 0 < len(texts) == len(node.pairs)
@@ -103,10 +103,10 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
     raise TypeError(f"no reading is declared for {kind}")
 
 
-def empty(span: Span) -> Finding:
+def empty(span: Span, key: str = "") -> Finding:
     """The finding for a key without a value."""
     hint = "Write the value, or leave out the key."
-    return finding("VAL02", span, "the value is missing", hint)
+    return finding("VAL02", span, f"`{key}` has no value" if key else "the value is missing", hint)
 
 
 def choices_of(kind: Any) -> list[str] | None:
