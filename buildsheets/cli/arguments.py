@@ -61,8 +61,11 @@ def _checking(verbs: Any) -> None:
     check.add_argument("--fix", action="store_true", help=words)
     words = "show them line by line; alone, nothing is written"
     check.add_argument("--diff", action="store_true", help=words)
-    check.not_with("--format json", "--diff")
-    check.not_with("--format sarif", "--diff")
+    words = "check again after every change, until Ctrl-C"
+    check.add_argument("--watch", action="store_true", help=words)
+    check.not_with("--format json", "--diff", "--watch")
+    check.not_with("--format sarif", "--diff", "--watch")
+    check.not_with("--watch", "--fix")
 
     explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
     words = "as a guest says it: marsh milk tea large less ice 50 + cap (default: every size)"

@@ -6,7 +6,11 @@ What ``check`` does not need is imported where it is used: it is run after every
 from __future__ import annotations
 
 import argparse
+import sys
+import time
 from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,6 +26,7 @@ from buildsheets.cli.commands import (
     stopping,
 )
 from buildsheets.cup.errors import FigureError
+from buildsheets.findings.finding import Source
 from buildsheets.findings.spelling import count_of, listed, nearest
 from buildsheets.menu.model import SECTIONS, Menu
 from buildsheets.rulebook import rulebook
@@ -30,8 +35,37 @@ if TYPE_CHECKING:
     from buildsheets.pipeline import Checked
 
 
+WATCH_S = 0.4
+"""How long a menu is left alone between two looks at it."""
+
+
 def check(options: argparse.Namespace) -> int:
-    """Every drink, size and option of a menu; writes nothing."""
+    """Every drink, size and option of a menu; writes nothing but the fixes that were asked for."""
+    return _watched(options) if options.watch else _checked(options)
+
+
+def _watched(options: argparse.Namespace) -> int:
+    """Check again after every change of the menu's files, until Ctrl-C."""
+    from buildsheets.menu.files import STDIN, load_sources
+
+    seen: dict[str, Source] | None = None
+    with suppress(KeyboardInterrupt):
+        while True:
+            sources, _ = load_sources(options.menu)
+            if STDIN in sources:
+                raise Ended(COULD_NOT, "standard input does not change; name a file or a folder")
+            if sources != seen:
+                seen = sources
+                clear = "\x1b[2J\x1b[H" if sys.stdout.isatty() else ""
+                print(f"{clear}{datetime.now():%H:%M:%S} checked; Ctrl-C ends it")
+                _checked(options)
+                sys.stdout.flush()
+            time.sleep(WATCH_S)
+    return CLEAN
+
+
+def _checked(options: argparse.Namespace) -> int:
+    """Check once; with the fixes that were asked for written, or shown."""
     checked = checked_menu(options)
     if options.fix or options.diff:
         checked = _fixed(checked, options)

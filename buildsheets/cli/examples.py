@@ -14,6 +14,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "check": (
         "check",
         "check kiosk --strict",
+        "check --watch",
         "check --diff",
         "check --fix",
         "check --format github",

@@ -85,6 +85,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("check --format xml", 2, "err", "full, short"),
     ("check --sideways", 2, "err", "no option --sideways; buildsheets check --help lists all"),
     ("check --format github", 0, "out", ""),
+    ("check --watch --format json", 2, "err", "--watch does nothing with --format json"),
+    ("check --watch --fix", 2, "err", "--fix does nothing with --watch"),
     ("check menu small", 2, "err", "'small' is a word too many"),
     ("check menu --menu small", 2, "err", "two menus are named: small and menu"),
     ("check --menu small", 0, "out", "2 drinks"),
@@ -411,6 +413,28 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
         assert run_it.stderr.read() == b""
         assert run_it.wait() == 0
         run_it.stderr.close()
+
+
+def test_a_watched_menu_is_checked_after_each_change(
+    kiosk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    menu = kiosk / "menu" / "menu.yaml"
+    looks = iter([lambda: None, lambda: menu.write_text(OVERFULL, "utf-8"), lambda: None])
+
+    def sleep(seconds: float) -> None:
+        edit = next(looks, None)
+        if edit is None:
+            raise KeyboardInterrupt
+        edit()
+
+    monkeypatch.setattr("time.sleep", sleep)
+    ran = run(capsys, "check", "--watch", "--format", "full")
+    assert ran.code == 0, ran
+    assert ran.out.count("checked; Ctrl-C ends it") == 2
+    clean, over = ran.out.index("every one fits"), ran.out.index("error FIT01")
+    assert clean < over
+    assert "\x1b" not in ran.out
+    assert ran.err == ""
 
 
 def test_an_interrupt_stops_it_without_a_traceback() -> None:
