@@ -22,13 +22,6 @@ def nearest(word: str, known: Iterable[str], count: int = 1) -> list[str]:
     return [candidate for _, candidate in scored[:count]]
 
 
-def likeliest(word: str, known: Iterable[str]) -> list[str]:
-    """The known words that ``word`` may be a slip for with the fewest slips: several for a tie."""
-    near = nearest(word, known, 4)
-    slips = [distance(word.casefold(), one.casefold()) for one in near]
-    return [one for one, count in zip(near, slips, strict=True) if count == slips[0]]
-
-
 def distance(one: str, other: str) -> int:
     """Letters left out, put in, changed, or changed with their neighbour, to get from one to other.
 
@@ -45,6 +38,13 @@ def distance(one: str, other: str) -> int:
                 best = min(best, last[j - 2] + 1)
             row.append(best)
     return row[-1]
+
+
+def likeliest(word: str, known: Iterable[str]) -> list[str]:
+    """The known words that ``word`` may be a slip for with the fewest slips: several for a tie."""
+    near = nearest(word, known, 4)
+    slips = [distance(word.casefold(), one.casefold()) for one in near]
+    return [one for one, count in zip(near, slips, strict=True) if count == slips[0]]
 
 
 def listed(words: Iterable[str], joint: str = "or") -> str:

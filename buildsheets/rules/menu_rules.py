@@ -71,6 +71,36 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
             )
 
 
+@rule("DRK11", "drink-name-twice", Severity.ERROR, all_servings)
+def drink_name_twice(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Two drinks need two names, in each language the shop prints.
+
+    At the counter: station cards, the allergen table and the guest know a drink by its name alone;
+    of two alike somebody makes, or says the allergens of, the wrong one.
+
+    Trips it: hot-cocoa and iced-cocoa, both with the name Cocoa.
+    Fixed: Hot Cocoa and Iced Cocoa.
+
+    Source: common practice, no source.
+    """
+    told: set[tuple[str, str]] = set()
+    for language in menu.shop.languages:
+        first: dict[str, Drink] = {}
+        for drink in menu.drinks.values():
+            name = drink.name.in_language(language)
+            other = first.setdefault(" ".join(name.casefold().split()), drink)
+            if other is drink or (other.id, drink.id) in told:
+                continue
+            told.add((other.id, drink.id))
+            yield found(
+                drink.written("name").span,
+                f"{other.id} and {drink.id} are both called '{name}' in {language}",
+                "say in the name what tells them apart",
+                labels=(Label(other.written("name").span, "also called so"),),
+                subject=(drink.id,),
+            )
+
+
 @rule("LNG02", "not-translated", Severity.WARNING, all_servings)
 def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """Names that print on a card should exist in each language the shop prints.
@@ -105,36 +135,6 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             message = f"the name of {what} is missing in: {', '.join(missing)}"
             hint = f"cards will print '{name.in_language(missing[0])}'"
             yield found(span, message, hint, subject=(id,))
-
-
-@rule("DRK11", "drink-name-twice", Severity.ERROR, all_servings)
-def drink_name_twice(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
-    """Two drinks need two names, in each language the shop prints.
-
-    At the counter: station cards, the allergen table and the guest know a drink by its name alone;
-    of two alike somebody makes, or says the allergens of, the wrong one.
-
-    Trips it: hot-cocoa and iced-cocoa, both with the name Cocoa.
-    Fixed: Hot Cocoa and Iced Cocoa.
-
-    Source: common practice, no source.
-    """
-    told: set[tuple[str, str]] = set()
-    for language in menu.shop.languages:
-        first: dict[str, Drink] = {}
-        for drink in menu.drinks.values():
-            name = drink.name.in_language(language)
-            other = first.setdefault(" ".join(name.casefold().split()), drink)
-            if other is drink or (other.id, drink.id) in told:
-                continue
-            told.add((other.id, drink.id))
-            yield found(
-                drink.written("name").span,
-                f"{other.id} and {drink.id} are both called '{name}' in {language}",
-                "say in the name what tells them apart",
-                labels=(Label(other.written("name").span, "also called so"),),
-                subject=(drink.id,),
-            )
 
 
 @rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_serving)
