@@ -108,8 +108,6 @@ AS_TEXT = How()
 
 def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    if not menu.days:
-        raise ValueError("the menu has no `days:` to plan for; `buildsheets keys days` says how")
     words, sold = how.words(menu), _named("day", day, menu.days)
     figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
     if how.form == "json":
@@ -278,7 +276,8 @@ def _named(what: str, id_: str, known: Mapping[str, E]) -> E:
         return known[id_]
     close = nearest(id_, known, 3)
     all_of_them = f"; there {'is only' if len(known) == 1 else 'are'} {listed(known)}"
-    hint = f"; did you mean {listed(close)}?" if close else all_of_them if known else ""
+    none_yet = "; the menu has none yet, and `buildsheets keys` says how to write one"
+    hint = f"; did you mean {listed(close)}?" if close else all_of_them if known else none_yet
     raise ValueError(f"there is no {what} '{id_}'{hint}")
 
 
