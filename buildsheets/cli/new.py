@@ -27,13 +27,14 @@ FLAGS = ("name", "language", "units", "cups", "currency", "time_zone", "table")
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked on a terminal: the words, what Enter stands for, and how an answer is read.
+    """What is asked on a terminal: the words, what Enter stands for after the answers before it,
+    and how an answer is read.
 
     ``read`` raises ``ValueError`` with words for whoever answered.
     """
 
     words: str
-    usual: str
+    usual: Callable[[Mapping[str, str]], str]
     read: Callable[[str], str]
 
 
@@ -63,27 +64,12 @@ def _given(options: argparse.Namespace) -> bool:
 
 
 def _begin(folder: Path, options: argparse.Namespace, ask: bool) -> None:
-    said = (
-        {name: _answer(one, "", ask) for name, one in FIRST.items()}
-        if ask
-        else {
-            "name": options.name or "My shop",
-            "language": _languages(" ".join(options.language) or "en"),
-            "units": options.units or "metric",
-            "cups": options.cups or "ruler",
-        }
-    )
-    second = {
-        "currency": Question(
-            "Currency, three letters", "USD" if said["units"] == "us" else "EUR", _currency
-        ),
-        "time_zone": Question("Time zone", _zone_here(), _zone),
-    }
-    said |= {name: _answer(one, getattr(options, name), ask) for name, one in second.items()}
-    wanted = Wanted(
-        said["name"], tuple(said["language"].split()), said["units"], said["cups"],  # type: ignore[arg-type]
-        said["currency"], said["time_zone"],
-    )  # fmt: skip
+    given = {**vars(options), "language": " ".join(options.language)}
+    said: dict[str, str] = {}
+    for name, question in QUESTIONS.items():
+        said[name] = _answer(question, question.usual(said), given[name], ask)
+    languages = tuple(said.pop("language").split())
+    wanted = Wanted(languages=languages, **said)
     table: Path | None = options.table
     drinks = _read_table(table, wanted) if table else None
     shown = str(folder)
@@ -159,17 +145,17 @@ def _write(folder: Path, files: Mapping[str, str]) -> None:
             file.write(text)
 
 
-def _answer(question: Question, given: str, ask: bool) -> str:
+def _answer(question: Question, usual: str, given: str, ask: bool) -> str:
     """What was given, or answered, or is usual; a wrong answer is asked for again."""
     while True:
         text = given
         if ask:
             try:
-                text = input(f"{question.words} [{question.usual}]: ").strip()
+                text = input(f"{question.words} [{usual}]: ").strip()
             except EOFError:
                 raise Ended(COULD_NOT, "\nstopped; nothing was written") from None
         try:
-            return question.read(text or question.usual)
+            return question.read(text or usual)
         except ValueError as wrong:
             if not ask:
                 raise
@@ -221,13 +207,23 @@ def _zone_here() -> str:
     return name if name and time_zone(name) else "UTC"
 
 
-FIRST = {
-    "name": Question("What is the shop called?", "My shop", str),
-    "language": Question("Languages of the cards, yours first (en es fr de)", "en", _languages),
-    "units": Question("Units: metric, or us (fl oz, inches)", "metric", _one_of("metric", "us")),
+QUESTIONS = {
+    "name": Question("What is the shop called?", lambda said: "My shop", str),
+    "language": Question(
+        "Languages of the cards, yours first (en es fr de)", lambda said: "en", _languages
+    ),
+    "units": Question(
+        "Units: metric, or us (fl oz, inches)", lambda said: "metric", _one_of("metric", "us")
+    ),
     "cups": Question(
         "How do you know your cups: ruler, pouring (water on a scale), or box (as it says)",
-        "ruler",
+        lambda said: "ruler",
         _one_of("ruler", "pouring", "box"),
     ),
+    "currency": Question(
+        "Currency, three letters",
+        lambda said: "USD" if said["units"] == "us" else "EUR",
+        _currency,
+    ),
+    "time_zone": Question("Time zone", lambda said: _zone_here(), _zone),
 }

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from importlib import resources
 from pathlib import Path
-from typing import Literal
 
 from buildsheets.cli.measure_words import measure_box
 from buildsheets.cli.spreadsheet import Imported, quoted
@@ -33,12 +32,13 @@ class Cup:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the owner says of the shop; ``cups`` is how they come to know the inside of a cup."""
+    """What the owner says of the shop: ``units`` are "metric" or "us"; ``cups`` is how they know
+    the inside of a cup: by "ruler", by "pouring" or from its "box"."""
 
     name: str
     languages: tuple[str, ...]
-    units: Literal["metric", "us"]
-    cups: Literal["ruler", "pouring", "box"]
+    units: str
+    cups: str
     currency: str
     time_zone: str
 

@@ -63,7 +63,7 @@ def starters() -> dict[str, str]:
     found = {}
     for units in ("metric", "us"):
         for cups in ("ruler", "pouring", "box"):
-            wanted = Wanted("Kiosk", ("en", "de"), units, cups, "EUR", "UTC")  # type: ignore[arg-type]
+            wanted = Wanted("Kiosk", ("en", "de"), units, cups, "EUR", "UTC")
             for name, text in new_menu(wanted, date(2027, 1, 1), "menu").items():
                 found[f"{units}-{cups}-{name}"] = text
     return {name: text for name, text in found.items() if name.endswith(".yaml")}
