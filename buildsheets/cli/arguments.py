@@ -55,7 +55,7 @@ def _beginning(verbs: Any) -> None:
 
 
 def _checking(verbs: Any) -> None:
-    check = _command(verbs, "check", "checking.check", "check the menu; writes nothing")
+    check = _command(verbs, "check", "checking.check", "check every drink, size and option")
     _add(check, "menu", "--format", "--strict")
     words = "write the fixes that leave no choice into the menu; comments and layout stay"
     check.add_argument("--fix", action="store_true", help=words)
