@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -100,7 +100,7 @@ class Parser(argparse.ArgumentParser):
         self.error(f"there is no option {flag}; {hint}")
 
 
-def likely(word: str, known: Sequence[str] | Any) -> list[str]:
+def likely(word: str, known: Collection[str]) -> list[str]:
     """Known words that a word begins, else up to three that it may be a slip for."""
     begun = [one for one in known if len(word.strip("-")) > 1 and one.startswith(word)]
     return begun or nearest(word, known, 3)
