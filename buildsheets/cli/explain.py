@@ -173,7 +173,7 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         *_table(_origins(serving), ()),
         "",
         "on the cards",
-        *_table([row for card in wall.cards(serving) for row in _card_rows(card)], ()),
+        *_table([row for card in wall.cards(serving) for row in _card_rows(card, wall)], ()),
     ]
     return "\n".join(lines) + "\n"
 
@@ -288,11 +288,12 @@ def _origins(serving: Serving) -> list[Row]:
     return rows
 
 
-def _card_rows(card: CardTold) -> list[Row]:
+def _card_rows(card: CardTold, wall: Wall) -> list[Row]:
     name = f"{card.kind} {card.station}".rstrip()
     rows: list[Row] = [(card.code, name, "", "", card.instead)] if card.instead else []
     for told in card.steps:
-        amount = "" if told.amount is None else f"{told.amount:g} {told.unit}"
+        unit = wall.one.get(told.unit, told.unit) if told.amount == 1 else told.unit
+        amount = "" if told.amount is None else f"{told.amount:g} {unit}"
         level = "" if told.level_ml is None else f"to {told.level_ml:g} ml"
         level = "" if told.unit.startswith("ml ") else level
         rows.append((card.code, name, amount, told.thing, level))

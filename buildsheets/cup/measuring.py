@@ -6,6 +6,7 @@ overrun of the cap (fill model, "What to show to a barista").
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
@@ -71,3 +72,21 @@ def overrun_pct(liquid_g: float, foam_g: float) -> float:
     if positive("foam_g", foam_g) > positive("liquid_g", liquid_g):
         raise FigureError("foam_g", foam_g, "cannot weigh more than the liquid it is whipped from")
     return 100.0 * (liquid_g / foam_g - 1.0)
+
+
+def base_mm(rim_mm: float, height_mm: float, brimful_ml: float) -> float:
+    """Diameter at the floor of a straight-sided cup that is known by rim, height and brimful.
+
+    Solves V = pi h / 12 (D^2 + D d + d^2), the frustum of a cone, for d. Refuses a cup that would
+    be wider at the floor than at the rim, or closed before it.
+    """
+    for name, value in (("rim_mm", rim_mm), ("height_mm", height_mm), ("brimful_ml", brimful_ml)):
+        positive(name, value)
+    squares = 12_000.0 * brimful_ml / (math.pi * height_mm)
+    under_root = 4.0 * squares - 3.0 * rim_mm**2
+    base = (math.sqrt(under_root) - rim_mm) / 2.0 if under_root > 0.0 else 0.0
+    if base <= 0.0:
+        raise FigureError("brimful_ml", brimful_ml, "is too little for this rim and height")
+    if base > rim_mm:
+        raise FigureError("brimful_ml", brimful_ml, "is too much for this rim and height")
+    return base

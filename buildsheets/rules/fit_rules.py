@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from buildsheets.cup.serving import Serving
@@ -234,13 +235,19 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     for warning in serving.final.warnings:
         if warning.code == "ice_under_one_layer":
             continue
-        floats = warning.code == "bed_may_float"
-        text = (
-            f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
-            "it may not stay down"
-            if floats
-            else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
-            "and may lodge in it"
+        if warning.code != "bed_may_float":
+            text = f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice"
+            message = f"{place(serving)}: {text} and may lodge in it"
+            yield found(serving.drink.span, message, "write it before the ice")
+            continue
+        settled = (one.component for one in serving.used if one.component.behaves == "settled")
+        topping = min(settled, key=lambda one: one.density_g_ml)
+        stays = math.ceil(100 * warning.value + 1e-6) / 100
+        yield found(
+            topping.written("density").span,
+            f"{place(serving)}: its drink weighs {warning.value:.3f} g/ml, the topping "
+            f"{warning.limit:.3f}: {topping.id} may not stay down",
+            f"measure a piece again: from {stays:.2f} g/ml it stays down; if it swims, write "
+            "behaves: floated, or sell it in a lighter drink",
+            labels=(Label(serving.drink.written("name").span, "the drink"),),
         )
-        hint = "a heavier topping, or a lighter drink" if floats else "write it before the ice"
-        yield found(serving.drink.span, f"{place(serving)}: {text}", hint)

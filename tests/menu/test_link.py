@@ -18,7 +18,7 @@ CASES = [
     ("REF01", "{topping: pearls", "{topping: beans", "beans"),
     ("REF01", "tool: scoop, station: bar}\noptions", "tool: scop, station: bar}\noptions", "scop"),
     ("REF01", "add_ons: [add-pearls]", "add_ons: [add-perls]", "add-perls"),
-    ("REF01", "contains: [milk]", "contains: [milky]", "milky"),
+    ("ALG03", "contains: [milk]", "contains: [milky]", "milky"),
     ("REF01", "cups: [medium, tall, poured]", "cups: [medium, tal, poured]", "tal,"),
     ("REF01", "{medium: 5, tall: 3}", "{medium: 5, tal: 3}", "tal:"),
     ("REF01", "{drink: shaken", "{drink: shakn", "shakn"),
@@ -176,6 +176,7 @@ def test_powder_is_counted_in_shakes_of_a_shaker() -> None:
 def test_every_fault_has_a_case() -> None:
     areas = [
         "REF",
+        "ALG",
         "RNG",
         "SHP",
         "LNG",
