@@ -51,6 +51,7 @@ From a kitchen scale
   rows for ``calibration``        ``pour_points``
   ice scoop, packing of the ice   ``scoop``, ``packing``
   overrun of a cap                ``overrun_pct``
+  head of soda                    ``head_share``; above a level in mm ``Cup.reading_above``
 From a menu in YAML
   read and check it               ``check_menu``
   a drink in a cup for a choice   ``figure`` (``Choice``, ``default_choice``): a ``Serving``
@@ -178,7 +179,7 @@ from buildsheets.cup.fill import (
 )
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.holdback import HoldBack, hold_back
-from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.measuring import Scoop, head_share, overrun_pct, packing, pour_points, scoop
 from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
@@ -238,7 +239,7 @@ __all__ = [
     "Tolerance", "Used", "add_up", "batch_yield", "bowl_loads", "brix", "build_monte_carlo",
     "build_spread", "calibration", "check_menu", "chill", "choices", "combine", "contents_state",
     "cooling", "cooling_from_readings", "cost", "default_choice", "discard_date", "discard_time",
-    "exact_cost", "figure", "fill_to_line", "frustum", "hold_back", "kcal_to_kj", "kj_to_kcal",
+    "exact_cost", "figure", "fill_to_line", "frustum", "head_share", "hold_back", "kcal_to_kj", "kj_to_kcal",
     "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing",
     "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile",
     "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density", "sugar_g",

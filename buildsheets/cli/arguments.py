@@ -52,6 +52,10 @@ def _checking(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
 
+    words = "ml of soda poured, then how high its foam stood each time: 200 224 230 221"
+    head = kinds.add_parser("head", help=words)
+    head.add_argument("values", nargs="+", metavar="ML")
+
     keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
 

@@ -99,6 +99,8 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
         }
     if figure.add_on is not None:
         found["add_on"] = figure.add_on.id
+    if figure.head_top_ml:
+        found["head_top_ml"] = figure.head_top_ml
     if figure.chilled is not None:
         found["chilled"] = _named(figure.chilled, CHILLED)
     return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
@@ -192,6 +194,9 @@ def _verdict_words(serving: Serving) -> str:
     hands = f", {fit.hands_ml:.0f} ml of it room for what the tools stray" if fit.hands_ml else ""
     if serving.verdict == "too-much":
         over_rim_ml = serving.steps[serving.worst_step - 1].state.overflow_ml
+        if fit.foam_ml:
+            foam = f"its foam reaches {fit.foam_ml:.1f} ml while it is poured"
+            return f"TOO MUCH by {serving.over_ml:.1f} ml at step {serving.worst_step}: {foam}"
         rim = f"{over_rim_ml:.1f} ml over the rim" if over_rim_ml > 0.0 else "under the rim"
         at = f"after step {serving.worst_step}"
         return f"TOO MUCH by {serving.over_ml:.1f} ml {at}{hands}; {rim}"
@@ -222,6 +227,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         name = f"{step.component.id}{' (shaker)' if step.into == 'shaker' else ''}"
         written = _written(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
+        how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""
     ice = _level(state.ice_top_ml, state.ice_top_mm)
     return (
         f"{figure.number} {name}",

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 
-from buildsheets.cup.measuring import overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.measuring import head_share, overrun_pct, packing, pour_points, scoop
 
 _PAIR = re.compile(r"\s*([\d.]+)\s*(?:mm)?\s*=\s*([\d.]+)\s*g?\s*")
 _NUMBER = re.compile(r"\s*([\d.]+)\s*(?:g|ml)?\s*")
@@ -46,7 +47,21 @@ def measure_cap(weights: Sequence[str]) -> str:
     return f"overrun: {overrun_pct(_one(liquid), _one(foam)):.0f} %"
 
 
-MEASURES = {"cup": measure_cup, "scoop": measure_scoop, "ice": measure_ice, "cap": measure_cap}
+def measure_head(values: Sequence[str]) -> str:
+    """ml of soda poured over ice in a jug with marks, ice not counted, then the highest foam each
+    time, as the soda's head."""
+    poured, *tops = map(_one, values)
+    few = "" if len(tops) >= 5 else "  # of few pours; five are better"
+    return f"head: {math.ceil(100.0 * head_share(poured, tops) - 1e-9):.0f} %{few}"
+
+
+MEASURES = {
+    "cup": measure_cup,
+    "scoop": measure_scoop,
+    "ice": measure_ice,
+    "cap": measure_cap,
+    "head": measure_head,
+}
 """What is measured, by its name on the command line."""
 
 

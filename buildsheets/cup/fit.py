@@ -51,6 +51,18 @@ class Fit(NamedTuple):
     thin: bool
 
     @property
+    def foam_ml(self) -> float:
+        """What the head of the worst step reads where it is what stands over the rim, else 0."""
+        head_ml = self.build.head_top_ml(self.worst, self.after[self.worst])
+        over_rim = head_ml - self.build.cup.brimful_ml
+        return head_ml if head_ml and over_rim >= self.over_ml - FIT_TOLERANCE_ML else 0.0
+
+    @property
+    def limit_ml(self) -> float:
+        """What the worst step is held to: the rim while foam rises, else what may be filled."""
+        return self.build.cup.brimful_ml if self.foam_ml else self.build.limit_ml(self.worst)
+
+    @property
     def verdict(self) -> str:
         """ "fits", "lid-pressed" (a flat lid presses the ice under) or "too-much"."""
         if self.over_ml > FIT_TOLERANCE_ML:

@@ -1,7 +1,7 @@
 """What an owner weighs on a kitchen scale goes in; the menu's own values come out.
 
 Three measurements are all a shop needs: pour calibration of each cup, grams in the ice scoop,
-overrun of the cap (fill model, "What to show to a barista").
+overrun of the cap (fill model, "What to show to a barista"); one with soda also its head.
 """
 
 from __future__ import annotations
@@ -63,6 +63,19 @@ def packing(ice_g: float, jug_ml: float, ice_g_ml: float = ICE_DENSITY_G_ML) -> 
     if share >= 1.0:
         raise FigureError("ice_g", ice_g, f"is more than {jug_ml:g} ml of solid ice")
     return share
+
+
+def head_share(poured_ml: float, foam_top_ml: Sequence[float]) -> float:
+    """Head of a fizzy liquid as a share of what is poured, from where its foam stood at its
+    highest in a jug with marks, each time the same was poured over ice: the highest of them.
+
+    Refuses foam that stands no higher than what was poured.
+    """
+    positive("poured_ml", poured_ml)
+    highest = max((positive("foam_top_ml", top) for top in foam_top_ml), default=0.0)
+    if highest <= poured_ml:
+        raise FigureError("foam_top_ml", highest, "must be above what was poured")
+    return highest / poured_ml - 1.0
 
 
 def overrun_pct(liquid_g: float, foam_g: float) -> float:

@@ -176,5 +176,7 @@ def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> t
         cup = after[i].cup
         known = end if cup is finished else None
         over = judged_ml(build.requires if i == last else "fits", cup, known) - build.limit_ml(i)
+        if build.steps[i].foams:  # the lid is not on yet: a head may rise to the rim
+            over = max(over, build.head_top_ml(i, after[i]) - build.cup.brimful_ml)
         worst, at = (over, i) if over > worst else (worst, at)
     return worst, at

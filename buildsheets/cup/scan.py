@@ -115,8 +115,11 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
         if used is not None:
             nothing_added = used.mass_g <= 0.0 and used.to_line_ml is None
         idle = nothing_added and (used is not None or step.action == "swirl")
+        head_ml = build.head_top_ml(number - 1, after)
         figures.append(
-            StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled, idle)
+            StepFigure(
+                number, step.step, step.add_on, used, state, shaker_ml, chilled, idle, head_ml
+            )
         )
     return Serving(
         drink=build.drink,

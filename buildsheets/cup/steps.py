@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict
+from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict, levels
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.holdback import round_near
-from buildsheets.cup.simulate import ROOM_C, PlainStep, ToLine
+from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
 from buildsheets.menu.model import AddOn, AddStep, Amount, Component, CupShape, CupSize, Drink, Step
@@ -60,6 +60,12 @@ class BuildStep(PlainStep):
         """Whether ice may come into the cup with it."""
         poured = self.action == "pour" or (self.action == "shake" and not self.strained)
         return poured or (isinstance(self.item, Ice) and not self.shaker)
+
+    @property
+    def foams(self) -> bool:
+        """Whether a head of foam rises while it is poured into the cup."""
+        component = self.step.component if isinstance(self.step, AddStep) else None
+        return self.fills and component is not None and has_head(component)
 
     def scaled(self, share: float) -> float:
         """The amount at a share, to the tool's nearest step; whole at a share of 1, and at a lower
@@ -122,6 +128,22 @@ class Build:
         if self.requires == "fits" or at == len(self.steps) - 1:
             return self.working_ml
         return self.cup.brimful_ml
+
+    def head_top_ml(self, at: int, after: After) -> float:
+        """What the foam reads while step ``at`` is poured, before it falls; 0 where none rises.
+
+        It fills the gaps of ice that stands out, as a cap does. A head in mm was measured over
+        the drink, in a cup. That of the step before has fallen.
+        """
+        step = self.steps[at]
+        if not step.foams or after.amount <= 0.0:
+            return 0.0
+        assert isinstance(step.step, AddStep)
+        share, rise_mm = step.step.component.head_share, step.step.component.head_mm
+        if rise_mm is not None:
+            return self.cup.reading_above(levels(after.cup).fluid_top, rise_mm)
+        foam_ml = (share or 0.0) * after.amount
+        return levels(after.cup._replace(cap_ml=after.cup.cap_ml + foam_ml)).cap_top
 
     def plus(self, add_ons: Sequence[AddOn]) -> Build:
         """The build with add-ons put where their kind belongs.
@@ -189,12 +211,17 @@ def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
     return tuple(
         i
         for i, after in zip(changing, following, strict=True)
-        if after is None or steps[after].item is None
+        if after is None or steps[after].item is None or steps[i].foams
     )
 
 
 def _body(steps: Sequence[BuildStep]) -> int:
     return next(i for i, step in enumerate(steps) if step.body)
+
+
+def has_head(component: Component) -> bool:
+    """Whether foam rises while it is poured, as far as the shop says so."""
+    return component.head_share is not None or component.head_mm is not None
 
 
 MOVES = ("stir", "swirl", "shake", "pour", "chill")

@@ -16,6 +16,7 @@ from buildsheets.menu.schema import (
     Celsius,
     Entry,
     GramsPerMl,
+    Mm,
     Range,
     Ref,
     Share,
@@ -64,6 +65,8 @@ class Component(Entry):
     temperature_c: float | None = None
     brix: float | None = None
     fizzy: bool = False  # holds gas
+    head_share: float | None = None  # foam that rises while it is poured, of what is poured
+    head_mm: float | None = None  # the same, over the drink
     tool: Tool | None = None
     station: Station | None = None
     cautions: tuple[str, ...] = ()
@@ -83,6 +86,9 @@ class Poured(Component):
 
     def linked(self, link: Linker) -> Poured:
         """With a name, a density, a temperature and cautions, from its source where not its own."""
+        if self.says("head") and not self.fizzy:
+            message = f"'{self.id}' has a head of {self.written('head').text} and is not fizzy"
+            link.error("GAS05", self.at("head"), message, "write fizzy: yes, or leave head out")
         source = self.source
         density, origin = self.density_g_ml, "written here"
         if self.behaves == "settled":
@@ -160,6 +166,14 @@ class Liquid(Poured):
     )
     temperature_c: Celsius | None = maybe("as poured", "temperature")
     fizzy: bool = key("yes for soda and whatever else holds gas: never shaken", default=False)
+    head_share: Share | None = maybe(
+        "fizzy: foam that rises while it is poured, before it falls: 15 % of what is poured, or "
+        "20 mm; pour 200 ml over ice in a jug with marks, as you do into the cup, and read the "
+        "foam at its highest, five times (see measure head)",
+        "head",
+        within=ABOVE_0,
+    )
+    head_mm: Mm | None = maybe("", "head")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
@@ -20,15 +20,18 @@ def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink, made as written, must stay under the working capacity of its cup.
 
     Checks the highest of liquid, settled bed, ice and floated cap after every step against what
-    may be filled: the cup to its rim less the headspace.
+    may be filled: the cup to its rim less the headspace. The head of a fizzy liquid may rise to the
+    rim while it is poured: the lid is not on yet, and the foam falls before it is.
 
     At the counter: a cup that is too full spills when the lid goes on, and the barista learns to
     leave something out, each a different thing.
 
-    Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
-    Fixed: tea to the 185 ml line, or a cap of 85 ml.
+    Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml; or 330 ml of
+    soda with a head of 15 %.
+    Fixed: tea to the 185 ml line, or a cap of 85 ml; 290 ml of soda.
 
-    Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
+    Source: fill model sections 2 and 6; frustum volume, any geometry textbook. The head is the
+    shop's own measurement.
     """
     if serving.verdict == "too-much":
         yield _overfull(menu, serving)
@@ -38,12 +41,17 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     size, headspace = serving.cup, serving.cup.written("headspace")
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
-    limit_ml = serving.choices.build.limit_ml(serving.worst_step - 1)
+    fit = serving.choices.fit(serving.choice)
+    limit_ml, foam_ml = fit.limit_ml, fit.foam_ml
     limit, brimful = tenths(limit_ml), tenths(state.cup.brimful_ml)
     reached = tenths(limit_ml + serving.over_ml)
     too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
     sums = _sum_lines(serving, serving.worst_step)
     stands = tenths(reached - tenths(state.sum_ml))
+    if foam_ml:
+        head = _head_line(worst, foam_ml)
+        stands = tenths(stands - float(head.takes_up.removesuffix(" ml")))
+        sums.append(head)
     if stands > 0.0:
         why = "ice stands out of the drink" if state.contents.ice_bulk_ml else "the bed stands dry"
         sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
@@ -53,9 +61,24 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     to_rim = f"{brimful:.1f} ml to the rim"
     because = f"{to_rim}, less headspace" if limit < brimful else to_rim
     filled = f"{limit:.1f} ml"
-    sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
+    if foam_ml:
+        sums.append(SumLine("may be filled", "", filled, "to the rim, before the lid goes on"))
+    else:
+        sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
     fixes = fixes_of(menu, serving)
+    if foam_ml:
+        how = "; or measure its head anew, poured more slowly"
+        return found(
+            _span(serving, worst.number),
+            f"{place(serving)}: while {what(worst.step)} is poured (step {worst.number}) its foam "
+            f"reaches {reached:.1f} ml, and the cup holds {limit:.1f} ml to the rim: "
+            f"{too_much:.1f} ml too much, it runs over",
+            ("or sell it in a larger cup" if fixes else NO_FIX) + how,
+            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
+            sums=tuple(sums),
+            fixes=fixes,
+        )
     return found(
         _span(serving, worst.number),
         f"{place(serving)}: the build reaches {reached:.1f} ml after step "
@@ -66,6 +89,18 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         sums=tuple(sums),
         fixes=fixes,
     )
+
+
+def _head_line(figure: StepFigure, foam_ml: float) -> SumLine:
+    """What the foam of a fizzy liquid is that reads so much while it is poured."""
+    step, used = figure.step, figure.used
+    assert isinstance(step, AddStep)
+    assert used is not None
+    head, share = step.component.written("head"), step.component.head_share
+    why, takes_ml = "over the drink", foam_ml - figure.state.fluid_top_ml
+    if share is not None:
+        why, takes_ml = f"of {ml(used.volume_ml)} poured", share * used.volume_ml
+    return SumLine("its head, while it is poured", head.text, f"{takes_ml:.1f} ml", why, head.span)
 
 
 def _passes(reached_ml: float, brimful_ml: float) -> str:

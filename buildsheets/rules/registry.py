@@ -11,7 +11,7 @@ from typing import TypeVar
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import enter
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.menu.model import Batch, Component, Ingredient, Menu
+from buildsheets.menu.model import Batch, Component, Drink, Ingredient, Menu
 from buildsheets.menu.schema import Entry
 
 T = TypeVar("T")
@@ -43,6 +43,10 @@ def all_servings(menu: Menu, servings: Sequence[Serving]) -> Iterable[Sequence[S
 
 def each_serving(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
     return servings
+
+
+def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
+    return menu.drinks.values()
 
 
 def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:

@@ -10,6 +10,7 @@ from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import (
     fit_rules,
+    gas_rules,
     guest_rules,
     keeping_rules,
     menu_rules,
@@ -27,6 +28,7 @@ ROOMS = (
     menu_rules,
     guest_rules,
     safety_rules,
+    gas_rules,
     keeping_rules,
     prep_rules,
 )

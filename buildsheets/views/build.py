@@ -139,6 +139,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
+        if figure.head_top_ml and _foams_high(serving, figure):
+            notes.append(words("foams_high"))
     return StepView(
         number=figure.number,
         amount=amount,
@@ -151,6 +153,13 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         kind=kind,
         vessel=vessel,
     )
+
+
+def _foams_high(serving: Serving, figure: StepFigure) -> bool:
+    """Whether the foam of a step rises over the fill limit, for a choice that is made."""
+    made = [serving, *serving.choices.made]
+    heads = (same.head_top_ml for one in made for same in one.steps if same.step == figure.step)
+    return any(head_ml > serving.working_ml for head_ml in heads)
 
 
 def _left_out_at(serving: Serving, figure: StepFigure, words: Words) -> list[str]:

@@ -108,6 +108,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("measure ice 505 1000", 0, "out", "packing: 55 %"),
     ("measure ice 505 0", 2, "err", "above 0"),
     ("measure cap 238 120", 0, "out", "overrun: 98 %"),
+    ("measure head 200 224 230 221", 0, "out", "head: 15 %"),
+    ("measure head 200 190", 2, "err", "above what was poured"),
     ("measure cap 1.2.3 120", 2, "err", "not a number"),
     ("plan saturday", 0, "out", "Saturday"),
     ("plan sunday", 2, "err", "saturday"),

@@ -41,6 +41,7 @@ CASES = [
     ("RNG01", "    lead: milk\n", "    lead: milk\n    scales: {full: 0}\n", "0}"),
     ("RNG01", "cubes: {name: Cubes,", "cubes: {name: Cubes, temperature: 4 °C,", "4 °C"),
     ("RNG01", "price: 0.60", "price: -0.60", "-0.60"),
+    ("GAS05", "  tea: {from: brew,", "  tea: {from: brew, head: 15 %,", "head"),
     ("SHP01", "Europe/Madrid", "Europe/Atlantis", ""),
     ("SHP02", "card: A5", "card: A55", "A55"),
     ("SHP02", "card: A5", "card: 10 x 10 mm", "10 x"),
@@ -183,6 +184,7 @@ def test_every_fault_has_a_case() -> None:
         "OPT",
         "DRK",
         "DAY",
+        "GAS",
     ]
     linking = {code for code in catalogue() if code.rstrip("0123456789") in areas} - set(RULES)
     assert {code for code, *_ in CASES} == linking

@@ -20,7 +20,7 @@ from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
-from buildsheets.rules import guest_rules, keeping_rules, prep_rules, safety_rules
+from buildsheets.rules import gas_rules, guest_rules, keeping_rules, prep_rules, safety_rules
 from buildsheets.rules.registry import RULES
 
 BASE = """
@@ -120,7 +120,7 @@ def trips(menu: Menu, code: str) -> list[Finding]:
 
 
 def mine() -> list[str]:
-    modules = {"prep_rules", "guest_rules", "keeping_rules", "safety_rules"}
+    modules = {"prep_rules", "guest_rules", "keeping_rules", "safety_rules", "gas_rules"}
     return sorted(
         code for code, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in modules
     )
@@ -237,9 +237,10 @@ def test_england_counts_its_own_limits() -> None:
 
 def test_every_rule_of_these_modules_is_entered() -> None:
     assert {RULES[code].check.__module__ for code in mine()} == {
-        module.__name__ for module in (guest_rules, keeping_rules, prep_rules, safety_rules)
+        module.__name__
+        for module in (guest_rules, keeping_rules, prep_rules, safety_rules, gas_rules)
     }
-    assert len(mine()) == 25
+    assert len(mine()) == 28
 
 
 def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
