@@ -13,6 +13,7 @@ Where to find what (numbers are sections of the fill model):
   V(z), its inverse, A(z)         ``Cup.volume_ml``, ``Cup.height_mm``, ``Cup.area_mm2``
   brimful, inner height           ``Cup.brimful_ml``, ``Cup.rim_height_mm``
   working capacity (lid gap)      ``Cup.working_ml(headspace_mm=)``, ``(headspace_ml=)``
+  a dome lid over its rim         ``Dome``: ``Dome.volume_ml``, ``Dome.stands_mm``
 2 Contents
   what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``, ``Dusted``
   state of a cup, its verdicts    ``contents_state``; ``states_after_each_step`` for every step:
@@ -168,6 +169,7 @@ from buildsheets.cup.contents import (
     liquid_to_float_ml,
 )
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.dome import Dome
 from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
 from buildsheets.cup.fill import (
     FillState,
@@ -232,18 +234,19 @@ if TYPE_CHECKING:
 
 __all__ = [
     "EU_FACTORS", "AboveRimError", "BatchIngredient", "BatchYield", "Bed", "BowlLoads", "Cap",
-    "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Drawn", "Dusted", "Energy",
+    "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Dome", "Drawn", "Dusted",
+    "Energy",
     "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item", "LabelAmount",
     "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale", "Packs", "Scan",
     "Scoop", "Serving", "Source", "Spread", "Step", "StepFigure", "SugarPart", "Term", "ToLine",
     "Tolerance", "Used", "add_up", "batch_yield", "bowl_loads", "brix", "build_monte_carlo",
     "build_spread", "calibration", "check_menu", "chill", "choices", "combine", "contents_state",
     "cooling", "cooling_from_readings", "cost", "default_choice", "discard_date", "discard_time",
-    "exact_cost", "figure", "fill_to_line", "frustum", "head_share", "hold_back", "kcal_to_kj", "kj_to_kcal",
-    "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing",
-    "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile",
-    "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density", "sugar_g",
-    "total_content", "whole_packs_of",
+    "exact_cost", "figure", "fill_to_line", "frustum", "head_share", "hold_back", "kcal_to_kj",
+    "kj_to_kcal", "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct",
+    "packing", "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread",
+    "profile", "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density",
+    "sugar_g", "total_content", "whole_packs_of",
 ]  # fmt: skip
 
 

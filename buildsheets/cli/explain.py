@@ -14,6 +14,7 @@ from buildsheets.cli.told import CardTold, Wall
 from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
+from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
 
 Row = Sequence[str]
@@ -39,6 +40,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
     """Every number of a build with its place and formula, at full precision."""
     serving = figure(drink, size, choice)
     spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
+    in_dome, dome = serving.choices.fit(choice).in_dome, serving.final.dome
     return {
         "drink": drink.id,
         "cup": {
@@ -51,6 +53,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
             "headspace_at": str(headspace.span),
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
+            **({} if dome is None else {"dome_ml": dome.volume_ml, "dome": asdict(dome)}),
         },
         "order": {
             "drink": drink.id,
@@ -66,7 +69,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
         "spread": {
             **_named(spread, SPREAD),
             "share_over": spread.p_over,
-            "share_over_rim": spread.share_over(cup.brimful_ml),
+            "share_over_rim": None if in_dome else spread.share_over(cup.brimful_ml),
             "shares": dict(spread.shares),
         },
         "cards": [
@@ -103,6 +106,8 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
         found["head_top_ml"] = figure.head_top_ml
     if figure.chilled is not None:
         found["chilled"] = _named(figure.chilled, CHILLED)
+    if figure.state.in_dome_mm:
+        found["in_dome_mm"] = figure.state.in_dome_mm
     return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
 
 
@@ -145,6 +150,13 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
         ("may be filled", working, less, str(headspace.span)),
     ]
+    if state.dome is not None:
+        dome, origin = size.written("dome"), "measured"
+        if size.dome_mm is not None:
+            hole = f", hole {size.dome_hole_mm:g} mm" if size.dome_hole_mm else ""
+            origin = f"spherical segment {dome.text} high over the rim{hole}"
+        volume = f"{state.dome.volume_ml:.1f} ml"
+        cup.append(("foam, in the dome", volume, origin, str(dome.span)))
     columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
     verdict = [
         _verdict_words(serving),
@@ -158,8 +170,8 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
     usual_ml = min(spread.expanded_ml, spread.worst_ml)
     verdict.append(
         f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
-        f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass the fill limit, "
-        f"{100 * spread.share_over(state.cup.brimful_ml):.1f} % the rim; "
+        f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass "
+        f"{_limits(serving, spread)}; "
         f"{spread.largest or 'nothing'} strays most"
     )
     lines = [
@@ -178,6 +190,14 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         *_table([row for card in wall.cards(serving) for row in _card_rows(card)], ()),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _limits(serving: Serving, spread: Spread) -> str:
+    """What cups pass, with the share that pass the rim; of foam under a dome, what that holds."""
+    if serving.choices.fit(serving.choice).in_dome:
+        return "what the dome holds"
+    over_rim = spread.share_over(serving.final.cup.brimful_ml)
+    return f"the fill limit, {100 * over_rim:.1f} % the rim"
 
 
 def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
@@ -237,7 +257,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         _level(state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
         _level(state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
         f"{ice} {state.ice_regime}" if ice else "",
-        _level(state.cap_top_ml, state.cap_top_mm),
+        _level(state.cap_top_ml, state.cap_top_mm, state.in_dome_mm),
         f"{state.top_ml:.0f} ml",
         _place(figure, size),
     )
@@ -272,9 +292,11 @@ def _makes(used: Used) -> tuple[str, str]:
     return volume, how
 
 
-def _level(reading_ml: float | None, height_mm: float | None) -> str:
+def _level(reading_ml: float | None, height_mm: float | None, in_dome_mm: float = 0.0) -> str:
     if reading_ml is None:
         return ""
+    if in_dome_mm:
+        return f"{reading_ml:.0f} ml, {in_dome_mm:.0f} mm over the rim"
     return f"{reading_ml:.0f} ml" + (f" {height_mm:.0f} mm" if height_mm is not None else " (over)")
 
 

@@ -329,18 +329,23 @@ def float_threshold_ml(contents: Contents, liquid_density: float) -> float | Non
     return contents.bed_void_ml + (contents.ice_bulk_ml - contents.ice_solid_ml) * ratio
 
 
-def judged_ml(verdict: Verdict, contents: Contents, at: Levels | None = None) -> float:
+def judged_ml(
+    verdict: Verdict, contents: Contents, at: Levels | None = None, dome_ml: float = 0.0
+) -> float:
     """The reading that a verdict holds against the working capacity.
 
     ``fits``: the top of all; ``fluid_fits``: of liquid and cap, where ice may stand proud;
     ``lid_fits``: the volume or the solids, where a flat lid presses the ice under;
-    ``simple_rule_fits``: the sum of true volumes. ``at`` are the levels, if known already.
+    ``simple_rule_fits``: the sum of true volumes. ``at`` are the levels, if known already. Under a
+    dome a cap may stand ``dome_ml`` over what all else may.
     """
     if verdict == "simple_rule_fits":
-        return contents.sum_ml
+        return contents.sum_ml - min(dome_ml, contents.cap_ml)
     if verdict == "lid_fits":
         return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
     at = at or levels(contents)
+    if dome_ml and verdict == "fits":
+        return max(at.liquid, at.bed_top, at.ice_top, at.cap_top - dome_ml)
     return at.top if verdict == "fits" else at.fluid_top
 
 

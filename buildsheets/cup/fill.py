@@ -25,6 +25,7 @@ from buildsheets.cup.contents import (
     poured_to,
 )
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
+from buildsheets.cup.dome import Dome
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
 PROUD_MM = 3.0
@@ -74,9 +75,15 @@ def _holds(verdict: Verdict) -> _Read[bool]:
     """Whether a verdict keeps within the working capacity."""
     return _Read(
         lambda state: (
-            judged_ml(verdict, state.contents, state.levels) <= state.working_ml + FIT_TOLERANCE_ML
+            judged_ml(verdict, state.contents, state.levels, state.dome_ml)
+            <= state.working_ml + FIT_TOLERANCE_ML
         )
     )
+
+
+def over_working_ml(cup: Cup, working_ml: float, dome: Dome | None) -> float:
+    """How far a cap may stand over the working capacity of a cup: nothing without a dome."""
+    return 0.0 if dome is None else cup.brimful_ml - working_ml + dome.volume_ml
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +91,7 @@ class FillState:
     """Contents of a cup at rest. ``*_level_ml``, ``*_top_ml`` and so on are water readings.
 
     Their ``*_mm`` are heights above the inner floor, None above the rim. What is not in the cup
-    has no level: ice and cap readings are then None.
+    has no level: ice and cap readings are then None. A cap may stand over the rim under a ``dome``.
     """
 
     cup: Cup
@@ -93,6 +100,7 @@ class FillState:
     contents: Contents
     levels: Levels
     final: bool = True
+    dome: Dome | None = None
 
     # volumes
     liquid_ml = _Read(lambda state: state.contents.liquid_ml)
@@ -174,8 +182,19 @@ class FillState:
 
     @property
     def room_ml(self) -> float:
-        """Working capacity less the top; negative when it does not fit."""
-        return self.working_ml - self.levels.top
+        """Working capacity less the top; negative when it does not fit. Of a cap under a dome the
+        room left there, if that is less."""
+        return self.working_ml - judged_ml("fits", self.contents, self.levels, self.dome_ml)
+
+    @property
+    def dome_ml(self) -> float:
+        """How far a cap may stand over the working capacity: up to the rim, and in the dome."""
+        return over_working_ml(self.cup, self.working_ml, self.dome)
+
+    @property
+    def in_dome_mm(self) -> float:
+        """How high the cap stands over the rim, in the dome; 0 if it does not, or has none."""
+        return self.dome.stands_mm(self.overflow_ml) if self.dome else 0.0
 
     @property
     def ice_proud_ml(self) -> float:
@@ -224,15 +243,21 @@ class FillState:
 
 
 def contents_state(
-    cup: Cup, items: Iterable[Item], working_ml: float | None = None, *, final: bool = True
+    cup: Cup,
+    items: Iterable[Item],
+    working_ml: float | None = None,
+    *,
+    final: bool = True,
+    dome: Dome | None = None,
 ) -> FillState:
-    """The state of ``items`` in ``cup``, judged against ``working_ml`` (default: brimful).
+    """The state of ``items`` in ``cup``, judged against ``working_ml`` (default: brimful), and of a
+    cap under a ``dome`` against what that holds.
 
     Only the stacking of beds depends on the order. A working capacity above brimful is refused.
     """
     listed, working = tuple(items), cup.checked_working_ml(working_ml)
     contents = add_up(listed)
-    return FillState(cup, listed, working, contents, levels(contents), final)
+    return FillState(cup, listed, working, contents, levels(contents), final, dome)
 
 
 def states_after_each_step(

@@ -58,9 +58,20 @@ class Fit(NamedTuple):
         return head_ml if head_ml and over_rim >= self.over_ml - FIT_TOLERANCE_ML else 0.0
 
     @property
+    def in_dome(self) -> bool:
+        """Whether what meets the limit at the worst step is a cap under its dome."""
+        at = levels(self.after[self.worst].cup)
+        cap_ml = at.cap_top - self.build.dome_ml
+        return self.build.dome is not None and cap_ml >= max(at.liquid, at.bed_top, at.ice_top)
+
+    @property
     def limit_ml(self) -> float:
-        """What the worst step is held to: the rim while foam rises, else what may be filled."""
-        return self.build.cup.brimful_ml if self.foam_ml else self.build.limit_ml(self.worst)
+        """What the worst step is held to: the rim while foam rises, the dome for a cap under it,
+        else what may be filled."""
+        if self.foam_ml:
+            return self.build.cup.brimful_ml
+        dome_ml = self.build.dome_ml if self.in_dome else 0.0
+        return self.build.limit_ml(self.worst) + dome_ml
 
     @property
     def verdict(self) -> str:

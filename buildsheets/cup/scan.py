@@ -110,7 +110,8 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     for number, (step, after, items) in enumerate(steps, start=1):
         used = _used(step, after, fit, share[step.scales])
         at = levels(after.cup)
-        state = FillState(build.cup, items, build.working_ml, after.cup, at, number == last)
+        final = number == last
+        state = FillState(build.cup, items, build.working_ml, after.cup, at, final, build.dome)
         shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
         if used is not None:
             nothing_added = used.mass_g <= 0.0 and used.to_line_ml is None

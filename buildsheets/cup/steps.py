@@ -10,6 +10,8 @@ from typing import Literal
 
 from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict, levels
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.dome import Dome
+from buildsheets.cup.fill import over_working_ml
 from buildsheets.cup.holdback import round_near
 from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
@@ -121,6 +123,12 @@ class Build:
     requires: Verdict
     body: int
     fullest: tuple[int, ...]
+    dome: Dome | None = None
+
+    @property
+    def dome_ml(self) -> float:
+        """How far a cap may stand over what may be filled, under a dome."""
+        return over_working_ml(self.cup, self.working_ml, self.dome)
 
     def limit_ml(self, at: int) -> float:
         """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
@@ -183,6 +191,12 @@ def cup_of(shape: CupShape) -> Cup:
     return calibration(shape.calibration or ())
 
 
+def dome_of(size: CupSize) -> Dome | None:
+    """The dome that closes a cup, where its inside was measured."""
+    rim_mm, height_mm = size.rim_width_mm or size.outline_mm[-1][1], size.dome_high_mm
+    return Dome(rim_mm, height_mm, size.dome_hole_mm) if height_mm else None
+
+
 def build_of(drink: Drink, size: CupSize) -> Build:
     """Make a drink's steps ready for one cup. Raises ``AboveRimError`` for a line over the rim, and
     ``FigureError`` for a headspace that the cup has not."""
@@ -194,8 +208,8 @@ def build_of(drink: Drink, size: CupSize) -> Build:
         requires = "fluid_fits"
     elif size.lid == "flat" and drink.lid_may_press:
         requires = "lid_fits"
-    fullest = _fullest(steps, requires)
-    return Build(drink, size, cup, working_ml, steps, requires, _body(steps), fullest)
+    body, fullest = _body(steps), _fullest(steps, requires)
+    return Build(drink, size, cup, working_ml, steps, requires, body, fullest, dome_of(size))
 
 
 def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:

@@ -173,16 +173,17 @@ class _Frame:
     def __init__(
         self, cup: CupDrawing, width_mm: float, height_mm: float, labels_mm: float
     ) -> None:
-        wide = max(diameter for _, diameter in cup.outline_mm)
+        self.outline = (*cup.outline_mm, *cup.dome_mm)
+        wide = max(diameter for _, diameter in self.outline)
         room_wide, room_high = cup.room_mm
-        self.outline = cup.outline_mm
+        top_mm = max(cup.rim_mm, self.outline[-1][0])
         self.wall = 0.5
         self.scale = min(
             (width_mm - 2 * self.wall) / max(wide, room_wide),
-            (height_mm - 2 * self.wall) / max(cup.rim_mm + cup.floor_mm, room_high),
+            (height_mm - 2 * self.wall) / max(top_mm + cup.floor_mm, room_high),
         )
         self.width = max(wide, room_wide) * self.scale + 2 * self.wall
-        high = (cup.rim_mm + cup.floor_mm) * self.scale + 2 * self.wall
+        high = (top_mm + cup.floor_mm) * self.scale + 2 * self.wall
         self.height = max(high, labels_mm)
         self.floor = (self.height + high) / 2 - self.wall - cup.floor_mm * self.scale
         self.middle = self.width / 2
@@ -233,6 +234,9 @@ def drawn_cup(
     left = frame.wall_points(0.0, cup.rim_mm, -1)
     wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
     shapes.append(polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False, layer=2))
+    for side in (1, -1) if cup.dome_mm else ():
+        dome = frame.wall_points(cup.rim_mm, cup.dome_mm[-1][0], side)
+        shapes.append(polygon(Pen(stroke=ink, width_mm=0.3), dome, closed=False, layer=2))
     mark = Pen(stroke=ink, width_mm=0.5)
     shapes += [
         Shape(mark, frame.middle + frame.half(h) - 3.2, frame.y(h), "h4", 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from buildsheets.cup.fit import Fit
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Menu
@@ -21,7 +22,8 @@ def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Checks the highest of liquid, settled bed, ice and floated cap after every step against what
     may be filled: the cup to its rim less the headspace. The head of a fizzy liquid may rise to the
-    rim while it is poured: the lid is not on yet, and the foam falls before it is.
+    rim while it is poured: the lid is not on yet, and the foam falls before it is. Under a dome
+    whose inside was measured, foam that floats may stand over the rim, as much as the dome holds.
 
     At the counter: a cup that is too full spills when the lid goes on, and the barista learns to
     leave something out, each a different thing.
@@ -30,8 +32,8 @@ def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
     soda with a head of 15 %.
     Fixed: tea to the 185 ml line, or a cap of 85 ml; 290 ml of soda.
 
-    Source: fill model sections 2 and 6; frustum volume, any geometry textbook. The head is the
-    shop's own measurement.
+    Source: fill model sections 2 and 6; frustum and spherical segment, any geometry textbook. The
+    head is the shop's own measurement.
     """
     if serving.verdict == "too-much":
         yield _overfull(menu, serving)
@@ -60,6 +62,9 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
     to_rim = f"{brimful:.1f} ml to the rim"
     because = f"{to_rim}, less headspace" if limit < brimful else to_rim
+    if fit.in_dome and not foam_ml:
+        headspace = size.written("dome")
+        because = f"{to_rim}, and {tenths(limit - brimful):.1f} ml in the dome"
     filled = f"{limit:.1f} ml"
     if foam_ml:
         sums.append(SumLine("may be filled", "", filled, "to the rim, before the lid goes on"))
@@ -83,7 +88,7 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         _span(serving, worst.number),
         f"{place(serving)}: the build reaches {reached:.1f} ml after step "
         f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-        f"{too_much:.1f} ml too much, {_passes(reached, brimful)}",
+        f"{too_much:.1f} ml too much, {_passes(reached, limit if fit.in_dome else brimful, fit)}",
         "or sell it in a larger cup" if fixes else NO_FIX,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
@@ -103,8 +108,11 @@ def _head_line(figure: StepFigure, foam_ml: float) -> SumLine:
     return SumLine("its head, while it is poured", head.text, f"{takes_ml:.1f} ml", why, head.span)
 
 
-def _passes(reached_ml: float, brimful_ml: float) -> str:
-    """What a cup that is too full does: it passes the fill limit, or the rim as well."""
+def _passes(reached_ml: float, brimful_ml: float, fit: Fit) -> str:
+    """What a cup that is too full does: it passes the fill limit, or the rim as well; or what
+    stands in its dome is pressed out."""
+    if fit.in_dome:
+        return "pressed out when the dome goes on"
     over = tenths(reached_ml - brimful_ml)
     if over > 0.0:
         return f"{over:.1f} ml of it over the rim"
@@ -200,21 +208,32 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     share, rim_ml = spread.p_over or 0.0, serving.final.cup.brimful_ml
     if share <= most or spread.worst_fits:
         return
+    fit = serving.choices.fit(serving.choice)
+    dome_ml = fit.build.dome_ml if fit.in_dome else 0.0
+    limit_ml, of_cups = serving.working_ml + dome_ml, f"about {percent(share)} of cups"
+    if fit.in_dome:
+        told = f"the dome would press foam out of {of_cups} at your tools' tolerances"
+        helps = "less foam, or less under it"
+    else:
+        told = (
+            f"{of_cups} would pass the fill limit of {ml(limit_ml)} at your tools' tolerances and "
+            f"spill at the lid, {percent(spread.share_over(rim_ml))} the rim"
+        )
+        helps = "less in the cup: a lower line, or less of what goes in"
     yield found(
         serving.drink.span,
-        f"{place(serving)}: about {percent(share)} of cups would pass the fill limit of "
-        f"{ml(serving.working_ml)} at your tools' tolerances and spill at the lid, "
-        f"{percent(spread.share_over(rim_ml))} the rim; at most {percent(most)} is wanted",
-        f"{spread.largest} strays most: a finer tool there helps most; so does less in the "
-        "cup: a lower line, or less of what goes in",
+        f"{place(serving)}: {told}; at most {percent(most)} is wanted",
+        f"{spread.largest} strays most: a finer tool there helps most; so does {helps}",
         sums=(
-            SumLine("as written", "", f"{spread.nominal_ml:.1f} ml"),
+            SumLine("as written", "", f"{spread.nominal_ml + dome_ml:.1f} ml"),
             SumLine("typical spread (2u)", "", f"± {spread.expanded_ml:.1f} ml"),
             SumLine("worst case", "", f"± {spread.worst_ml:.1f} ml"),
-            SumLine("fill limit", "", f"{serving.working_ml:.1f} ml"),
+            SumLine(
+                "to the top of the dome" if dome_ml else "fill limit", "", f"{limit_ml:.1f} ml"
+            ),
             SumLine("to the rim", "", f"{rim_ml:.1f} ml"),
         ),
-    )  # fmt: skip
+    )
 
 
 @rule("FIT05", "tool-too-coarse", Severity.WARNING, each_serving)

@@ -9,7 +9,7 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep, Menu
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_views, straw_notes
+from buildsheets.views.addons import add_on_views, stands_in_dome, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
 from buildsheets.views.cup_drawing import cup_measures, drawing
@@ -101,6 +101,8 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
 
 def _finish(serving: Serving, words: Words) -> str:
     state, lid = serving.final, words(serving.cup.lid)
+    if state.in_dome_mm:
+        return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
     if serving.verdict == "lid-pressed":
         return words("press_ice", lid=lid)
     left, proud = state.headspace_mm, state.ice_proud_mm
@@ -139,6 +141,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
+        if step.component.behaves == "floated" and stands_in_dome(serving, step.component):
+            notes.append(words("into_dome"))
         if figure.head_top_ml and _foams_high(serving, figure):
             notes.append(words("foams_high"))
     return StepView(

@@ -37,6 +37,10 @@ def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:
     cup, floor_mm = serving.final.cup, serving.cup.floor_mm
     layers = _layers(menu, serving, words)
     names = words.list([layer.name for layer in layers])
+    top, dome = rounding.level(words, serving.final.top_ml), serving.final.dome
+    if serving.final.in_dome_mm:
+        top = words("over_rim")
+    domed = [(cup.rim_height_mm + up, width) for up, width in dome.outline_mm()] if dome else []
     return CupDrawing(
         outline_mm=serving.cup.outline_mm,
         floor_mm=floor_mm,
@@ -48,8 +52,9 @@ def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:
             for line in gauge_lines(serving, words)
             if line.kind != "rim"
         ),
-        alt=words("cup_drawing", layers=names, top=rounding.level(words, serving.final.top_ml)),
+        alt=words("cup_drawing", layers=names, top=top),
         room_mm=_room_mm(menu),
+        dome_mm=tuple((round(height, 1), round(width, 1)) for height, width in domed),
     )
 
 
@@ -57,7 +62,7 @@ def _room_mm(menu: Menu) -> tuple[float, float]:
     """Width and height of the largest cup that anything is sold in, in whole steps."""
     sold = {size.id: size for drink in menu.drinks.values() for size in drink.cups}
     wide = max(width for size in sold.values() for _, width in size.outline_mm)
-    high = max(size.shape.height_mm + size.floor_mm for size in sold.values())
+    high = max(one.shape.height_mm + one.floor_mm + one.dome_high_mm for one in sold.values())
     return _stepped(wide), _stepped(high)
 
 
@@ -90,8 +95,12 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
             in_cup[figure.used.component.behaves].append(figure.used)
     layers: list[Layer] = []
 
+    def height(reading_ml: float) -> float:
+        over_mm = state.dome.stands_mm(reading_ml - cup.brimful_ml) if state.dome else 0.0
+        return cup.height_mm(min(reading_ml, cup.brimful_ml)) + over_mm
+
     def add(kind: str, low: float, high: float, name: str, pattern: str, variant: int = 0) -> None:
-        low_mm, high_mm = (cup.height_mm(min(one, cup.brimful_ml)) for one in (low, high))
+        low_mm, high_mm = height(low), height(high)
         layers.append(Layer(kind, round(low_mm, 1), round(high_mm, 1), name, pattern, variant))
 
     floor, standing = 0.0, serving.liquids

@@ -307,4 +307,6 @@ def _cup_words(state: FillState, words: Words) -> str:
         return ""
     if bed and state.bed_top_ml >= state.liquid_level_ml:
         return bed_words
+    if state.in_dome_mm:
+        return words("over_rim")
     return rounding.level(words, state.seen_ml)
