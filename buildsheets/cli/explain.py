@@ -106,6 +106,8 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
         found["head_top_ml"] = figure.head_top_ml
     if figure.chilled is not None:
         found["chilled"] = _named(figure.chilled, CHILLED)
+    if strata := figure.state.contents.strata:
+        found["layers"] = [{"ml": one.ml, "density_g_ml": one.density_g_ml} for one in strata]
     if figure.state.in_dome_mm:
         found["in_dome_mm"] = figure.state.in_dome_mm
     return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
@@ -166,6 +168,12 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
     proud = state.ice_proud_mm
     if proud is not None and proud > PROUD_MM:
         verdict.append(f"ice stands {proud:.0f} mm above the drink")
+    if drink.layered and state.contents.strata:
+        layers = ", ".join(
+            f"{one.ml:.0f} ml of {one.density_g_ml:.3f} g/ml" for one in state.contents.strata
+        )
+        ice = "; the ice floats in the upper ones" if state.ice_regime == "floats" else ""
+        verdict.append(f"in layers, from the lowest: {layers}{ice}")
     # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
     usual_ml = min(spread.expanded_ml, spread.worst_ml)
     verdict.append(

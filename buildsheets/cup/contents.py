@@ -14,6 +14,7 @@ from operator import add
 from typing import Literal, NamedTuple, Self, TypeAlias
 
 from buildsheets.cup.errors import FigureError, non_negative, positive
+from buildsheets.cup.strata import Strata, among_ice_ml, poured_on
 
 ICE_DENSITY = 0.9167
 """g/ml of solid ice at 0 C (IAPWS R10-06: 916.72 kg/m3)."""
@@ -161,7 +162,8 @@ class Contents(NamedTuple):
     """The sums that the levels depend on (a named tuple: it is made a million times).
 
     ``heat_g_c`` and ``cold_g_c``, g times degC of the liquid and of the ice, serve a step that
-    chills; they are 0 where no temperature was given.
+    chills; they are 0 where no temperature was given. ``strata`` are the liquids of a drink in
+    layers, () of one that mixes.
     """
 
     liquid_ml: float = 0.0
@@ -175,6 +177,7 @@ class Contents(NamedTuple):
     cap_ml: float = 0.0
     heat_g_c: float = 0.0
     cold_g_c: float = 0.0
+    strata: Strata = ()
 
     @property
     def has_ice(self) -> bool:
@@ -185,13 +188,19 @@ class Contents(NamedTuple):
         """S, the sum of true volumes."""
         return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
 
-    def plus(self, item: Item, amount: float, temperature_c: float = 0.0) -> Contents:
-        """These contents and ``amount`` more of an item: ml of a liquid, g of all else."""
+    def plus(
+        self, item: Item, amount: float, temperature_c: float = 0.0, layered: bool = False
+    ) -> Contents:
+        """These contents and ``amount`` more of an item: ml of a liquid, g of all else. Liquids
+        stay apart where they do already, or are ``layered``."""
         liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold = (
-            self
+            self[:11]
         )
+        strata = self.strata
         if isinstance(item, Liquid):
             mass = amount * item.density
+            if layered or strata:
+                strata = poured_on(strata, amount, mass)
             liquid_ml += amount
             liquid_g += mass
             heat += mass * temperature_c
@@ -216,8 +225,9 @@ class Contents(NamedTuple):
             # Leaving out what is not known here would make a cup look emptier than it is.
             raise FigureError("items", item, "is no item; line steps are poured first")
         return Contents(
-            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold
-        )
+            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
+            cold, strata,
+        )  # fmt: skip
 
     def joined(self, other: Contents) -> Contents:
         """These contents with all of the others, whose beds lie on top."""
@@ -260,7 +270,9 @@ def levels(contents: Contents) -> Levels:
     The ice is one porous body of uniform solid share that fills the cross-section: the share of its
     bulk under the surface is the density ratio, and the liquid level obeys Archimedes.
     """
-    liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _ = contents
+    (
+        liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _, strata,
+    ) = contents  # fmt: skip
     free = liquid_ml - void_ml
     regime: IceRegime = "rests" if bulk_ml > 0 else "none"
     ice_bottom = bed_top if bulk_ml > 0 else 0.0
@@ -273,11 +285,17 @@ def levels(contents: Contents) -> Levels:
         liquid_density, ice_density = liquid_g / liquid_ml, ice_g / solid_ml
         floats = lifts(liquid_density, ice_density)
         ratio = ice_density / liquid_density if floats else 1.0
+        pushed_ml = ice_g / liquid_density
+        if len(strata) > 1:  # the ice floats in the upper ones
+            among_ml = among_ice_ml(strata, ice_g, solid_ml / bulk_ml)
+            if among_ml is not None:
+                ratio = min(1.0, among_ml / ice_voids)
+                pushed_ml = ratio * solid_ml
         if free <= ice_voids * ratio:
             liquid = bed_top + free / (ice_voids / bulk_ml)
         elif floats:
             regime = "floats"
-            liquid = bed_top + free + ice_g / liquid_density
+            liquid = bed_top + free + pushed_ml
             ice_bottom = max(bed_top, liquid - ratio * bulk_ml)
         else:
             regime = "sunk"
@@ -360,7 +378,19 @@ def poured_to(contents: Contents, line: float, density: float) -> tuple[float, f
     now = levels(contents).liquid
     if now >= line:
         return 0.0, now - line
+    if contents.strata:
+        return _layered_to(contents, line, density), 0.0
     return max(0.0, _liquid_at(contents, line, density) - contents.liquid_ml), 0.0
+
+
+def _layered_to(contents: Contents, line: float, density: float) -> float:
+    """The pour on liquids that stay apart: the level rises with it, so halving finds it."""
+    liquid, low, high = Liquid(0.0, density), 0.0, line
+    while high - low > 1e-9:
+        middle = 0.5 * (low + high)
+        reached = levels(contents.plus(liquid, middle)).liquid
+        low, high = (middle, high) if reached < line else (low, middle)
+    return low
 
 
 def _liquid_at(contents: Contents, line: float, density: float) -> float:

@@ -39,7 +39,7 @@ T = TypeVar("T")
 class FillWarning:
     """A state whose assumptions are strained: ``code`` and the two numbers that clash.
 
-    * ``bed_may_float``: density of the liquid (``value``) not below that of the particles.
+    * ``bed_may_float``: density of the lowest liquid (``value``) not below that of the particles.
     * ``bed_after_ice``: ``value`` g of bed added onto ``limit`` g of ice may lodge in the ice.
     * ``ice_under_one_layer``: the pack is ``value`` mm high, one piece ``limit`` mm; its top is a
       guess, the liquid level still right.
@@ -222,7 +222,8 @@ class FillState:
         if not self.final:
             return ()
         found = []
-        cup, density = self.cup, self.liquid_density
+        cup, density, strata = self.cup, self.liquid_density, self.contents.strata
+        density = strata[0].density_g_ml if strata else density  # a bed stands in the lowest
         ice_before, piece_mm = 0.0, 0.0
         for item in self.items:
             if isinstance(item, Ice) and item.mass_g > 0:

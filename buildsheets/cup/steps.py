@@ -174,7 +174,7 @@ class Build:
                 span=add_on.span,
             )
             step = _build_step(written, self.size, self.cup)
-            step = replace(step, scales="", add_on=add_on)
+            step = replace(step, scales="", add_on=add_on, layered=self.drink.layered)
             steps.insert(_place(steps, step), step)
         return replace(
             self, steps=tuple(steps), body=_body(steps), fullest=_fullest(steps, self.requires)
@@ -202,6 +202,8 @@ def build_of(drink: Drink, size: CupSize) -> Build:
     ``FigureError`` for a headspace that the cup has not."""
     cup = cup_of(size.shape)
     steps = tuple(_build_step(step, size, cup) for step in drink.steps)
+    if drink.layered:
+        steps = tuple(replace(step, layered=True) for step in steps)
     working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     requires: Verdict = "fits"
     if size.lid == "none":

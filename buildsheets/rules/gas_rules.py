@@ -60,7 +60,8 @@ def fizz_not_last(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """Soda is poured last: syrup and ice that fall into it drive its gas out and make it foam over.
 
     Looks for ice, a settled topping, a liquid without gas or a pour from the shaker that comes into
-    the cup after something fizzy. Foam and powder on top are another matter.
+    the cup after something fizzy. Foam and powder on top are another matter, and so is what is
+    poured gently on a drink in layers.
 
     At the counter: ice dropped into soda foams over the rim, and what is left is flat. Syrup, then
     ice, then soda along the side of the cup.
@@ -81,7 +82,7 @@ def fizz_not_last(menu: Menu, drink: Drink) -> Iterator[Finding]:
     first = next((number for number, step in steps if _fizzy(step, "cup")), None)
     if first is None:
         return
-    late = [(number, step) for number, step in steps if number > first and _falls_in(step)]
+    late = [(n, step) for n, step in steps if n > first and _falls_in(step, drink.layered)]
     if late:
         number, step = late[0]
         soda = drink.steps[first - 1]
@@ -210,9 +211,9 @@ def _fizzy(step: Step, vessel: str) -> bool:
     return isinstance(step, AddStep) and step.into == vessel and step.component.fizzy
 
 
-def _falls_in(step: Step) -> bool:
-    """Whether a step brings into the cup what makes soda foam."""
+def _falls_in(step: Step, layered: bool) -> bool:
+    """Whether a step brings into the cup what makes soda foam; what is laid on it does not."""
     if not isinstance(step, AddStep):
-        return step.action in ("shake", "pour")
-    kinds = ("ice", "settled", "liquid")
+        return step.action in ("shake", "pour") and not layered
+    kinds = ("ice", "settled") if layered else ("ice", "settled", "liquid")
     return step.into == "cup" and step.component.behaves in kinds and not step.component.fizzy

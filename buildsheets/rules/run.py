@@ -13,6 +13,7 @@ from buildsheets.rules import (
     gas_rules,
     guest_rules,
     keeping_rules,
+    layer_rules,
     menu_rules,
     option_rules,
     order_rules,
@@ -29,6 +30,7 @@ ROOMS = (
     guest_rules,
     safety_rules,
     gas_rules,
+    layer_rules,
     keeping_rules,
     prep_rules,
 )

@@ -100,6 +100,14 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
 
 
 def _finish(serving: Serving, words: Words) -> str:
+    """What is free under the lid or pressed by it, and that layers stay."""
+    told = _lid_words(serving, words)
+    if not serving.drink.layered:
+        return told
+    return f"{told.rstrip('.')}. {words('layers_stay')}"
+
+
+def _lid_words(serving: Serving, words: Words) -> str:
     state, lid = serving.final, words(serving.cup.lid)
     if state.in_dome_mm:
         return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
@@ -143,6 +151,9 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("cold"))
         if step.component.behaves == "floated" and stands_in_dome(serving, step.component):
             notes.append(words("into_dome"))
+        if step.note is None and _is_laid_on(serving, figure):
+            ice = figure.state.contents.has_ice
+            notes.append(words("layer_on_ice" if ice else "layer_on_spoon"))
         if figure.head_top_ml and _foams_high(serving, figure):
             notes.append(words("foams_high"))
     return StepView(
@@ -157,6 +168,14 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         kind=kind,
         vessel=vessel,
     )
+
+
+def _is_laid_on(serving: Serving, figure: StepFigure) -> bool:
+    """Whether a step pours a liquid onto another of a drink that is served in layers."""
+    step = figure.step
+    liquid = isinstance(step, AddStep) and step.into == "cup" and step.component.behaves == "liquid"
+    before = figure.number > 1 and serving.steps[figure.number - 2].state.liquid_ml > 0.0
+    return serving.drink.layered and liquid and before
 
 
 def _foams_high(serving: Serving, figure: StepFigure) -> bool:
