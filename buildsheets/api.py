@@ -15,7 +15,8 @@ Where to find what (numbers are sections of the fill model):
   working capacity (lid gap)      ``Cup.working_ml(headspace_mm=)``, ``(headspace_ml=)``
   a dome lid over its rim         ``Dome``: ``Dome.volume_ml``, ``Dome.stands_mm``
 2 Contents
-  what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``, ``Dusted``
+  what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``,
+                                  ``Swimmer``, ``Slice``, ``Dusted``
   state of a cup, its verdicts    ``contents_state``; ``states_after_each_step`` for every step:
                                   a ``FillState`` of levels in ml and mm, S (``sum_ml``), headspace,
                                   ``overflow_ml``, ``room_ml``, ``fits``, ``fluid_fits``,
@@ -164,6 +165,8 @@ from buildsheets.cup.contents import (
     Item,
     Levels,
     Liquid,
+    Slice,
+    Swimmer,
     add_up,
     levels,
     liquid_to_float_ml,
@@ -235,18 +238,18 @@ if TYPE_CHECKING:
 __all__ = [
     "EU_FACTORS", "AboveRimError", "BatchIngredient", "BatchYield", "Bed", "BowlLoads", "Cap",
     "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Dome", "Drawn", "Dusted",
-    "Energy",
-    "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item", "LabelAmount",
-    "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale", "Packs", "Scan",
-    "Scoop", "Serving", "Source", "Spread", "Step", "StepFigure", "SugarPart", "Term", "ToLine",
-    "Tolerance", "Used", "add_up", "batch_yield", "bowl_loads", "brix", "build_monte_carlo",
-    "build_spread", "calibration", "check_menu", "chill", "choices", "combine", "contents_state",
-    "cooling", "cooling_from_readings", "cost", "default_choice", "discard_date", "discard_time",
-    "exact_cost", "figure", "fill_to_line", "frustum", "head_share", "hold_back", "kcal_to_kj",
-    "kj_to_kcal", "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct",
-    "packing", "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread",
-    "profile", "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density",
-    "sugar_g", "total_content", "whole_packs_of",
+    "Energy", "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item",
+    "LabelAmount", "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale",
+    "Packs", "Scan", "Scoop", "Serving", "Slice", "Source", "Spread", "Step", "StepFigure",
+    "SugarPart", "Swimmer", "Term", "ToLine", "Tolerance", "Used", "add_up", "batch_yield",
+    "bowl_loads", "brix", "build_monte_carlo", "build_spread", "calibration", "check_menu", "chill",
+    "choices", "combine", "contents_state", "cooling", "cooling_from_readings", "cost",
+    "default_choice", "discard_date", "discard_time", "exact_cost", "figure", "fill_to_line",
+    "frustum", "head_share", "hold_back", "kcal_to_kj", "kj_to_kcal", "label_amount",
+    "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing", "packs_needed",
+    "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile", "resolve_lines", "scan",
+    "scoop", "states_after_each_step", "sucrose_density", "sugar_g", "total_content",
+    "whole_packs_of",
 ]  # fmt: skip
 
 

@@ -159,15 +159,17 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
             origin = f"spherical segment {dome.text} high over the rim{hole}"
         volume = f"{state.dome.volume_ml:.1f} ml"
         cup.append(("foam, in the dome", volume, origin, str(dome.span)))
-    columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
+    afloat = "ice" if not state.contents.swims_bulk_ml else "afloat"
+    columns = ("step", "written", "makes", "how", "drink to", "bed", afloat, "cap", "top", "at")
     verdict = [
         _verdict_words(serving),
         f"sum of true volumes {state.sum_ml:.1f} ml; highest "
-        f"{state.top_ml:.1f} ml ({state.limiting}); {_rule_words(state)}",
+        f"{state.top_ml:.1f} ml ({_highest(state)}); {_rule_words(state)}",
     ]
     proud = state.ice_proud_mm
     if proud is not None and proud > PROUD_MM:
-        verdict.append(f"ice stands {proud:.0f} mm above the drink")
+        what = "what floats" if state.contents.swims_bulk_ml else "ice"
+        verdict.append(f"{what} stands {proud:.0f} mm above the drink")
     if drink.layered and state.contents.strata:
         layers = ", ".join(
             f"{one.ml:.0f} ml of {one.density_g_ml:.3f} g/ml" for one in state.contents.strata
@@ -236,6 +238,11 @@ def _verdict_words(serving: Serving) -> str:
     return f"fits, {serving.final.room_ml:.0f} ml of room left{hands}{held}"
 
 
+def _highest(state: FillState) -> str:
+    swims = state.limiting == "ice" and state.contents.swims_bulk_ml
+    return "what floats" if swims else state.limiting
+
+
 def _rule_words(state: FillState) -> str:
     if state.simple_rule_fits == state.fits:
         return "the plain sum says the same"
@@ -291,7 +298,7 @@ def _makes(used: Used) -> tuple[str, str]:
     how = f"{used.mass_g:.1f} g / {component.density_g_ml:.4g} g/ml"
     if used.to_line_ml is not None:
         return volume, "poured until the drink stands at the line"
-    if component.behaves in ("settled", "ice"):
+    if component.behaves in ("settled", "swimming", "ice"):
         return f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
     if component.behaves == "floated":
         return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"

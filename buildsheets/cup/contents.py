@@ -117,6 +117,39 @@ class Ice(_Weighed):
 
 
 @dataclass(frozen=True, slots=True)
+class Swimmer(_Weighed):
+    """``mass_g`` of pieces lighter than the drink: slices, leaves. They float as ice does, one
+    loose heap with it; densities are those of a :class:`Bed`."""
+
+    particle_density: float
+    bulk_density: float
+
+    def __post_init__(self) -> None:
+        Bed(self.mass_g, self.particle_density, self.bulk_density)  # refuses what no heap can be
+
+    @property
+    def per_ml(self) -> float:
+        """g in a ml of the heap."""
+        return self.bulk_density
+
+
+@dataclass(frozen=True, slots=True)
+class Slice(_Weighed):
+    """``mass_g`` that is held in the drink, such as a slice on the wall of the cup: all of its
+    volume takes room, taken to be under the drink."""
+
+    density: float
+
+    def __post_init__(self) -> None:
+        non_negative("mass_g", self.mass_g)
+        positive("density", self.density)
+
+    @property
+    def per_ml(self) -> float:
+        return self.density
+
+
+@dataclass(frozen=True, slots=True)
 class Cap(_Weighed):
     """``mass_g`` of foam that floats on top: unaerated ``density`` g/ml, ``overrun_pct`` of air."""
 
@@ -148,7 +181,7 @@ class Dusted(_Weighed):
         non_negative("mass_g", self.mass_g)
 
 
-Item: TypeAlias = Liquid | Bed | Ice | Cap | Dusted
+Item: TypeAlias = Liquid | Bed | Ice | Swimmer | Slice | Cap | Dusted
 
 
 class BedLayer(NamedTuple):
@@ -178,15 +211,30 @@ class Contents(NamedTuple):
     heat_g_c: float = 0.0
     cold_g_c: float = 0.0
     strata: Strata = ()
+    swims_g: float = 0.0
+    swims_solid_ml: float = 0.0
+    swims_bulk_ml: float = 0.0
+    held_ml: float = 0.0
 
     @property
     def has_ice(self) -> bool:
         return self.ice_bulk_ml > 0
 
     @property
+    def afloat_ml(self) -> float:
+        """Bulk of all that may float: ice, and pieces that swim."""
+        return self.ice_bulk_ml + self.swims_bulk_ml
+
+    @property
+    def afloat_solid_ml(self) -> float:
+        """The same without the gaps."""
+        return self.ice_solid_ml + self.swims_solid_ml
+
+    @property
     def sum_ml(self) -> float:
         """S, the sum of true volumes."""
-        return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
+        solid_ml = self.bed_ml - self.bed_void_ml + self.afloat_solid_ml + self.held_ml
+        return self.liquid_ml + solid_ml + self.cap_ml
 
     def plus(
         self, item: Item, amount: float, temperature_c: float = 0.0, layered: bool = False
@@ -219,6 +267,14 @@ class Contents(NamedTuple):
             cold += amount * temperature_c
         elif isinstance(item, Cap):
             cap_ml += amount / item.density * (1 + item.overrun_pct / 100)
+        elif isinstance(item, Swimmer):
+            return self._replace(
+                swims_g=self.swims_g + amount,
+                swims_solid_ml=self.swims_solid_ml + amount / item.particle_density,
+                swims_bulk_ml=self.swims_bulk_ml + amount / item.bulk_density,
+            )
+        elif isinstance(item, Slice):
+            return self._replace(held_ml=self.held_ml + amount / item.density)
         elif isinstance(item, Dusted):
             return self
         else:
@@ -226,7 +282,7 @@ class Contents(NamedTuple):
             raise FigureError("items", item, "is no item; line steps are poured first")
         return Contents(
             liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
-            cold, strata,
+            cold, strata, self.swims_g, self.swims_solid_ml, self.swims_bulk_ml, self.held_ml,
         )  # fmt: skip
 
     def joined(self, other: Contents) -> Contents:
@@ -267,13 +323,23 @@ def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # 
 def levels(contents: Contents) -> Levels:
     """The equilibrium levels of ``contents`` (fill model section 2, steps 1 to 4).
 
-    The ice is one porous body of uniform solid share that fills the cross-section: the share of its
-    bulk under the surface is the density ratio, and the liquid level obeys Archimedes.
+    Those of the ice are of all that may float, with the pieces that swim. The ice is one porous
+    body of uniform solid share that fills the cross-section: the share of its bulk under the
+    surface is the density ratio, and the liquid level obeys Archimedes.
     """
     (
         liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _, strata,
+        swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
     ) = contents  # fmt: skip
     free = liquid_ml - void_ml
+    if swims_bulk_ml > 0:  # one loose heap with the ice
+        ice_g, solid_ml, bulk_ml = (
+            ice_g + swims_g,
+            solid_ml + swims_solid_ml,
+            bulk_ml + swims_bulk_ml,
+        )
+    if free > 0:
+        free += held_ml
     regime: IceRegime = "rests" if bulk_ml > 0 else "none"
     ice_bottom = bed_top if bulk_ml > 0 else 0.0
     if free <= 0:
@@ -360,7 +426,7 @@ def judged_ml(
     if verdict == "simple_rule_fits":
         return contents.sum_ml - min(dome_ml, contents.cap_ml)
     if verdict == "lid_fits":
-        return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
+        return max(contents.sum_ml, contents.bed_ml + contents.afloat_ml)
     at = at or levels(contents)
     if dome_ml and verdict == "fits":
         return max(at.liquid, at.bed_top, at.ice_top, at.cap_top - dome_ml)
@@ -399,19 +465,24 @@ def _liquid_at(contents: Contents, line: float, density: float) -> float:
     if line <= bed_top:
         return _voids_below(contents, line)
     above = line - bed_top
-    bulk, solid = contents.ice_bulk_ml, contents.ice_solid_ml
+    bulk, solid, held = contents.afloat_ml, contents.afloat_solid_ml, contents.held_ml
     if bulk <= 0:
-        return contents.bed_void_ml + above
+        return contents.bed_void_ml + max(0.0, above - held)
     # Resting ice: the liquid fills the ice voids up to the line, unless it lifts the ice first.
-    resting = contents.bed_void_ml + above * (1 - solid / bulk)
-    mixed = (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
-    ice_density = contents.ice_g / solid
+    resting = contents.bed_void_ml + max(0.0, above * (1 - solid / bulk) - held)
+    mixed = (
+        (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
+        if resting
+        else density
+    )
+    afloat_g = contents.ice_g + contents.swims_g
+    ice_density = afloat_g / solid
     if above <= min(1.0, ice_density / mixed) * bulk:
         return resting
     # Floating ice: x + M / rho(x) = t with rho(x) = density + k / x, a quadratic in x.
-    t = line - (bed_top - contents.bed_void_ml)
+    t = line - (bed_top - contents.bed_void_ml) - held
     k = contents.liquid_g - density * contents.liquid_ml
-    b = k + contents.ice_g - density * t
+    b = k + afloat_g - density * t
     root = math.sqrt(max(0.0, b * b + 4 * density * t * k))
     floating = (root - b) / (2 * density) if b <= 0 else 2 * t * k / (b + root)
     if floating > 0 and lifts(density + k / floating, ice_density):

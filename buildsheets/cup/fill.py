@@ -17,6 +17,7 @@ from buildsheets.cup.contents import (
     Item,
     Levels,
     Liquid,
+    Swimmer,
     Verdict,
     add_up,
     float_threshold_ml,
@@ -41,11 +42,12 @@ class FillWarning:
 
     * ``bed_may_float``: density of the lowest liquid (``value``) not below that of the particles.
     * ``bed_after_ice``: ``value`` g of bed added onto ``limit`` g of ice may lodge in the ice.
+    * ``swimmer_may_sink``: density of the upper liquid (``value``) not above that of the pieces.
     * ``ice_under_one_layer``: the pack is ``value`` mm high, one piece ``limit`` mm; its top is a
       guess, the liquid level still right.
     """
 
-    code: Literal["bed_may_float", "bed_after_ice", "ice_under_one_layer"]
+    code: Literal["bed_may_float", "bed_after_ice", "ice_under_one_layer", "swimmer_may_sink"]
     value: float
     limit: float
 
@@ -112,9 +114,13 @@ class FillState:
     liquid_level_ml = _Read(lambda state: state.levels.liquid)
     bed_top_ml = _Read(lambda state: state.levels.bed_top)
     ice_regime = _Read(lambda state: state.levels.ice_regime)
-    """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it."""
-    ice_bottom_ml = _Read(lambda state: state.levels.ice_bottom if state.contents.has_ice else None)
-    ice_top_ml = _Read(lambda state: state.levels.ice_top if state.contents.has_ice else None)
+    """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it.
+
+    Ice levels are those of all that may float, with the pieces that swim."""
+    ice_bottom_ml = _Read(
+        lambda state: state.levels.ice_bottom if state.contents.afloat_ml else None
+    )
+    ice_top_ml = _Read(lambda state: state.levels.ice_top if state.contents.afloat_ml else None)
     cap_base_ml = _Read(lambda state: state.levels.cap_base if state.contents.cap_ml > 0 else None)
     cap_top_ml = _Read(lambda state: state.levels.cap_top if state.contents.cap_ml > 0 else None)
     solids_top_ml = _Read(lambda state: max(state.levels.bed_top, state.levels.ice_top))
@@ -229,6 +235,10 @@ class FillState:
             if isinstance(item, Ice) and item.mass_g > 0:
                 ice_before += item.mass_g
                 piece_mm = max(piece_mm, item.piece_mm)
+            elif isinstance(item, Swimmer) and item.mass_g > 0:
+                upper = strata[-1].density_g_ml if strata else self.liquid_density
+                if upper is not None and item.particle_density >= upper:
+                    found.append(FillWarning("swimmer_may_sink", upper, item.particle_density))
             elif isinstance(item, Bed) and item.mass_g > 0:
                 if density is not None and density >= item.particle_density:
                     found.append(FillWarning("bed_may_float", density, item.particle_density))

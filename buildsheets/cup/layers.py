@@ -79,7 +79,7 @@ def _with_tops(standing: Sequence[Standing], state: FillState) -> list[Standing]
     held = state.contents
     spaces = [(bed.bulk_ml, bed.void) for bed in held.beds]
     if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        gaps = 1 - held.ice_solid_ml / held.ice_bulk_ml
+        gaps = 1 - held.afloat_solid_ml / held.afloat_ml
         spaces.append((state.ice_bottom_ml - state.bed_top_ml, 1.0))
         spaces.append((state.ice_top_ml - state.ice_bottom_ml, gaps))
     spaces.append((math.inf, 1.0))

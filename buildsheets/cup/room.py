@@ -84,7 +84,7 @@ class Trial:
         """Whether what is planned stands higher at the lid than another build, or strays in another
         way; else it needs no more room for hands."""
         mine = self.made(self.planned)
-        alike = mine.kind == other.kind or not mine.after[-1].cup.has_ice
+        alike = mine.kind == other.kind or not mine.after[-1].cup.afloat_ml
         return mine.lid_ml > other.lid_ml + FIT_TOLERANCE_ML or not alike
 
     def least(self) -> float:

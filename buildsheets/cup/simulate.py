@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
-from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Item, Liquid, poured_to
+from buildsheets.cup.contents import Contents, Ice, Item, Liquid, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
 from buildsheets.cup.strata import STIRS, Stratum, poured_on
@@ -161,7 +161,7 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
         if step.item is not None and not step.shaker:
             items = (*items, step.item.with_amount(now.amount))
         elif step.item is None and step.action in ("shake", "pour", "chill"):
-            items = tuple(item for item in items if isinstance(item, Bed | Cap | Dusted))
+            items = tuple(item for item in items if not isinstance(item, Liquid | Ice))
             if cup.liquid_ml > 0.0:
                 items = (*items, Liquid(cup.liquid_ml, cup.liquid_g / cup.liquid_ml))
             if cup.ice_g > 0.0:

@@ -8,7 +8,18 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict, levels
+from buildsheets.cup.contents import (
+    Bed,
+    Cap,
+    Dusted,
+    Ice,
+    Item,
+    Liquid,
+    Slice,
+    Swimmer,
+    Verdict,
+    levels,
+)
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.dome import Dome
 from buildsheets.cup.fill import over_working_ml
@@ -157,7 +168,8 @@ class Build:
         """The build with add-ons put where their kind belongs.
 
         Settled ones lie on the last settled topping (or first of all) under the ice; liquids go in
-        before the body, where it goes; floated ones come after the last stir, shake, pour, swirl or
+        before the body, where it goes; slices on the wall come first of all, pieces that swim after
+        the last liquid, ice or stir; floated ones come after the last stir, shake, pour, swirl or
         chill and after all else but what is dusted; dusted ones come last, before the lid.
         """
         steps = list(self.steps)
@@ -254,11 +266,15 @@ def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
 
     if isinstance(new.item, Liquid):
         return _body(steps)
+    if isinstance(new.item, Slice):
+        return 0
     if isinstance(new.item, Bed):
         ice = next((i for i, step in open_cup if step.brings_ice), lid)
         return max((i + 1 for i, s in open_cup if isinstance(s.item, Bed) and i < ice), default=0)
     moved = max((i + 1 for i, step in open_cup if step.action in MOVES), default=0)
-    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap))
+    if isinstance(new.item, Swimmer):
+        return max(moved, after_last(Liquid, Bed, Ice, Swimmer))
+    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap, Swimmer))
     return fluids if isinstance(new.item, Cap) else max(fluids, after_last(Dusted))
 
 
@@ -297,6 +313,10 @@ def _item(component: Component) -> Item:
         return Bed(0.0, density, component.bulk_density_g_ml or 0.0)
     if component.behaves == "ice":
         return Ice(0.0, density, component.packing or 0.0)
+    if component.behaves == "swimming":
+        return Swimmer(0.0, density, component.bulk_density_g_ml or 0.0)
+    if component.behaves == "on-wall":
+        return Slice(0.0, density)
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
 
 

@@ -125,7 +125,7 @@ def names_of(cup: CupDrawing) -> Names:
 def _clear(cup: CupDrawing, drink: Layer) -> tuple[float, float]:
     """From where to where nothing else stands in a liquid: over the bed, under the ice."""
     beds = [layer.to_mm for layer in cup.layers if layer.kind == "bed"]
-    over = [layer.from_mm for layer in cup.layers if layer.kind in ("ice", "cap")]
+    over = [one.from_mm for one in cup.layers if one.kind in ("ice", "pieces", "cap")]
     low = max([drink.from_mm, *beds])
     return low, min([drink.to_mm, *(bottom for bottom in over if bottom >= drink.from_mm)])
 
@@ -318,6 +318,8 @@ def _layer(cup: CupDrawing, frame: _Frame, layer: Layer) -> list[Shape]:
         ]
     if layer.kind == "bed":
         return [*_bed(frame, layer), _edge(frame, high)]
+    if layer.kind in ("pieces", "wall"):
+        return _bed(frame, layer)
     fill, ink = CAP_FILL[layer.pattern]
     shapes = [frame.band(Pen(fill=fill), low, high), _edge(frame, high)]
     if layer.pattern == "wave":
@@ -350,11 +352,15 @@ def _bed(frame: _Frame, layer: Layer) -> list[Shape]:
     size = SMALLER if layer.variant % 4 > 1 else 1.0
     room = (layer.to_mm - layer.from_mm) * frame.scale
     size = max(LEAST, min(size, room / form.height_mm))
-    shapes = [frame.band(Pen(fill=DARK), layer.from_mm, layer.to_mm)] if dark else []
-    pens = [(stroke, stroke.pen(size, dark)) for stroke in form.strokes]
+    grounded = dark and layer.kind == "bed"
+    shapes = [frame.band(Pen(fill=DARK), layer.from_mm, layer.to_mm)] if grounded else []
+    pens = [(stroke, stroke.pen(size, grounded)) for stroke in form.strokes]
     rows = _rows(frame, layer, form.width_mm * size, form.height_mm * size, form.down_mm * size)
     for place, (y, reach) in enumerate(rows):
-        for x in _row(frame.middle, reach, form.across_mm * size, place):
+        across = _row(frame.middle, reach, form.across_mm * size, place)
+        if layer.kind == "wall":
+            across = [frame.middle - reach, frame.middle + reach]
+        for x in across:
             shapes += [stroke.at(pen, x, y, size) for stroke, pen in pens]
     return shapes
 

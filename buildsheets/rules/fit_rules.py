@@ -55,7 +55,9 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         stands = tenths(stands - float(head.takes_up.removesuffix(" ml")))
         sums.append(head)
     if stands > 0.0:
-        why = "ice stands out of the drink" if state.contents.ice_bulk_ml else "the bed stands dry"
+        afloat = "what floats" if state.contents.swims_bulk_ml else "ice"
+        stands_out = f"{afloat} stands out of the drink"
+        why = stands_out if state.contents.afloat_ml else "the bed stands dry"
         sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
     elif stands < 0.0:
         sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
@@ -147,6 +149,8 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         reason = {
             "settled": f"{used.mass_g:.0f} g; its gaps fill with drink",
             "ice": f"{used.mass_g:.0f} g of ice, as solid",
+            "swimming": f"{used.mass_g:.0f} g, without gaps",
+            "on-wall": f"{used.mass_g:.0f} g on the wall",
             "floated": f"{used.mass_g:.0f} g whipped by {step.component.overrun_pct:.0f} %",
         }.get(step.component.behaves, "")
         if used.to_line_ml is not None:
@@ -286,7 +290,7 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: fill model section 2, warnings; Archimedes.
     """
     for warning in serving.final.warnings:
-        if warning.code == "ice_under_one_layer":
+        if warning.code in ("ice_under_one_layer", "swimmer_may_sink"):
             continue
         floats = warning.code == "bed_may_float"
         text = (
@@ -298,3 +302,25 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
         hint = "a heavier topping, or a lighter drink" if floats else "write it before the ice"
         yield found(serving.drink.span, f"{place(serving)}: {text}", hint)
+
+
+@rule("FIT11", "pieces-may-sink", Severity.WARNING, each_serving)
+def pieces_may_sink(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """A topping that swims must be lighter than the drink, or than its upper liquid.
+
+    At the counter: the card shows slices on top and the guest finds them at the bottom; the level
+    is another one.
+
+    Trips it: a slice of 1.02 g/ml that swims in tea of 1.00.
+    Fixed: behaves: settled, or a sweeter drink.
+
+    Source: Archimedes.
+    """
+    for warning in serving.final.warnings:
+        if warning.code == "swimmer_may_sink":
+            yield found(
+                serving.drink.span,
+                f"{place(serving)}: a topping of {warning.limit:.3f} g/ml swims in a drink of "
+                f"{warning.value:.3f} g/ml: it may sink",
+                "write behaves: settled, or make the drink heavier",
+            )

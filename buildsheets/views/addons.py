@@ -16,7 +16,8 @@ from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
-KINDS = ("settled", "liquid", "floated", "dusted")  # in the order they go into a cup
+KINDS = ("on-wall", "settled", "liquid", "swimming", "floated", "dusted")
+"""Toppings in the order they go into a cup."""
 
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:

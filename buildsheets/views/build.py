@@ -112,11 +112,12 @@ def _lid_words(serving: Serving, words: Words) -> str:
     if state.in_dome_mm:
         return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
     if serving.verdict == "lid-pressed":
-        return words("press_ice", lid=lid)
+        return words("press_floats" if state.contents.swims_bulk_ml else "press_ice", lid=lid)
     left, proud = state.headspace_mm, state.ice_proud_mm
     parts = [words("left_under", lid=lid, mm=int(left))] if left is not None else []
     if proud is not None and proud > PROUD_MM:
-        parts.append(words("ice_proud", mm=int(proud + 0.5)))
+        what = "floats_proud" if state.contents.swims_bulk_ml else "ice_proud"
+        parts.append(words(what, mm=int(proud + 0.5)))
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
@@ -224,12 +225,19 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
         measured_by = figure.used is not None and figure.used.to_line_ml is not None
         if step.into == "shaker" or step.component.behaves not in ("liquid", "settled"):
             return ""
+        if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
+            return ""  # slices on the wall are not under the drink yet
         if measured_by or hidden or not 0 < rounding.level_ml(before) < reading:
             return ""
     level = rounding.level(words, state.seen_ml)
     if holds_always(serving, figure, lambda one: rounding.level_ml(one.state.seen_ml)):
         return words("to_level", level=level)
     return words("usually", state=level) if isinstance(step, DoStep) else ""
+
+
+def _last_liquid(serving: Serving) -> int:
+    """The number of the last step that pours a liquid."""
+    return max(f.number for f in serving.steps if f.used and f.used.component.behaves == "liquid")
 
 
 def _options_note(serving: Serving, words: Words) -> str:

@@ -17,6 +17,7 @@ from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 from buildsheets.views.words import Words
 
 FORMS: tuple[str, ...] = get_args(Drawn)
+DRAWN_AS_PIECES = ("settled", "swimming", "on-wall")
 CAPS = ("grain", "wave")
 ROOM_STEP_MM = 10.0
 """The scale of the drawings follows the largest cup in whole steps, so that a cup a little larger
@@ -71,12 +72,12 @@ def _stepped(length_mm: float) -> float:
 
 
 def topping_looks(menu: Menu) -> dict[str, tuple[str, int]]:
-    """The form and variant of each settled topping: what the menu says, else one that is free.
+    """The form and variant of each topping of pieces: what the menu says, else one that is free.
 
     Forms are taken in the order of the menu. Where all are taken the one used least comes again,
     in its next variant, so that no two toppings of a menu look alike.
     """
-    settled = [topping for topping in menu.toppings.values() if topping.behaves == "settled"]
+    settled = [one for one in menu.toppings.values() if one.behaves in DRAWN_AS_PIECES]
     taken: Counter[str] = Counter()
     looks: dict[str, tuple[str, int]] = {}
     for topping in sorted(settled, key=lambda one: not one.drawn):  # those that say so first
@@ -113,7 +114,17 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
         add("bed", floor, high, name, *looks[used.component.id])
         floor = high
     if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        add("ice", state.ice_bottom_ml, state.ice_top_ml, words("ice_layer"), "ice")
+        floor = state.ice_bottom_ml
+        if state.contents.has_ice:
+            add("ice", floor, floor + state.contents.ice_bulk_ml, words("ice_layer"), "ice")
+            floor += state.contents.ice_bulk_ml
+        for used in in_cup["swimming"]:  # together with the ice they stand so high; drawn on it
+            high = floor + used.volume_ml
+            add("pieces", floor, high, words.name(used.component), *looks[used.component.id])
+            floor = high
+    for used in in_cup["on-wall"]:
+        high = max(state.liquid_level_ml, state.bed_top_ml)
+        add("wall", state.bed_top_ml, high, words.name(used.component), *looks[used.component.id])
     caps = in_cup["floated"]
     if state.cap_base_ml is not None and state.cap_top_ml is not None:
         floor, whole = state.cap_base_ml, state.cap_top_ml - state.cap_base_ml

@@ -301,7 +301,7 @@ def _cup_words(state: FillState, words: Words) -> str:
     bed = state.bed_top_ml > 0.0 and state.cap_top_ml is None
     bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml))
     if state.ice_regime == "rests":
-        ice = words("ice_in")
+        ice = words("ice_in" if state.contents.has_ice else "pieces_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice
     if state.seen_ml <= 0.0:
         return ""

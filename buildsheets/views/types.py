@@ -29,7 +29,7 @@ class Layer:
     pattern: how many others of the menu, or liquids lower in this cup, come before it.
     """
 
-    kind: str  # "liquid", "bed", "ice", "cap", "dusted"
+    kind: str  # "liquid", "bed", "ice", "pieces" that swim, "wall" (slices there), "cap", "dusted"
     from_mm: float
     to_mm: float
     name: str

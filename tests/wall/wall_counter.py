@@ -138,8 +138,10 @@ def _counted_in(tool: Tool, words: Words) -> set[str]:
 def _put(into: Vessel, part: Component, ml: float) -> None:
     if part.behaves == "liquid":
         into.liquid_ml += ml
-    elif part.behaves == "settled":
+    elif part.behaves in ("settled", "on-wall"):
         into.solid_ml += ml
+    elif part.behaves == "swimming":  # what it pushes up of a drink like water
+        into.solid_ml += ml * part.density_g_ml
     elif part.behaves == "ice":
         into.ice_ml += ml * part.density_g_ml
     elif part.behaves == "floated":

@@ -40,7 +40,7 @@ def seen(text: str, words: Words) -> Seen:
         return Seen(shaker_ml=0.0, any_cup=text == words("shaker_and_cup"))
     if text == words("over_rim"):
         return Seen(over_rim=True)
-    if text == words("ice_in"):
+    if text in (words("ice_in"), words("pieces_in")):
         return Seen(ice_only=True)
     if shaker := said(text, "in_shaker", words):
         return Seen(shaker_ml=level(shaker["level"], words))
