@@ -156,21 +156,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildsheets.cup.chill import Chilled, chill
-from buildsheets.cup.contents import (
-    Bed,
-    Cap,
-    Contents,
-    Dusted,
-    Ice,
-    Item,
-    Levels,
-    Liquid,
-    Slice,
-    Swimmer,
-    add_up,
-    levels,
-    liquid_to_float_ml,
-)
+from buildsheets.cup.contents import Contents, Levels, add_up, levels, liquid_to_float_ml
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.dome import Dome
 from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
@@ -184,6 +170,7 @@ from buildsheets.cup.fill import (
 )
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.holdback import HoldBack, hold_back
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
 from buildsheets.cup.measuring import Scoop, head_share, overrun_pct, packing, pour_points, scoop
 from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used

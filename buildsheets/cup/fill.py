@@ -11,13 +11,8 @@ from dataclasses import dataclass
 from typing import Generic, Literal, TypeVar
 
 from buildsheets.cup.contents import (
-    Bed,
     Contents,
-    Ice,
-    Item,
     Levels,
-    Liquid,
-    Swimmer,
     Verdict,
     add_up,
     float_threshold_ml,
@@ -27,6 +22,7 @@ from buildsheets.cup.contents import (
 )
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.dome import Dome
+from buildsheets.cup.items import Bed, Ice, Item, Liquid, Swimmer
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
 PROUD_MM = 3.0

@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from buildsheets.cup.contents import Dusted, Levels, judged_ml, levels, poured_to
+from buildsheets.cup.contents import Levels, judged_ml, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import most_within, round_down, round_up
+from buildsheets.cup.items import Dusted
 from buildsheets.cup.simulate import START, After, run
 from buildsheets.cup.steps import Build, amount_tolerance
 from buildsheets.cup.tolerance import AmountTolerance, Spread, spread_of, straying

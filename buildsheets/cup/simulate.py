@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
-from buildsheets.cup.contents import Contents, Ice, Item, Liquid, poured_to
+from buildsheets.cup.contents import Contents, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
+from buildsheets.cup.items import Ice, Item, Liquid
 from buildsheets.cup.strata import STIRS, Stratum, poured_on
 
 ROOM_C = 20.0

@@ -8,22 +8,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from buildsheets.cup.contents import (
-    Bed,
-    Cap,
-    Dusted,
-    Ice,
-    Item,
-    Liquid,
-    Slice,
-    Swimmer,
-    Verdict,
-    levels,
-)
+from buildsheets.cup.contents import Verdict, levels
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
 from buildsheets.cup.dome import Dome
 from buildsheets.cup.fill import over_working_ml
 from buildsheets.cup.holdback import round_near
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
 from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model

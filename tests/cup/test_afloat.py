@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets import api
-from buildsheets.cup.contents import Contents, Slice, Swimmer, add_up, judged_ml, levels, poured_to
+from buildsheets.cup.contents import Contents, add_up, judged_ml, levels, poured_to
+from buildsheets.cup.items import Slice, Swimmer
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, DoStep
