@@ -77,10 +77,10 @@ class Contents(NamedTuple):
     ) -> Contents:
         """These contents and ``amount`` more of an item: ml of a liquid, g of all else. Liquids
         stay apart where they do already, or are ``layered``."""
-        liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold = (
-            self[:11]
-        )
-        strata = self.strata
+        (
+            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
+            cold, strata, swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
+        ) = self  # fmt: skip
         if isinstance(item, Liquid):
             mass = amount * item.density
             if layered or strata:
@@ -118,7 +118,7 @@ class Contents(NamedTuple):
             raise FigureError("items", item, "is no item; line steps are poured first")
         return Contents(
             liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
-            cold, strata, self.swims_g, self.swims_solid_ml, self.swims_bulk_ml, self.held_ml,
+            cold, strata, swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
         )  # fmt: skip
 
     def joined(self, other: Contents) -> Contents:
@@ -169,11 +169,9 @@ def levels(contents: Contents) -> Levels:
     ) = contents  # fmt: skip
     free = liquid_ml - void_ml
     if swims_bulk_ml > 0:  # one loose heap with the ice
-        ice_g, solid_ml, bulk_ml = (
-            ice_g + swims_g,
-            solid_ml + swims_solid_ml,
-            bulk_ml + swims_bulk_ml,
-        )
+        ice_g += swims_g
+        solid_ml += swims_solid_ml
+        bulk_ml += swims_bulk_ml
     if free > 0:
         free += held_ml
     regime: IceRegime = "rests" if bulk_ml > 0 else "none"

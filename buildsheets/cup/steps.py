@@ -30,7 +30,8 @@ class BuildStep(PlainStep):
 
     ``amount`` is the written one, 0 for a line; ``scales`` names the option that scales it.
     ``tool_step`` is what the tool can measure to, 0 where nothing is rounded; ``count_unit`` one
-    count of the tool, 0 if it is not counted.
+    count of the tool, 0 if it is not counted. ``foams``: a head of foam rises while it is poured
+    into the cup.
     """
 
     step: Step
@@ -41,6 +42,7 @@ class BuildStep(PlainStep):
     tool_step: float = 0.0
     count_unit: float = 0.0
     add_on: AddOn | None = None
+    foams: bool = False
 
     @property
     def name(self) -> str:
@@ -63,12 +65,6 @@ class BuildStep(PlainStep):
         """Whether ice may come into the cup with it."""
         poured = self.action == "pour" or (self.action == "shake" and not self.strained)
         return poured or (isinstance(self.item, Ice) and not self.shaker)
-
-    @property
-    def foams(self) -> bool:
-        """Whether a head of foam rises while it is poured into the cup."""
-        component = self.step.component if isinstance(self.step, AddStep) else None
-        return self.fills and component is not None and has_head(component)
 
     def scaled(self, share: float) -> float:
         """The amount at a share, to the tool's nearest step; whole at a share of 1, and at a lower
@@ -113,7 +109,8 @@ class Build:
 
     ``requires`` is the verdict asked for; ``body`` the place of the step that makes room for the
     rest: every drink has one. ``fullest`` are the places after which the cup may be the fullest:
-    not those after which more is added.
+    not those after which more is added. Under a ``dome`` a cap may stand ``dome_ml`` over what may
+    be filled.
     """
 
     drink: Drink
@@ -125,11 +122,7 @@ class Build:
     body: int
     fullest: tuple[int, ...]
     dome: Dome | None = None
-
-    @property
-    def dome_ml(self) -> float:
-        """How far a cap may stand over what may be filled, under a dome."""
-        return over_working_ml(self.cup, self.working_ml, self.dome)
+    dome_ml: float = 0.0
 
     def limit_ml(self, at: int) -> float:
         """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
@@ -213,7 +206,9 @@ def build_of(drink: Drink, size: CupSize) -> Build:
     elif size.lid == "flat" and drink.lid_may_press:
         requires = "lid_fits"
     body, fullest = _body(steps), _fullest(steps, requires)
-    return Build(drink, size, cup, working_ml, steps, requires, body, fullest, dome_of(size))
+    dome = dome_of(size)
+    dome_ml = over_working_ml(cup, working_ml, dome)
+    return Build(drink, size, cup, working_ml, steps, requires, body, fullest, dome, dome_ml)
 
 
 def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
@@ -281,6 +276,7 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,
         tool_step=LINE_STEP_ML,
+        foams=step.into == "cup" and has_head(component),
     )
     if isinstance(written, Amount):
         liquid = component.behaves == "liquid"
