@@ -52,7 +52,7 @@ def _checking(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
 
-    words = "ml of soda poured, then how high its foam stood each time: 200 224 230 221"
+    words = "ml of soda poured over ice in a jug, where it stands, its foam's tops: 200 290 314 320"
     head = kinds.add_parser("head", help=words)
     head.add_argument("values", nargs="+", metavar="ML")
 

@@ -48,11 +48,13 @@ def measure_cap(weights: Sequence[str]) -> str:
 
 
 def measure_head(values: Sequence[str]) -> str:
-    """ml of soda poured over ice in a jug with marks, ice not counted, then the highest foam each
-    time, as the soda's head."""
-    poured, *tops = map(_one, values)
+    """ml of soda poured over ice into a jug with marks, where it stands after the foam, and the
+    highest foam each time, as the soda's head."""
+    if len(values) < 3:
+        raise ValueError("write the ml poured, where it stands after the foam, and the foam's tops")
+    poured, settled, *tops = map(_one, values)
     few = "" if len(tops) >= 5 else "  # of few pours; five are better"
-    return f"head: {math.ceil(100.0 * head_share(poured, tops) - 1e-9):.0f} %{few}"
+    return f"head: {math.ceil(100.0 * head_share(poured, settled, tops) - 1e-9):.0f} %{few}"
 
 
 MEASURES = {

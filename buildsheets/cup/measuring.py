@@ -65,17 +65,18 @@ def packing(ice_g: float, jug_ml: float, ice_g_ml: float = ICE_DENSITY_G_ML) -> 
     return share
 
 
-def head_share(poured_ml: float, foam_top_ml: Sequence[float]) -> float:
-    """Head of a fizzy liquid as a share of what is poured, from where its foam stood at its
-    highest in a jug with marks, each time the same was poured over ice: the highest of them.
+def head_share(poured_ml: float, settled_ml: float, foam_top_ml: Sequence[float]) -> float:
+    """Head of a fizzy liquid as a share of what is poured: over ice in a jug with marks, from where
+    it stands when the foam has fallen, and where the foam stood at its highest each time.
 
-    Refuses foam that stands no higher than what was poured.
+    The highest of all counts. Refuses foam that stands no higher than what is left of it.
     """
     positive("poured_ml", poured_ml)
+    positive("settled_ml", settled_ml)
     highest = max((positive("foam_top_ml", top) for top in foam_top_ml), default=0.0)
-    if highest <= poured_ml:
-        raise FigureError("foam_top_ml", highest, "must be above what was poured")
-    return highest / poured_ml - 1.0
+    if highest <= settled_ml:
+        raise FigureError("foam_top_ml", highest, "must be above where the drink stands after it")
+    return (highest - settled_ml) / poured_ml
 
 
 def overrun_pct(liquid_g: float, foam_g: float) -> float:

@@ -173,7 +173,7 @@ class Liquid(Poured):
     head_share: Share | None = maybe(
         "fizzy: foam that rises while it is poured, before it falls: 15 % of what is poured, or "
         "20 mm; pour 200 ml over ice in a jug with marks, as you do into the cup, and read the "
-        "foam at its highest, five times (see measure head)",
+        "foam at its highest and where the drink stands after it, five times (see measure head)",
         "head",
         within=ABOVE_0,
     )

@@ -130,6 +130,7 @@ def test_above_the_rim_the_sides_go_on_upright() -> None:
 
 
 def test_a_head_is_measured_as_the_highest_of_some_pours() -> None:
-    assert head_share(200, [224, 230, 221]) == pytest.approx(0.15)
+    # 200 ml over ice that stand at 290 ml of the jug; 30 ml of foam at most
+    assert head_share(200, 290, [314, 320, 311]) == pytest.approx(0.15)
     with pytest.raises(api.FigureError):
-        head_share(200, [190])
+        head_share(200, 290, [280])
