@@ -149,10 +149,16 @@ class Levels(NamedTuple):
         return max(self.liquid, self.bed_top, self.cap_top)
 
 
-def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # noqa: B008 (frozen)
-    """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor."""
+def add_up(
+    items: Iterable[Item],
+    start: Contents = Contents(),  # noqa: B008 (frozen)
+    *,
+    layered: bool = False,
+) -> Contents:
+    """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor;
+    so do liquids that are ``layered``, else they mix."""
     for item in items:
-        start = start.plus(item, getattr(item, "amount", 0.0))
+        start = start.plus(item, getattr(item, "amount", 0.0), layered=layered)
     return start
 
 

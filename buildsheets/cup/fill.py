@@ -256,14 +256,15 @@ def contents_state(
     *,
     final: bool = True,
     dome: Dome | None = None,
+    layered: bool = False,
 ) -> FillState:
     """The state of ``items`` in ``cup``, judged against ``working_ml`` (default: brimful), and of a
-    cap under a ``dome`` against what that holds.
+    cap under a ``dome`` against what that holds. Liquids mix, unless they are ``layered``.
 
     Only the stacking of beds depends on the order. A working capacity above brimful is refused.
     """
     listed, working = tuple(items), cup.checked_working_ml(working_ml)
-    contents = add_up(listed)
+    contents = add_up(listed, layered=layered)
     return FillState(cup, listed, working, contents, levels(contents), final, dome)
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
-from buildsheets.findings.finding import Finding, Label, Severity, SumLine
+from buildsheets.findings.finding import Finding, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import place, what
 from buildsheets.rules.registry import each_drink, each_serving, found, rule
@@ -17,8 +18,8 @@ def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """In a drink served in layers each liquid is lighter than the one it is poured onto.
 
     Compares the density of each liquid that comes into the cup with the uppermost that stands in
-    it. One that is not lighter sinks through it; one lighter by less than 0.01 g/ml, which is about
-    2.5 degrees Brix, runs together with it under any hand.
+    it, also with each add-on. One that is not lighter sinks through it; one lighter by less than
+    0.01 g/ml, which is about 2.5 degrees Brix, runs together with it under any hand.
 
     At the counter: the guest paid for three colours and gets one. Ice, or the back of a spoon,
     breaks the fall of the pour and keeps layers sharp; it makes nothing lighter.
@@ -46,6 +47,21 @@ def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """
     if not serving.drink.layered:
         return
+    found_at: set[Span | None] = set()
+    for one in _with_each_add_on(serving):
+        new = [finding for finding in _in_turn(one) if finding.span not in found_at]
+        found_at |= {finding.span for finding in new}
+        yield from new
+
+
+def _with_each_add_on(serving: Serving) -> list[Serving]:
+    """A serving, and the same with each of its add-ons alone."""
+    usual = serving.choice
+    return [serving, *(serving.choices[replace(usual, add_ons=(a.id,))] for a in serving.offered)]
+
+
+def _in_turn(serving: Serving) -> Iterator[Finding]:
+    """What does not stay on what it is poured onto, step by step."""
     held = Stratum(0.0, 0.0)
     under: Stratum | None = None
     below = ""
@@ -57,7 +73,8 @@ def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
             apart = under.density_g_ml - came.density_g_ml if under else 1.0
             if under is not None and apart <= APART_G_ML:
                 yield _run_together(serving, figure, came.density_g_ml, under.density_g_ml, below)
-            below = f"{what(figure.step)} (step {figure.number})"
+            name = figure.add_on.id if figure.add_on else what(figure.step)
+            below = f"{name} (step {figure.number})"
         under = contents.strata[-1] if contents.strata else None
 
 
@@ -65,7 +82,7 @@ def _run_together(
     serving: Serving, figure: StepFigure, upper: float, lower: float, below: str
 ) -> Finding:
     """That a liquid does not stay on what it is poured onto, and what would let it."""
-    name, gap = what(figure.step), lower - upper
+    name, gap = figure.add_on.id if figure.add_on else what(figure.step), lower - upper
     why = f"only {gap:.3f} g/ml lighter" if gap > 0.0 else "not lighter"
     does = "runs together with it" if gap > 0.0 else "sinks through it"
     ice = figure.state.contents.has_ice

@@ -73,6 +73,12 @@ def test_ice_in_the_upper_liquid_by_hand() -> None:
     assert apart.ice_regime == "floats"
 
 
+def test_other_programs_may_ask_for_layers() -> None:
+    items = [api.Liquid(100, 1.2), api.Ice(120), api.Liquid(200, 1.0)]
+    assert api.contents_state(b.cup(), items, layered=True).liquid_level_ml == pytest.approx(420)
+    assert api.contents_state(b.cup(), items).liquid_level_ml == pytest.approx(412.5)
+
+
 def test_ice_in_two_liquids_pushes_away_of_each_what_it_meets() -> None:
     # 150 g of ice of solid share 0.5 stand in liquid that weighs as much: all 60 ml of water and
     # 90 g, 75 ml, of the lower. Together 135 ml, and the ice pushes away as much again.

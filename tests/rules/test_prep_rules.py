@@ -304,3 +304,22 @@ def test_one_liquid_makes_no_layers() -> None:
     """
     (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY02")
     assert "only one liquid" in found.message
+
+
+def test_a_liquid_add_on_that_sinks_through_a_layer_is_told() -> None:
+    fragment = """
+      toppings:
+        shot: {from: milk, behaves: liquid, density: 1.2 g/ml, tool: jug, station: bar}
+      add_ons: {add-shot: {topping: shot, amount: 20 ml}}
+      options: {add_ons: {at_most: 1, hold_back_at_most: 50 %}}
+      drinks:
+        cloud:
+          layered: yes
+          add_ons: [add-shot]
+          build:
+            - {add: plain-milk, amount: 100 ml, station: bar, makes_room: no}
+            - {add: tea, amount: 100 ml, station: bar}
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY01")
+    assert "add-shot (step 2, 1.200 g/ml) is not lighter" in found.message
+    assert "sinks through it" in found.message
