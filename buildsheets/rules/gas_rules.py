@@ -1,58 +1,17 @@
-"""Rules about what holds gas: never shaken, poured last, stirred once, not closed and moved."""
+"""Rules about what holds gas: poured last, stirred once, not closed; that it is never shaken is
+GAS01, among those of safety."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
-from buildsheets.rules.registry import each_drink, each_serving, found, rule
-from buildsheets.rules.safety_rules import shaken
+from buildsheets.rules.registry import each_drink, found, rule
 
 STIRS_OUT = ("stir", "swirl", "tap", "chill")
 """Actions that drive gas out of a drink; common practice, no source."""
-
-
-@rule("GAS01", "fizz-shaken", Severity.ERROR, each_serving)
-def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """Something that holds gas is shaken.
-
-    At the counter: shaking drives the gas out at once; a closed shaker bursts open. Shake the
-    rest, pour the soda last and stir once.
-
-    Trips it::
-
-        bases:
-          tea: {fizzy: yes}
-        drinks:
-          cloud:
-            build:
-              - {add: tea, amount: 100 ml, into: shaker, station: bar}
-              - {do: shake, pour: dumped, station: bar}
-
-    Fixed::
-
-        bases:
-          tea: {fizzy: yes}
-        drinks:
-          cloud:
-            build:
-              - {add: plain-milk, amount: 100 ml, into: shaker, station: bar}
-              - {do: shake, pour: dumped, station: bar}
-              - {add: tea, amount: 100 ml, makes_room: yes, station: bar}
-
-    Source: common practice, no source.
-    """
-    for component, shake in shaken(serving):
-        if component.fizzy:
-            yield found(
-                shake.span,
-                f"'{component.id}' holds gas and is shaken: it bursts the shaker open",
-                "add it after the shake, into the cup, and stir once",
-                labels=(Label(component.span, "fizzy: yes"),),
-            )
 
 
 @rule("GAS02", "fizz-not-last", Severity.WARNING, each_drink)

@@ -45,16 +45,16 @@ def each_serving(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
     return servings
 
 
-def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
-    return menu.drinks.values()
-
-
 def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:
     return menu.batches.values()
 
 
 def each_component(menu: Menu, servings: Sequence[Serving]) -> Iterable[Component]:
     return menu.components.values()
+
+
+def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
+    return menu.drinks.values()
 
 
 def each_ingredient(menu: Menu, servings: Sequence[Serving]) -> Iterable[Ingredient]:

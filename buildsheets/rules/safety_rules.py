@@ -1,4 +1,4 @@
-"""Rules about heat and children; a menu and its servings in, findings out."""
+"""Rules about heat, gas and children; a menu and its servings in, findings out."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: US Consumer Product Safety Commission, document 5098 (60 °C burns in 6 s); that a
     warm closed vessel opens by itself is common practice, no source.
     """
-    for component, shake in shaken(serving):
+    for component, shake in _shaken(serving):
         if component.temperature_c is not None and component.temperature_c > SCALD_C:
             yield found(
                 shake.span,
@@ -89,6 +89,46 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
             f"over, above {VERY_HOT_C:g} °C",
             "pour what is hottest at a lower temperature:, or let it stand before it is served",
         )
+
+
+@rule("GAS01", "fizz-shaken", Severity.ERROR, each_serving)
+def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """Something that holds gas is shaken.
+
+    At the counter: shaking drives the gas out at once; a closed shaker bursts open. Shake the
+    rest, pour the soda last and stir once.
+
+    Trips it::
+
+        bases:
+          tea: {fizzy: yes}
+        drinks:
+          cloud:
+            build:
+              - {add: tea, amount: 100 ml, into: shaker, station: bar}
+              - {do: shake, pour: dumped, station: bar}
+
+    Fixed::
+
+        bases:
+          tea: {fizzy: yes}
+        drinks:
+          cloud:
+            build:
+              - {add: plain-milk, amount: 100 ml, into: shaker, station: bar}
+              - {do: shake, pour: dumped, station: bar}
+              - {add: tea, amount: 100 ml, makes_room: yes, station: bar}
+
+    Source: common practice, no source.
+    """
+    for component, shake in _shaken(serving):
+        if component.fizzy:
+            yield found(
+                shake.span,
+                f"'{component.id}' holds gas and is shaken: it bursts the shaker open",
+                "add it after the shake, into the cup, and stir once",
+                labels=(Label(component.span, "fizzy: yes"),),
+            )
 
 
 @rule("CHD01", "not-for-children", Severity.ERROR, each_serving)
@@ -136,7 +176,7 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
             )
 
 
-def shaken(serving: Serving) -> Iterator[tuple[Component, DoStep]]:
+def _shaken(serving: Serving) -> Iterator[tuple[Component, DoStep]]:
     """What is in the shaker at each shake."""
     inside: list[Component] = []
     for figure in serving.steps:
