@@ -266,7 +266,8 @@ def _fits_inside(
     if drink is None:
         return False
     foot_of_text = sum(_clear(cup, drink)) / 2 - line_mm / 2 / frame.scale
-    room = 2 * frame.half(foot_of_text) - 1.0
+    walls = [FORMS[layer.pattern].width_mm for layer in cup.layers if layer.kind == "wall"]
+    room = 2 * (frame.half(foot_of_text) - max(walls, default=0.0)) - 1.0
     return _clear_mm(cup, drink) * frame.scale >= line_mm and room >= text_mm(drink.name)
 
 
