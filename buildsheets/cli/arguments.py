@@ -91,6 +91,10 @@ def _checking(verbs: Any) -> None:
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
     cap.add_argument("values", nargs=2, metavar="GRAMS", help="of the liquid, then of the foam")
 
+    words = "ml of soda poured over ice in a jug, where it stands, its foam's tops: 200 290 314 320"
+    head = kinds.add_parser("head", help=words)
+    head.add_argument("values", nargs="+", metavar="ML")
+
     keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have")
     words = "for people, or for an editor that knows JSON Schema (default: markdown)"
     forms = ("markdown", "json-schema")

@@ -1,7 +1,7 @@
 """What an owner weighs on a kitchen scale goes in; the menu's own values come out.
 
 Three measurements are all a shop needs: pour calibration of each cup, grams in the ice scoop,
-overrun of the cap (fill model, "What to show to a barista").
+overrun of the cap (fill model, "What to show to a barista"); one with soda also its head.
 """
 
 from __future__ import annotations
@@ -64,6 +64,20 @@ def packing(ice_g: float, jug_ml: float, ice_g_ml: float = ICE_DENSITY_G_ML) -> 
     if share >= 1.0:
         raise FigureError("ice_g", ice_g, f"is more than {jug_ml:g} ml of solid ice")
     return share
+
+
+def head_share(poured_ml: float, settled_ml: float, foam_top_ml: Sequence[float]) -> float:
+    """Head of a fizzy liquid as a share of what is poured: over ice in a jug with marks, from where
+    it stands when the foam has fallen, and where the foam stood at its highest each time.
+
+    The highest of all counts. Refuses foam that stands no higher than what is left of it.
+    """
+    positive("poured_ml", poured_ml)
+    positive("settled_ml", settled_ml)
+    highest = max((positive("foam_top_ml", top) for top in foam_top_ml), default=0.0)
+    if highest <= settled_ml:
+        raise FigureError("foam_top_ml", highest, "must be above where the drink stands after it")
+    return (highest - settled_ml) / poured_ml
 
 
 def overrun_pct(liquid_g: float, foam_g: float) -> float:

@@ -10,8 +10,10 @@ from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import (
     fit_rules,
+    gas_rules,
     guest_rules,
     keeping_rules,
+    layer_rules,
     menu_rules,
     option_rules,
     order_rules,
@@ -27,6 +29,8 @@ ROOMS = (
     menu_rules,
     guest_rules,
     safety_rules,
+    gas_rules,
+    layer_rules,
     keeping_rules,
     prep_rules,
 )
