@@ -18,7 +18,7 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu
+from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
@@ -165,7 +165,8 @@ def costs(
     *,
     what_if: tuple[str, Decimal] | None = None,
 ) -> Answer:
-    """Cost, price and margin of servings; ``what_if`` gives one ingredient's pack another price.
+    """Cost, price and margin of servings; ``what_if`` gives one pack, of an ingredient or
+    of packaging, another price.
 
     Hand over default servings for the owner's sheet, or every choice for a spreadsheet.
     """
@@ -182,13 +183,15 @@ def costs(
             row["what_if"] = as_json.cost_json(one)
         return _json(rows)
     view = cost_sheet(
-        menu, now, prices.add_ons(menu), prices.batches(menu), words, after=after, what_if=changed
-    )
+        menu, now, prices.add_ons(menu), prices.batches(menu), prices.sizes(menu), words,
+        after=after, what_if=changed,
+    )  # fmt: skip
     return how.show(menu, [view], _sheet)
 
 
 def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
-    item = _named("ingredient", ingredient, menu.ingredients)
+    known: dict[str, Ingredient | Packaging] = {**menu.ingredients, **menu.packaging}
+    item = _named("ingredient or packaging", ingredient, known)
     if item.pack is None:
         raise ValueError(f"'{ingredient}' has no pack that could have a price")
     before, currency = item.pack.price, menu.shop.currency

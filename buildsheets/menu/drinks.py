@@ -14,6 +14,7 @@ from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Too
 from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.linker import Linker, Stopped
 from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
+from buildsheets.menu.packaging import PackagingRef
 from buildsheets.menu.schema import (
     ABOVE_0,
     FROM_0,
@@ -22,9 +23,11 @@ from buildsheets.menu.schema import (
     Entry,
     Form,
     LengthOrVolume,
+    Range,
     Record,
     Ref,
     Seconds,
+    Share,
     Text,
     Was,
     Written,
@@ -181,7 +184,8 @@ class Drink(Entry):
     """A drink.
 
     ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under;
-    ``overflow_most_share`` is the shop's ``warn_overflow``.
+    ``overflow_most_share`` is the shop's ``warn_overflow``; ``tax_in_price`` the rate of tax that
+    its price holds, ``None`` where nobody said.
     """
 
     name: Text = key("what the guest orders")
@@ -195,6 +199,12 @@ class Drink(Entry):
         "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    packaging: tuple[PackagingRef, ...] = key(
+        "what it goes out with in place of the size's own, or on top: [wide-straw]", default=()
+    )
+    tax: Share | None = maybe(
+        "its own rate of tax, where it is not the shop's", within=Range("from 0 to 100 %", 0.0, 1.0)
+    )
     room_by_ice: bool = key(
         "yes: what add-ons take is a figure for each ice level, else one for all", default=False
     )
@@ -212,6 +222,7 @@ class Drink(Entry):
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
     overflow_most_share: float = 0.05
+    tax_in_price: float | None = None
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
@@ -243,7 +254,8 @@ class Drink(Entry):
             ice=ice if "ice" in roles else None,
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
-            overflow_most_share=link.overflow_most_share,
+            overflow_most_share=link.shop.overflow_warn_share,
+            tax_in_price=link.shop.tax_in_price(self.tax),
         )
 
     def _steps(self, link: Linker) -> list[Step]:

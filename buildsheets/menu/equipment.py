@@ -11,6 +11,7 @@ from typing import Annotated, ClassVar, Literal, NoReturn
 
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.linker import Linker
+from buildsheets.menu.packaging import PackagingRef
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -197,6 +198,11 @@ class CupSize(Entry):
         "how far the working capacity strays from cup to cup", "capacity_tolerance"
     )
     lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
+    packaging: tuple[PackagingRef, ...] = key(
+        "what goes out with each drink of this size: [cup-medium, flat-lid, straw, napkin]; one "
+        "named twice goes out twice",
+        default=(),
+    )
     hot: bool = key("yes for a cup made for hot drinks", default=False)
     for_children: bool = key("yes for a children's cup: no pearls, no caffeine", default=False)
     shape: CupShape = CupShape()

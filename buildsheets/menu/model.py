@@ -30,6 +30,7 @@ from buildsheets.menu.ingredients import (
 from buildsheets.menu.linker import Failed, Linker
 from buildsheets.menu.nodes import Pair, text_at
 from buildsheets.menu.options import AddOn, IceLevels, Options, Sweetness
+from buildsheets.menu.packaging import Packaging
 from buildsheets.menu.quantity import Measures
 from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of, maybe
 from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
@@ -60,6 +61,7 @@ __all__ = [
     "Nutrition",
     "Options",
     "Pack",
+    "Packaging",
     "SalesLine",
     "Shop",
     "Station",
@@ -85,6 +87,9 @@ class Menu(Record):
     tools: Mapping[str, Tool] = key("measuring tools", factory=dict)
     cups: Mapping[str, CupSize] = key("the cups sold, by size")
     ingredients: Mapping[str, Ingredient] = key("what is bought", factory=dict)
+    packaging: Mapping[str, Packaging] = key(
+        "what drinks go out in and with: cups, lids, straws", factory=dict
+    )
     batches: Mapping[str, Batch] = key("what is prepared", factory=dict)
     bases: Mapping[str, Liquid] = key("liquid bodies", factory=dict, needed=True)
     sweeteners: Mapping[str, Liquid] = key("what sweetens", factory=dict)
@@ -113,7 +118,7 @@ BY_ID = tuple(name for name in SECTIONS if name not in ("shop", "edition", "opti
 """The sections that have entries by id."""
 
 COMPONENTS = ("bases", "sweeteners", "toppings", "ice")
-SHARED_NAMES = (("ingredients", "batches"), COMPONENTS)
+SHARED_NAMES = (("ingredients", "batches", "packaging"), COMPONENTS)
 """Sections whose entries are named in one place, so that no name may stand twice in them."""
 
 
@@ -135,7 +140,7 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     edition = linker.record_over(given.get("edition"), NO_EDITION)
     linker.allergens = shop.every_allergen
     linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
-    linker.overflow_most_share = shop.overflow_warn_share
+    linker.shop = shop
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
     _refuse_twin_letters(linker)
     sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}

@@ -129,7 +129,8 @@ def serving_json(serving: Serving) -> Data:
 def cost_json(one: DrinkCost) -> Data:
     return {
         **serving_json(one.serving),
-        **fields_of(one, "cost=cost.rounded price margin margin_share"),
+        **fields_of(one, "cost=cost.rounded packaging=packaging.rounded price tax_in_price"),
+        **fields_of(one, "net_price margin margin_share"),
         "missing_prices": [*one.cost.missing, *one.price_missing],
         "parts": [fields_of(part, "component mass_g cost=cost.rounded") for part in one.parts],
     }
@@ -186,8 +187,8 @@ def allergens_json(report: AllergenReport, language: str) -> Data:
 
 
 COST_COLUMNS = (
-    "drink", "cup", "sweetness", "ice", "add_ons", "cost", "price", "margin", "margin_share",
-    "missing_prices", "energy_kcal", "sugars_g", "caffeine_mg",
+    "drink", "cup", "sweetness", "ice", "add_ons", "packaging", "cost", "price", "net_price",
+    "margin", "margin_share", "missing_prices", "energy_kcal", "sugars_g", "caffeine_mg",
 )  # fmt: skip
 
 
@@ -206,8 +207,10 @@ def cost_csv(costs: Sequence[tuple[DrinkCost, Facts]]) -> str:
                 None if choice.sweetness is None else f"{choice.sweetness:g}",
                 choice.ice,
                 " ".join(choice.add_ons),
+                one.packaging.rounded,
                 one.cost.rounded,
                 one.price,
+                one.net_price,
                 one.margin,
                 None if share is None else f"{float(share):.4f}",
                 " ".join((*one.cost.missing, *one.price_missing)),

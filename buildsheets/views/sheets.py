@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 
@@ -9,7 +10,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.buying import Purchase
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost
 from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
@@ -187,17 +188,21 @@ def cost_sheet(
     costs: Sequence[DrinkCost],
     add_ons: Sequence[AddOnCost],
     batches: Sequence[BatchCost],
+    sizes: Sequence[SizeCost],
     words: Words,
     *,
     after: Sequence[DrinkCost] = (),
     what_if: str = "",
 ) -> SheetView:
-    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, and batches.
+    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, batches, and the
+    packaging of each size.
 
+    Packaging and the net price have a column where there is some, and where tax is taken off.
     With ``after`` (the same servings at another price) each row also shows the cost then and the
     difference; ``what_if`` says what changed.
     """
     unknown = words("prep_unknown")
+    packed, net = bool(menu.packaging), any(one.tax_in_price for one in costs)
 
     def money(*values: Decimal | None) -> Row:
         return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
@@ -206,32 +211,72 @@ def cost_sheet(
         names = words.name(one.serving.drink), words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
-        return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
+        packaging = money(one.packaging.rounded) if packed else ()
+        return (*names, *packaging, *kept(one, one.cost.rounded), share, *more)
 
     def add_on(one: AddOnCost) -> Row:
-        names = words.name(one.add_on), words.name(one.cup)
-        return (*names, *money(one.cost, one.price, one.margin))
+        return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
+
+    def kept(one: DrinkCost | AddOnCost, cost: Decimal | None) -> Row:
+        return money(cost, one.price, *([one.net_price] if net else []), one.margin)
 
     def batch(one: BatchCost) -> Row:
         gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
-    figures = ["prep_cost", "prep_price", "prep_margin"]
-    keys = ["prep_drink", "prep_size", *figures, "prep_share"]
+    def size(one: SizeCost) -> Row:
+        items = Counter(map(words.name, one.cup.packaging))
+        listed = (name if n == 1 else f"{n} × {name}" for name, n in items.items())
+        return (words.name(one.cup), ", ".join(listed), *money(one.cost.rounded))
+
+    figures = ["prep_cost", "prep_price", *(["prep_net"] if net else []), "prep_margin"]
+    keys = ["prep_drink", "prep_size", *(["prep_packaging"] if packed else []), *figures]
+    margin = len(keys) - 1
+    keys += ["prep_share_net" if net else "prep_share"]
     keys += ["prep_cost_then", "prep_more"] if after else []
-    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
     drinks = map(drink, costs, after) if after else map(drink, costs)
-    align = "ll" + "r" * (len(keys) - 2)
     add_on_keys = ("add_ons", "prep_size", *figures)
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
-    batch_weights = (4.6, 4.0, 2.2, 3.0)
+    size_keys = ("prep_size", "prep_goes_with", "prep_cost")
+
+    def figured(title: str, keys: Sequence[str], rows: Iterable[Row], bold: int) -> SheetTable:
+        weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
+        return table(words, title, keys, rows, "ll" + "r" * (len(keys) - 2), weights, (0, bold))
+
     tables = (
-        table(words, "prep_drinks", keys, drinks, align, weights, (0, 4)),
-        table(words, "add_ons", add_on_keys, map(add_on, add_ons), "llrrr", weights[:5], (0, 4)),
-        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", batch_weights, (0,)),
+        figured("prep_drinks", keys, drinks, margin),
+        figured("add_ons", add_on_keys, map(add_on, add_ons), len(add_on_keys) - 1),
+        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", (5, 4, 2, 3), (0,)),
+        table(words, "prep_packaging", size_keys, map(size, sizes), "llr", (2.4, 9, 2), (0,)),
     )
-    title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
-    return sheet(menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if)
+    title, notes = words("prep_costs_title"), _cost_notes(menu, costs, words)
+    return sheet(
+        menu, words, "costs", "costs", title, tables, notes, HAND_MM,
+        subtitle=what_if, landscape=bool(after),
+    )  # fmt: skip
+
+
+def _cost_notes(menu: Menu, costs: Sequence[DrinkCost], words: Words) -> Iterator[str]:
+    """What is counted, which tax was taken off, and what was not."""
+    yield words("prep_costs_note")
+    if unpacked := {one.serving.cup.id: one.serving.cup for one in costs if _unpacked(one)}:
+        yield words("prep_no_packaging", names=words.names(unpacked.values()))
+    if menu.shop.prices == "without tax":
+        yield words("prep_tax_on_top")
+        return
+    rates = sorted({one.tax_in_price for one in costs if one.tax_in_price})
+    if rates:
+        percents = [words.percent(rate, exact=True) for rate in rates]
+        yield words("prep_tax_off", rates=words.list(percents))
+    untaxed = {one.serving.drink.id: one.serving.drink for one in costs if one.tax_in_price is None}
+    if untaxed:
+        names = words.names(untaxed.values())
+        yield words("prep_no_tax_for", names=names) if rates else words("prep_no_tax")
+
+
+def _unpacked(one: DrinkCost) -> bool:
+    """Whether nobody said what a drink goes out in."""
+    return not one.serving.cup.says("packaging") and not one.serving.drink.packaging
 
 
 _COLUMNS = {

@@ -42,7 +42,9 @@ def rows(view: Any, title: str) -> list[tuple[str, ...]]:
 
 
 def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
-    return cost_sheet(menu, drinks, Prices().add_ons(menu), Prices().batches(menu), EN, **given)
+    prices = Prices()
+    every = (prices.add_ons(menu), prices.batches(menu), prices.sizes(menu))
+    return cost_sheet(menu, drinks, *every, EN, **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:
