@@ -21,7 +21,14 @@ from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
-from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
+from buildsheets.prep.batches import (
+    Item,
+    Portion,
+    Poured,
+    figure_batch,
+    portions,
+    scale_step_g,
+)
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
@@ -230,7 +237,7 @@ def scale_batch(
     words, poured = how.words(menu), poured_grams(servings)
     entry = _named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
-    figured = batch_figures(menu, entry, scaling.factor, poured)
+    figured = batch_figures(menu, entry, scaling.factor, poured, scaling.rounding)
     if how.form == "json":
         return _json(as_json.batch_json(figured, scaling, wish.container_ml))
     view = batch_card(menu, figured, wish.scale or "", words)
@@ -255,15 +262,16 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
     if wish.containers is not None:
         return for_containers(batch, wish.containers, wish.container_ml or 0.0)
     if wish.stock_g:
-        return for_stock(batch, wish.stock_g)
+        return for_stock(batch, wish.stock_g, scale_step_g(menu))
     return for_factor(1.0)
 
 
 def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
+    """The largest the batch goes into such a cup with, since drinks differ."""
     component, _, cup = key.rpartition(":")
-    for portion in known:
-        if portion.cup.id == cup and component in ("", portion.component.id):
-            return portion
+    meant = [p for p in known if p.cup.id == cup and component in ("", p.component.id)]
+    if meant:
+        return max(meant, key=lambda portion: portion.mass_g)
     offered = listed(dict.fromkeys(f"{p.component.id}:{p.cup.id}" for p in known))
     raise ValueError(f"'{batch.id}' has no portion '{key}'; it has {offered or 'none'}")
 

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
@@ -349,12 +350,15 @@ TimeOfDay = Annotated[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SalesLine:
-    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them."""
+    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them.
+
+    Add-ons are told for all sizes together, so that of one size may be a fraction.
+    """
 
     drink: Drink
     cup: CupSize
     count: int
-    add_ons: tuple[tuple[AddOn, int], ...] = ()
+    add_ons: tuple[tuple[AddOn, Fraction], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -368,26 +372,34 @@ class Sale(Record):
     )
 
     def lines(self, link: Linker) -> list[SalesLine]:
-        """One line for each cup of the drink; the add-ons stand with the first, being of all."""
+        """One line for each cup of the drink, with its part of the add-ons, which are of all sizes:
+        an add-on goes with the sizes that take it as many of them are sold."""
         sold = {cup.id: cup for cup in self.drink.cups}
         for cup_id, span in self.count.places.items():
             link.known(cup_id, span, sold, "cup of this drink", "cups")
+        given = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
+        counts = {cup_id: count.value for cup_id, count in given.items() if count is not None}
+        parts: dict[str, list[tuple[AddOn, Fraction]]] = {cup_id: [] for cup_id in counts}
         offered = {add_on.id: add_on for add_on in self.drink.add_ons}
         spans, what = self.keys_in("add_ons"), "add-on of the drink"
-        add_ons = tuple(
-            (offered[id], count)
-            for id, count in self.add_ons.items()
-            if link.known(id, spans[id], offered, what, "add_ons")
-        )
-        counts = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
-        lines = [
-            SalesLine(drink=self.drink, cup=sold[cup_id], count=count.value)
-            for cup_id, count in counts.items()
-            if count is not None
+        for id_, wanted in self.add_ons.items():
+            if not link.known(id_, spans[id_], offered, what, "add_ons"):
+                continue
+            taking = {one: n for one, n in counts.items() if one in offered[id_].amounts}
+            cups = sum(taking.values())
+            if wanted > cups:
+                message = (
+                    f"{wanted} of '{id_}' with {cups} '{self.drink.id}' sold in sizes that take "
+                    f"it: {wanted - cups} too many"
+                )
+                link.error("DAY04", spans[id_], message, f"write {cups} or fewer")
+            for cup_id, n in taking.items():
+                if wanted and n:
+                    parts[cup_id].append((offered[id_], Fraction(wanted * n, cups)))
+        return [
+            SalesLine(drink=self.drink, cup=sold[cup_id], count=n, add_ons=tuple(parts[cup_id]))
+            for cup_id, n in counts.items()
         ]
-        if lines:
-            lines[0] = replace(lines[0], add_ons=add_ons)
-        return lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -38,10 +38,16 @@ class BatchFigures:
     cooling: tuple[keeping.CoolingStep, ...]
 
 
-def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poured) -> BatchFigures:
+def batch_figures(
+    menu: Menu,
+    batch: Batch,
+    factor: float,
+    poured: batches.Poured,
+    rounding: batches.Rounding = "nearest",
+) -> BatchFigures:
     """Everything figured about a batch made at ``factor``."""
     shop, step_g, figured = menu.shop, batches.scale_step_g(menu), batches.figure_batch
-    figure = figured(batch, factor, step_g)
+    figure = figured(batch, factor, step_g, rounding)
     return BatchFigures(
         batch=batch,
         figure=figure,

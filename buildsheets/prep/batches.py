@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Literal, TypeAlias
 
 from buildsheets.cup.errors import positive
 from buildsheets.menu.model import (
@@ -28,6 +29,8 @@ from buildsheets.prep.yields import (
     packs_for,
     portions_from,
     served_ml,
+    whole_above,
+    whole_below,
 )
 
 Item = Ingredient | Batch
@@ -36,10 +39,18 @@ Poured = Mapping[tuple[str, str, str], float]
 """Grams poured to a line by (drink id, cup id, component id): figured, since none are written."""
 
 
-def to_step(value: float, step: float) -> float:
-    """``value`` at the nearest multiple of ``step``, halves up, never rounded away to nothing."""
+Rounding: TypeAlias = Literal["nearest", "up", "down"]
+"""Weights go up where so much is asked for, down where no more is there, else to the nearest."""
+
+
+def to_step(value: float, step: float, rounding: Rounding = "nearest") -> float:
+    """``value`` at a multiple of ``step``, halves up, never rounded away to nothing."""
     exact = Decimal(repr(value)) / Decimal(repr(positive("step", step)))
-    steps = exact.quantize(Decimal(1), ROUND_HALF_UP)
+    if rounding == "nearest":
+        steps = exact.quantize(Decimal(1), ROUND_HALF_UP)
+    else:
+        whole = whole_above if rounding == "up" else whole_below
+        steps = Decimal(whole(float(exact)))
     return float(max(steps, Decimal(1 if value > 0 else 0)) * Decimal(repr(step)))
 
 
@@ -68,6 +79,7 @@ class PartFigure:
     part: BatchPart
     exact_g: float
     weigh_g: float
+    rounding: Rounding  # from the one to the other
     volume_ml: float | None
     share: float  # of the mass of all parts
     packs: float | None  # where it is written in packs
@@ -147,7 +159,9 @@ def pack_grams(item: Item) -> float | None:
     return None if density is None else item.pack.quantity * item.pack.usable_share * density
 
 
-def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> BatchFigure:
+def figure_batch(
+    batch: Batch, factor: float = 1.0, step_g: float = 1.0, rounding: Rounding = "nearest"
+) -> BatchFigure:
     """Figure a batch at ``factor``, weighing to ``step_g``.
 
     A measured yield overrides the factor. A batch's own density overrides the parts'; parts
@@ -181,7 +195,8 @@ def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> Batc
         PartFigure(
             part=part,
             exact_g=part.mass_g * factor,
-            weigh_g=to_step(part.mass_g * factor, step_g),
+            weigh_g=to_step(part.mass_g * factor, step_g, rounding),
+            rounding=rounding,
             volume_ml=_times(ml, factor),
             share=part.mass_g / parts_g if parts_g else 0.0,
             packs=None if part.packs is None else float(part.packs) * factor,

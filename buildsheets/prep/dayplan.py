@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from graphlib import TopologicalSorter
 from typing import NamedTuple
 
@@ -183,14 +184,13 @@ def component_needs(
     day: DaySales, servings: Mapping[tuple[str, str], Serving]
 ) -> tuple[list[ComponentNeed], tuple[tuple[str, str], ...]]:
     """Grams and ml of every component for the day's sales, and the sales nothing is known of."""
-    found: dict[str, ComponentNeed] = {}
+    found: dict[str, tuple[Component, float, float, Fraction]] = {}
     missing: list[tuple[str, str]] = []
 
-    def add(component: Component, mass_g: float, volume_ml: float, times: int) -> None:
-        _, grams, ml, count = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
-        found[component.id] = ComponentNeed(
-            component, grams + mass_g * times, ml + volume_ml * times, count + times
-        )
+    def add(component: Component, mass_g: float, volume_ml: float, times: Fraction) -> None:
+        _, grams, ml, count = found.get(component.id, (component, 0.0, 0.0, Fraction(0)))
+        more_g, more_ml = mass_g * float(times), volume_ml * float(times)
+        found[component.id] = component, grams + more_g, ml + more_ml, count + times
 
     for line in day.lines:
         serving = servings.get((line.drink.id, line.cup.id))
@@ -199,12 +199,13 @@ def component_needs(
             continue
         for used in serving.used:
             if used.mass_g > 0:
-                add(used.component, used.mass_g, used.volume_ml, line.count)
+                add(used.component, used.mass_g, used.volume_ml, Fraction(line.count))
         for add_on, times in line.add_ons:
             amount = add_on.amounts.get(line.cup.id)
             if amount is not None and times > 0:
                 add(add_on.component, amount.mass_g, amount.volume_ml, times)
-    return list(found.values()), tuple(missing)
+    needs = [ComponentNeed(one, g, ml, round(times)) for one, g, ml, times in found.values()]
+    return needs, tuple(missing)
 
 
 def outer_first(menu: Menu) -> tuple[Batch, ...]:

@@ -12,11 +12,12 @@ from buildsheets.prep.batches import (
     Item,
     PackNeed,
     Portion,
+    Rounding,
     figure_batch,
     pack_grams,
     pack_need,
 )
-from buildsheets.prep.yields import packs_for, scale_to_packs
+from buildsheets.prep.yields import packs_for, scale_to_packs, whole_below
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +28,13 @@ class Scaling:
     wish: str  # "factor", "portions", "packs", "containers", "stock"
     limited_by: Item | None = None
 
+    @property
+    def rounding(self) -> Rounding:
+        """How weights are taken to the scale: never less than was asked, never more than there
+        is."""
+        ways: dict[str, Rounding] = {"portions": "up", "stock": "down"}
+        return ways.get(self.wish, "nearest")
+
 
 def for_factor(factor: float) -> Scaling:
     """The factor itself."""
@@ -34,11 +42,15 @@ def for_factor(factor: float) -> Scaling:
 
 
 def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling:
-    """The factor whose yield is exactly the portions wanted, sizes mixed as given."""
+    """The factor that yields the portions wanted, sizes mixed as given, in whole lead packs."""
     full, need = figure_batch(batch), 0.0
     for portion, number in wanted:
         need += number * _known(batch, full.share_of(portion.mass_g, portion.volume_ml))
-    return Scaling(positive("portions wanted", need), "portions")
+    positive("portions wanted", need)
+    if batch.lead is not None and (grams := pack_grams(batch.lead)) is not None:
+        whole, _ = scale_to_packs(need, _need(batch, batch.lead), grams)
+        return Scaling(whole, "portions", batch.lead)
+    return Scaling(need, "portions")
 
 
 def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
@@ -73,8 +85,9 @@ def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
     return Scaling(wanted / _known(batch, figure_batch(batch).yield_ml), "containers")
 
 
-def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
-    """The largest factor the grams in stock allow, and the ingredient that runs short first.
+def for_stock(batch: Batch, have_g: Mapping[str, float], step_g: float = 1.0) -> Scaling:
+    """The largest factor the grams in stock allow, in whole lead packs and in weights that the
+    scale of ``step_g`` shows, and the ingredient that runs short first.
 
     Items not named in ``have_g`` are taken to be plenty. An item used twice counts once, in sum.
     """
@@ -86,7 +99,20 @@ def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
             raise FigureError(id_, grams, f"is not part of {batch.id}")
         limits[id_] = positive(f"stock of {id_}", grams) / _need(batch, items[id_])
     short = min(limits, key=lambda id_: limits[id_])
-    return Scaling(limits[short], "stock", items[short])
+    factor = limits[short]
+    if batch.lead is not None and (pack_g := pack_grams(batch.lead)) is not None:
+        each = pack_g / _need(batch, batch.lead)
+        if (packs := whole_below(factor / each)) == 0:
+            least = f"one pack of {batch.lead.id} wants {_need(batch, items[short]) * each:.0f} g"
+            raise FigureError(f"stock of {short}", have_g[short], least)
+        factor = packs * each
+    weights = figure_batch(batch, factor, step_g, "down").parts
+    for id_, grams in have_g.items():
+        weighed = sum(part.weigh_g for part in weights if part.part.item.id == id_)
+        if whole_below(weighed / step_g) > whole_below(grams / step_g):
+            least = f"{batch.id} wants less of it than the scale shows ({step_g:g} g)"
+            raise FigureError(f"stock of {id_}", grams, least)
+    return Scaling(factor, "stock", items[short])
 
 
 def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:

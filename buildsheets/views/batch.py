@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
 from buildsheets.prep.batch_card import BatchFigures
-from buildsheets.prep.batches import PartFigure
+from buildsheets.prep.batches import PartFigure, to_step
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_name, allergens, caution_ids
 from buildsheets.views.card import office_foot
@@ -60,10 +60,11 @@ def batch_card(
 def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
-        count = round(one.packs, 2)
+        count = to_step(one.packs, 0.01, one.rounding)
         notes.append(words("prep_packs", n=count, count=count))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
-        notes.append(rounding.millilitres(words, one.volume_ml))
+        up = one.rounding == "up"
+        notes.append(rounding.millilitres(words, one.volume_ml, up=up))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
     grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
@@ -110,7 +111,7 @@ def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
         mass = f"{rounding.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
         left = portion.left_over_g
         left_over = "" if left is None else rounding.whole_grams(words, left)
-        figures.setdefault(mass, (str(portion.count), left_over))
+        figures[mass] = str(portion.count), left_over  # of the heavier of two that print alike
         sizes.setdefault(mass, set()).add(portion.cup.id)
     rows = []
     for mass, cups in sizes.items():

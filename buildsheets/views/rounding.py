@@ -100,7 +100,8 @@ def grams(words: Words, value: float) -> str:
     if abs(value - round(value)) < _NOISE:
         return str(round(value))
     decimals = 1 if abs(value - round(value, 1)) < _NOISE else 2
-    return words.number(round(value, decimals), decimals)
+    whole, rest = divmod(round(value, decimals), 1.0)
+    return f"{whole:.0f}{words.number(rest, decimals)[1:]}"  # "0.5" behind "1250"
 
 
 def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
@@ -111,13 +112,13 @@ def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
 def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     """Below a litre to 5 ml, above to 0.01 l: a yield down, what is needed up.
 
-    Under 5 ml as it is, in tenths.
+    Under 5 ml in tenths.
     """
     if value >= 1000:
         return words("prep_litres", l=_whole(value / 10, up) / 100)
     if value >= 5:
         return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
-    return words("prep_ml", ml=round(value, 1))
+    return words("prep_ml", ml=_whole(value * 10, up) / 10)
 
 
 def _whole(value: float, up: bool) -> int:
