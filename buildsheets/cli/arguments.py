@@ -99,6 +99,8 @@ def _prep(verbs: Any) -> None:
 
     plan = prep("plan", "a day's plan: what to make and when, what to buy")
     plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
+    words = "its date, 2026-12-20: leaves out drinks not sold then"
+    plan.add_argument("--on", type=_DAY, default=None, metavar="DATE", help=words)
     _add(plan, "--menu")
 
     labels = prep("labels", "date labels for batches and opened packs, and what to discard when")

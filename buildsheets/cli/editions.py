@@ -40,6 +40,8 @@ from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
+from buildsheets.prep.sales import not_sold_now
+from buildsheets.views.when import not_sold as not_sold_words
 
 
 def publish(options: argparse.Namespace) -> int:
@@ -99,7 +101,13 @@ def site(options: argparse.Namespace) -> int:
     language = _language(options, checked.menu)
     shop = checked.menu.shop.name.in_language(language)
     layouts = Place.of(options.menu).layouts
-    answer = phone_pages(options.menu, _day(options, checked.menu), shop, language, layouts)
+    out = not_sold_now(checked.menu)
+    not_sold = {}
+    for one in dict.fromkeys([language, *checked.menu.shop.languages]):
+        words = layouts.words(one)
+        not_sold[one] = [(each.what.id, not_sold_words(checked.menu, each, words)) for each in out]
+    day = _day(options, checked.menu)
+    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold)
     return _show(answer, checked, options)
 
 

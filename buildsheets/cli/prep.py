@@ -33,7 +33,9 @@ def plan(options: argparse.Namespace) -> int:
     return _answer(
         options,
         f"prep/plan-{options.day}",
-        lambda menu, servings, how: prep_commands.plan(menu, servings, options.day, how),
+        lambda menu, servings, how: prep_commands.plan(
+            menu, servings, options.day, how, on=options.on
+        ),
     )
 
 

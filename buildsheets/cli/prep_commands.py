@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
 
@@ -113,10 +113,19 @@ class Wish:
 AS_TEXT = How()
 
 
-def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
-    """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
+def plan(
+    menu: Menu,
+    servings: Sequence[Serving],
+    day: str,
+    how: How = AS_TEXT,
+    *,
+    on: date | None = None,
+) -> Answer:
+    """A day's plan: what to make and when, what to have ready, what to buy, what is left; of drinks
+    with dates only those that are sold ``on`` it."""
     words, sold = how.words(menu), _named("day", day, menu.days)
-    figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
+    usual = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    figured = plan_day(menu, sold, usual, on)
     if how.form == "json":
         return _json(as_json.plan_json(figured, words.language))
     return how.show(menu, [prep_sheet(menu, figured, words)], _sheet)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
@@ -22,7 +22,6 @@ from buildsheets.menu.schema import (
     BySize,
     DrinkAmount,
     Entry,
-    Form,
     LengthOrVolume,
     Range,
     Record,
@@ -34,6 +33,15 @@ from buildsheets.menu.schema import (
     Written,
     key,
     maybe,
+)
+from buildsheets.menu.when import (
+    DAY_MIN,
+    LATEST_NIGHT_MIN,
+    SOLD_OUT,
+    HoursOfDay,
+    Stretch,
+    TimeOfDay,
+    clock,
 )
 
 
@@ -203,6 +211,14 @@ class Drink(Entry):
     packaging: tuple[PackagingRef, ...] = key(
         "what it goes out with in place of the size's own, or on top: [wide-straw]", default=()
     )
+    first_day: date | None = maybe(
+        "first day it is sold, as 2026-12-01, where that is not the edition's", "from"
+    )
+    last_day: date | None = maybe(
+        "last day it is sold; its cards say so and leave the wall with the next edition", "until"
+    )
+    hours: tuple[HoursOfDay, ...] = key("hours it is sold in: 07:00 to 11:00", default=())
+    sold_out: bool = key(SOLD_OUT, default=False)
     tax: Share | None = maybe(
         "its own rate of tax, where it is not the shop's", within=Range("from 0 to 100 %", 0.0, 1.0)
     )
@@ -227,6 +243,13 @@ class Drink(Entry):
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
+        if self.first_day and self.last_day and self.last_day < self.first_day:
+            link.error(
+                "WHEN01",
+                self.written("until").span,
+                f"'{self.id}' is sold until {self.last_day}, before it begins on {self.first_day}",
+                labels=(Label(self.written("from").span, "begins here"),),
+            )
         cups = tuple({cup.id: cup for cup in self.cups}.values())
         if not cups:
             if link.is_empty(self, "cups"):
@@ -258,6 +281,14 @@ class Drink(Entry):
             overflow_most_share=link.shop.overflow_warn_share,
             tax_in_price=link.shop.tax_in_price(self.tax),
         )
+
+    def is_sold_on(self, day: date) -> bool:
+        """Whether its dates allow it on a day."""
+        return (self.first_day or day) <= day <= (self.last_day or day)
+
+    def is_sold_between(self, first: date, last: date) -> bool:
+        """Whether its dates allow it on any of some days."""
+        return (self.first_day or last) <= last and first <= (self.last_day or first)
 
     def _steps(self, link: Linker) -> list[Step]:
         """The steps in the drink's cups, one of them marked as the one that makes room."""
@@ -321,31 +352,6 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
 
 
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
-
-
-DAY_MIN = 24 * 60
-LATEST_NIGHT_MIN = 6 * 60
-"""Closing up to this is on the next day; later than that and before opening is a slip (common
-practice, no source)."""
-
-
-def _minutes(text: str) -> int | None:
-    hours, _, minutes = text.partition(":")
-    if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
-        return None
-    total = 60 * int(hours) + int(minutes)
-    return total if int(minutes) < 60 and total <= DAY_MIN else None
-
-
-def clock(minutes: float) -> tuple[str, int]:
-    """A time from minutes of a day, rounded down, and the day it is on: 0 is that day itself."""
-    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
-    return f"{minute // 60:02d}:{minute % 60:02d}", days
-
-
-TimeOfDay = Annotated[
-    int, Form("DAY02", _minutes, "'{}' is no time of day", "write it as 09:00 or 20:30")
-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -426,7 +432,7 @@ class DaySales(Entry):
     )
     sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
     lines: tuple[SalesLine, ...] = ()
-    spread: tuple[tuple[float, float, float], ...] = ()
+    spread: tuple[Stretch, ...] = ()
 
     def linked(self, link: Linker) -> DaySales:
         """With one line of sales for each drink and cup, and what share of them falls when."""
@@ -441,9 +447,7 @@ class DaySales(Entry):
         spread = self._spread(link, opens, max(closes, opens))
         return replace(self, closes_at_minutes=closes, lines=tuple(lines), spread=spread)
 
-    def _spread(
-        self, link: Linker, opens: int, closes: int
-    ) -> tuple[tuple[float, float, float], ...]:
+    def _spread(self, link: Linker, opens: int, closes: int) -> tuple[Stretch, ...]:
         """(from, to, share) of the day's sales, even within each."""
         found = []
         for hour in self.guests:

@@ -104,6 +104,15 @@ class Menu(Record):
     )
     components: Mapping[str, Component] = field(default_factory=dict)
 
+    def sells(self, drink: Drink) -> bool:
+        """Whether a drink is sold on any day of the edition."""
+        return drink.is_sold_between(self.edition.valid_from, self.edition.valid_to)
+
+    def always_sells(self, drink: Drink) -> bool:
+        """Whether a drink is sold on every day of the edition."""
+        edition = self.edition
+        return drink.is_sold_on(edition.valid_from) and drink.is_sold_on(edition.valid_to)
+
 
 def _record_in(hint: object) -> type[Record]:
     if isinstance(hint, type) and issubclass(hint, Record):

@@ -27,6 +27,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.when import SOLD_OUT
 
 ADD_ONS_MOST = 2
 """More than two add-ons at once are not figured: the trade sells one or two (common practice,
@@ -146,6 +147,7 @@ class AddOn(Entry):
     packaging: tuple[PackagingRef, ...] = key(
         "what it asks for in place of the size's own, or on top: [wide-straw]", default=()
     )
+    sold_out: bool = key(SOLD_OUT, default=False)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
 
     def linked(self, link: Linker) -> AddOn:

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.menu.schema import ABOVE_0, FROM_0, Entry, Kinds, Record, Ref, Text, key, maybe
+from buildsheets.menu.when import SOLD_OUT
 
 Pieces = Annotated[float, Kinds("count")]
 
@@ -32,6 +33,7 @@ class Packaging(Entry):
         "place of the size's own of its kind; others come on top"
     )
     pack: PiecePack | None = maybe("how it is bought: {quantity: 1000 pieces, price: 38.00}")
+    sold_out: bool = key(SOLD_OUT, default=False)
 
 
 PackagingRef = Annotated[Packaging, Ref("packaging", "packaging")]

@@ -17,8 +17,8 @@ from typing import Any
 
 from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import clock
 from buildsheets.menu.model import Batch
+from buildsheets.menu.when import clock
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import DayPlan, Making
@@ -54,6 +54,7 @@ def plan_json(plan: DayPlan, language: str) -> Data:
     """A day's plan; amounts in g and ml, times as clock times."""
     return {
         "day": plan.day.id,
+        "on": plain(plan.on),
         "opens": clock(plan.opens_min)[0],
         "closes": clock(plan.closes_min)[0],
         "components": [
@@ -62,7 +63,7 @@ def plan_json(plan: DayPlan, language: str) -> Data:
         "runs": [_making_json(making, language) for making in plan.makings],
         "purchases": [
             {
-                **fields_of(one, "ingredient mass_g"),
+                **fields_of(one, "ingredient mass_g pieces"),
                 **fields_of(one.packs, "packs=count left_over unit"),
                 **fields_of(one, "cost"),
             }
@@ -80,6 +81,8 @@ def plan_json(plan: DayPlan, language: str) -> Data:
             fields_of(one, "batch batches=left_share carries_over") for one in plan.batches
         ],
         **fields_of(plan, "unknown not_planned"),
+        "not_sold": [fields_of(one, "id=what why because") for one in plan.not_sold],
+        **fields_of(plan, "any_date"),
     }
 
 

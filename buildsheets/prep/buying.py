@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
 
-from buildsheets.menu.model import Ingredient, Menu
+from buildsheets.menu.model import Ingredient, Menu, Packaging
 from buildsheets.prep.batches import PackNeed, pack_need
+from buildsheets.prep.yields import packs_for
 
 
 class Use(NamedTuple):
@@ -20,21 +21,41 @@ class Use(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """What is needed of an ingredient: grams, and whole packs with what they leave."""
+    """What is needed of an ingredient in grams, or of packaging in pieces, and whole packs with
+    what they leave."""
 
-    ingredient: Ingredient
-    mass_g: float
+    ingredient: Ingredient | Packaging
+    mass_g: float | None
     packs: PackNeed | None
     cost: Decimal | None  # of the whole packs
+    pieces: int | None = None
 
 
-def purchases(menu: Menu, uses: Mapping[str, Sequence[Use]]) -> tuple[Purchase, ...]:
-    """All uses by ingredient id, in the order of the menu; water on tap is not bought."""
-    return tuple(
+def purchases(
+    menu: Menu, uses: Mapping[str, Sequence[Use]], pieces: Mapping[str, int]
+) -> tuple[Purchase, ...]:
+    """All uses by ingredient id, then the pieces of packaging by id, in the order of the menu;
+    water on tap is not bought."""
+    bought = (
         _purchase(item, uses[id_])
         for id_, item in menu.ingredients.items()
         if id_ in uses and not item.on_tap
     )
+    return (*bought, *_packaging(menu, pieces))
+
+
+def _packaging(menu: Menu, pieces: Mapping[str, int]) -> Iterator[Purchase]:
+    for id_, item in menu.packaging.items():
+        if id_ not in pieces:
+            continue
+        count, pack = pieces[id_], item.pack
+        if pack is None:
+            yield Purchase(item, None, None, None, count)
+            continue
+        packs, left = packs_for(count, pack.pieces)
+        need = PackNeed(count, "piece", pack.pieces, pack.pieces, packs, left)
+        cost = None if pack.price is None else pack.price * packs
+        yield Purchase(item, None, need, cost, count)
 
 
 def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:

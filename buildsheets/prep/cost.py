@@ -23,13 +23,13 @@ from buildsheets.menu.model import (
     Batch,
     Component,
     CupSize,
-    Drink,
     Ingredient,
     Menu,
     Packaging,
 )
 from buildsheets.menu.packaging import in_place_of
 from buildsheets.prep.batches import BatchFigure, Item, figure_batch
+from buildsheets.prep.packaging import handed_out
 from buildsheets.prep.scaling import purchase
 
 Number: TypeAlias = Decimal | Fraction | int | float
@@ -365,13 +365,6 @@ class Prices:
         """Every batch of the menu, full."""
         figures = [figure_batch(batch) for batch in menu.batches.values()]
         return tuple(BatchCost(f, self.full_batch(f.batch), _left_in_packs(f)) for f in figures)
-
-
-def handed_out(drink: Drink, size: CupSize, add_ons: Iterable[AddOn]) -> tuple[Packaging, ...]:
-    """The packaging a drink goes out in: of its size, its own, and what its add-ons ask for, each
-    of these once."""
-    asked = {item.id: item for one in add_ons for item in one.packaging}
-    return in_place_of(in_place_of(size.packaging, drink.packaging), asked.values())
 
 
 def _left_in_packs(figure: BatchFigure) -> Decimal | None:

@@ -9,14 +9,15 @@ ml plan as well as those known in grams.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from graphlib import TopologicalSorter
 from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import DAY_MIN
-from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
+from buildsheets.menu.model import Batch, Component, DaySales, Drink, Ingredient, Menu
+from buildsheets.menu.when import DAY_MIN
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
@@ -26,6 +27,8 @@ from buildsheets.prep.batches import (
 )
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.keeping import time_control_h
+from buildsheets.prep.packaging import pieces
+from buildsheets.prep.sales import NotSold, sold_on
 from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.yields import packs_for
 
@@ -93,9 +96,12 @@ class BatchPlan:
 
 @dataclass(frozen=True, slots=True)
 class DayPlan:
-    """The day's plan. ``not_planned`` names drinks (id, cup id) that have no serving to count."""
+    """The day's plan. ``day`` has what is sold on it; ``not_planned`` names drinks (id, cup id)
+    that have no serving to count, ``not_sold`` what of the sales is left out as not sold, and
+    ``any_date`` drinks sold on some dates that are planned since the day has none."""
 
     day: DaySales
+    on: date | None
     opens_min: int
     closes_min: int
     components: tuple[ComponentNeed, ...]
@@ -103,6 +109,8 @@ class DayPlan:
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
+    not_sold: tuple[NotSold, ...]
+    any_date: tuple[Drink, ...]
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -127,13 +135,20 @@ class _Demand:
         return self.share * max(0.0, overlap) / (self.to_min - self.from_min)
 
 
-def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]) -> DayPlan:
-    """Plan a day from its sales and the default serving of each (drink id, cup id)."""
+def plan_day(
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    on: date | None = None,
+) -> DayPlan:
+    """Plan a day, of a date where one is given, from its sales and the default serving of each
+    (drink id, cup id)."""
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
         closes += DAY_MIN  # open past midnight
     spread = day.spread or ((float(opens), float(closes), 1.0),)
-    needs, missing = component_needs(day, servings)
+    sold = sold_on(menu, replace(day, spread=spread), on)
+    needs, missing = component_needs(sold.day, servings)
     demand: dict[str, list[_Demand]] = {}
     unknown: set[str] = set()
     bought: dict[str, list[Use]] = {}
@@ -153,10 +168,11 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
             part = (_Demand(begins, ends, share * weight) for begins, ends, weight in when)
             demand.setdefault(item.id, []).extend(part)
 
-    for need in needs:
-        if need.component.source is not None:
-            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
-            take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
+    for run in sold.runs:
+        for need in component_needs(run, servings)[0]:
+            if need.component.source is not None:
+                own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+                take(need.component.source, need.mass_g, own_ml, need.volume_ml, run.spread)
     step_g = scale_step_g(menu)
     plans = {}
     for batch in outer_first(menu):
@@ -169,14 +185,17 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
                 at_once = ((making.start_min, making.start_min, 1.0),)
                 take(part.part.item, part.exact_g, ml, ml, at_once)
     return DayPlan(
-        day=day,
+        day=sold.day,
+        on=on,
         opens_min=opens,
         closes_min=closes,
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
-        purchases=purchases(menu, bought),
+        purchases=purchases(menu, bought, pieces(sold.day.lines)),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+        not_sold=sold.not_sold,
+        any_date=sold.any_date,
     )
 
 

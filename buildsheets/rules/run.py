@@ -17,6 +17,7 @@ from buildsheets.rules import (
     order_rules,
     prep_rules,
     safety_rules,
+    when_rules,
 )
 from buildsheets.rules.registry import RULES
 
@@ -29,6 +30,7 @@ ROOMS = (
     safety_rules,
     keeping_rules,
     prep_rules,
+    when_rules,
 )
 """Modules whose import enters their rules in the list."""
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -38,10 +38,22 @@ class Period:
     instead: Entry | None
 
 
+NotSold = Mapping[str, Sequence[tuple[str, str]]]
+"""By language, what is sold out now: the id of a drink, add-on or size, and a text that says why.
+"""
+
+
 def site_files(
-    ledger: Ledger, day: date, shop: str, language: str, layouts: Layouts
+    ledger: Ledger,
+    day: date,
+    shop: str,
+    language: str,
+    layouts: Layouts,
+    not_sold: NotSold | None = None,
 ) -> dict[str, bytes]:
-    """Every file of the site by its path; the same ledger and day give the same bytes."""
+    """Every file of the site by its path; the same ledger, day and what is ``not_sold`` on it give
+    the same bytes."""
+    out = not_sold or {}
     templates = _Templates(layouts)
     cards = sorted(
         ledger.printed().values(),
@@ -53,14 +65,33 @@ def site_files(
         words = edition_words(layouts, entry.key.language)
         found = periods(entry, ledger, day, words)
         files[_path(entry)] = templates.page(
-            "card", words, shop, entry=entry, periods=found, texts=ledger.texts(entry)
+            "card",
+            words,
+            shop,
+            entry=entry,
+            periods=found,
+            texts=ledger.texts(entry),
+            not_sold=_not_sold(entry, day, out, words),
         )
         rows.append({"entry": entry, "path": _path(entry), "periods": found, "words": words})
     in_force = ledger.in_force(day)
     words, code = edition_words(layouts, language), in_force.code if in_force else ""
-    files["index.html"] = templates.page("index", words, shop, rows=rows, edition=code)
+    files["index.html"] = templates.page("index", words, shop, rows=rows, edition=code,
+        not_sold=_said(day, [text for _, text in out.get(language, ())], words),
+    )  # fmt: skip
     files["sw.js"] = templates.worker(files)
     return files
+
+
+def _not_sold(entry: Entry, day: date, out: NotSold, words: Words) -> str:
+    """What a card's page says of what is sold out: of its own drink and size, else of all."""
+    every = out.get(entry.key.language, ())
+    own = (entry.key.subject, entry.key.cup)
+    return _said(day, [t for id_, t in every if entry.key.kind != "build" or id_ in own], words)
+
+
+def _said(day: date, texts: Sequence[str], words: Words) -> str:
+    return words("site_not_sold", day=words.date(day), names=", ".join(texts)) if texts else ""
 
 
 def _path(entry: Entry) -> str:

@@ -9,13 +9,14 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep, Menu
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_views, straw_notes
+from buildsheets.views.addons import add_on_views, closing_step, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
 from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepView
+from buildsheets.views.when import sold_when
 from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
@@ -61,6 +62,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
+        sold=sold_when(menu, serving.drink, words),
     )
 
 
@@ -125,9 +127,7 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         kind = "action"
         if step.seconds and step.action != "shake":
             notes.insert(0, words("seconds", s=round(step.seconds)))
-        if step.action == "lid":
-            notes += straw_notes(serving, step, words)
-        else:
+        if step.action != "lid":
             notes += _left_out_at(serving, figure, words)
     else:
         amount, unit, tool = measured(figure, words)
@@ -139,6 +139,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
+    if figure.number == closing_step(serving):
+        notes += straw_notes(serving, step, words)
     return StepView(
         number=figure.number,
         amount=amount,

@@ -18,6 +18,7 @@ from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
 from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import not_sold, sold_only
 from buildsheets.views.words import Words
 
 Row = tuple[str, ...]
@@ -80,6 +81,7 @@ def sheet(
 
 def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
     """The day's plan to work from: what to make and when, what to have ready, what to buy."""
+    date = [rounding.day(words, plan.on)] if plan.on else []
     hours = words(
         "prep_plan_hours",
         opens=rounding.clock(words, plan.opens_min),
@@ -91,10 +93,17 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
     tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
     notes = _plan_notes(menu, plan, words)
     code = f"plan-{plan.day.id}"
-    return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
+    subtitle = " · ".join([*date, hours])
+    return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=subtitle)
 
 
 def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
+    if plan.not_sold:
+        told = (not_sold(menu, one, words) for one in plan.not_sold)
+        yield words("prep_not_sold", names=", ".join(told))
+    if plan.any_date:
+        told = (sold_only(menu, one, words) for one in plan.any_date)
+        yield words("prep_any_date", names=", ".join(told))
     if plan.not_planned:
         drinks = (f"{words.name(menu.drinks[drink])} ({cup})" for drink, cup in plan.not_planned)
         yield words("prep_not_planned", names=", ".join(drinks))
@@ -147,7 +156,10 @@ def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
     def row(one: Purchase) -> Row:
         packs = one.packs
         if packs is None:
-            needed = rounding.whole_grams(words, one.mass_g, up=True)
+            if one.pieces is not None:
+                needed = words("prep_pieces", count=one.pieces)
+            else:
+                needed = rounding.whole_grams(words, one.mass_g or 0.0, up=True)
             return words.name(one.ingredient), needed, words("prep_no_pack"), "", ""
         cost = one.cost
         return (
@@ -165,6 +177,8 @@ def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
 
 
 def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
+    if packs.unit == "piece":
+        return words("prep_pieces", count=round(value))
     in_unit = rounding.millilitres if packs.unit == "ml" else rounding.whole_grams
     return in_unit(words, value, up=up)
 

@@ -229,6 +229,7 @@ class BuildCardView(CardFields):
     keeps: tuple[str, ...]
     finish: str  # lid verdict in words, headspace in mm
     options_note: str = ""  # what stays the same for every choice
+    sold: str = ""  # when, where that is not always: "until December 14, 07:00 to 11:00"
     size_name: str = ""  # "Medium": what people call the card by, in lists
 
 
@@ -249,6 +250,7 @@ class StationRow:
     add_ons: tuple[AddOnView, ...] = ()  # those that go in here, ``place`` said by this row's adds
     comes_from: str = ""  # letter of the station before: "T"
     goes_to: str = ""  # letter of the next station; "" hands over
+    sold: str = ""  # when, where that is not always
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,8 @@ from menu_samples import SMALL, check_texts, swapped
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.pipeline import Checked
-from buildsheets.prep.cost import Cost, DrinkCost, Prices, handed_out, rounded_net
+from buildsheets.prep.cost import Cost, DrinkCost, Prices, rounded_net
+from buildsheets.prep.packaging import handed_out
 
 PACKAGING = """\
 packaging:
