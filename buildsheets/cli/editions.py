@@ -103,9 +103,10 @@ def site(options: argparse.Namespace) -> int:
     layouts = Place.of(options.menu).layouts
     out = not_sold_now(checked.menu)
     not_sold = {}
-    for one in dict.fromkeys([language, *checked.menu.shop.languages]):
+    for one in checked.menu.shop.languages:
         words = layouts.words(one)
         not_sold[one] = [(each.what.id, not_sold_words(checked.menu, each, words)) for each in out]
+    not_sold.setdefault(language, not_sold[checked.menu.shop.languages[0]])
     day = _day(options, checked.menu)
     answer = phone_pages(options.menu, day, shop, language, layouts, not_sold)
     return _show(answer, checked, options)

@@ -226,7 +226,8 @@ def cost_sheet(
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
         packaging = money(one.packaging.rounded) if packed else ()
-        return (*names, *packaging, *kept(one, one.cost.rounded), share, *more)
+        cost, *rest = kept(one, one.cost.rounded)
+        return (*names, cost, *packaging, *rest, share, *more)
 
     def add_on(one: AddOnCost) -> Row:
         return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
@@ -243,13 +244,14 @@ def cost_sheet(
         listed = (name if n == 1 else f"{n} × {name}" for name, n in items.items())
         return (words.name(one.cup), ", ".join(listed), *money(one.cost.rounded))
 
-    figures = ["prep_cost", "prep_price", *(["prep_net"] if net else []), "prep_margin"]
-    keys = ["prep_drink", "prep_size", *(["prep_packaging"] if packed else []), *figures]
+    figures = ["prep_price", *(["prep_net"] if net else []), "prep_margin"]
+    costs_of = ["prep_cost", *(["prep_of_it_packaging"] if packed else [])]
+    keys = ["prep_drink", "prep_size", *costs_of, *figures]
     margin = len(keys) - 1
     keys += ["prep_share_net" if net else "prep_share"]
     keys += ["prep_cost_then", "prep_more"] if after else []
     drinks = map(drink, costs, after) if after else map(drink, costs)
-    add_on_keys = ("add_ons", "prep_size", *figures)
+    add_on_keys = ("add_ons", "prep_size", "prep_cost", *figures)
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
     size_keys = ("prep_size", "prep_goes_with", "prep_cost")
 

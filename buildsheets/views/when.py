@@ -48,7 +48,7 @@ def _dates(first: date | None, last: date | None, words: Words) -> list[str]:
 
 
 def _day(words: Words, day: date) -> str:
-    """A day without the year, which is the edition's, kept on one line."""
+    """A day without the year, which is the edition's."""
     from babel.dates import format_skeleton
 
-    return format_skeleton("MMMMd", day, locale=words.locale).replace(" ", "\u00a0")
+    return format_skeleton("MMMMd", day, locale=words.locale)
