@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.findings.spelling import listed
+from buildsheets.findings.spelling import count_of, listed
 from buildsheets.menu.model import AddOn, CupSize, Drink, Menu
 from buildsheets.menu.when import clock, within
 from buildsheets.prep.sales import Thing, sold_out
@@ -133,8 +133,8 @@ def is_sold_out(menu: Menu, thing: Thing) -> Iterator[Finding]:
         (day, sum(line.count for line in day.lines if line.drink in stopped or line.cup in sizes))
         for day in menu.days.values()
     ]
-    hints = [f"{day.id} plans {count} drinks fewer" for day, count in days if count]
-    hints += [f"{len(offering)} drinks are offered with it"] if offering else []
+    hints = [f"{day.id} plans {count_of(count, 'drink')} fewer" for day, count in days if count]
+    hints += [f"{count_of(len(offering), 'drink')} offered with it"] if offering else []
     hints += [f"{listed((cup.id for cup in with_it), 'and')} go out with it"] if with_it else []
     yield found(
         thing.at("sold_out"),

@@ -87,6 +87,32 @@ def test_a_card_published_ahead_says_not_yet(ledger: Ledger) -> None:
     assert "140 ml Black tea" in text
 
 
+def test_pages_say_what_is_sold_out_on_the_day_they_are_made(ledger: Ledger) -> None:
+    out = {"en": [("lantern-milk", "Lantern milk tea (sold out: Pearls)"), ("dusk", "Dusk")]}
+    files = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts(), out)
+    texts = {path: shown(data.decode()) for path, data in files.items() if path.endswith("html")}
+    whole = "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls), Dusk."
+    assert whole in texts["index.html"]
+
+    def of(kind: str, subject: str, language: str = "en") -> str:
+        (entry,) = [
+            one
+            for one in ledger.printed().values()
+            if (one.key.kind, one.key.subject, one.key.language, one.revision)
+            == (kind, subject, language, 1)
+        ]
+        return texts[f"C/{entry.code.replace('-', '')}-{entry.revision}/index.html"]
+
+    assert "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls)." in of(
+        "build", "lantern-milk"
+    )
+    assert whole in of("station", "tea")  # whoever makes several drinks reads of all
+    assert "Not sold" not in of("build", "old")
+    assert "No se vende" not in of("build", "es", "es")
+    plain = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts())
+    assert b"Not sold" not in b"".join(plain.values())
+
+
 def test_after_the_last_edition_every_page_asks_to_check(ledger: Ledger) -> None:
     assert "This edition ended on Feb 28, 2027" in shown(page(ledger, "Tea, Large", 1, AFTER))
 
