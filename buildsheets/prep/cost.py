@@ -176,14 +176,14 @@ class DrinkCost:
         return Decimal(math.ceil(gross * 100)).scaleb(-2)
 
 
-def _with_tax(rate: float | None) -> Fraction:
+def _with_tax(rate: Number | None) -> Fraction:
     """What a net price of 1 is with its tax."""
     return 1 + (Fraction(0) if rate is None else _exact("tax", rate))
 
 
-def without_tax(price: Decimal, rate: float | None) -> Fraction:
+def without_tax(price: Number, rate: Number | None) -> Fraction:
     """A price less the tax it holds; as it is where nobody said the rate."""
-    return Fraction(price) / _with_tax(rate)
+    return _exact("price", price) / _with_tax(rate)
 
 
 def rounded_net(price: Decimal | None, rate: float | None) -> Decimal | None:

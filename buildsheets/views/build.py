@@ -16,7 +16,7 @@ from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepView
-from buildsheets.views.when import sold_when
+from buildsheets.views.when import sold_days, sold_when
 from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
@@ -63,6 +63,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
         sold=sold_when(menu, serving.drink, words),
+        sold_days=sold_days(menu, serving.drink),
     )
 
 

@@ -12,14 +12,27 @@ from buildsheets.views.words import Words
 
 def sold_when(menu: Menu, drink: Drink, words: Words) -> str:
     """Its dates, where they lie inside the edition, and its hours; "" for a drink sold always."""
-    edition = menu.edition
-    first = drink.first_day if drink.first_day and drink.first_day > edition.valid_from else None
-    last = drink.last_day if drink.last_day and drink.last_day < edition.valid_to else None
+    first, last = _inside(menu, drink)
     hours = (
         words("sold_hours", first=clock(begins)[0], last=clock(ends)[0])
         for begins, ends in drink.hours
     )
     return ", ".join([*_dates(first, last, words), *hours])
+
+
+def sold_days(menu: Menu, drink: Drink) -> tuple[str, ...]:
+    """Its first and last day inside the edition in ISO 8601, "" for none of its own."""
+    days = _inside(menu, drink)
+    return tuple(day.isoformat() if day else "" for day in days) if any(days) else ()
+
+
+def _inside(menu: Menu, drink: Drink) -> tuple[date | None, date | None]:
+    """Its first and last day, where the edition begins before and ends after."""
+    edition, first, last = menu.edition, drink.first_day, drink.last_day
+    return (
+        first if first and first > edition.valid_from else None,
+        last if last and last < edition.valid_to else None,
+    )
 
 
 def sold_only(menu: Menu, drink: Drink, words: Words) -> str:

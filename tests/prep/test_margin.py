@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 from menu_samples import SMALL, check_texts, swapped
 
+from buildsheets import api
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.pipeline import Checked
@@ -82,6 +83,10 @@ def test_a_margin_of_96_percent_is_92_after_tax_and_packaging() -> None:
 )
 def test_net_prices(price: str, rate: float | None, net: str) -> None:
     assert rounded_net(Decimal(price), rate) == Decimal(net)
+
+
+def test_a_net_price_is_exact_for_other_programs() -> None:
+    assert api.without_tax(4.60, 0.1) == Fraction(46, 11)
 
 
 def test_a_drink_costs_its_packaging_and_its_own_rate_goes_before_the_shops() -> None:
