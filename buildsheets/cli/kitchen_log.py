@@ -1,11 +1,13 @@
-"""What was made, opened or finished goes in; the log beside the menu, and what is in use, out."""
+"""What was made, opened, counted or finished goes in; the log beside the menu, and what is in use
+or on hand, out."""
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
+from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -17,25 +19,33 @@ from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
+from buildsheets.prep.stock import Stock, counted, stock
 
 FILE = "kitchen-log.txt"
 
 
 def log(options: argparse.Namespace) -> int:
-    """Write down what was made, opened or is gone; without an event, say what is in use."""
+    """Write down what was made, opened, counted or is gone; without an event, say what is in use
+    and on hand."""
     _, menu = sound_menu(options)
     path, now = Place.of(options.menu).folder / FILE, clock(menu)
     with refusing():
         if not options.event:
-            using = in_use(menu, entries(path))
-            print(_listed(using, now))
+            known = entries(path)
+            using = in_use(menu, known)
+            print("\n\n".join(filter(None, (_listed(using, now), _counts(stock(menu, known))))))
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
         at = local_time(menu.shop, options.at) if options.at else now
-        new = [Entry(at, options.event, id_) for id_ in options.ids]
+        if options.event == "counted":
+            new = [Entry(at, "counted", *one) for one in _amounts(menu, options.ids)]
+        else:
+            new = [Entry(at, options.event, id_) for id_ in options.ids]
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):
             print(_said(entry, one))
+        if options.event == "counted":
+            print(_undated(stock(menu, entries(path)), new), end="")
     return CLEAN
 
 
@@ -64,9 +74,11 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
         with sole_writer(path.parent):
             known = entries(path)
             for entry in new:
-                named_item(menu, entry.id)
+                _named(menu, entry.event, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")
+                if entry.event == "counted":
+                    counted(menu, entry)
                 found.append(begin(menu, known, entry))
                 known.append(entry)
             _append(path, "".join(entry.line() for entry in new))
@@ -90,7 +102,45 @@ def _append(path: Path, lines: str) -> None:
         os.fsync(descriptor)
 
 
+def _amounts(menu: Menu, words: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """(id, amount) of "whole-milk 12 l oat-drink 3 packs": an id begins the next."""
+    known = menu.ingredients.keys() | menu.batches.keys() | menu.packaging.keys()
+    places = [at for at, word in enumerate(words) if at == 0 or word in known]
+    for at, end in pairwise([*places, len(words)]):
+        id_, amount = words[at], " ".join(words[at + 1 : end])
+        _named(menu, "counted", id_)
+        if not amount:
+            example = "12 pieces" if id_ in menu.packaging else "12 l"
+            raise ValueError(f"say how much there is: {id_} {example}, or {id_} 3 packs")
+        yield id_, amount
+
+
+def _named(menu: Menu, event: str, id_: str) -> None:
+    """Raises ``ValueError`` where the menu has nothing of the name; packaging is only counted."""
+    if event != "counted" or id_ not in menu.packaging:
+        named_item(menu, id_)
+
+
+def _counts(on_hand: Stock) -> str:
+    """What is on hand, by the latest count of each."""
+    rows = (
+        ("counted", id_, have.written, f"{have.counted_at:%a %d %b %H:%M}")
+        for id_, have in on_hand.items()
+    )
+    return text_table(rows, "llrl") if on_hand else ""
+
+
+def _undated(on_hand: Stock, new: Sequence[Entry]) -> str:
+    """Batches counted that the log does not know as made, which no plan counts on."""
+    ids = [one.id for one in new if on_hand[one.id].undated]
+    how = "buildsheets log made ID --at 2027-03-01T09:30"
+    words = f"not in the log as made, so no plan counts on it: {', '.join(ids)} ({how})\n"
+    return words if ids else ""
+
+
 def _said(entry: Entry, one: InUse | None) -> str:
+    if entry.event == "counted":
+        return f"{entry.id}: {entry.amount} on hand at {entry.at:%a %d %b %H:%M}"
     if one is None or one.keeping is None:
         return f"{entry.id}: gone at {entry.at:%H:%M}"
     words = f"{entry.id}: {entry.event} at {entry.at:%a %d %b %H:%M}; gone by {_until(one)}"

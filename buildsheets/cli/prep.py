@@ -24,19 +24,33 @@ from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import Entry, in_use
+from buildsheets.prep.stock import Stock, stock
 
 Servings = Sequence[Serving]
 
 
 def plan(options: argparse.Namespace) -> int:
     """A day's plan."""
-    return _answer(
-        options,
-        f"prep/plan-{options.day}",
-        lambda menu, servings, how: prep_commands.plan(
-            menu, servings, options.day, how, on=options.on
-        ),
-    )
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        counts = _counted(options, menu)
+        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=options.on)
+
+    return _answer(options, f"prep/plan-{options.day}", ask)
+
+
+def buy(options: argparse.Namespace) -> int:
+    """What to order for some days."""
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        counts = _counted(options, menu)
+        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, on=options.on)
+
+    return _answer(options, f"owner/order-{'-'.join(options.days)}", ask)
+
+
+def _counted(options: argparse.Namespace, menu: Menu) -> Stock:
+    return stock(menu, kitchen_log.entries(Place.of(options.menu).folder / kitchen_log.FILE))
 
 
 def labels(options: argparse.Namespace) -> int:

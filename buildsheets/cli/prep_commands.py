@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
+from zoneinfo import ZoneInfo
 
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
 from buildsheets.cup.allergens import allergen_report, of_everything_sold
@@ -26,11 +27,13 @@ from buildsheets.prep.batches import (
     Portion,
     Poured,
     figure_batch,
+    heap_g_ml,
     portions,
     scale_step_g,
 )
+from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
-from buildsheets.prep.dayplan import plan_day
+from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
 from buildsheets.prep.log import InUse, ages
 from buildsheets.prep.nutrition import facts_of, strongest
@@ -42,10 +45,12 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
+from buildsheets.prep.stock import Stock, batches_g, moment_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets
+from buildsheets.views.orders import order_sheet
 from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
 from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
@@ -119,16 +124,68 @@ def plan(
     day: str,
     how: How = AS_TEXT,
     *,
+    on_hand: Stock | None = None,
     on: date | None = None,
 ) -> Answer:
-    """A day's plan: what to make and when, what to have ready, what to buy, what is left; of drinks
-    with dates only those that are sold ``on`` it."""
-    words, sold = how.words(menu), _named("day", day, menu.days)
-    usual = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
-    figured = plan_day(menu, sold, usual, on)
+    """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
+    on hand counts where it keeps to the closing of the date; of drinks with dates only those are
+    planned that are sold ``on`` it."""
+    words, stock = how.words(menu), on_hand or {}
+    ((figured, closing),) = _planned(menu, servings, [day], stock, on)
+    needs = less_stock(figured.purchases, stock, closing)
     if how.form == "json":
-        return _json(as_json.plan_json(figured, words.language))
-    return how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+        return _json(as_json.plan_json(figured, words.language, needs))
+    return how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+
+
+def buy(
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """What to order for days that follow each other, the first on a date, by supplier."""
+    words, stock = how.words(menu), on_hand or {}
+    planned = _planned(menu, servings, days, stock, on)
+    all_days = together(figured.purchases for figured, _ in planned)
+    needs = less_stock(all_days, stock, planned[-1][1])
+    ordered, enough = orders(needs), [one for one in needs if one.enough]
+    if how.form == "json":
+        return _json(as_json.orders_json(days, ordered, enough))
+    if how.form == "csv":
+        return Answer(as_json.orders_csv(ordered, enough))
+    sold = [figured.day for figured, _ in planned]
+    left_out = [one for figured, _ in planned for one in figured.not_sold]
+    view = order_sheet(menu, sold, ordered, enough, stock, words, left_out)
+    return how.show(menu, [view], _sheet)
+
+
+def _planned(
+    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+) -> list[tuple[DayPlan, datetime]]:
+    """Days one after the other, each with its closing and with what batches the days before leave
+    of the stock."""
+    by_cup = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
+    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    found: list[tuple[DayPlan, datetime]] = []
+    used_g: dict[str, float] = {}
+    for number, name in enumerate(days):
+        day = _named("day", name, menu.days)
+        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        there = {
+            id_: max(0.0, grams - used_g.get(id_, 0.0))
+            for id_, grams in batches_g(stock, closing).items()
+        }
+        dated = None if on is None else first + timedelta(days=number)
+        figured = plan_day(menu, day, by_cup, there, dated)
+        for one in figured.batches:
+            grams, _ = one.amount(one.from_stock)
+            used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
+        found.append((figured, closing))
+    return found
 
 
 def labels(
@@ -199,8 +256,8 @@ def costs(
             row["what_if"] = as_json.cost_json(one)
         return _json(rows)
     view = cost_sheet(
-        menu, now, prices.add_ons(menu), prices.batches(menu), prices.sizes(menu), words,
-        after=after, what_if=changed,
+        menu, now, prices.add_ons(menu), prices.batches(menu), words,
+        sizes=prices.sizes(menu), after=after, what_if=changed,
     )  # fmt: skip
     return how.show(menu, [view], _sheet)
 
@@ -269,7 +326,8 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         items = {part.item.id: part.item for part in batch.parts}
         return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
-        return for_containers(batch, wish.containers, wish.container_ml or 0.0)
+        heap = heap_g_ml(menu.components.values(), batch)
+        return for_containers(batch, wish.containers, wish.container_ml or 0.0, heap)
     if wish.stock_g:
         return for_stock(batch, wish.stock_g, scale_step_g(menu))
     return for_factor(1.0)

@@ -398,7 +398,7 @@ class Sale(Record):
                     f"{wanted} of '{id_}' with {cups} '{self.drink.id}' sold in sizes that take "
                     f"it: {wanted - cups} too many"
                 )
-                link.error("DAY04", spans[id_], message, f"write {cups} or fewer")
+                link.error("DAY08", spans[id_], message, f"write {cups} or fewer")
             for cup_id, n in taking.items():
                 if wanted and n:
                     parts[cup_id].append((offered[id_], Fraction(wanted * n, cups)))

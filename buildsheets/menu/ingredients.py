@@ -155,10 +155,13 @@ class Ingredient(Entry):
     )
     nutrition: Nutrition | None = maybe("figures per 100 g or 100 ml")
     pack: Pack | None = maybe("how it is bought")
+    supplier: str = key("who it is ordered from, as it stands on order lists", default="")
     keeps: Time | None = maybe("once opened: 3 days, 4 h", "keeps_for", within=ABOVE_0)
     keeps_at_c: Celsius | None = maybe("kept at or below", "keeps_at")
     use_by: date | None = maybe("the maker's date")
-    on_tap: bool = key("yes for water of the tap: it is not bought", default=False)
+    on_tap: bool = key(
+        "yes for water of the tap: neither it nor ice of it is bought", default=False
+    )
     cautions: tuple[Caution, ...] = key(
         "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
     )
@@ -331,3 +334,4 @@ class Batch(Entry):
 
 
 ItemRef = Annotated[Ingredient | Batch, Ref("ingredient or batch", "ingredients", "batches")]
+IngredientRef = Annotated[Ingredient, Ref("ingredient", "ingredients")]

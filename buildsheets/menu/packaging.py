@@ -33,6 +33,7 @@ class Packaging(Entry):
         "place of the size's own of its kind; others come on top"
     )
     pack: PiecePack | None = maybe("how it is bought: {quantity: 1000 pieces, price: 38.00}")
+    supplier: str = key("who it is ordered from, as it stands on order lists", default="")
     sold_out: bool = key(SOLD_OUT, default=False)
 
 

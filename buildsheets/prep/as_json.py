@@ -20,6 +20,8 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch
 from buildsheets.menu.when import clock
 from buildsheets.prep.batch_card import BatchFigures
+from buildsheets.prep.batches import Stored
+from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import DrinkCost
 from buildsheets.prep.dayplan import DayPlan, Making
 from buildsheets.prep.keeping import Keeping
@@ -50,8 +52,9 @@ def fields_of(value: object, names: str) -> Data:
     return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
-def plan_json(plan: DayPlan, language: str) -> Data:
-    """A day's plan; amounts in g and ml, times as clock times."""
+def plan_json(plan: DayPlan, language: str, needs: Sequence[Purchase] = ()) -> Data:
+    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times. ``needs`` are
+    its purchases less what is on hand."""
     return {
         "day": plan.day.id,
         "on": plain(plan.on),
@@ -60,20 +63,13 @@ def plan_json(plan: DayPlan, language: str) -> Data:
         "components": [
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
-        "runs": [_making_json(making, language) for making in plan.makings],
-        "purchases": [
-            {
-                **fields_of(one, "ingredient mass_g pieces"),
-                **fields_of(one.packs, "packs=count left_over unit"),
-                **fields_of(one, "cost"),
-            }
-            for one in plan.purchases
-        ],
+        "runs": [_making_json(making, plan.gives(making), language) for making in plan.makings],
+        "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
                 **fields_of(one, "batch ready_batches=ready day_batches=share"),
-                **fields_of(one, "at_most_batches=at_most"),
-                **dict(zip(("ready_g", "ready_ml"), one.amount(one.ready), strict=True)),
+                **fields_of(one, "at_most_batches=at_most from_stock_batches=from_stock"),
+                **_stored("ready", plan.stored(one, one.ready)),
             }
             for one in plan.batches
         ],
@@ -86,7 +82,68 @@ def plan_json(plan: DayPlan, language: str) -> Data:
     }
 
 
-def _making_json(making: Making, language: str) -> Data:
+def _purchase_json(one: Purchase) -> Data:
+    return {
+        **fields_of(one, "ingredient mass_g pieces"),
+        **({} if one.pieces is None else {"mass_g": None}),
+        **fields_of(one.packs, "packs=count left_over unit"),
+        **fields_of(one, "cost"),
+        **fields_of(one.have, "on_hand=usable counted=written counted_at"),
+    }
+
+
+def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[Purchase]) -> Data:
+    """What to order for some days by supplier, and what is on hand in full."""
+    return {
+        "days": [*days],
+        "orders": [
+            {
+                **fields_of(one, "supplier cost without_price=unpriced"),
+                "lines": [_purchase_json(line) for line in one.lines],
+            }
+            for one in orders
+        ],
+        "enough": [_purchase_json(one) for one in enough],
+    }
+
+
+ORDER_COLUMNS = (
+    "supplier", "ingredient", "needed", "on_hand", "unit", "packs", "pack_holds", "cost",
+    "counted_at",
+)  # fmt: skip
+
+
+def orders_csv(orders: Iterable[Order], enough: Iterable[Purchase]) -> str:
+    """Orders for a spreadsheet, and what is on hand in full with 0 packs."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(ORDER_COLUMNS)
+    for one in (*(line for order in orders for line in order.lines), *enough):
+        packs, have, item = one.packs, one.have, one.ingredient
+        need, unit = (one.need, "g") if packs is None else (packs.need, packs.unit)
+        unit = unit if one.pieces is None else "piece"
+        writer.writerow(
+            [
+                item.supplier,
+                item.id,
+                f"{need:.1f}",
+                None if have is None else f"{have.usable:.1f}",
+                unit,
+                None if packs is None else packs.count,
+                None if packs is None else f"{packs.pack:g}",
+                one.cost,
+                None if have is None else have.counted_at.isoformat(timespec="minutes"),
+            ]
+        )
+    return out.getvalue()
+
+
+def _stored(what: str, held: Stored) -> Data:
+    heaped = held.heap_g_ml is not None
+    return {f"{what}_g": held.mass_g, f"{what}_ml": held.room_ml, "heaped": heaped}
+
+
+def _making_json(making: Making, gives: Stored, language: str) -> Data:
     times = {"start": making.start_min, "ready": making.ready_min, "until": making.until_min}
     return {
         "batch": making.batch.id,
@@ -94,13 +151,13 @@ def _making_json(making: Making, language: str) -> Data:
         "number": making.number,
         **{key: clock(minutes)[0] for key, minutes in times.items()},
         **fields_of(making, "factor=figure.factor needed_batches=share loads"),
-        **fields_of(making.figure, "yield_g yield_ml"),
+        **_stored("yield", gives),
     }
 
 
 def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None = None) -> Data:
     """A scaled batch: parts, packs, yield, loss, bowl, containers and portions."""
-    figure, bowl = batch.figure, batch.bowl
+    figure, bowl, heap = batch.figure, batch.bowl, batch.heap_g_ml
     return {
         **fields_of(figure, "batch factor"),
         **fields_of(scaling, "wish limited_by"),
@@ -112,12 +169,13 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
             {"item": item.id, **fields_of(packs, "count unit left_over")}
             for item, packs in purchase(figure)
         ],
-        **fields_of(figure, "parts_g yield_g yield_ml whipped_ml loss_g basis"),
+        **fields_of(figure, "parts_g whipped_ml loss_g basis"),
+        **_stored("yield", batch.gives(figure)),
         **fields_of(figure, "missing_densities=missing"),
         "bowl": bowl and fields_of(bowl, "room_ml=usable_ml loads largest_factor=largest_scale"),
         "containers": None
         if not container_ml
-        else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
+        else dict(zip(("count", "last_ml"), containers(figure, container_ml, heap), strict=True)),
         "portions": [
             fields_of(one, "component cup mass_g count left_over_g") for one in batch.portions
         ],

@@ -25,6 +25,7 @@ class BatchFigures:
 
     batch: Batch
     figure: batches.BatchFigure
+    heap_g_ml: float | None  # where it is stored and scooped as a heap
     scales: Mapping[str, batches.BatchFigure]
     bowl: BowlLoads | None
     portions: tuple[batches.Portion, ...]
@@ -36,6 +37,10 @@ class BatchFigures:
     time_control_h: float | None
     outlived: tuple[tuple[batches.Item, ...], ...]
     cooling: tuple[keeping.CoolingStep, ...]
+
+    def gives(self, figure: batches.BatchFigure) -> batches.Stored:
+        """What the batch yields at a scale, as it is stored."""
+        return batches.Stored(figure.yield_g, figure.yield_ml, self.heap_g_ml)
 
 
 def batch_figures(
@@ -51,6 +56,7 @@ def batch_figures(
     return BatchFigures(
         batch=batch,
         figure=figure,
+        heap_g_ml=batches.heap_g_ml(menu.components.values(), batch),
         scales={name: figured(batch, share, step_g) for name, share in batch.scales.items()},
         bowl=batches.bowl_check(figure),
         portions=batches.portions(menu, figure, poured),

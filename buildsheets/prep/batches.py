@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 from buildsheets.cup.errors import positive
 from buildsheets.menu.model import (
@@ -34,6 +34,22 @@ from buildsheets.prep.yields import (
 )
 
 Item = Ingredient | Batch
+
+
+class Stored(NamedTuple):
+    """What is known of an amount in its container; ``heap_g_ml`` where it lies there as a heap."""
+
+    mass_g: float | None
+    volume_ml: float | None
+    heap_g_ml: float | None = None
+
+    @property
+    def room_ml(self) -> float | None:
+        """What it takes in its container: of a heap what its grams take, gaps and all."""
+        if self.heap_g_ml is None or self.mass_g is None:
+            return self.volume_ml
+        return self.mass_g / self.heap_g_ml
+
 
 Poured = Mapping[tuple[str, str, str], float]
 """Grams poured to a line by (drink id, cup id, component id): figured, since none are written."""
@@ -82,7 +98,7 @@ class PartFigure:
     rounding: Rounding  # from the one to the other
     volume_ml: float | None
     share: float  # of the mass of all parts
-    packs: float | None  # where it is written in packs
+    packs: float | None  # where it is written in packs, to a hundredth
 
     @property
     def error_share(self) -> float:
@@ -199,7 +215,9 @@ def figure_batch(
             rounding=rounding,
             volume_ml=_times(ml, factor),
             share=part.mass_g / parts_g if parts_g else 0.0,
-            packs=None if part.packs is None else float(part.packs) * factor,
+            packs=None
+            if part.packs is None
+            else to_step(float(part.packs) * factor, 0.01, rounding),
         )
         for part, ml in zip(batch.parts, ml_of_parts, strict=True)
     )
@@ -233,6 +251,19 @@ def _density(
     missing = tuple(p.item for p, ml in zip(batch.parts, volumes, strict=True) if ml is None)
     total = sum(ml for ml in volumes if ml is not None)
     return (None, missing) if missing or total <= 0 else (parts_g / total, ())
+
+
+def heap_g_ml(components: Iterable[Component], item: Item) -> float | None:
+    """Grams in a ml of the heap of what is poured as a settled topping, of its loosest one; its
+    litres are scooped, stored and bought as a heap. ``None`` of anything else."""
+    heaps = (
+        component.bulk_density_g_ml
+        for component in components
+        if component.behaves == "settled"
+        and component.source is not None
+        and component.source.id == item.id
+    )
+    return min((one for one in heaps if one is not None), default=None)
 
 
 def put_in_ml(figure: BatchFigure) -> float:

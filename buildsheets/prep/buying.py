@@ -1,14 +1,16 @@
-"""Uses of ingredients go in; what to buy, in whole packs with their prices, comes out."""
+"""Uses of ingredients, packaging and what is on hand go in; what to buy, in whole packs, out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
 from buildsheets.menu.model import Ingredient, Menu, Packaging
 from buildsheets.prep.batches import PackNeed, pack_need
+from buildsheets.prep.stock import OnHand, Stock
 from buildsheets.prep.yields import packs_for
 
 
@@ -22,17 +24,53 @@ class Use(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Purchase:
     """What is needed of an ingredient in grams, or of packaging in pieces, and whole packs with
-    what they leave."""
+    what they leave.
+
+    ``have`` is what was counted of it; packs, cost and what is left are then of what it falls
+    short. Of what has no pack, ``short`` is what to buy, in grams or pieces.
+    """
 
     ingredient: Ingredient | Packaging
-    mass_g: float | None
+    mass_g: float
     packs: PackNeed | None
     cost: Decimal | None  # of the whole packs
-    pieces: int | None = None
+    have: OnHand | None = None
+    pieces: int | None = None  # of packaging, which has no grams
+
+    @property
+    def need(self) -> float:
+        """Grams, or pieces of packaging."""
+        return self.mass_g if self.pieces is None else float(self.pieces)
+
+    @property
+    def short(self) -> float:
+        """Grams or pieces to buy where there is no pack."""
+        return max(0.0, self.need - (self.have.usable if self.have is not None else 0.0))
+
+    @property
+    def enough(self) -> bool:
+        """Whether nothing has to be bought."""
+        return self.short == 0.0 if self.packs is None else self.packs.count == 0
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What to buy of one supplier ("" where none is named), and what of it has a price costs."""
+
+    supplier: str
+    lines: tuple[Purchase, ...]
+
+    @property
+    def cost(self) -> Decimal:
+        return sum((one.cost for one in self.lines if one.cost is not None), Decimal(0))
+
+    @property
+    def unpriced(self) -> tuple[Ingredient | Packaging, ...]:
+        return tuple(one.ingredient for one in self.lines if one.cost is None)
 
 
 def purchases(
-    menu: Menu, uses: Mapping[str, Sequence[Use]], pieces: Mapping[str, int]
+    menu: Menu, uses: Mapping[str, Sequence[Use]], pieces: Mapping[str, int] | None = None
 ) -> tuple[Purchase, ...]:
     """All uses by ingredient id, then the pieces of packaging by id, in the order of the menu;
     water on tap is not bought."""
@@ -41,21 +79,17 @@ def purchases(
         for id_, item in menu.ingredients.items()
         if id_ in uses and not item.on_tap
     )
-    return (*bought, *_packaging(menu, pieces))
+    return (*bought, *_packaging(menu, pieces or {}))
 
 
 def _packaging(menu: Menu, pieces: Mapping[str, int]) -> Iterator[Purchase]:
     for id_, item in menu.packaging.items():
-        if id_ not in pieces:
-            continue
-        count, pack = pieces[id_], item.pack
-        if pack is None:
-            yield Purchase(item, None, None, None, count)
-            continue
-        packs, left = packs_for(count, pack.pieces)
-        need = PackNeed(count, "piece", pack.pieces, pack.pieces, packs, left)
-        cost = None if pack.price is None else pack.price * packs
-        yield Purchase(item, None, need, cost, count)
+        if id_ in pieces:
+            count, pack = pieces[id_], item.pack
+            need = None
+            if pack is not None:
+                need = PackNeed(count, "piece", pack.pieces, pack.pieces, 0, 0.0)
+            yield _bought(Purchase(item, 0.0, need, None, pieces=count))
 
 
 def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:
@@ -66,3 +100,50 @@ def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:
     price = None if item.pack is None else item.pack.price
     cost = None if packs is None or price is None else price * packs.count
     return Purchase(item, mass_g, packs, cost)
+
+
+def together(days: Iterable[Iterable[Purchase]]) -> tuple[Purchase, ...]:
+    """What several days need of each thing, in packs of all days."""
+    found: dict[str, Purchase] = {}
+    for one in (one for purchases in days for one in purchases):
+        if (other := found.get(one.ingredient.id)) is not None:
+            packs = None
+            if one.packs is not None and other.packs is not None:
+                packs = replace(one.packs, need=one.packs.need + other.packs.need)
+            pieces = None if one.pieces is None else one.pieces + (other.pieces or 0)
+            mass_g = one.mass_g + other.mass_g
+            one = replace(one, mass_g=mass_g, pieces=pieces, packs=packs)
+        found[one.ingredient.id] = _bought(one)
+    return tuple(found.values())
+
+
+def less_stock(needs: Iterable[Purchase], on_hand: Stock, at: datetime) -> tuple[Purchase, ...]:
+    """What to buy beside what is on hand and can still be used at a moment."""
+    found = []
+    for one in needs:
+        have = on_hand.get(one.ingredient.id)
+        there = have is not None and have.keeps_to(at)
+        found.append(_bought(replace(one, have=have if there else None)))
+    return tuple(found)
+
+
+def _bought(one: Purchase) -> Purchase:
+    """In whole packs, their cost and what they leave worked out from the need and the stock."""
+    if one.packs is None:
+        return one
+    have = 0.0 if one.have is None else one.have.usable
+    count, _ = packs_for(max(0.0, one.packs.need - have), one.packs.usable)
+    left = max(0.0, have + count * one.packs.usable - one.packs.need)
+    price = None if one.ingredient.pack is None else one.ingredient.pack.price
+    cost = None if price is None else price * count
+    return replace(one, packs=replace(one.packs, count=count, left_over=left), cost=cost)
+
+
+def orders(needs: Iterable[Purchase]) -> tuple[Order, ...]:
+    """What has to be bought, by supplier in the order of the menu; of no supplier last."""
+    by_supplier: dict[str, list[Purchase]] = {}
+    for one in needs:
+        if not one.enough:
+            by_supplier.setdefault(one.ingredient.supplier, []).append(one)
+    named = sorted(by_supplier, key=lambda supplier: not supplier)
+    return tuple(Order(supplier, tuple(by_supplier[supplier])) for supplier in named)

@@ -21,8 +21,10 @@ from buildsheets.menu.when import DAY_MIN
 from buildsheets.prep.batches import (
     BatchFigure,
     Item,
+    Stored,
     bowl_check,
     figure_batch,
+    heap_g_ml,
     scale_step_g,
 )
 from buildsheets.prep.buying import Purchase, Use, purchases
@@ -30,6 +32,7 @@ from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.packaging import pieces
 from buildsheets.prep.sales import NotSold, sold_on
 from buildsheets.prep.scaling import to_scales
+from buildsheets.prep.stock import used_first
 from buildsheets.prep.yields import packs_for
 
 
@@ -78,10 +81,13 @@ class BatchPlan:
     makings: tuple[Making, ...]
     at_most: float
     carries_over: bool  # what is left may be used tomorrow
+    from_stock: float = 0.0  # of what is on hand when the day begins
 
     @property
     def ready(self) -> float:
-        return self.makings[0].share if self.makings else 0.0
+        """At opening: what is on hand, and the first making where it is not made for later."""
+        later = self.from_stock and not self.carries_over
+        return self.from_stock + (self.makings[0].share if self.makings and not later else 0.0)
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
         """Grams and ml that a share of a full batch gives, what is known of them."""
@@ -111,6 +117,16 @@ class DayPlan:
     not_planned: tuple[tuple[str, str], ...]
     not_sold: tuple[NotSold, ...]
     any_date: tuple[Drink, ...]
+    heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+
+    def stored(self, one: BatchPlan, share: float) -> Stored:
+        """A share of a full batch, as it is stored."""
+        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+
+    def gives(self, making: Making) -> Stored:
+        """What a making yields, as it is stored."""
+        figure = making.figure
+        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -139,10 +155,14 @@ def plan_day(
     menu: Menu,
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float] | None = None,
     on: date | None = None,
 ) -> DayPlan:
     """Plan a day, of a date where one is given, from its sales and the default serving of each
-    (drink id, cup id)."""
+    (drink id, cup id).
+
+    ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
+    """
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     if closes <= opens:
         closes += DAY_MIN  # open past midnight
@@ -171,14 +191,20 @@ def plan_day(
     for run in sold.runs:
         for need in component_needs(run, servings)[0]:
             if need.component.source is not None:
-                own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+                own = need.component.bulk_density_g_ml or need.component.density_g_ml
+                own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
                 take(need.component.source, need.mass_g, own_ml, need.volume_ml, run.spread)
-    step_g = scale_step_g(menu)
+    step_g, poured = scale_step_g(menu), menu.components.values()
     plans = {}
     for batch in outer_first(menu):
         if batch.id not in demand:
             continue
-        plans[batch.id] = _plan_batch(menu, batch, demand[batch.id], step_g)
+        plan = _plan_batch(menu, batch, demand[batch.id], step_g)
+        if there := plan.full.share_of((on_hand or {}).get(batch.id, 0.0), None):
+            left, used = used_first(demand[batch.id], there)
+            makings = _plan_batch(menu, batch, left, step_g).makings if left else ()
+            plan = replace(plan, makings=makings, from_stock=used)
+        plans[batch.id] = plan
         for making in plans[batch.id].makings:
             for part in making.figure.parts:
                 ml = part.volume_ml
@@ -196,6 +222,7 @@ def plan_day(
         not_planned=missing,
         not_sold=sold.not_sold,
         any_date=sold.any_date,
+        heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
 
 

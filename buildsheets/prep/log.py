@@ -1,7 +1,7 @@
 """Lines of what was made, opened and finished when go in; what is in use and until when, out.
 
 The log is a plain file beside the menu, one line an event, only ever added to: the moment with its
-offset, what happened, and the id of the batch or ingredient.
+offset, what happened, the id of the batch or ingredient, and of a count how much there is.
 """
 
 from __future__ import annotations
@@ -16,22 +16,25 @@ from buildsheets.menu.model import Batch, Ingredient, Menu, Shop
 from buildsheets.prep.batches import Item
 from buildsheets.prep.keeping import Keeping, keeping, local_time, opened
 
-Event: TypeAlias = Literal["made", "opened", "gone"]
+Event: TypeAlias = Literal["made", "opened", "gone", "counted"]
 _EVENTS: dict[str, Event] = {event: event for event in get_args(Event)}
-HEAD = "# What was made, opened and finished or thrown out, a line each, newest last.\n"
+HEAD = "# What was made, opened, counted and finished or thrown out, a line each, newest last.\n"
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A batch was made, a pack opened, or the oldest of either in use is gone."""
+    """A batch was made, a pack opened, the oldest of either in use is gone, or there was so much
+    of it: ``amount`` as counted, else empty."""
 
     at: datetime
     event: Event
     id: str
+    amount: str = ""
 
     def line(self) -> str:
         """As it stands in the file, with its end."""
-        return f"{self.at.isoformat(timespec='minutes')} {self.event} {self.id}\n"
+        words = (self.at.isoformat(timespec="minutes"), self.event, self.id, self.amount)
+        return " ".join(filter(None, words)) + "\n"
 
 
 class LogBroken(ValueError):
@@ -49,13 +52,14 @@ def read_log(text: str) -> list[Entry]:
         if not line.strip() or line.startswith("#"):
             continue
         try:
-            at, event, id_ = line.split()
-            entry = Entry(datetime.fromisoformat(at), _EVENTS[event], id_)
-            if entry.at.utcoffset() is None:
+            at, event, id_, *amount = line.split()
+            entry = Entry(datetime.fromisoformat(at), _EVENTS[event], id_, " ".join(amount))
+            if entry.at.utcoffset() is None or bool(amount) != (event == "counted"):
                 raise ValueError
         except (ValueError, KeyError):
-            why = f"line {number} of the log is no moment, made, opened or gone, and id: {line!r}"
-            wanted = "'2027-03-01T09:30+01:00 made black-tea'"
+            events = "made, opened, gone or counted"
+            why = f"line {number} of the log is no moment, {events}, and id: {line!r}"
+            wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
             raise LogBroken(f"{why}; write it like {wanted}, or put # before it") from None
         found.append(entry)
     return found
@@ -91,6 +95,8 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
     """
     now: list[InUse] = []
     for entry in sorted(entries, key=lambda one: one.at.astimezone(UTC)):
+        if entry.event == "counted":
+            continue
         if entry.event == "gone":
             oldest = next((one for one in now if one.item.id == entry.id), None)
             if oldest is not None:
@@ -123,9 +129,13 @@ def thing(menu: Menu, entry: Entry) -> Item:
 
 
 def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
-    """What a new entry puts in use, ``None`` for one that is gone. Raises ``ValueError`` for one
-    that cannot be so: nothing of it in use, a part that was made later."""
+    """What a new entry puts in use, ``None`` for one that is gone or counted. Raises
+    ``ValueError`` for one that cannot be so: nothing of it in use, a part that was made later."""
+    if new.event == "counted" and new.id in menu.packaging:
+        return None
     item, now = thing(menu, new), in_use(menu, (one for one in entries if one.at <= new.at))
+    if new.event == "counted":
+        return None
     if new.event != "gone":
         return _begun(menu.shop, item, new, now)
     if not any(one.item.id == new.id for one in now):

@@ -13,6 +13,7 @@ from buildsheets.prep.batches import (
     PackNeed,
     Portion,
     Rounding,
+    Stored,
     figure_batch,
     pack_grams,
     pack_need,
@@ -79,10 +80,15 @@ def to_scales(batch: Batch, factor: float) -> Scaling:
     return Scaling(packs_for(factor, smallest)[0] * smallest, "factor")
 
 
-def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
-    """As much as fills ``count`` containers of ``container_ml``, as served (air included)."""
-    wanted = positive("containers", count) * positive("container", container_ml)
-    return Scaling(wanted / _known(batch, figure_batch(batch).yield_ml), "containers")
+def for_containers(
+    batch: Batch, count: int, container_ml: float, heap: float | None = None
+) -> Scaling:
+    """As much as fills ``count`` containers of ``container_ml``, as served: air included, and the
+    gaps of a heap of ``heap`` g/ml."""
+    wanted, full = positive("containers", count), figure_batch(batch)
+    wanted *= positive("container", container_ml)
+    each = _known(batch, Stored(full.yield_g, full.yield_ml, heap).room_ml)
+    return Scaling(wanted / each, "containers")
 
 
 def for_stock(batch: Batch, have_g: Mapping[str, float], step_g: float = 1.0) -> Scaling:
@@ -115,9 +121,12 @@ def for_stock(batch: Batch, have_g: Mapping[str, float], step_g: float = 1.0) ->
     return Scaling(factor, "stock", items[short])
 
 
-def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:
-    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one."""
-    total = _known(figure.batch, figure.yield_ml)
+def containers(
+    figure: BatchFigure, container_ml: float, heap: float | None = None
+) -> tuple[int, float]:
+    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one; of
+    a heap of ``heap`` g/ml with its gaps."""
+    total = _known(figure.batch, Stored(figure.yield_g, figure.yield_ml, heap).room_ml)
     count, room = packs_for(total, positive("container", container_ml))
     return count, container_ml - room
 

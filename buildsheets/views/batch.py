@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
 from buildsheets.prep.batch_card import BatchFigures
-from buildsheets.prep.batches import PartFigure, to_step
+from buildsheets.prep.batches import PartFigure
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_name, allergens, caution_ids
 from buildsheets.views.card import office_foot
@@ -37,7 +37,7 @@ def batch_card(
             PrepStepView(number, words.text(step.text), _setting(step, figure.factor, words))
             for number, step in enumerate(batch.steps, 1)
         ),
-        gives=rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+        gives=rounding.yield_amount(words, one.gives(figure)),
         figures=tuple(_figures(one, words)),
         portions=_portions(menu, one, words),
         scaling=_scaling(one, words),
@@ -60,8 +60,7 @@ def batch_card(
 def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
-        count = to_step(one.packs, 0.01, one.rounding)
-        notes.append(words("prep_packs", n=count, count=count))
+        notes.append(words("prep_packs", n=one.packs, count=one.packs))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
         up = one.rounding == "up"
         notes.append(rounding.millilitres(words, one.volume_ml, up=up))
@@ -129,9 +128,13 @@ def _scaling(one: BatchFigures, words: Words) -> Table | None:
     for index, part in enumerate(one.batch.parts):
         grams = [rounding.grams(words, figure.parts[index].weigh_g) for figure in figures]
         rows.append((words.name(part.item), *grams))
-    # In grams, in ml where these are not known.
-    known = [(f.yield_g, None) if f.yield_g is not None else (None, f.yield_ml) for f in figures]
-    rows.append((words("prep_gives"), *(rounding.yield_amount(words, *one) for one in known)))
+    gives = (
+        rounding.yield_amount(words, one.gives(figure))  # ml where the grams are not known
+        if figure.yield_g is None
+        else rounding.whole_grams(words, figure.yield_g)
+        for figure in figures
+    )
+    rows.append((words("prep_gives"), *gives))
     names = (words.get(f"prep_scale_{scale}", scale) for scale in one.scales)
     return Table(words("prep_scaling"), ("", *names), tuple(rows))
 

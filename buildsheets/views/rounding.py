@@ -13,6 +13,7 @@ from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.menu.when import clock as time_and_day
+from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6
@@ -125,11 +126,18 @@ def _whole(value: float, up: bool) -> int:
     return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
 
 
-def yield_amount(words: Words, mass_g: float | None, volume_ml: float | None) -> str:
-    """Volume and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
-    known = [millilitres(words, volume_ml)] if volume_ml is not None else []
-    known += [whole_grams(words, mass_g)] if mass_g is not None else []
-    return " · ".join(known) or words("prep_unknown")
+def room(words: Words, what: Stored, *, up: bool = False) -> str:
+    """What it takes in its container, of a heap as ``1.9 l heaped``; "" where not known."""
+    if what.room_ml is None:
+        return ""
+    amount = millilitres(words, what.room_ml, up=up)
+    return amount if what.heap_g_ml is None else words("prep_heaped", amount=amount)
+
+
+def yield_amount(words: Words, what: Stored) -> str:
+    """Room and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
+    grams = "" if what.mass_g is None else whole_grams(words, what.mass_g)
+    return " · ".join(filter(None, (room(words, what), grams))) or words("prep_unknown")
 
 
 def factor(words: Words, value: float) -> str:

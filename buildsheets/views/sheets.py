@@ -8,12 +8,12 @@ from decimal import Decimal
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.buying import Purchase
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost
 from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
+from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
@@ -79,8 +79,18 @@ def sheet(
     )
 
 
-def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
-    """The day's plan to work from: what to make and when, what to have ready, what to buy."""
+def prep_sheet(
+    menu: Menu,
+    plan: DayPlan,
+    words: Words,
+    needs: Sequence[Purchase] | None = None,
+    on_hand: Stock | None = None,
+) -> SheetView:
+    """The day's plan to work from: what to make and when, what to have ready, what to buy.
+
+    ``needs`` are what the plan takes less what is ``on_hand``, where stock was counted.
+    """
+    stock, needs = on_hand or {}, plan.purchases if needs is None else needs
     date = [rounding.day(words, plan.on)] if plan.on else []
     hours = words(
         "prep_plan_hours",
@@ -89,9 +99,9 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
         count=sum(line.count for line in plan.day.lines),
     )
     title = words("prep_plan_title", day=words.name(plan.day))
-    to_make, to_have = _makings(plan, words), _ready(plan, words)
-    tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
-    notes = _plan_notes(menu, plan, words)
+    to_make, to_have = _makings(plan, words), _ready(plan, words, stock)
+    tables = (to_make, to_have, purchases_table(menu, needs, words, stock), _left(plan, words))
+    notes = (*_plan_notes(menu, plan, words), *stock_notes(stock, words))
     code = f"plan-{plan.day.id}"
     subtitle = " · ".join([*date, hours])
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=subtitle)
@@ -123,7 +133,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
             rounding.clock(words, making.ready_min),
             words.name(making.batch),
             " · ".join(scale),
-            rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+            rounding.yield_amount(words, plan.gives(making)),
             rounding.clock(words, making.until_min),
         )
 
@@ -133,53 +143,89 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
 
 
-def _ready(plan: DayPlan, words: Words) -> SheetTable:
+def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
     def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
-        grams, ml = one.amount(share)
-        if ml is not None:
-            return rounding.millilitres(words, ml, up=True)
-        return (
-            words("prep_unknown") if grams is None else rounding.whole_grams(words, grams, up=True)
-        )
+        held = plan.stored(one, share)
+        if held.room_ml is None and held.mass_g is not None:
+            return rounding.whole_grams(words, held.mass_g, up=True)
+        return rounding.room(words, held, up=True) or words("prep_unknown")
 
-    rows = (
+    def there(one: BatchPlan) -> str:
+        """What of the stock is used, rounded down: 0 of what has to be gone before closing."""
+        if one.batch.id not in stock:
+            return words("prep_uncounted")
+        return rounding.room(words, plan.stored(one, one.from_stock)) or "0"
+
+    rows: Iterable[Row] = (
         (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
         for one in plan.batches
     )
-    keys = ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
-    weights = (5.0, 2.5, 2.5, 2.5)
-    return table(words, "prep_par", keys, rows, "lrrr", weights, (0, 1), note="prep_par_note")
+    keys = ["prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most"]
+    if any(one.batch.id in stock for one in plan.batches):
+        rows = ((*row, there(one)) for row, one in zip(rows, plan.batches, strict=True))
+        keys.append("prep_from_stock")
+    align, weights = "l" + "r" * (len(keys) - 1), (5.0, *(2.5 for _ in keys[1:]))
+    return table(words, "prep_par", keys, rows, align, weights, (0, 1), note="prep_par_note")
 
 
-def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
+def purchases_table(
+    menu: Menu, needs: Iterable[Purchase], words: Words, stock: Stock, title: str = "prep_to_buy"
+) -> SheetTable:
+    """What is needed of each ingredient, what is on hand where stock was counted, what to buy."""
+    currency = menu.shop.currency
+
     def row(one: Purchase) -> Row:
-        packs = one.packs
+        packs, cost, name = one.packs, one.cost, words.name(one.ingredient)
         if packs is None:
-            if one.pieces is not None:
-                needed = words("prep_pieces", count=one.pieces)
-            else:
-                needed = rounding.whole_grams(words, one.mass_g or 0.0, up=True)
-            return words.name(one.ingredient), needed, words("prep_no_pack"), "", ""
-        cost = one.cost
+            unit = "g" if one.pieces is None else "piece"
+            needed, short = (_in_unit(unit, n, words, up=True) for n in (one.need, one.short))
+            no_pack = words("prep_no_pack")
+            return name, needed, *there(one), f"{short}, {no_pack}" if stock else no_pack, "", ""
         return (
-            words.name(one.ingredient),
-            _in_unit(packs, packs.need, words, up=True),
-            f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
-            _in_unit(packs, packs.left_over, words),
-            words("prep_no_price") if cost is None else words.money(cost, menu.shop.currency),
+            name,
+            _in_unit(packs.unit, packs.need, words, up=True),
+            *there(one),
+            f"{packs.count} × {_in_unit(packs.unit, packs.pack, words)}",
+            _in_unit(packs.unit, packs.left_over, words),
+            words("prep_no_price") if cost is None else words.money(cost, currency),
         )
 
-    keys = ("prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost")
-    weights = (4.6, 2.4, 3.0, 2.4, 2.2)
-    rows = map(row, plan.purchases)
-    return table(words, "prep_to_buy", keys, rows, "lrrrr", weights, (0, 2), tick=True)
+    def there(one: Purchase) -> Row:
+        """Rounded down."""
+        if not stock:
+            return ()
+        if one.have is None:
+            return (words("prep_uncounted"),)
+        return (_in_unit(one.have.unit, one.have.usable, words),)
+
+    keys = ["prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost"]
+    weights = [4.6, 2.4, 3.0, 2.4, 2.2]
+    if stock:
+        keys.insert(2, "prep_on_hand")
+        weights.insert(2, 2.6)
+    align, strong = "l" + "r" * (len(keys) - 1), (0, len(keys) - 3)
+    rows = map(row, needs)
+    return table(words, title, keys, rows, align, tuple(weights), strong, tick=True)
 
 
-def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
-    if packs.unit == "piece":
+def stock_notes(stock: Stock, words: Words) -> Iterator[str]:
+    """When stock was counted, or that it was not."""
+    if not stock:
+        yield words("prep_stock_uncounted")
+        return
+    times = sorted(have.counted_at for have in stock.values())
+    first, last = (f"{rounding.day(words, at.date())}, {at:%H:%M}" for at in (times[0], times[-1]))
+    if first == last:
+        yield words("prep_stock_counted", at=first)
+    else:
+        yield words("prep_stock_counted_between", first=first, last=last)
+
+
+def _in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
+    if unit == "piece":
         return words("prep_pieces", count=round(value))
-    in_unit = rounding.millilitres if packs.unit == "ml" else rounding.whole_grams
+    in_unit = rounding.millilitres if unit == "ml" else rounding.whole_grams
     return in_unit(words, value, up=up)
 
 
@@ -187,7 +233,7 @@ def _left(plan: DayPlan, words: Words) -> SheetTable:
     rows = (
         (
             words.name(one.batch),
-            rounding.yield_amount(words, *one.amount(one.left_share)),
+            rounding.yield_amount(words, plan.stored(one, one.left_share)),
             words("prep_tomorrow" if one.carries_over else "prep_thrown_out"),
         )
         for one in plan.batches
@@ -202,9 +248,9 @@ def cost_sheet(
     costs: Sequence[DrinkCost],
     add_ons: Sequence[AddOnCost],
     batches: Sequence[BatchCost],
-    sizes: Sequence[SizeCost],
     words: Words,
     *,
+    sizes: Sequence[SizeCost] = (),
     after: Sequence[DrinkCost] = (),
     what_if: str = "",
 ) -> SheetView:
@@ -236,7 +282,7 @@ def cost_sheet(
         return money(cost, one.price, *([one.net_price] if net else []), one.margin)
 
     def batch(one: BatchCost) -> Row:
-        gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
+        gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
     def size(one: SizeCost) -> Row:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 from menu_samples import SMALL, check_texts, swapped
@@ -11,8 +12,11 @@ from menu_samples import SMALL, check_texts, swapped
 from buildsheets.menu.model import Menu
 from buildsheets.menu.when import within
 from buildsheets.pipeline import Checked
+from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.dayplan import DayPlan, plan_day
+from buildsheets.prep.log import Entry
 from buildsheets.prep.sales import not_sold_now, sold_out
+from buildsheets.prep.stock import counted, stock
 
 CLOUD, SHAKEN = "    name: Cloud\n", "    name: Shaken\n"
 PEARLS = "add-pearls: {topping: pearls, amount: 1 scoop, price: 0.60"
@@ -40,7 +44,7 @@ def plan(*edits: tuple[str, str], on: date | None = None) -> DayPlan:
     """The busy day: 5 medium and 3 tall 'cloud' (2 of them with pearls), 4 'shaken', 10 to 20."""
     found = checked(*edits)
     servings = {(one.drink.id, one.cup.id): one for one in found.servings}
-    return plan_day(menu_of(found), menu_of(found).days["busy"], servings, on)
+    return plan_day(menu_of(found), menu_of(found).days["busy"], servings, on=on)
 
 
 def sold(figured: DayPlan) -> dict[str, int]:
@@ -213,3 +217,37 @@ def test_what_is_not_sold_now_names_each_thing_once() -> None:
         ("cloud", "sold-out"),
         ("add-pearls", "sold-out"),
     ]
+
+
+NOON = datetime(2026, 6, 1, 12, tzinfo=ZoneInfo("Europe/Madrid"))
+
+
+def test_packaging_is_counted_into_stock_and_ordered_by_supplier() -> None:
+    supplied = ("name: straw,", "name: straw, supplier: Paper & Co,")
+    edits = packed(supplied, (PEARLS, PEARLS + ", packaging: wide-straw"))
+    menu, figured = menu_of(checked(*edits)), plan(*edits)
+    counts = [
+        Entry(NOON, "counted", "cup-medium", "2 packs"),
+        Entry(NOON, "counted", "wide-straw", "1 piece"),
+    ]
+    needs = less_stock(figured.purchases, stock(menu, counts), NOON)
+    by_id = {one.ingredient.id: one for one in needs}
+    # 9 cups, of which two packs of 3 are there: one pack more. One of two wide straws, which have
+    # no pack. No straw was counted: a pack of 100 for 8.
+    cups = by_id["cup-medium"].packs
+    assert cups is not None
+    assert (cups.count, cups.left_over, str(by_id["cup-medium"].cost)) == (1, 0, "0.30")
+    assert by_id["wide-straw"].short == 1
+    ordered = {one.supplier: [line.ingredient.id for line in one.lines] for one in orders(needs)}
+    assert ordered["Paper & Co"] == ["straw"]
+    assert {"cup-medium", "wide-straw"} <= {*ordered[""]}
+    twice = {one.ingredient.id: one for one in together([figured.purchases, figured.purchases])}
+    assert twice["cup-medium"].packs is not None
+    assert (twice["cup-medium"].packs.count, twice["wide-straw"].pieces) == (6, 4)
+
+
+@pytest.mark.parametrize(("id", "amount"), [("straw", "200 g"), ("wide-straw", "1 pack")])
+def test_packaging_is_counted_in_pieces_or_packs(id: str, amount: str) -> None:
+    menu = menu_of(checked(*packed()))
+    with pytest.raises(ValueError, match=f"{id}: .*; count it in pieces"):
+        counted(menu, Entry(NOON, "counted", id, amount))

@@ -45,8 +45,8 @@ def rows(view: Any, title: str) -> list[tuple[str, ...]]:
 
 def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
     prices = Prices()
-    every = (prices.add_ons(menu), prices.batches(menu), prices.sizes(menu))
-    return cost_sheet(menu, drinks, *every, EN, **given)
+    every = (prices.add_ons(menu), prices.batches(menu))
+    return cost_sheet(menu, drinks, *every, EN, sizes=prices.sizes(menu), **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:

@@ -1,0 +1,49 @@
+"""What to buy for some days goes in; the order list, a table a supplier, comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from buildsheets.menu.model import DaySales, Menu
+from buildsheets.prep.buying import Order, Purchase
+from buildsheets.prep.sales import NotSold
+from buildsheets.prep.stock import Stock
+from buildsheets.views.paper import HAND_MM
+from buildsheets.views.sheets import purchases_table, sheet, stock_notes
+from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import not_sold
+from buildsheets.views.words import Words
+
+
+def order_sheet(
+    menu: Menu,
+    days: Sequence[DaySales],
+    orders: Sequence[Order],
+    enough: Sequence[Purchase],
+    on_hand: Stock,
+    words: Words,
+    left_out: Sequence[NotSold] = (),
+) -> SheetView:
+    """What to order of whom, with what it costs; last what is on hand in full, and for what of the
+    sales nothing is ordered, since it is not sold."""
+
+    def order(one: Order) -> SheetTable:
+        listed = purchases_table(menu, one.lines, words, on_hand)
+        blank = len(listed.header) - 2
+        total = words("prep_no_price")
+        if len(one.unpriced) < len(one.lines):
+            total = words.money(one.cost, menu.shop.currency)
+        rows = (*listed.rows, (words("prep_sum"), *("" for _ in range(blank)), total))
+        title = one.supplier or words("prep_no_supplier")
+        note = words("prep_unpriced", names=words.names(one.unpriced)) if one.unpriced else ""
+        return replace(listed, title=title, rows=rows, note=note)
+
+    there = purchases_table(menu, enough, words, on_hand, "prep_enough")
+    title = words("prep_order_title", days=", ".join(words.name(day) for day in days))
+    notes = [*stock_notes(on_hand, words), words("prep_order_note")]
+    if left_out:
+        names = dict.fromkeys(not_sold(menu, one, words) for one in left_out)
+        notes.append(words("prep_not_ordered", names=", ".join(names)))
+    tables = (*map(order, orders), there)
+    return sheet(menu, words, "prepsheet", "order", title, tables, notes, HAND_MM)
