@@ -215,7 +215,8 @@ class Drink(Entry):
         "first day it is sold, as 2026-12-01, where that is not the edition's", "from"
     )
     last_day: date | None = maybe(
-        "last day it is sold; its cards say so and leave the wall with the next edition", "until"
+        "last day it is sold: its cards say so; it has none in an edition that begins later",
+        "until",
     )
     hours: tuple[HoursOfDay, ...] = key("hours it is sold in: 07:00 to 11:00", default=())
     sold_out: bool = key(SOLD_OUT, default=False)

@@ -16,7 +16,7 @@ practice, no source)."""
 
 SOLD_OUT = (
     "yes while there is none: the day's plan and the phone pages leave out all that needs it; "
-    "no card is printed anew for it"
+    "cards stay on the wall and none is printed anew (a drink that goes for the season has until)"
 )
 """What the key says, of everything that can be sold out."""
 
