@@ -39,7 +39,10 @@ def log(options: argparse.Namespace) -> int:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
         at = local_time(menu.shop, options.at) if options.at else now
         if options.event == "counted":
-            new = [Entry(at, "counted", *one) for one in _amounts(menu, options.ids)]
+            new = [
+                Entry(at, "counted", id_, amount=amount)
+                for id_, amount in _amounts(menu, options.ids)
+            ]
         else:
             new = [Entry(at, options.event, id_) for id_ in options.ids]
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):

@@ -53,7 +53,7 @@ def read_log(text: str) -> list[Entry]:
             continue
         try:
             at, event, id_, *amount = line.split()
-            entry = Entry(datetime.fromisoformat(at), _EVENTS[event], id_, " ".join(amount))
+            entry = Entry(datetime.fromisoformat(at), _EVENTS[event], id_, amount=" ".join(amount))
             if entry.at.utcoffset() is None or bool(amount) != (event == "counted"):
                 raise ValueError
         except (ValueError, KeyError):

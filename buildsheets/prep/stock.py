@@ -16,7 +16,7 @@ from buildsheets.menu.quantity import QuantityError, parse_quantity
 from buildsheets.menu.units import PACKS, Measures
 from buildsheets.prep.batches import Item, figure_batch, heap_g_ml
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import Entry, in_use, thing
+from buildsheets.prep.log import Entry, in_use
 
 _NOISE = 1e-9
 
@@ -78,7 +78,10 @@ def counted(menu: Menu, entry: Entry) -> OnHand:
     """A count in the unit of the item. Raises ``ValueError`` with the units that work."""
     if entry.id in menu.packaging:
         return _pieces(menu, entry, menu.packaging[entry.id])
-    item = thing(menu, entry)
+    items: dict[str, Item] = {**menu.batches, **menu.ingredients}
+    item = items.get(entry.id)
+    if item is None:
+        raise ValueError(f"nothing in the menu is called '{entry.id}'")
     if isinstance(item, Batch) and figure_batch(item).yield_g is None:
         why = "how much it weighs is not known; give it a density, or its yield in g"
         raise ValueError(f"{item.id} cannot be counted: {why}")

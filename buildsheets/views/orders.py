@@ -29,15 +29,14 @@ def order_sheet(
     sales nothing is ordered, since it is not sold."""
 
     def order(one: Order) -> SheetTable:
-        listed = purchases_table(menu, one.lines, words, on_hand)
-        blank = len(listed.header) - 2
-        total = words("prep_no_price")
+        note = []
         if len(one.unpriced) < len(one.lines):
-            total = words.money(one.cost, menu.shop.currency)
-        rows = (*listed.rows, (words("prep_sum"), *("" for _ in range(blank)), total))
+            note.append(words("prep_sum", sum=words.money(one.cost, menu.shop.currency)))
+        if one.unpriced:
+            note.append(words("prep_unpriced", names=words.names(one.unpriced)))
+        listed = purchases_table(menu, one.lines, words, on_hand)
         title = one.supplier or words("prep_no_supplier")
-        note = words("prep_unpriced", names=words.names(one.unpriced)) if one.unpriced else ""
-        return replace(listed, title=title, rows=rows, note=note)
+        return replace(listed, title=title, note=" ".join(note))
 
     there = purchases_table(menu, enough, words, on_hand, "prep_enough")
     title = words("prep_order_title", days=", ".join(words.name(day) for day in days))

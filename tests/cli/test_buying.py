@@ -120,7 +120,7 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     dairy = text.partition("\ndairy\n")[2].partition("\n\n")[0]
     # 2 x 22.64 l less 12 l are 33.28 l: 34 cartons at 1.05
     assert "45.28 l         12 l  34 × 1 l     720 ml  €35.70" in dairy
-    assert dairy.splitlines()[-1].split()[0] == "Sum"
+    assert dairy.splitlines()[-1] == "Sum: €91.10."  # 35.70, 37.00 and 18.40
     enough = text.partition("Enough on hand\n")[2]
     assert "Dark brown sugar" in enough
     assert "Water" not in text
