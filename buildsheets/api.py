@@ -46,7 +46,8 @@ Where to find what (numbers are sections of the fill model):
   caffeine, energy by content     ``total_content`` of ``Source``; strength ``per_100_ml``
   energy of nutrients, rounding   ``label_energy`` (``EU_FACTORS``), ``label_amount``
   kcal and kJ, sucrose            ``kcal_to_kj``, ``kj_to_kcal``, ``sucrose_density``
-  cost                            ``cost`` of ``CostLine`` (rounded once), ``exact_cost``
+  cost                            ``cost`` of ``CostLine`` (rounded once), ``exact_cost``;
+                                  a price ``without_tax``
 8 Refusals
   any refused input               ``FigureError``; ``AboveRimError``, ``NotEnoughHeatError``
 From a kitchen scale
@@ -185,7 +186,7 @@ from buildsheets.cup.tolerance import (
     combine,
     pour_spread,
 )
-from buildsheets.prep.cost import CostLine, cost, exact_cost
+from buildsheets.prep.cost import CostLine, cost, exact_cost, without_tax
 from buildsheets.prep.food_labels import EU_FACTORS, Energy, LabelAmount, label_amount, label_energy
 from buildsheets.prep.keeping_dates import (
     Cooling,
@@ -236,7 +237,7 @@ __all__ = [
     "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing", "packs_needed",
     "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile", "resolve_lines", "scan",
     "scoop", "states_after_each_step", "sucrose_density", "sugar_g", "total_content",
-    "whole_packs_of",
+    "whole_packs_of", "without_tax",
 ]  # fmt: skip
 
 

@@ -41,7 +41,9 @@ from buildsheets.views.words_card import words_card
 
 
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
-    """Every card of the menu, in each language, without their printed identity."""
+    """Every card of the menu, in each language, without their printed identity; none of a drink
+    that is not sold in the edition."""
+    servings = [one for one in servings if menu.sells(one.drink)]
     found: list[Card] = []
     batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
     cups = menu.cups.values()

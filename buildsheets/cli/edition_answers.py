@@ -25,7 +25,7 @@ from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publ
 from buildsheets.menu.model import Edition
 from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
-from buildsheets.site.site import site_files
+from buildsheets.site.site import NotSold, site_files
 from buildsheets.views.card import Card
 from buildsheets.views.words import Words
 
@@ -176,12 +176,20 @@ def _standing_lines(standing: Standing, words: Words) -> list[str]:
     return [lines[0], *(f"  {line}" for line in lines[1:] if line)]
 
 
-def phone_pages(menu: Path, day: date, shop: str, language: str, layouts: Layouts) -> Answer:
-    """The static site of all that was published, as files under ``site/``."""
+def phone_pages(
+    menu: Path,
+    day: date,
+    shop: str,
+    language: str,
+    layouts: Layouts,
+    not_sold: NotSold | None = None,
+) -> Answer:
+    """The static site of all that was published, as files under ``site/``; ``not_sold`` is what is
+    sold out on the day they are made."""
     ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
-    pages = site_files(ledger, day, shop, language, layouts)
+    pages = site_files(ledger, day, shop, language, layouts, not_sold)
     files = {f"site/{path}": data for path, data in pages.items()}
     count = len(ledger.printed())
     text = f"{edition_words(layouts, language)('site_count')}: {count}\n"

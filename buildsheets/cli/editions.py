@@ -38,9 +38,13 @@ from buildsheets.findings.finding import Finding
 from buildsheets.findings.report import render
 from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import Issuer
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import AddOn, CupSize, Drink, Menu
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
+from buildsheets.prep.sales import not_sold_now
+from buildsheets.print.layouts import Layouts
+from buildsheets.site.site import NotSold
+from buildsheets.views.when import not_sold as not_sold_words
 
 
 def publish(options: argparse.Namespace) -> int:
@@ -103,8 +107,28 @@ def site(options: argparse.Namespace) -> int:
     language = _language(options, checked.menu)
     shop = checked.menu.shop.name.in_language(language)
     layouts = Place.of(options.menu).layouts
-    answer = phone_pages(options.menu, _day(options, checked.menu), shop, language, layouts)
+    not_sold = _not_sold(checked.menu, layouts, language)
+    day = _day(options, checked.menu)
+    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold)
     return _show(answer, checked, options)
+
+
+def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:
+    """What is sold out by language, each with the drinks or the size whose pages say it."""
+    found = {}
+    for one in menu.shop.languages:
+        words = layouts.words(one)
+        found[one] = [
+            (_concerned(menu, each.what), not_sold_words(menu, each, words))
+            for each in not_sold_now(menu)
+        ]
+    return {language: next(iter(found.values()), []), **found}
+
+
+def _concerned(menu: Menu, what: Drink | AddOn | CupSize) -> tuple[str, ...]:
+    if isinstance(what, AddOn):
+        return tuple(id_ for id_, drink in menu.drinks.items() if what in drink.add_ons)
+    return (what.id,)
 
 
 def _language(options: argparse.Namespace, menu: Menu | None) -> str:

@@ -86,7 +86,7 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
         with sole_writer(path.parent):
             known = entries(path)
             for entry in new:
-                named_item(menu, entry.id)
+                _named(menu, entry.event, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")
                 if entry.event == "counted":
@@ -116,14 +116,21 @@ def _append(path: Path, lines: str) -> None:
 
 def _amounts(menu: Menu, words: Sequence[str]) -> Iterator[tuple[str, str]]:
     """(id, amount) of "whole-milk 12 l oat-drink 3 packs": an id begins the next."""
-    known = menu.ingredients.keys() | menu.batches.keys()
+    known = menu.ingredients.keys() | menu.batches.keys() | menu.packaging.keys()
     places = [at for at, word in enumerate(words) if at == 0 or word in known]
     for at, end in pairwise([*places, len(words)]):
         id_, amount = words[at], " ".join(words[at + 1 : end])
-        named_item(menu, id_)
+        _named(menu, "counted", id_)
         if not amount:
-            raise ValueError(f"say how much there is: {id_} 12 l, or {id_} 3 packs")
+            example = "12 pieces" if id_ in menu.packaging else "12 l"
+            raise ValueError(f"say how much there is: {id_} {example}, or {id_} 3 packs")
         yield id_, amount
+
+
+def _named(menu: Menu, event: str, id_: str) -> None:
+    """Raises ``ValueError`` where the menu has nothing of the name; packaging is only counted."""
+    if event != "counted" or id_ not in menu.packaging:
+        named_item(menu, id_)
 
 
 def _counts(on_hand: Stock) -> str:

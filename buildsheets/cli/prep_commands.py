@@ -19,7 +19,7 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, LabelSheet, Menu
+from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import (
@@ -138,7 +138,8 @@ def plan(
     on: date | None = None,
 ) -> Answer:
     """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
-    on hand counts where it keeps to the closing of the date."""
+    on hand counts where it keeps to the closing of the date; of drinks with dates only those are
+    planned that are sold ``on`` it."""
     words, stock = how.words(menu), on_hand or {}
     ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
     needs = less_stock(figured.purchases, stock, closing)
@@ -170,7 +171,9 @@ def buy(
     if how.form == "csv":
         return Answer(as_json.orders_csv(ordered, enough))
     sold = [figured.day for figured, *_ in planned]
-    return how.show(menu, [order_sheet(menu, sold, ordered, enough, stock, words)], _sheet)
+    left_out = [one for figured, *_ in planned for one in figured.not_sold]
+    view = order_sheet(menu, sold, ordered, enough, stock, words, left_out)
+    return how.show(menu, [view], _sheet)
 
 
 def _planned(
@@ -189,7 +192,8 @@ def _planned(
             id_: max(0.0, grams - used_g.get(id_, 0.0))
             for id_, grams in batches_g(stock, closing).items()
         }
-        figured = plan_day(menu, day, by_cup, there)
+        dated = None if on is None else first + timedelta(days=number)
+        figured = plan_day(menu, day, by_cup, there, dated)
         for one in figured.batches:
             grams, _ = one.amount(one.from_stock)
             used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
@@ -258,7 +262,8 @@ def costs(
     *,
     what_if: tuple[str, Decimal] | None = None,
 ) -> Answer:
-    """Cost, price and margin of servings; ``what_if`` gives one ingredient's pack another price.
+    """Cost, price and margin of servings; ``what_if`` gives one pack, of an ingredient or
+    of packaging, another price.
 
     Hand over default servings for the owner's sheet, or every choice for a spreadsheet.
     """
@@ -275,13 +280,15 @@ def costs(
             row["what_if"] = as_json.cost_json(one)
         return _json(rows)
     view = cost_sheet(
-        menu, now, prices.add_ons(menu), prices.batches(menu), words, after=after, what_if=changed
-    )
+        menu, now, prices.add_ons(menu), prices.batches(menu), words,
+        sizes=prices.sizes(menu), after=after, what_if=changed,
+    )  # fmt: skip
     return how.show(menu, [view], _sheet)
 
 
 def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
-    item = _named("ingredient", ingredient, menu.ingredients)
+    known: dict[str, Ingredient | Packaging] = {**menu.ingredients, **menu.packaging}
+    item = _named("ingredient or packaging", ingredient, known)
     if item.pack is None:
         raise ValueError(f"'{ingredient}' has no pack that could have a price")
     before, currency = item.pack.price, menu.shop.currency

@@ -59,7 +59,7 @@ def brought_by(texts: CardTexts) -> list[Change]:
 
 def _changes(was: CardTexts, now: CardTexts, where: Where = ()) -> Changes:
     for name, old, new in pairs(was, now):
-        if old == new or name in LOOKS:
+        if old == new or name in LOOKS or name == "sold_days":  # which ``sold`` says in words
             continue
         sample = old or new
         if name == "allergens" and not where and isinstance(sample, Mapping):

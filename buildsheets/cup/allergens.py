@@ -91,8 +91,9 @@ def allergen_report(entry: Entry, cup: str = "") -> AllergenReport:
 
 
 def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:
-    """Allergens of each drink as written, then of each add-on."""
-    sold: list[Drink | AddOn] = [*menu.drinks.values(), *menu.add_ons.values()]
+    """Allergens of each drink of the edition as written, then of each add-on."""
+    drinks = (drink for drink in menu.drinks.values() if menu.sells(drink))
+    sold: list[Drink | AddOn] = [*drinks, *menu.add_ons.values()]
     return tuple((entry, allergen_report(entry)) for entry in sold)
 
 

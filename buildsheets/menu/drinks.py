@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
-from buildsheets.menu.clock import DAY_MIN, LATEST_NIGHT_MIN, TimeOfDay, clock
 from buildsheets.menu.components import Amount, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.kitchen import People
 from buildsheets.menu.linker import Linker, Stopped
 from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
+from buildsheets.menu.packaging import PackagingRef
 from buildsheets.menu.schema import (
     ABOVE_0,
     FROM_0,
@@ -23,14 +24,25 @@ from buildsheets.menu.schema import (
     DrinkAmount,
     Entry,
     LengthOrVolume,
+    Range,
     Record,
     Ref,
     Seconds,
+    Share,
     Text,
     Was,
     Written,
     key,
     maybe,
+)
+from buildsheets.menu.when import (
+    DAY_MIN,
+    LATEST_NIGHT_MIN,
+    SOLD_OUT,
+    HoursOfDay,
+    Stretch,
+    TimeOfDay,
+    clock,
 )
 
 
@@ -182,7 +194,8 @@ class Drink(Entry):
     """A drink.
 
     ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under;
-    ``overflow_most_share`` is the shop's ``warn_overflow``.
+    ``overflow_most_share`` is the shop's ``warn_overflow``; ``tax_in_price`` the rate of tax that
+    its price holds, ``None`` where nobody said.
     """
 
     name: Text = key("what the guest orders")
@@ -196,6 +209,21 @@ class Drink(Entry):
         "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    packaging: tuple[PackagingRef, ...] = key(
+        "what it goes out with in place of the size's own, or on top: [wide-straw]", default=()
+    )
+    first_day: date | None = maybe(
+        "first day it is sold, as 2026-12-01, where that is not the edition's", "from"
+    )
+    last_day: date | None = maybe(
+        "last day it is sold: its cards say so; it has none in an edition that begins later",
+        "until",
+    )
+    hours: tuple[HoursOfDay, ...] = key("hours it is sold in: 07:00 to 11:00", default=())
+    sold_out: bool = key(SOLD_OUT, default=False)
+    tax: Share | None = maybe(
+        "its own rate of tax, where it is not the shop's", within=Range("from 0 to 100 %", 0.0, 1.0)
+    )
     room_by_ice: bool = key(
         "yes: what add-ons take is a figure for each ice level, else one for all", default=False
     )
@@ -217,9 +245,17 @@ class Drink(Entry):
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
     overflow_most_share: float = 0.05
+    tax_in_price: float | None = None
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
+        if self.first_day and self.last_day and self.last_day < self.first_day:
+            link.error(
+                "WHEN01",
+                self.written("until").span,
+                f"'{self.id}' is sold until {self.last_day}, before it begins on {self.first_day}",
+                labels=(Label(self.written("from").span, "begins here"),),
+            )
         cups = tuple({cup.id: cup for cup in self.cups}.values())
         if not cups:
             if link.is_empty(self, "cups"):
@@ -248,8 +284,17 @@ class Drink(Entry):
             ice=ice if "ice" in roles else None,
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
-            overflow_most_share=link.overflow_most_share,
+            overflow_most_share=link.shop.overflow_warn_share,
+            tax_in_price=link.shop.tax_in_price(self.tax),
         )
+
+    def is_sold_on(self, day: date) -> bool:
+        """Whether its dates allow it on a day."""
+        return (self.first_day or day) <= day <= (self.last_day or day)
+
+    def is_sold_between(self, first: date, last: date) -> bool:
+        """Whether its dates allow it on any of some days."""
+        return (self.first_day or last) <= last and first <= (self.last_day or first)
 
     def _steps(self, link: Linker) -> list[Step]:
         """The steps in the drink's cups, one of them marked as the one that makes room."""
@@ -397,7 +442,7 @@ class DaySales(Entry):
     )
     sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
     lines: tuple[SalesLine, ...] = ()
-    spread: tuple[tuple[float, float, float], ...] = ()
+    spread: tuple[Stretch, ...] = ()
 
     def linked(self, link: Linker) -> DaySales:
         """With one line of sales for each drink and cup, and what share of them falls when."""
@@ -412,9 +457,7 @@ class DaySales(Entry):
         spread = self._spread(link, opens, max(closes, opens))
         return replace(self, closes_at_minutes=closes, lines=tuple(lines), spread=spread)
 
-    def _spread(
-        self, link: Linker, opens: int, closes: int
-    ) -> tuple[tuple[float, float, float], ...]:
+    def _spread(self, link: Linker, opens: int, closes: int) -> tuple[Stretch, ...]:
         """(from, to, share) of the day's sales, even within each."""
         found = []
         for hour in self.guests:

@@ -11,6 +11,7 @@ from typing import Annotated, ClassVar, Literal, NoReturn
 
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.linker import Linker
+from buildsheets.menu.packaging import PackagingRef
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -210,6 +211,11 @@ class CupSize(Entry):
         "dome_hole",
         default=0.0,
         within=FROM_0,
+    )
+    packaging: tuple[PackagingRef, ...] = key(
+        "what goes out with each drink of this size: [cup-medium, flat-lid, straw, napkin]; one "
+        "named twice goes out twice",
+        default=(),
     )
     hot: bool = key("yes for a cup made for hot drinks", default=False)
     for_children: bool = key("yes for a children's cup: no pearls, no caffeine", default=False)

@@ -38,6 +38,7 @@ from buildsheets.menu.schema import (
     maybe,
 )
 from buildsheets.menu.tables import WATER_DENSITY_G_ML, sucrose_density_g_ml
+from buildsheets.menu.when import SOLD_OUT
 
 DAY_S = 86_400.0
 
@@ -165,6 +166,7 @@ class Ingredient(Entry):
     cautions: tuple[Caution, ...] = key(
         "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
     )
+    sold_out: bool = key(SOLD_OUT, default=False)
     declared: Declared = NOTHING_DECLARED
     keeps_for: KeepsFor | None = None
 
@@ -311,6 +313,7 @@ class Batch(Entry):
     )
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
     cross_contact: Allergens = key("allergens it may pick up from shared equipment", default=())
+    sold_out: bool = key(SOLD_OUT, default=False)
     keeps_for: KeepsFor | None = None
     yield_basis: str = "none"  # "measured" or "factor" or "none": how the yield is known
 

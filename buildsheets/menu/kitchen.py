@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import Annotated, ClassVar
 
-from buildsheets.menu.clock import DAY_MIN, LATEST_NIGHT_MIN, TimeOfDay
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
@@ -20,6 +19,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.when import DAY_MIN, LATEST_NIGHT_MIN, TimeOfDay
 
 WHOLE_FROM_1 = Range("1 or more", 1)
 

@@ -81,7 +81,7 @@ class Linker:
     """Reads nodes as records; an entry is linked when it is first named.
 
     ``allergens`` are those that may be declared, ``options`` what drinks offer,
-    ``overflow_most_share`` the cups that may pass the fill limit.
+    ``shop`` the shop's own choices.
     """
 
     findings: list[Finding] = field(default_factory=list)
@@ -90,7 +90,7 @@ class Linker:
     allergens: tuple[str, ...] = ()
     allergens_lost: bool = False
     options: Any = None
-    overflow_most_share: float = 0.05
+    shop: Any = None
     _under_way: list[tuple[str, str]] = field(default_factory=list)
     _faulty: bool = False  # whether the checks of the record at hand found a fault
     _without_density: set[str] = field(default_factory=set)

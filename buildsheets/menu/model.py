@@ -31,6 +31,7 @@ from buildsheets.menu.kitchen import People, Thing
 from buildsheets.menu.linker import Failed, Linker
 from buildsheets.menu.nodes import Pair, text_at
 from buildsheets.menu.options import AddOn, IceLevels, Options, Sweetness
+from buildsheets.menu.packaging import Packaging
 from buildsheets.menu.quantity import Measures
 from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of, maybe
 from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
@@ -61,6 +62,7 @@ __all__ = [
     "Nutrition",
     "Options",
     "Pack",
+    "Packaging",
     "People",
     "SalesLine",
     "Shop",
@@ -91,6 +93,9 @@ class Menu(Record):
     kitchen: Mapping[str, Thing] = key(
         "what steps of prep need: kettles, burners, pots, ovens, ice baths, fridges", factory=dict
     )
+    packaging: Mapping[str, Packaging] = key(
+        "what drinks go out in and with: cups, lids, straws", factory=dict
+    )
     batches: Mapping[str, Batch] = key("what is prepared", factory=dict)
     bases: Mapping[str, Liquid] = key("liquid bodies", factory=dict, needed=True)
     sweeteners: Mapping[str, Liquid] = key("what sweetens", factory=dict)
@@ -104,6 +109,15 @@ class Menu(Record):
         "findings the owner accepts, with the reason", "allow", default=()
     )
     components: Mapping[str, Component] = field(default_factory=dict)
+
+    def sells(self, drink: Drink) -> bool:
+        """Whether a drink is sold on any day of the edition."""
+        return drink.is_sold_between(self.edition.valid_from, self.edition.valid_to)
+
+    def always_sells(self, drink: Drink) -> bool:
+        """Whether a drink is sold on every day of the edition."""
+        edition = self.edition
+        return drink.is_sold_on(edition.valid_from) and drink.is_sold_on(edition.valid_to)
 
 
 def _record_in(hint: object) -> type[Record]:
@@ -119,7 +133,7 @@ BY_ID = tuple(name for name in SECTIONS if name not in ("shop", "edition", "opti
 """The sections that have entries by id."""
 
 COMPONENTS = ("bases", "sweeteners", "toppings", "ice")
-SHARED_NAMES = (("ingredients", "batches"), COMPONENTS)
+SHARED_NAMES = (("ingredients", "batches", "packaging"), COMPONENTS)
 """Sections whose entries are named in one place, so that no name may stand twice in them."""
 
 
@@ -141,7 +155,7 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     edition = linker.record_over(given.get("edition"), NO_EDITION)
     linker.allergens = shop.every_allergen
     linker.allergens_lost = bool({"allergen_list", "more_allergens"} & shop.failed)
-    linker.overflow_most_share = shop.overflow_warn_share
+    linker.shop = shop
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
     _refuse_twin_letters(linker)
     sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}

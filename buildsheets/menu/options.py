@@ -11,6 +11,7 @@ from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.components import UNNAMED, Amount, ComponentRef, amount
 from buildsheets.menu.linker import Linker
+from buildsheets.menu.packaging import PackagingRef, straw_of
 from buildsheets.menu.schema import (
     FROM_0,
     BySize,
@@ -26,6 +27,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.when import SOLD_OUT
 
 ADD_ONS_MOST = 2
 """More than two add-ons at once are not figured: the trade sells one or two (common practice,
@@ -139,7 +141,13 @@ class AddOn(Entry):
     name: Text = key("what the guest calls it", default=UNNAMED)
     amount: BySize[DrinkAmount] | None = maybe("how much, for all sizes or each", needed=True)
     price: Decimal | None = maybe("what it adds to the price", within=FROM_0)
-    straw: Text | None = maybe("which straw it asks for: wide straw")
+    straw: Text | None = maybe(
+        "which straw it asks for, in words: wide straw; else the one under packaging"
+    )
+    packaging: tuple[PackagingRef, ...] = key(
+        "what it asks for in place of the size's own, or on top: [wide-straw]", default=()
+    )
+    sold_out: bool = key(SOLD_OUT, default=False)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
 
     def linked(self, link: Linker) -> AddOn:
@@ -155,7 +163,8 @@ class AddOn(Entry):
             if given and (measured := amount(link, given, component, component.tool)):
                 amounts[cup_id] = measured
         name = self.name if self.says("name") else component.name
-        return replace(self, name=name, amounts=amounts)
+        straw = self.straw or straw_of(self.packaging)
+        return replace(self, name=name, amounts=amounts, straw=straw)
 
 
 AddOnRef = Annotated[AddOn, Ref("add-on", "add_ons")]

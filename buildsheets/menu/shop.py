@@ -18,6 +18,7 @@ from buildsheets.menu.schema import (
     Celsius,
     Form,
     Mm,
+    Range,
     Record,
     Share,
     Text,
@@ -159,6 +160,14 @@ class Shop(Record):
         "which spoons, cups and fluid ounces are meant", default=""
     )
     currency: Currency = key("three-letter currency code (ISO 4217)", default="")
+    tax: Share | None = maybe(
+        "rate of tax on what is sold: 10 %; a drink may have its own",
+        within=Range("from 0 to 100 %", 0.0, 1.0),
+    )
+    prices: Literal["with tax", "without tax"] = key(
+        "with tax: guests pay the prices written here; without tax: it comes on top of them",
+        default="with tax",
+    )
     allergen_list: Literal["eu14", "us9"] = key(
         "the list of allergens the law asks for: eu14 or us9"
     )
@@ -221,6 +230,13 @@ class Shop(Record):
         """Whether ``rule_days`` is the number of the rule set that is followed."""
         rules = SHELF_RULES.get(self.shelf_rules)
         return rules is not None and rules.has_days and self.rule_days == rules.rule_days
+
+    def tax_in_price(self, own: float | None = None) -> float | None:
+        """The rate of tax that a price holds, of a drink with its ``own`` or of the shop; 0 where
+        prices are without tax, ``None`` where nobody said."""
+        if self.prices == "without tax":
+            return 0.0
+        return self.tax if own is None else own
 
     def in_order(self, allergens: Iterable[str]) -> tuple[str, ...]:
         """Allergen ids in the order of the shop's list, cereals and nuts where their group stands;

@@ -17,8 +17,8 @@ from typing import Any
 
 from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch
+from buildsheets.menu.when import clock
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import Stored
 from buildsheets.prep.buying import Order, Purchase
@@ -65,6 +65,7 @@ def plan_json(
     loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
+        "on": plain(plan.on),
         "opens": clock(plan.opens_min)[0],
         "closes": clock(plan.closes_min)[0],
         "components": [
@@ -94,12 +95,15 @@ def plan_json(
             fields_of(one, "batch batches=left_share carries_over") for one in plan.batches
         ],
         **fields_of(plan, "unknown not_planned"),
+        "not_sold": [fields_of(one, "id=what why because") for one in plan.not_sold],
+        **fields_of(plan, "any_date"),
     }
 
 
 def _purchase_json(one: Purchase) -> Data:
     return {
-        **fields_of(one, "ingredient mass_g"),
+        **fields_of(one, "ingredient mass_g pieces"),
+        **({} if one.pieces is None else {"mass_g": None}),
         **fields_of(one.packs, "packs=count left_over unit"),
         **fields_of(one, "cost"),
         **fields_of(one.have, "on_hand=usable counted=written counted_at"),
@@ -134,13 +138,15 @@ def orders_csv(orders: Iterable[Order], enough: Iterable[Purchase]) -> str:
     writer.writerow(ORDER_COLUMNS)
     for one in (*(line for order in orders for line in order.lines), *enough):
         packs, have, item = one.packs, one.have, one.ingredient
+        need, unit = (one.need, "g") if packs is None else (packs.need, packs.unit)
+        unit = unit if one.pieces is None else "piece"
         writer.writerow(
             [
                 item.supplier,
                 item.id,
-                f"{one.mass_g if packs is None else packs.need:.1f}",
+                f"{need:.1f}",
                 None if have is None else f"{have.usable:.1f}",
-                "g" if packs is None else packs.unit,
+                unit,
                 None if packs is None else packs.count,
                 None if packs is None else f"{packs.pack:g}",
                 one.cost,
@@ -222,7 +228,8 @@ def serving_json(serving: Serving) -> Data:
 def cost_json(one: DrinkCost) -> Data:
     return {
         **serving_json(one.serving),
-        **fields_of(one, "cost=cost.rounded price margin margin_share"),
+        **fields_of(one, "cost=cost.rounded packaging=packaging.rounded price tax_in_price"),
+        **fields_of(one, "net_price margin margin_share"),
         "missing_prices": [*one.cost.missing, *one.price_missing],
         "parts": [fields_of(part, "component mass_g cost=cost.rounded") for part in one.parts],
     }
@@ -279,8 +286,8 @@ def allergens_json(report: AllergenReport, language: str) -> Data:
 
 
 COST_COLUMNS = (
-    "drink", "cup", "sweetness", "ice", "add_ons", "cost", "price", "margin", "margin_share",
-    "missing_prices", "energy_kcal", "sugars_g", "caffeine_mg",
+    "drink", "cup", "sweetness", "ice", "add_ons", "packaging", "cost", "price", "net_price",
+    "margin", "margin_share", "missing_prices", "energy_kcal", "sugars_g", "caffeine_mg",
 )  # fmt: skip
 
 
@@ -299,8 +306,10 @@ def cost_csv(costs: Sequence[tuple[DrinkCost, Facts]]) -> str:
                 None if choice.sweetness is None else f"{choice.sweetness:g}",
                 choice.ice,
                 " ".join(choice.add_ons),
+                one.packaging.rounded,
                 one.cost.rounded,
                 one.price,
+                one.net_price,
                 one.margin,
                 None if share is None else f"{float(share):.4f}",
                 " ".join((*one.cost.missing, *one.price_missing)),

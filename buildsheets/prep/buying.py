@@ -1,14 +1,14 @@
-"""Uses of ingredients and what is on hand go in; what to buy, in whole packs with prices, out."""
+"""Uses of ingredients, packaging and what is on hand go in; what to buy, in whole packs, out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import NamedTuple
 
-from buildsheets.menu.model import Ingredient, Menu
+from buildsheets.menu.model import Ingredient, Menu, Packaging
 from buildsheets.prep.batches import PackNeed, pack_need
 from buildsheets.prep.stock import OnHand, Stock
 from buildsheets.prep.yields import packs_for
@@ -23,27 +23,34 @@ class Use(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """What is needed of an ingredient: grams, and whole packs with what they leave.
+    """What is needed of an ingredient in grams, or of packaging in pieces, and whole packs with
+    what they leave.
 
     ``have`` is what was counted of it; packs, cost and what is left are then of what it falls
-    short. Of what has no pack, ``buy_g`` is what to buy.
+    short. Of what has no pack, ``short`` is what to buy, in grams or pieces.
     """
 
-    ingredient: Ingredient
+    ingredient: Ingredient | Packaging
     mass_g: float
     packs: PackNeed | None
     cost: Decimal | None  # of the whole packs
     have: OnHand | None = None
+    pieces: int | None = None  # of packaging, which has no grams
 
     @property
-    def buy_g(self) -> float:
-        """Grams to buy where there is no pack."""
-        return max(0.0, self.mass_g - (self.have.usable if self.have is not None else 0.0))
+    def need(self) -> float:
+        """Grams, or pieces of packaging."""
+        return self.mass_g if self.pieces is None else float(self.pieces)
+
+    @property
+    def short(self) -> float:
+        """Grams or pieces to buy where there is no pack."""
+        return max(0.0, self.need - (self.have.usable if self.have is not None else 0.0))
 
     @property
     def enough(self) -> bool:
         """Whether nothing has to be bought."""
-        return self.buy_g == 0.0 if self.packs is None else self.packs.count == 0
+        return self.short == 0.0 if self.packs is None else self.packs.count == 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,17 +65,31 @@ class Order:
         return sum((one.cost for one in self.lines if one.cost is not None), Decimal(0))
 
     @property
-    def unpriced(self) -> tuple[Ingredient, ...]:
+    def unpriced(self) -> tuple[Ingredient | Packaging, ...]:
         return tuple(one.ingredient for one in self.lines if one.cost is None)
 
 
-def purchases(menu: Menu, uses: Mapping[str, Sequence[Use]]) -> tuple[Purchase, ...]:
-    """All uses by ingredient id, in the order of the menu; water on tap is not bought."""
-    return tuple(
+def purchases(
+    menu: Menu, uses: Mapping[str, Sequence[Use]], pieces: Mapping[str, int] | None = None
+) -> tuple[Purchase, ...]:
+    """All uses by ingredient id, then the pieces of packaging by id, in the order of the menu;
+    water on tap is not bought."""
+    bought = (
         _purchase(item, uses[id_])
         for id_, item in menu.ingredients.items()
         if id_ in uses and not item.on_tap
     )
+    return (*bought, *_packaging(menu, pieces or {}))
+
+
+def _packaging(menu: Menu, pieces: Mapping[str, int]) -> Iterator[Purchase]:
+    for id_, item in menu.packaging.items():
+        if id_ in pieces:
+            count, pack = pieces[id_], item.pack
+            need = None
+            if pack is not None:
+                need = PackNeed(count, "piece", pack.pieces, pack.pieces, 0, 0.0)
+            yield _bought(Purchase(item, 0.0, need, None, pieces=count))
 
 
 def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:
@@ -89,7 +110,9 @@ def together(days: Iterable[Iterable[Purchase]]) -> tuple[Purchase, ...]:
             packs = None
             if one.packs is not None and other.packs is not None:
                 packs = replace(one.packs, need=one.packs.need + other.packs.need)
-            one = replace(one, mass_g=one.mass_g + other.mass_g, packs=packs)
+            pieces = None if one.pieces is None else one.pieces + (other.pieces or 0)
+            mass_g = one.mass_g + other.mass_g
+            one = replace(one, mass_g=mass_g, pieces=pieces, packs=packs)
         found[one.ingredient.id] = _bought(one)
     return tuple(found.values())
 

@@ -1,7 +1,9 @@
 """Amounts used and pack prices go in; exact cost, price and margin come out, rounded once.
 
-Fill model section 7. Binary floats are read as the decimal they print as: 0.1 is one tenth. A price
-nobody gave makes the cost unknown, with the ingredient named; it is never taken as free.
+Fill model section 7. A margin is what the shop keeps: the price without its tax, less the cost of
+what is in the cup and of the packaging it goes out in. Binary floats are read as the decimal they
+print as: 0.1 is one tenth. A price nobody gave makes the cost unknown, with the ingredient or
+packaging named; it is never taken as free.
 """
 
 from __future__ import annotations
@@ -16,8 +18,18 @@ from typing import TypeAlias
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import AddOn, Batch, Component, CupSize, Ingredient, Menu
+from buildsheets.menu.model import (
+    AddOn,
+    Batch,
+    Component,
+    CupSize,
+    Ingredient,
+    Menu,
+    Packaging,
+)
+from buildsheets.menu.packaging import in_place_of
 from buildsheets.prep.batches import BatchFigure, Item, Stored, figure_batch, heap_g_ml
+from buildsheets.prep.packaging import handed_out
 from buildsheets.prep.scaling import purchase
 
 Number: TypeAlias = Decimal | Fraction | int | float
@@ -118,22 +130,29 @@ class CostPart:
 
 @dataclass(frozen=True, slots=True)
 class DrinkCost:
-    """A serving's cost by component, its price with add-ons, and its margin.
+    """A serving's cost by component and of its packaging, its price with add-ons, and its margin.
 
-    ``price`` is what the guest pays: the drink's price in this cup and every add-on's. Without
-    one of them it is ``None``. ``margin`` is the rounded price less the exact cost.
+    ``price`` is as the menu has it: the drink's price in this cup and every add-on's. Without
+    one of them it is ``None``. ``packaging`` is in ``cost``; ``tax_in_price`` is the drink's.
     """
 
     serving: Serving
     parts: tuple[CostPart, ...]
+    packaging: Cost
     cost: Cost
     price: Decimal | None
     price_missing: tuple[str, ...]
+    tax_in_price: float | None
+
+    @property
+    def net_price(self) -> Decimal | None:
+        """The price without its tax, rounded once."""
+        return rounded_net(self.price, self.tax_in_price)
 
     @property
     def margin(self) -> Decimal | None:
-        """Price less cost, rounded once; below zero the drink is sold at a loss."""
-        return _less(self.price, self.cost.rounded)
+        """Net price less cost, as both are printed; below zero the drink is sold at a loss."""
+        return _less(self.net_price, self.cost.rounded)
 
     def changed_to(self, then: DrinkCost) -> tuple[Decimal | None, Decimal | None]:
         """What the same serving costs at other prices, and how much more that is."""
@@ -141,9 +160,35 @@ class DrinkCost:
 
     @property
     def margin_share(self) -> Fraction | None:
-        """Exact margin as a share of the price."""
+        """Exact margin as a share of the exact net price."""
         cost = self.cost.exact
-        return None if not self.price or cost is None else 1 - cost / Fraction(self.price)
+        if not self.price or cost is None:
+            return None
+        return 1 - cost / without_tax(self.price, self.tax_in_price)
+
+    @property
+    def price_without_loss(self) -> Decimal | None:
+        """The least price, in whole cents, whose net price pays the cost."""
+        cost = self.cost.rounded
+        if cost is None:
+            return None
+        gross = Fraction(cost) * _with_tax(self.tax_in_price)
+        return Decimal(math.ceil(gross * 100)).scaleb(-2)
+
+
+def _with_tax(rate: Number | None) -> Fraction:
+    """What a net price of 1 is with its tax."""
+    return 1 + (Fraction(0) if rate is None else _exact("tax", rate))
+
+
+def without_tax(price: Number, rate: Number | None) -> Fraction:
+    """A price less the tax it holds; as it is where nobody said the rate."""
+    return _exact("price", price) / _with_tax(rate)
+
+
+def rounded_net(price: Decimal | None, rate: float | None) -> Decimal | None:
+    """A price without its tax, rounded once."""
+    return None if price is None else rounded_money(without_tax(price, rate))
 
 
 def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
@@ -152,16 +197,32 @@ def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
 
 @dataclass(frozen=True, slots=True)
 class AddOnCost:
-    """What one serving of an add-on costs in a cup, its price and what is left of it."""
+    """What one serving of an add-on costs in a cup, its price and what is left of it.
+
+    ``cost`` has the packaging it asks for, less that of the size whose place it takes.
+    """
 
     add_on: AddOn
     cup: CupSize
     cost: Decimal | None
     price: Decimal | None
+    tax_in_price: float | None
+
+    @property
+    def net_price(self) -> Decimal | None:
+        return rounded_net(self.price, self.tax_in_price)
 
     @property
     def margin(self) -> Decimal | None:
-        return _less(self.price, self.cost)
+        return _less(self.net_price, self.cost)
+
+
+@dataclass(frozen=True, slots=True)
+class SizeCost:
+    """What the packaging of a size costs."""
+
+    cup: CupSize
+    cost: Cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,22 +308,34 @@ class Prices:
             volume_ml = mass_g / (component.bulk_density_g_ml or component.density_g_ml)
         return self.item(source, mass_g, volume_ml)
 
+    def packaging(self, items: Iterable[Packaging]) -> Cost:
+        """Cost of one piece of each."""
+        return sum(map(self._piece, items), FREE)
+
+    def _piece(self, item: Packaging) -> Cost:
+        pack = item.pack
+        price = None if pack is None else self._what_if.get(item.id, pack.price)
+        if pack is None or price is None:
+            return Cost(None, (item.id,))
+        return Cost(exact_cost([CostLine(1, pack.pieces, price)]))
+
     def drink(self, serving: Serving) -> DrinkCost:
-        """Cost, price and margin of one serving, add-ons included."""
+        """Cost, price and margin of one serving, add-ons and packaging included."""
         parts = tuple(
             CostPart(u.component, u.mass_g, self.component(u.component, u.mass_g, u.volume_ml))
             for u in serving.used
             if u.mass_g > 0
         )
         drink = serving.drink
-        add_ons = {add_on.id: add_on.price for add_on in drink.add_ons}
+        add_ons = [one for one in drink.add_ons if one.id in serving.choice.add_ons]
         priced = [(drink.id, drink.price.get(serving.cup.id))]
-        priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
+        priced += [(one.id, one.price) for one in add_ons]
         known = [price for _, price in priced if price is not None]
-        whole = sum((part.cost for part in parts), FREE)
+        packaging = self.packaging(handed_out(drink, serving.cup, add_ons))
+        whole = sum((part.cost for part in parts), packaging)
         missing = tuple(id_ for id_, price in priced if price is None)
         price = None if missing else sum(known, Decimal(0))
-        return DrinkCost(serving, parts, whole, price, missing)
+        return DrinkCost(serving, parts, packaging, whole, price, missing, drink.tax_in_price)
 
     def add_ons(self, menu: Menu) -> tuple[AddOnCost, ...]:
         """Every add-on in every cup it has an amount for."""
@@ -271,8 +344,23 @@ class Prices:
             for cup, amount in add_on.amounts.items():
                 if cup in menu.cups:
                     one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
-                    found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price))
+                    one += self._more_packaging(menu.cups[cup], add_on)
+                    tax = menu.shop.tax_in_price()
+                    found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price, tax))
         return tuple(found)
+
+    def _more_packaging(self, size: CupSize, add_on: AddOn) -> Cost:
+        """What the packaging of a size costs more with an add-on; nothing where it costs less."""
+        own, asked = self.packaging(size.packaging), self.packaging(add_on.packaging)
+        with_it = self.packaging(in_place_of(size.packaging, add_on.packaging))
+        if own.exact is None or with_it.exact is None:
+            return asked
+        return Cost(max(Fraction(0), with_it.exact - own.exact))
+
+    def sizes(self, menu: Menu) -> tuple[SizeCost, ...]:
+        """The packaging of every size that names some."""
+        cups = (cup for cup in menu.cups.values() if cup.packaging)
+        return tuple(SizeCost(cup, self.packaging(cup.packaging)) for cup in cups)
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""

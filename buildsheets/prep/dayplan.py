@@ -11,18 +11,21 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from fractions import Fraction
 from graphlib import TopologicalSorter
 from itertools import groupby
 from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.clock import DAY_MIN
-from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
+from buildsheets.menu.model import Batch, Component, DaySales, Drink, Ingredient, Menu
+from buildsheets.menu.when import DAY_MIN
 from buildsheets.prep.batches import Item, Stored, figure_batch, heap_g_ml
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
+from buildsheets.prep.packaging import pieces
+from buildsheets.prep.sales import NotSold, sold_on
 from buildsheets.prep.schedule import Task, Timetable, Window
 from buildsheets.prep.stock import used_first
 
@@ -58,12 +61,15 @@ AS_IT_IS = Change()
 
 @dataclass(frozen=True, slots=True)
 class DayPlan:
-    """The day's plan. ``not_planned`` names drinks (id, cup id) that have no serving to count.
+    """The day's plan. ``day`` has what is sold on it; ``not_planned`` names drinks (id, cup id)
+    that have no serving to count, ``not_sold`` what of the sales is left out as not sold, and
+    ``any_date`` drinks sold on some dates that are planned since the day has none.
 
     ``most_hands`` is (busy at once at most, there then, when first).
     """
 
     day: DaySales
+    on: date | None
     opens_min: int
     closes_min: int
     components: tuple[ComponentNeed, ...]
@@ -71,6 +77,8 @@ class DayPlan:
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
+    not_sold: tuple[NotSold, ...]
+    any_date: tuple[Drink, ...]
     most_hands: tuple[int, int, int]
     heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
 
@@ -109,10 +117,12 @@ def plan_day(
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
     on_hand: Mapping[str, float] | None = None,
+    on: date | None = None,
     change: Change = AS_IT_IS,
     tries: int = MOST_TRIES,
 ) -> DayPlan:
-    """Plan a day from its sales and the default serving of each (drink id, cup id).
+    """Plan a day, of a date where one is given, from its sales and the default serving of each
+    (drink id, cup id).
 
     ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
     Where loads are not in time: the batches they are of choose first; then all are wanted no
@@ -125,7 +135,7 @@ def plan_day(
     for _ in range(tries):
         for in_turn in (False, False, True, True):
             found.append(
-                _plan(menu, day, servings, on_hand or {}, change, _Try(more, first, in_turn))
+                _plan(menu, day, servings, on_hand or {}, on, change, _Try(more, first, in_turn))
             )
             late = {load.batch.id for load in found[-1].not_in_time}
             if not late:
@@ -160,12 +170,14 @@ def _plan(
     day: DaySales,
     servings: Mapping[tuple[str, str], Serving],
     on_hand: Mapping[str, float],
+    on: date | None,
     change: Change,
     how: _Try,
 ) -> DayPlan:
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
     spread = day.spread or ((float(opens), float(closes), 1.0),)
-    needs, missing = component_needs(day, servings)
+    sold = sold_on(menu, replace(day, spread=spread), on)
+    needs, missing = component_needs(sold.day, servings)
     demand: dict[str, list[Demand]] = {}
     unknown: set[str] = set()
     bought: dict[str, list[Use]] = {}
@@ -185,11 +197,12 @@ def _plan(
             part = (Demand(begins, ends, share * weight) for begins, ends, weight in when)
             demand.setdefault(item.id, []).extend(part)
 
-    for need in needs:
-        if need.component.source is not None:
-            own = need.component.bulk_density_g_ml or need.component.density_g_ml
-            own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
-            take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
+    for run in sold.runs:
+        for need in component_needs(run, servings)[0]:
+            if need.component.source is not None:
+                own = need.component.bulk_density_g_ml or need.component.density_g_ml
+                own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
+                take(need.component.source, need.mass_g, own_ml, need.volume_ml, run.spread)
     table, poured = _timetable(menu, day, closes, change), menu.components.values()
     plans: dict[str, BatchPlan] = {}
     depths = _depths(menu)
@@ -209,14 +222,17 @@ def _plan(
                 ml, at_min = part.volume_ml, _goes_in_min(load, part.part.item)
                 take(part.part.item, part.exact_g, ml, ml, ((at_min, at_min, 1.0),))
     return DayPlan(
-        day=day,
+        day=sold.day,
+        on=on,
         opens_min=opens,
         closes_min=closes,
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
-        purchases=purchases(menu, bought),
+        purchases=purchases(menu, bought, pieces(sold.day.lines)),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+        not_sold=sold.not_sold,
+        any_date=sold.any_date,
         most_hands=table.most_hands(),
         heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )

@@ -30,7 +30,7 @@ def what_helps(
     """Changes that leave no load late; none for a day that can be done as it is."""
 
     def enough(change: Change) -> bool:
-        return not plan_day(menu, day, servings, on_hand, change, TRIES).not_in_time
+        return not plan_day(menu, day, servings, on_hand, plan.on, change, TRIES).not_in_time
 
     if not plan.not_in_time:
         return ()

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
-from buildsheets.menu.clock import DAY_MIN
 from buildsheets.menu.model import Batch, BatchStep, Menu
+from buildsheets.menu.when import DAY_MIN
 from buildsheets.prep.batches import BatchFigure, figure_batch, scale_step_g
 from buildsheets.prep.keeping import time_control_h
 from buildsheets.prep.loads import Cooled, StepTime, load_figure, slow_cooling, split, step_times

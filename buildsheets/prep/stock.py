@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Protocol, TypeVar
 
-from buildsheets.menu.model import Batch, Ingredient, Menu
+from buildsheets.menu.model import Batch, Ingredient, Menu, Packaging
 from buildsheets.menu.quantity import QuantityError, parse_quantity
 from buildsheets.menu.units import PACKS, Measures
 from buildsheets.prep.batches import Item, figure_batch, heap_g_ml
@@ -23,14 +23,14 @@ _NOISE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class OnHand:
-    """What was counted of a thing, in the unit its packs are in, else in grams.
+    """What was counted of a thing: in the unit its packs are in, else in grams, or in pieces.
 
     ``written`` is the count as it was written, ``usable_share`` what of it can be used after
     trimming. ``until`` is when it has to be gone, where it must; ``undated`` is a batch that the
     log does not know as made.
     """
 
-    item: Item
+    item: Item | Packaging
     counted_at: datetime
     written: str
     amount: float
@@ -78,6 +78,8 @@ def stock(menu: Menu, entries: Iterable[Entry]) -> dict[str, OnHand]:
 
 def counted(menu: Menu, entry: Entry) -> OnHand:
     """A count in the unit of the item. Raises ``ValueError`` with the units that work."""
+    if entry.id in menu.packaging:
+        return _pieces(menu, entry, menu.packaging[entry.id])
     items: dict[str, Item] = {**menu.batches, **menu.ingredients}
     item = items.get(entry.id)
     if item is None:
@@ -113,6 +115,18 @@ def counted(menu: Menu, entry: Entry) -> OnHand:
         amount *= density if unit == "g" else 1.0 / density
     at, share = local_time(menu.shop, entry.at), 1.0 if pack is None else pack.usable_share
     return OnHand(item, at, entry.amount, amount, unit, share, _use_by(menu, item))
+
+
+def _pieces(menu: Menu, entry: Entry, item: Packaging) -> OnHand:
+    kinds = ("count", *PACKS) if item.pack is not None else ("count",)
+    try:
+        given = parse_quantity(entry.amount, kinds=kinds)
+    except QuantityError as wrong:
+        works = "pieces or packs" if item.pack is not None else "pieces"
+        raise ValueError(f"{item.id}: {wrong.message}; count it in {works}") from None
+    each = item.pack.pieces if item.pack is not None and given.kind == "tool" else 1.0
+    amount = given.value * each
+    return OnHand(item, local_time(menu.shop, entry.at), entry.amount, amount, "piece")
 
 
 def _use_by(menu: Menu, item: Item) -> datetime | None:

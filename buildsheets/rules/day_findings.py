@@ -8,8 +8,8 @@ from itertools import chain
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Menu
+from buildsheets.menu.when import clock
 from buildsheets.prep.dayplan import Change, DayPlan
 from buildsheets.prep.makings import Load, cooled_slowly
 

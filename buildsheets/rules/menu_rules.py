@@ -124,6 +124,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ("batch", menu.batches),
         ("add-on", menu.add_ons),
         ("drink", menu.drinks),
+        ("packaging", {id: one for id, one in menu.packaging.items() if one.kind == "straw"}),
     ):
         entries += [(f"{kind} {key}", key, e.name, e.span) for key, e in section.items()]
     seen: set[tuple[tuple[str, str], ...]] = set()

@@ -325,7 +325,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
 @rule("COST01", "price-missing", Severity.WARNING, all_servings)
 def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
-    """An ingredient that drinks are made of has no pack price.
+    """An ingredient that drinks are made of, or packaging they go out in, has no pack price.
 
     At the counter: the cost of everything made with it is unknown; it is never taken as free.
 
@@ -347,7 +347,8 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         for id in prices.drink(serving).cost.missing:
             lacking.setdefault(id, {})[serving.drink.id] = None
     for id, drinks in lacking.items():
-        entry = menu.ingredients.get(id) or menu.components.get(id) or menu.batches.get(id)
+        known = (menu.ingredients, menu.packaging, menu.components, menu.batches)
+        entry = next((section[id] for section in known if id in section), None)
         first = next(iter(drinks))
         whose = first if len(drinks) == 1 else f"{len(drinks)} drinks (first: {first})"
         message = f"'{id}' has no price to count with, so the cost of {whose} is unknown"
@@ -357,7 +358,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
 @rule("COST02", "sold-at-a-loss", Severity.WARNING, all_servings)
 def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
-    """What goes into a drink costs more than the guest pays for it.
+    """A drink and its packaging cost more than the shop keeps of its price once tax is off.
 
     At the counter: every cup sold loses money; a price, a pack size or an amount is wrong.
 
@@ -383,10 +384,13 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             SumLine(part.component.id, f"{part.mass_g:.0f} g", str(part.cost.rounded))
             for part in cost.parts
         )
+        packed = cost.packaging.rounded
+        packaging = [SumLine("packaging", "", str(packed))] if packed else []
+        taxed = f", of which {cost.net_price} is left without tax" if cost.tax_in_price else ""
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
+            f"'{drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}{taxed}",
             subject=(drink.id, serving.cup.id),
-            sums=(*parts, SumLine("total", "", str(total))),
-            fixes=(Fix(f"sell it at {total} or more"),),
+            sums=(*parts, *packaging, SumLine("total", "", str(total))),
+            fixes=(Fix(f"sell it at {cost.price_without_loss} or more"),),
         )

@@ -19,6 +19,7 @@ from buildsheets.rules import (
     order_rules,
     prep_rules,
     safety_rules,
+    when_rules,
 )
 from buildsheets.rules.registry import RULES
 
@@ -33,6 +34,7 @@ ROOMS = (
     layer_rules,
     keeping_rules,
     prep_rules,
+    when_rules,
 )
 """Modules whose import enters their rules in the list."""
 

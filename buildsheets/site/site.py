@@ -11,8 +11,8 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -38,10 +38,22 @@ class Period:
     instead: Entry | None
 
 
+NotSold = Mapping[str, Sequence[tuple[Collection[str], str]]]
+"""By language, what is sold out now: the ids of the drinks or the size it concerns, and a text that
+says why."""
+
+
 def site_files(
-    ledger: Ledger, day: date, shop: str, language: str, layouts: Layouts
+    ledger: Ledger,
+    day: date,
+    shop: str,
+    language: str,
+    layouts: Layouts,
+    not_sold: NotSold | None = None,
 ) -> dict[str, bytes]:
-    """Every file of the site by its path; the same ledger and day give the same bytes."""
+    """Every file of the site by its path; the same ledger, day and what is ``not_sold`` on it give
+    the same bytes."""
+    out = not_sold or {}
     templates = _Templates(layouts)
     cards = sorted(
         ledger.printed().values(),
@@ -53,14 +65,34 @@ def site_files(
         words = edition_words(layouts, entry.key.language)
         found = periods(entry, ledger, day, words)
         files[_path(entry)] = templates.page(
-            "card", words, shop, entry=entry, periods=found, texts=ledger.texts(entry)
+            "card",
+            words,
+            shop,
+            entry=entry,
+            periods=found,
+            texts=ledger.texts(entry),
+            not_sold=_not_sold(entry, day, out, words),
         )
         rows.append({"entry": entry, "path": _path(entry), "periods": found, "words": words})
     in_force = ledger.in_force(day)
     words, code = edition_words(layouts, language), in_force.code if in_force else ""
-    files["index.html"] = templates.page("index", words, shop, rows=rows, edition=code)
+    files["index.html"] = templates.page("index", words, shop, rows=rows, edition=code,
+        not_sold=_said(day, [text for _, text in out.get(language, ())], words),
+    )  # fmt: skip
     files["sw.js"] = templates.worker(files)
     return files
+
+
+def _not_sold(entry: Entry, day: date, out: NotSold, words: Words) -> str:
+    """What a card's page says of what is sold out: of its own drink and size, of all where several
+    drinks stand on it."""
+    kind, own = entry.key.kind, {entry.key.subject, entry.key.cup}
+    every = out.get(entry.key.language, ()) if kind in ("build", "station", "addons") else ()
+    return _said(day, [t for ids, t in every if kind != "build" or own & {*ids}], words)
+
+
+def _said(day: date, texts: Sequence[str], words: Words) -> str:
+    return words("site_not_sold", day=words.date(day), names=", ".join(texts)) if texts else ""
 
 
 def _path(entry: Entry) -> str:
@@ -68,16 +100,34 @@ def _path(entry: Entry) -> str:
 
 
 def periods(entry: Entry, ledger: Ledger, day: date, words: Words) -> tuple[Period, ...]:
-    """How the card stands on ``day`` and on every later day on which that changes."""
-    days = {day}
+    """How the card stands on ``day`` and on every later day on which that changes; a card of a
+    drink of some days hangs on when these are over, and its page says so."""
+    days, (sold_from, sold_until) = {day}, _sold_days(entry, ledger)
+    days |= {sold_from} if sold_from else set()
+    days |= {sold_until + timedelta(days=1)} if sold_until else set()
     for edition in ledger.editions:
         days |= {edition.valid_from, edition.valid_to + timedelta(days=1)}
     found: list[Period] = []
     for first in sorted(each for each in days if each >= day):
         period = _period(first, standing(entry.code, entry.revision, ledger, first), words)
+        if period.state is State.CURRENT and sold_from and first < sold_from:
+            line = words("site_sold_from", day=words.date(sold_from))
+            period = replace(period, lines=(line, *period.lines))
+        if period.state is State.CURRENT and sold_until and first > sold_until:
+            line = words("site_sold_until", day=words.date(sold_until))
+            period = replace(period, lines=(line, *period.lines))
         if not found or (found[-1].state, found[-1].lines) != (period.state, period.lines):
             found.append(period)
     return tuple(found)
+
+
+def _sold_days(entry: Entry, ledger: Ledger) -> tuple[date | None, date | None]:
+    """The first and the last day a card's drink is sold, where the card says them."""
+    first, last = ledger.texts(entry).get("sold_days") or ("", "")
+    return (
+        date.fromisoformat(first) if first else None,
+        date.fromisoformat(last) if last else None,
+    )
 
 
 def _period(first: date, now: Standing, words: Words) -> Period:

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Menu
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Menu, Step
+from buildsheets.menu.packaging import straw_of
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with
 from buildsheets.views.amounts import NOT_MADE, amount_tables
@@ -82,16 +83,29 @@ def _place(serving: Serving, figure: StepFigure, words: Words) -> str:
     return ", ".join(parts)
 
 
-def straw_notes(serving: Serving, lid: DoStep, words: Words) -> list[str]:
-    """The straws that add-ons ask for where the lid goes on, but for the drink's own."""
-    own = words.text(lid.note) if lid.note else ""
+def closing_step(serving: Serving) -> int:
+    """The number of the step that says which straw: where the lid goes on, else the last."""
+    lids = (f for f in serving.steps if isinstance(f.step, DoStep) and f.step.action == "lid")
+    return next(lids, serving.steps[-1]).number
+
+
+def straw_notes(serving: Serving, step: Step, words: Words) -> list[str]:
+    """The straw a drink goes out with where it is not the size's, and those that add-ons ask for
+    where the lid goes on."""
+    said = words.text(step.note) if step.note else ""
+    named = straw_of(serving.drink.packaging)
+    own = words.text(named) if named else ""
+    notes = [own] if own not in said else []
+    if not (isinstance(step, DoStep) and step.action == "lid"):
+        return notes
     asked: dict[str, list[str]] = {}
     for add_on in serving.offered:
-        if add_on.straw and (straw := words.text(add_on.straw)) != own:
+        if add_on.straw and (straw := words.text(add_on.straw)) not in (said, own):
             asked.setdefault(straw, []).append(words.name(add_on))
-    return [
+    with_it = (
         words("with_add_on", names=", ".join(names), what=straw) for straw, names in asked.items()
-    ]
+    )
+    return [*notes, *with_it]
 
 
 def too_much(serving: Serving, words: Words) -> str:

@@ -9,13 +9,14 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep, Menu, Shop
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_views, stands_in_dome, straw_notes
+from buildsheets.views.addons import add_on_views, closing_step, stands_in_dome, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions
 from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
 from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepView
+from buildsheets.views.when import sold_days, sold_when
 from buildsheets.views.words import Words
 
 SHAPES = ("disc", "square", "hexagon", "diamond", "shield", "house")
@@ -61,6 +62,8 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
+        sold=sold_when(menu, serving.drink, words),
+        sold_days=sold_days(menu, serving.drink),
     )
 
 
@@ -138,9 +141,7 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         kind = "action"
         if step.seconds and step.action != "shake":
             notes.insert(0, words("seconds", s=round(step.seconds)))
-        if step.action == "lid":
-            notes += straw_notes(serving, step, words)
-        else:
+        if step.action != "lid":
             notes += _left_out_at(serving, figure, words)
     else:
         amount, unit, tool = measured(figure, words)
@@ -159,6 +160,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.append(words("layer_on_ice" if ice else "layer_on_spoon"))
         if figure.head_top_ml and _foams_high(serving, figure):
             notes.append(words("foams_high"))
+    if figure.number == closing_step(serving):
+        notes += straw_notes(serving, step, words)
     return StepView(
         number=figure.number,
         amount=amount,

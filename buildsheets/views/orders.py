@@ -7,10 +7,12 @@ from dataclasses import replace
 
 from buildsheets.menu.model import DaySales, Menu
 from buildsheets.prep.buying import Order, Purchase
+from buildsheets.prep.sales import NotSold
 from buildsheets.prep.stock import Stock
 from buildsheets.views.paper import HAND_MM
 from buildsheets.views.sheets import purchases_table, sheet, stock_notes
 from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import not_sold
 from buildsheets.views.words import Words
 
 
@@ -21,8 +23,10 @@ def order_sheet(
     enough: Sequence[Purchase],
     on_hand: Stock,
     words: Words,
+    left_out: Sequence[NotSold] = (),
 ) -> SheetView:
-    """What to order of whom, with what it costs; last what is on hand in full."""
+    """What to order of whom, with what it costs; last what is on hand in full, and for what of the
+    sales nothing is ordered, since it is not sold."""
 
     def order(one: Order) -> SheetTable:
         note = []
@@ -36,6 +40,9 @@ def order_sheet(
 
     there = purchases_table(menu, enough, words, on_hand, "prep_enough")
     title = words("prep_order_title", days=", ".join(words.name(day) for day in days))
-    notes = (*stock_notes(on_hand, words), words("prep_order_note"))
+    notes = [*stock_notes(on_hand, words), words("prep_order_note")]
+    if left_out:
+        names = dict.fromkeys(not_sold(menu, one, words) for one in left_out)
+        notes.append(words("prep_not_ordered", names=", ".join(names)))
     tables = (*map(order, orders), there)
     return sheet(menu, words, "prepsheet", "order", title, tables, notes, HAND_MM)

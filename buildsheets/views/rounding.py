@@ -11,8 +11,8 @@ from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.clock import clock as time_and_day
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
+from buildsheets.menu.when import clock as time_and_day
 from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
 

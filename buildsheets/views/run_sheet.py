@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from buildsheets.menu.clock import DAY_MIN, clock
+from buildsheets.menu.when import DAY_MIN, clock
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.loads import StepTime
 from buildsheets.prep.makings import Load

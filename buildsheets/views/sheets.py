@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.prep.batches import PackNeed
 from buildsheets.prep.buying import Purchase
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.makings import BatchPlan, Making
@@ -21,6 +21,7 @@ from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
 from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
 from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import not_sold, sold_only
 from buildsheets.views.words import Words
 
 Row = tuple[str, ...]
@@ -93,6 +94,7 @@ def prep_sheet(
     ``needs`` are what the plan takes less what is ``on_hand``, where stock was counted.
     """
     stock, needs = on_hand or {}, plan.purchases if needs is None else needs
+    date = [rounding.day(words, plan.on)] if plan.on else []
     hours = words(
         "prep_plan_hours",
         opens=rounding.clock(words, plan.opens_min),
@@ -110,10 +112,17 @@ def prep_sheet(
     )
     notes = (*_plan_notes(menu, plan, words), *stock_notes(stock, words))
     code = f"plan-{plan.day.id}"
-    return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
+    subtitle = " · ".join([*date, hours])
+    return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=subtitle)
 
 
 def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
+    if plan.not_sold:
+        told = (not_sold(menu, one, words) for one in plan.not_sold)
+        yield words("prep_not_sold", names=", ".join(told))
+    if plan.any_date:
+        told = (sold_only(menu, one, words) for one in plan.any_date)
+        yield words("prep_any_date", names=", ".join(told))
     if plan.not_planned:
         drinks = (f"{words.name(menu.drinks[drink])} ({cup})" for drink, cup in plan.not_planned)
         yield words("prep_not_planned", names=", ".join(drinks))
@@ -191,16 +200,16 @@ def purchases_table(
     def row(one: Purchase) -> Row:
         packs, cost, name = one.packs, one.cost, words.name(one.ingredient)
         if packs is None:
-            needed = rounding.whole_grams(words, one.mass_g, up=True)
-            short = rounding.whole_grams(words, one.buy_g, up=True)
+            unit = "g" if one.pieces is None else "piece"
+            needed, short = (_in_unit(unit, n, words, up=True) for n in (one.need, one.short))
             no_pack = words("prep_no_pack")
             return name, needed, *there(one), f"{short}, {no_pack}" if stock else no_pack, "", ""
         return (
             name,
-            _in_unit(packs, packs.need, words, up=True),
+            _in_unit(packs.unit, packs.need, words, up=True),
             *there(one),
-            f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
-            _in_unit(packs, packs.left_over, words),
+            f"{packs.count} × {_in_unit(packs.unit, packs.pack, words)}",
+            _in_unit(packs.unit, packs.left_over, words),
             words("prep_no_price") if cost is None else words.money(cost, currency),
         )
 
@@ -210,8 +219,7 @@ def purchases_table(
             return ()
         if one.have is None:
             return (words("prep_uncounted"),)
-        in_unit = rounding.millilitres if one.have.unit == "ml" else rounding.whole_grams
-        return (in_unit(words, one.have.usable),)
+        return (_in_unit(one.have.unit, one.have.usable, words),)
 
     keys = ["prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost"]
     weights = [4.6, 2.4, 3.0, 2.4, 2.2]
@@ -236,8 +244,10 @@ def stock_notes(stock: Stock, words: Words) -> Iterator[str]:
         yield words("prep_stock_counted_between", first=first, last=last)
 
 
-def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
-    in_unit = rounding.millilitres if packs.unit == "ml" else rounding.whole_grams
+def _in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
+    if unit == "piece":
+        return words("prep_pieces", count=round(value))
+    in_unit = rounding.millilitres if unit == "ml" else rounding.whole_grams
     return in_unit(words, value, up=up)
 
 
@@ -262,15 +272,19 @@ def cost_sheet(
     batches: Sequence[BatchCost],
     words: Words,
     *,
+    sizes: Sequence[SizeCost] = (),
     after: Sequence[DrinkCost] = (),
     what_if: str = "",
 ) -> SheetView:
-    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, and batches.
+    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, batches, and the
+    packaging of each size.
 
+    Packaging and the net price have a column where there is some, and where tax is taken off.
     With ``after`` (the same servings at another price) each row also shows the cost then and the
     difference; ``what_if`` says what changed.
     """
     unknown = words("prep_unknown")
+    packed, net = bool(menu.packaging), any(one.tax_in_price for one in costs)
 
     def money(*values: Decimal | None) -> Row:
         return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
@@ -280,33 +294,76 @@ def cost_sheet(
         names = words.name(one.serving.drink) + chosen, words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
-        return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
+        packaging = money(one.packaging.rounded) if packed else ()
+        cost, *rest = kept(one, one.cost.rounded)
+        return (*names, cost, *packaging, *rest, share, *more)
 
     def add_on(one: AddOnCost) -> Row:
-        names = words.name(one.add_on), words.name(one.cup)
-        return (*names, *money(one.cost, one.price, one.margin))
+        return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
+
+    def kept(one: DrinkCost | AddOnCost, cost: Decimal | None) -> Row:
+        return money(cost, one.price, *([one.net_price] if net else []), one.margin)
 
     def batch(one: BatchCost) -> Row:
         gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
     every_option = len({(c.serving.drink.id, c.serving.cup.id) for c in costs}) < len(costs)
-    figures = ["prep_cost", "prep_price", "prep_margin"]
-    keys = ["prep_drink", "prep_size", *figures, "prep_share"]
+
+    def size(one: SizeCost) -> Row:
+        items = Counter(map(words.name, one.cup.packaging))
+        listed = (name if n == 1 else f"{n} × {name}" for name, n in items.items())
+        return (words.name(one.cup), ", ".join(listed), *money(one.cost.rounded))
+
+    figures = ["prep_price", *(["prep_net"] if net else []), "prep_margin"]
+    costs_of = ["prep_cost", *(["prep_of_it_packaging"] if packed else [])]
+    keys = ["prep_drink", "prep_size", *costs_of, *figures]
+    margin = len(keys) - 1
+    keys += ["prep_share_net" if net else "prep_share"]
     keys += ["prep_cost_then", "prep_more"] if after else []
-    weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
     drinks = map(drink, costs, after) if after else map(drink, costs)
-    align = "ll" + "r" * (len(keys) - 2)
-    add_on_keys = ("add_ons", "prep_size", *figures)
+    add_on_keys = ("add_ons", "prep_size", "prep_cost", *figures)
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
-    batch_weights = (4.6, 4.0, 2.2, 3.0)
+    size_keys = ("prep_size", "prep_goes_with", "prep_cost")
+
+    def figured(title: str, keys: Sequence[str], rows: Iterable[Row], bold: int) -> SheetTable:
+        weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
+        return table(words, title, keys, rows, "ll" + "r" * (len(keys) - 2), weights, (0, bold))
+
     tables = (
-        table(words, "prep_drinks", keys, drinks, align, weights, (0, 4)),
-        table(words, "add_ons", add_on_keys, map(add_on, add_ons), "llrrr", weights[:5], (0, 4)),
-        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", batch_weights, (0,)),
+        figured("prep_drinks", keys, drinks, margin),
+        figured("add_ons", add_on_keys, map(add_on, add_ons), len(add_on_keys) - 1),
+        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", (5, 4, 2, 3), (0,)),
+        table(words, "prep_packaging", size_keys, map(size, sizes), "llr", (2.4, 9, 2), (0,)),
     )
-    title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
-    return sheet(menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if)
+    title, notes = words("prep_costs_title"), _cost_notes(menu, costs, words)
+    return sheet(
+        menu, words, "costs", "costs", title, tables, notes, HAND_MM,
+        subtitle=what_if, landscape=bool(after),
+    )  # fmt: skip
+
+
+def _cost_notes(menu: Menu, costs: Sequence[DrinkCost], words: Words) -> Iterator[str]:
+    """What is counted, which tax was taken off, and what was not."""
+    yield words("prep_costs_note")
+    if unpacked := {one.serving.cup.id: one.serving.cup for one in costs if _unpacked(one)}:
+        yield words("prep_no_packaging", names=words.names(unpacked.values()))
+    if menu.shop.prices == "without tax":
+        yield words("prep_tax_on_top")
+        return
+    rates = sorted({one.tax_in_price for one in costs if one.tax_in_price})
+    if rates:
+        percents = [words.percent(rate, exact=True) for rate in rates]
+        yield words("prep_tax_off", rates=words.list(percents))
+    untaxed = {one.serving.drink.id: one.serving.drink for one in costs if one.tax_in_price is None}
+    if untaxed:
+        names = words.names(untaxed.values())
+        yield words("prep_no_tax_for", names=names) if rates else words("prep_no_tax")
+
+
+def _unpacked(one: DrinkCost) -> bool:
+    """Whether nobody said what a drink goes out in."""
+    return not one.serving.cup.says("packaging") and not one.serving.drink.packaging
 
 
 def _choice(serving: Serving, words: Words) -> str:

@@ -25,6 +25,7 @@ from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids
 from buildsheets.views.paper import neighbour
 from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
+from buildsheets.views.when import sold_when
 from buildsheets.views.words import Words
 
 
@@ -208,6 +209,7 @@ def _row(
         add_ons=tuple(_in_row(serving, station, one, visit, words) for one in add_ons),
         comes_from=letters[after - 1] if after else "",
         goes_to=letters[last] if last < len(letters) else "",
+        sold=sold_when(menu, serving.drink, words),
     )
 
 

@@ -231,6 +231,8 @@ class BuildCardView(CardFields):
     keeps: tuple[str, ...]
     finish: str  # lid verdict in words, headspace in mm
     options_note: str = ""  # what stays the same for every choice
+    sold: str = ""  # when, where that is not always: "until December 14, 07:00 to 11:00"
+    sold_days: tuple[str, ...] = ()  # its first and last day for programs: ("", "2026-12-14")
     size_name: str = ""  # "Medium": what people call the card by, in lists
 
 
@@ -251,6 +253,7 @@ class StationRow:
     add_ons: tuple[AddOnView, ...] = ()  # those that go in here, ``place`` said by this row's adds
     comes_from: str = ""  # letter of the station before: "T"
     goes_to: str = ""  # letter of the next station; "" hands over
+    sold: str = ""  # when, where that is not always
 
 
 @dataclass(frozen=True, slots=True)

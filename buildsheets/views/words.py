@@ -90,11 +90,12 @@ class Words:
 
         return numbers.format_decimal(value, pattern, self.locale).translate(_PLAIN)
 
-    def percent(self, share: float) -> str:
-        """A share between 0 and 1 as a whole percentage."""
+    def percent(self, share: float, *, exact: bool = False) -> str:
+        """A share between 0 and 1 as a whole percentage, or with all its places."""
         from babel import numbers
 
-        return numbers.format_percent(share, locale=self.locale).translate(_PLAIN)
+        text = numbers.format_percent(share, locale=self.locale, decimal_quantization=not exact)
+        return text.translate(_PLAIN)
 
     def money(self, amount: Decimal, currency: str) -> str:
         """An amount in an ISO 4217 currency."""

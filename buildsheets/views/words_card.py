@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Component, Menu, Tool
+from buildsheets.menu.packaging import straw_of
 from buildsheets.views import rounding
 from buildsheets.views.paper import BOARD_MM
 from buildsheets.views.sheets import Row, sheet
@@ -150,5 +151,7 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
                     yield words.text(serving.drink.ice.names[level]), about
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
-    if any(add_on.straw for serving in servings for add_on in serving.offered):
+    straws = [add_on.straw for serving in servings for add_on in serving.offered]
+    straws += [straw_of(serving.drink.packaging) for serving in servings]
+    if any(straws):
         yield words("straw"), words("about_straw")

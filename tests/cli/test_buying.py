@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from datetime import timedelta
 from pathlib import Path
 
@@ -51,6 +52,8 @@ def test_several_counts_in_one_go_are_written_and_told(shop: Path, capsys: Captu
         (("black-tea-leaf", "1", "l"), "its density is not known; count it in g or kg, packs"),
         (("cane-syrup", "2", "packs"), "says no pack"),
         (("whole-milk",), "say how much there is: whole-milk 12 l"),
+        (("flat-lid",), "say how much there is: flat-lid 12 pieces"),
+        (("flat-lid", "2", "kg"), "count it in pieces or packs"),
         (("whole-mlik", "2", "l"), "did you mean whole-milk"),
         (("whole-milk", "2", "l", "oat-drnk", "3", "l"), "more than one number"),
     ],
@@ -174,3 +177,23 @@ def test_ice_that_is_bought_is_an_ingredient_of_its_own() -> None:
     assert ice.id == "ice-bag"
     lost = m.check_texts(m.swapped(m.SMALL, "{name: Cubes,", "{name: Cubes, from: ice-bg,"))
     assert "REF01" in {one.code for one in lost.findings}
+
+
+def test_lids_are_counted_and_ordered_and_never_opened(shop: Path, capsys: Capture) -> None:
+    told = run(capsys, "log", "counted", "flat-lid", "1", "pack", "straw", "90", "--menu", shop)
+    assert told.code == 0
+    order = run(capsys, "buy", "saturday", "--menu", shop).out
+    _, _, enough = order.partition("Enough on hand")
+    assert "flat lid" in enough  # a thousand are there
+    (straw,) = [line for line in order.splitlines() if line.startswith("straw ")]
+    assert re.search(r"90 pieces +1 × 500 pieces", straw)
+    refused = run(capsys, "log", "opened", "straw", "--menu", shop)
+    assert refused.code == 2
+    assert "there is no batch or ingredient 'straw'" in refused.err
+
+
+def test_an_order_says_for_what_nothing_is_ordered(shop: Path, capsys: Capture) -> None:
+    order = run(capsys, "buy", "saturday", "--on", "2027-01-16", "--menu", shop).out
+    assert "Nothing is ordered for what is not sold: Honey Lantern (until January 6)." in order
+    before = run(capsys, "buy", "saturday", "--on", "2026-12-12", "--menu", shop).out
+    assert "Nothing is ordered" not in before

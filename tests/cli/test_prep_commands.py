@@ -7,7 +7,7 @@ import io
 import json
 import re
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
@@ -90,7 +90,9 @@ def test_plan_buys_what_the_runs_weigh_out() -> None:
         source = menu.components[need["component"]].source
         if isinstance(source, Ingredient) and not source.on_tap:
             weighed[source.id] = weighed.get(source.id, 0.0) + need["mass_g"]
-    bought = {one["ingredient"]: one["mass_g"] for one in data["purchases"]}
+    # packaging is counted in pieces
+    food = [one for one in data["purchases"] if one["pieces"] is None]
+    bought = {one["ingredient"]: one["mass_g"] for one in food}
     assert bought.keys() == weighed.keys()
     for id_, mass in weighed.items():
         assert bought[id_] == pytest.approx(mass)
@@ -107,6 +109,24 @@ def test_no_batch_is_served_longer_than_it_keeps() -> None:
         keeps = menu.batches[run["batch"]].keeps_for
         if keeps is not None and keeps.hours is not None:
             assert minutes(run["until"]) - minutes(run["ready"]) <= keeps.hours * 60
+
+
+def test_a_plan_of_a_date_leaves_out_what_is_not_sold_then() -> None:
+    # The demo sells Honey Lantern until January 6, and 14 of it on a Saturday.
+    menu, servings = demo()
+    before = pc.plan(menu, servings, "saturday", on=date(2027, 1, 6)).text
+    later = pc.plan(menu, servings, "saturday", on=date(2027, 1, 7)).text
+    assert "Not sold" not in before
+    assert "Not sold: Honey Lantern (until January 6)." in later
+    assert "Thu, Jan 7, 2027 · Open 10:00 to 20:00" in later.splitlines()[0]
+    counts = [int(re.findall(r"(\d+) drinks", text)[0]) for text in (before, later)]
+    assert counts[0] - counts[1] == 14
+    undated = pc.plan(menu, servings, "saturday").text
+    assert "planned since this day has no date: Honey Lantern (until January 6)." in undated
+    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON, on=date(2027, 1, 7)).text)
+    assert data["on"] == "2027-01-07"
+    assert data["not_sold"] == [{"id": "honey-lantern", "why": "dates", "because": []}]
+    assert data["any_date"] == []
 
 
 def test_plan_as_text_and_pdf_in_two_languages() -> None:
@@ -209,8 +229,34 @@ def test_costs_csv_has_a_row_a_serving_and_sums_right() -> None:
     rows = list(csv.DictReader(io.StringIO(pc.costs(menu, servings, how=pc.How("csv")).text)))
     assert len(rows) == len(servings)
     for row in rows:
-        assert Decimal(row["price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
+        assert Decimal(row["net_price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
+        gross = Decimal(row["net_price"]) * Decimal("1.10")  # the demo's prices hold 10 %
+        assert gross == pytest.approx(Decimal(row["price"]), abs=Decimal("0.01"))
         assert row["missing_prices"] == ""
+
+
+def test_what_if_a_pack_of_packaging_cost_more() -> None:
+    menu, servings = demo()
+    (row,) = [
+        one
+        for one in json.loads(
+            pc.costs(menu, servings, how=JSON, what_if=("flat-lid", Decimal("131.00"))).text
+        )
+        if (one["drink"], one["cup"]) == ("marsh-milk-tea", "medium")
+    ]
+    # A thousand lids at 131.00 in place of 31.00: ten cents more each.
+    assert Decimal(row["what_if"]["packaging"]) - Decimal(row["packaging"]) == Decimal("0.10")
+    assert (
+        "If a pack of flat lid cost"
+        in pc.costs(menu, servings, what_if=("flat-lid", Decimal("131.00"))).text
+    )
+
+
+def test_packaging_is_nothing_to_label_or_open() -> None:
+    menu, _ = demo()
+    assert "flat-lid" in menu.packaging
+    with pytest.raises(ValueError, match="there is no batch or ingredient 'flat-lid'"):
+        pc.named_item(menu, "flat-lid")
 
 
 def test_costs_of_every_choice() -> None:
@@ -221,9 +267,8 @@ def test_costs_of_every_choice() -> None:
     rows = json.loads(pc.costs(menu, every, how=JSON).text)
     assert len({(r["sweetness"], r["ice"], tuple(r["add_ons"])) for r in rows}) == len(every)
     for row in rows:
-        assert sum(Decimal(p["cost"]) for p in row["parts"]) == pytest.approx(
-            Decimal(row["cost"]), abs=Decimal("0.05")
-        )
+        parts = sum(Decimal(p["cost"]) for p in row["parts"]) + Decimal(row["packaging"])
+        assert parts == pytest.approx(Decimal(row["cost"]), abs=Decimal("0.05"))
 
 
 def test_what_if_a_pack_cost_more() -> None:

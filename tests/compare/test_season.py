@@ -36,6 +36,7 @@ NEXT = (
     ("from: 2026-12-01", "from: 2027-03-01"),
     ("to: 2027-02-28", "to: 2027-05-31"),
     ("languages: [en, es]", "languages: [en]"),
+    ("    until: 2027-01-06\n", ""),  # else its drink goes in every season told here
 )
 LOWER_LINE = (
     "medium: 80 ml, large: 120 ml}}\n"
@@ -112,7 +113,7 @@ class Before:
 def before(tmp_path_factory: pytest.TempPathFactory) -> Before:
     menu = tmp_path_factory.mktemp("before") / "menu"
     shutil.copytree(ROOT / "menu", menu, ignore=shutil.ignore_patterns("editions"))
-    edit(menu, NEXT[3:])  # the one language that is looked at
+    edit(menu, NEXT[3:])  # the one language that is looked at, and no drink that goes by itself
     checked, cards = read(menu)
     assert checked.menu is not None
     publish(cards, menu / "editions", checked.menu.edition)

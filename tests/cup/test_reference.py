@@ -514,6 +514,8 @@ REFUSED: list[tuple[str, Callable[[], object]]] = [
     ("pack_quantity", lambda: api.CostLine(1, 0, 1)),
     ("used", lambda: api.CostLine(-1, 1, 1)),
     ("pack_price", lambda: api.CostLine(1, 1, inf)),
+    ("price", lambda: api.without_tax(-1, 0.1)),
+    ("tax", lambda: api.without_tax(1, -0.1)),
 ]
 PEARLS = api.Bed(40, 1.10, 0.66)
 

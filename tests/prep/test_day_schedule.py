@@ -17,9 +17,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from buildsheets.menu.clock import DAY_MIN, clock
 from buildsheets.menu.kitchen import People
 from buildsheets.menu.model import Batch, DaySales, Menu
+from buildsheets.menu.when import DAY_MIN, clock
 from buildsheets.pipeline import check
 from buildsheets.prep.dayplan import Change, DayPlan, plan_day
 from buildsheets.prep.helps import what_helps

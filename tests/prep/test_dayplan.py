@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch, Drink, Menu
+from buildsheets.menu.when import clock
 from buildsheets.prep import dayplan as dp
 from buildsheets.prep.as_json import plan_json
 

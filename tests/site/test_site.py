@@ -87,6 +87,60 @@ def test_a_card_published_ahead_says_not_yet(ledger: Ledger) -> None:
     assert "140 ml Black tea" in text
 
 
+def test_a_card_of_a_drink_of_some_days_says_when_they_are_over(tmp_path: Path) -> None:
+    card = build()
+    dated = replace(card.view, sold="10 to 20 September", sold_days=("2026-09-10", "2026-09-20"))
+    published(tmp_path, [replace(card, view=dated)], AUTUMN)
+    kept = load(tmp_path)
+
+    def told(day: int) -> str:
+        return shown(page(kept, "Lantern milk tea, Large", 1, date(2026, 9, day)))
+
+    assert all("10 to 20 September" in told(day) for day in (9, 10, 20, 21))
+    assert "CURRENT NOT YET SOLD: sold from Sep 10, 2026 on. Current until" in told(9)
+    assert "SOLD" not in told(10) + told(20)
+    assert "CURRENT NOT SOLD ANY MORE: it was sold until Sep 20, 2026. Current until" in told(21)
+    (entry,) = kept.printed().values()
+    found = periods(entry, kept, date(2026, 9, 1), edition_words(Layouts(), "en"))
+    assert [one.first.isoformat() for one in found] == [
+        "2026-09-01",
+        "2026-09-10",
+        "2026-09-21",
+        "2026-12-01",
+    ]
+
+
+def test_pages_say_what_is_sold_out_on_the_day_they_are_made(ledger: Ledger) -> None:
+    out = {
+        "en": [
+            (["lantern-milk"], "Lantern milk tea (sold out: Pearls)"),
+            (["dusk", "dawn"], "Cap (sold out)"),
+        ]
+    }
+    files = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts(), out)
+    texts = {path: shown(data.decode()) for path, data in files.items() if path.endswith("html")}
+    whole = "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls), Cap (sold out)."
+    assert whole in texts["index.html"]
+
+    def of(kind: str, subject: str, language: str = "en") -> str:
+        (entry,) = [
+            one
+            for one in ledger.printed().values()
+            if (one.key.kind, one.key.subject, one.key.language, one.revision)
+            == (kind, subject, language, 1)
+        ]
+        return texts[f"C/{entry.code.replace('-', '')}-{entry.revision}/index.html"]
+
+    assert "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls)." in of(
+        "build", "lantern-milk"
+    )
+    assert whole in of("station", "tea")  # whoever makes several drinks reads of all
+    assert "Not sold" not in of("build", "old")
+    assert "No se vende" not in of("build", "es", "es")
+    plain = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts())
+    assert b"Not sold" not in b"".join(plain.values())
+
+
 def test_after_the_last_edition_every_page_asks_to_check(ledger: Ledger) -> None:
     assert "This edition ended on Feb 28, 2027" in shown(page(ledger, "Tea, Large", 1, AFTER))
 

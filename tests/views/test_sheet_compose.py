@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from types import SimpleNamespace
 from typing import Any
@@ -10,6 +11,7 @@ import prep_samples as s
 
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Drink, Menu
+from buildsheets.menu.packaging import Packaging, PiecePack
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.print.layouts import Layouts
@@ -42,7 +44,9 @@ def rows(view: Any, title: str) -> list[tuple[str, ...]]:
 
 
 def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
-    return cost_sheet(menu, drinks, Prices().add_ons(menu), Prices().batches(menu), EN, **given)
+    prices = Prices()
+    every = (prices.add_ons(menu), prices.batches(menu))
+    return cost_sheet(menu, drinks, *every, EN, sizes=prices.sizes(menu), **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:
@@ -113,3 +117,47 @@ def test_plain_text_lines_up_wide_letters() -> None:
     header = next(line for line in lines if line.startswith("Ingredient"))
     row = next(line for line in lines if line.startswith("牛奶"))
     assert header.index("Needed") + len("Needed") == row.index("10 g") + len("10 g") + 2
+
+
+def test_the_sheet_says_which_tax_was_taken_off_and_what_was_not_counted() -> None:
+    menu, drink = simple(pack=s.pack(1000, price="1.00"))
+    bare = costs_of(menu, [Prices().drink(serving(drink, 200))])
+    assert bare.tables[0].header == ("Drink", "Size", "Cost", "Price", "Margin", "of price")
+    assert bare.notes[1:] == (
+        "No packaging is counted, since the menu names none: regular.",
+        "No tax was taken off the prices: the menu does not say its rate.",
+    )
+    taxed = replace(drink, tax_in_price=0.08875)
+    # 4.00 / 1.08875 = 3.6739; 200 g at 1.00 a kilogram are 0.20, and 1 - 0.20 / 3.6739 = 94.6 %.
+    view = costs_of(menu, [Prices().drink(serving(taxed, 200))])
+    assert rows(view, "Drinks") == [("latte", "regular", "€0.20", "€4.00", "€3.67", "€3.47", "95%")]
+    assert view.tables[0].header[-3:] == ("Net price", "Margin", "of net")
+    assert view.notes[-1] == (
+        "Net price: the price without its tax (8.875%). Margins are of the net price."
+    )
+    both = costs_of(menu, [Prices().drink(serving(one, 200)) for one in (drink, taxed)])
+    assert both.notes[-1] == "No tax was taken off, since the menu does not say its rate: latte."
+    on_top = replace(menu, shop=s.shop(prices="without tax"))
+    free = replace(drink, tax_in_price=0.0)
+    view = costs_of(on_top, [Prices().drink(serving(free, 200))])
+    assert view.notes[-1] == "Prices are without tax; it comes on top of them."
+    assert "Net price" not in view.tables[0].header
+
+
+def test_packaging_has_a_column_and_a_table_by_size() -> None:
+    cup = packaging("cup", "cup", 100, "8.00")
+    napkin = packaging("napkin", "napkin", 1000, "20.00")
+    size = s.cup(packaging=(cup, napkin, napkin), places=s.placed(packaging=""))
+    menu, drink = simple(pack=s.pack(1000, price="1.00"))
+    drink = replace(drink, cups=(size,))
+    menu = replace(menu, cups={size.id: size}, packaging={"cup": cup, "napkin": napkin})
+    view = costs_of(menu, [Prices().drink(serving(drink, 200))])
+    # 0.20 of milk, 0.08 and 2 x 0.02 of packaging; 1 - 0.32 / 4.00 = 92 %.
+    assert rows(view, "Drinks") == [("latte", "regular", "€0.32", "€0.12", "€4.00", "€3.68", "92%")]
+    assert rows(view, "Packaging") == [("regular", "cup, 2 × napkin", "€0.12")]
+    assert not any("No packaging" in note for note in view.notes)
+
+
+def packaging(id: str, kind: Any, pieces: int, price: str) -> Packaging:
+    pack = PiecePack(span=s.SPAN, pieces=float(pieces), price=Decimal(price))
+    return Packaging(span=s.SPAN, id=id, name=s.text(id), kind=kind, pack=pack)

@@ -332,6 +332,18 @@ FAULTS: dict[str, Plant] = {
     "station card: the straw of an add-on not told": station_row(
         lambda row: replace(row, adds=tuple(replace(step, note="") for step in row.adds))
     ),
+    "station card: a drink's own straw not told": station_row(
+        lambda row: replace(
+            row,
+            adds=tuple(
+                replace(one, note=one.note.replace("pajita cuchara", "")) for one in row.adds
+            ),
+        )
+    ),
+    "station card: not told when a drink is sold": station_row(lambda row: replace(row, sold="")),
+    "build card: another hour told": build_card(
+        lambda card: replace(card, sold=card.sold.replace("12", "13"))
+    ),
     "add-on card: the add-ons of another size": wrong(
         addons,
         "addons_view",

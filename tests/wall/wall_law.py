@@ -18,6 +18,8 @@ from wall_states import Seen, seen
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep
+from buildsheets.menu.packaging import straw_of
+from buildsheets.menu.when import clock
 from buildsheets.views.types import (
     BuildCardView,
 )
@@ -79,6 +81,8 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"add-on card: {one}"
     for one in _straws(passed, made, words):
         yield f"straw: {one}"
+    for one in _when(passed, card, made):
+        yield f"when: {one}"
     for one in _cautions(passed, card, words):
         yield f"caution: {one}"
     for one in _gauges(wall, told, passed, made, wish):
@@ -337,8 +341,8 @@ def _pointed_at(tables: Sequence[Grid], base: Told, words: Words) -> bool:
 
 
 def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[str]:
-    """Straws that an add-on asks for and that no one is told of who closes the cup, nor, where
-    nobody closes it, whoever adds it."""
+    """Straws that a drink or an add-on asks for and that no one is told of who closes the cup, nor,
+    where nobody closes it, whoever makes the drink or adds it."""
     chosen = [add_on for add_on in made.drink.add_ons if add_on.id in made.choice.add_ons]
     closing = [
         step.note
@@ -346,11 +350,25 @@ def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[st
         for step in visit.row.adds
         if any(said(step.what, key, words) is not None for key in LIDS)
     ]
+    named = straw_of(made.drink.packaging)
+    every = [step.note for visit in passed for step in visit.row.adds]
+    if named and not any(words.text(named) in note for note in closing or every):
+        yield f"'{words.text(named)}' with the drink: {closing or every}"
     for add_on in chosen:
         straw = words.text(add_on.straw) if add_on.straw else ""
         adding = [o.finish for v in passed for o in v.row.add_ons if o.name == words.name(add_on)]
         if straw and not any(straw in note for note in closing or adding):
             yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
+
+
+def _when(passed: Sequence[Visit], card: BuildCardView, made: Serving) -> Iterator[str]:
+    """Hours in which a drink is sold that its card does not name, and rows that say otherwise."""
+    for minutes in (minute for hours in made.drink.hours for minute in hours):
+        if clock(minutes)[0] not in card.sold:
+            yield f"{clock(minutes)[0]} is not in '{card.sold}'"
+    for visit in passed:
+        if visit.row.sold != card.sold:
+            yield f"station {visit.card.station.letter} says '{visit.row.sold}', not '{card.sold}'"
 
 
 def _cautions(passed: Sequence[Visit], card: BuildCardView, words: Words) -> Iterator[str]:

@@ -119,6 +119,7 @@ class Shop:
             },
             "tools": self.tools(),
             "cups": self.cups,
+            "packaging": {"own-straw": {"name": "spoon pipe", "kind": "straw"}},
             "ingredients": self.ingredients(),
             **self.components(),
             "options": options,
@@ -292,6 +293,8 @@ class Shop:
             drink["sweetness"] = "fixed"
         if rng.random() < 0.15:
             drink["ice"] = "fixed"
+        if number % 2 == 0:  # not drawn, so that the shops of before stay as they were
+            drink |= {"packaging": "own-straw", "hours": "22:00 to 02:00", "from": "2026-04-01"}
         return f"drink-{number}", drink
 
     def share(self, sizes: Sequence[str], share: float, step: float = 5.0) -> Any:
