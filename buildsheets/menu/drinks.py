@@ -31,6 +31,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.swaps import Swap, SwapRef, swaps_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ class AddStep(Record):
     """A step that puts something in the cup or the shaker.
 
     ``amounts`` are by cup id. ``makes_room`` is the base that makes room for add-ons and for what
-    sweetness and ice leave out.
+    sweetness and ice leave out. ``swap`` is the guest's, where its component took the place of the
+    written one.
     """
 
     tag_key: ClassVar[str] = "add"
@@ -66,6 +68,7 @@ class AddStep(Record):
     )
     note: Text | None = maybe("a word to the barista")
     amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)
+    swap: Swap | None = None
 
     def in_drink(self, link: Linker, drink: Drink) -> AddStep | None:
         """With its amount or line for each cup of the drink, its tool, station and note."""
@@ -181,7 +184,8 @@ class Drink(Entry):
     """A drink.
 
     ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under;
-    ``overflow_most_share`` is the shop's ``warn_overflow``.
+    ``overflow_most_share`` is the shop's ``warn_overflow``. ``swapped`` is what a guest has instead
+    of what is written; of a drink as written, nothing.
     """
 
     name: Text = key("what the guest orders")
@@ -195,6 +199,9 @@ class Drink(Entry):
         "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    swaps: tuple[SwapRef, ...] = key(
+        "swaps it is offered with; without this key, every swap of what is in it", default=()
+    )
     room_by_ice: bool = key(
         "yes: what add-ons take is a figure for each ice level, else one for all", default=False
     )
@@ -212,6 +219,7 @@ class Drink(Entry):
     add_ons_at_most: int = 0
     hold_back_most_share: float = 0.0
     overflow_most_share: float = 0.05
+    swapped: tuple[Swap, ...] = ()
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
@@ -232,7 +240,8 @@ class Drink(Entry):
         ice = options.ice if self.ice_choice == "offered" else None
         if ice is not None and self.with_less_ice is not None:
             ice = replace(ice, with_less_ice=self.with_less_ice)
-        roles = {step.component.role for step in steps if isinstance(step, AddStep)}
+        inside = {step.component.id: step.component for step in steps if isinstance(step, AddStep)}
+        roles = {component.role for component in inside.values()}
         sweet = "sweetener" in roles and self.sweetness_choice == "offered"
         rule = options.add_ons
         return replace(
@@ -241,6 +250,7 @@ class Drink(Entry):
             price=price,
             sweetness=options.sweetness if sweet else None,
             ice=ice if "ice" in roles else None,
+            swaps=swaps_of(link, drink, inside),
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
             overflow_most_share=link.overflow_most_share,
@@ -337,12 +347,14 @@ TimeOfDay = Annotated[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SalesLine:
-    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them."""
+    """Expected sales on a day: drink, cup, how many, and of these how many with each add-on and
+    each swap."""
 
     drink: Drink
     cup: CupSize
     count: int
     add_ons: tuple[tuple[AddOn, int], ...] = ()
+    swaps: tuple[tuple[Swap, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -353,6 +365,9 @@ class Sale(Record):
     count: BySize[int] = key("how many, each cup", within=FROM_0)
     add_ons: Mapping[str, int] = key(
         "how many of all these with each add-on", factory=dict, within=FROM_0
+    )
+    swaps: Mapping[str, int] = key(
+        "how many of all these with each swap", factory=dict, within=FROM_0
     )
 
     def lines(self, link: Linker) -> list[SalesLine]:
@@ -375,6 +390,33 @@ class Sale(Record):
         ]
         if lines:
             lines[0] = replace(lines[0], add_ons=add_ons)
+        return self._with_swaps(link, lines)
+
+    def _with_swaps(self, link: Linker, lines: list[SalesLine]) -> list[SalesLine]:
+        """The lines with those of each swap, spread over the cups as these are sold."""
+        offered = {swap.id: swap for swap in self.drink.swaps}
+        spans, total = self.keys_in("swaps"), sum(line.count for line in lines)
+        of_each: dict[str, int] = {}
+        for id, count in self.swaps.items():
+            if not link.known(id, spans[id], offered, "swap of the drink", "swaps"):
+                continue
+            replaced = offered[id].replaced.id
+            of_each[replaced] = of_each.get(replaced, 0) + count
+            if of_each[replaced] > total:
+                link.error(
+                    "SWP04",
+                    spans[id],
+                    f"{of_each[replaced]} of '{self.drink.id}' are made without '{replaced}', and "
+                    f"{total} are sold",
+                    hint="the count is of all its cups; swaps are among them",
+                )
+                continue
+            sold = 0
+            for at, line in enumerate(lines):
+                before = sold * count // total if total else 0
+                sold += line.count
+                share = (sold * count // total if total else 0) - before
+                lines[at] = replace(line, swaps=(*line.swaps, (offered[id], share)))
         return lines
 
 

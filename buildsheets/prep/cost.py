@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Real
@@ -16,7 +16,7 @@ from typing import TypeAlias
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import AddOn, Batch, Component, CupSize, Ingredient, Menu
+from buildsheets.menu.model import AddOn, Batch, Component, CupSize, Ingredient, Menu, Swap
 from buildsheets.prep.batches import BatchFigure, Item, figure_batch
 from buildsheets.prep.scaling import purchase
 
@@ -118,10 +118,10 @@ class CostPart:
 
 @dataclass(frozen=True, slots=True)
 class DrinkCost:
-    """A serving's cost by component, its price with add-ons, and its margin.
+    """A serving's cost by component, its price with add-ons and swaps, and its margin.
 
-    ``price`` is what the guest pays: the drink's price in this cup and every add-on's. Without
-    one of them it is ``None``. ``margin`` is the rounded price less the exact cost.
+    ``price`` is what the guest pays: the drink's price in this cup, every add-on's and swap's.
+    Without one of them it is ``None``. ``margin`` is the rounded price less the exact cost.
     """
 
     serving: Serving
@@ -155,6 +155,21 @@ class AddOnCost:
     """What one serving of an add-on costs in a cup, its price and what is left of it."""
 
     add_on: AddOn
+    cup: CupSize
+    cost: Decimal | None
+    price: Decimal | None
+
+    @property
+    def margin(self) -> Decimal | None:
+        return _less(self.price, self.cost)
+
+
+@dataclass(frozen=True, slots=True)
+class SwapCost:
+    """How much more a drink costs in a cup with a swap, where that is the most, what the guest pays
+    for it and what is left of that at least."""
+
+    swap: Swap
     cup: CupSize
     cost: Decimal | None
     price: Decimal | None
@@ -257,6 +272,7 @@ class Prices:
         add_ons = {add_on.id: add_on.price for add_on in drink.add_ons}
         priced = [(drink.id, drink.price.get(serving.cup.id))]
         priced += [(id_, add_ons[id_]) for id_ in serving.choice.add_ons if id_ in add_ons]
+        priced += [(swap.id, swap.price) for swap in drink.swapped]
         known = [price for _, price in priced if price is not None]
         whole = sum((part.cost for part in parts), FREE)
         missing = tuple(id_ for id_, price in priced if price is None)
@@ -272,6 +288,21 @@ class Prices:
                     one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
                     found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price))
         return tuple(found)
+
+    def swaps(self, servings: Iterable[Serving]) -> tuple[SwapCost, ...]:
+        """Every swap in every cup of the drinks it is offered with, the dearest of them."""
+        found: dict[tuple[str, str], SwapCost] = {}
+        for serving in servings:
+            usual = self.drink(serving)
+            for swap in serving.drink.swaps:
+                choice = replace(serving.choice, swaps=(swap.id,))
+                more = usual.changed_to(self.drink(serving.choices[choice]))[1]
+                known = found.setdefault(
+                    (swap.id, serving.cup.id), SwapCost(swap, serving.cup, more, swap.price)
+                )
+                if known.cost is not None and (more is None or more > known.cost):
+                    found[swap.id, serving.cup.id] = replace(known, cost=more)
+        return tuple(found.values())
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""

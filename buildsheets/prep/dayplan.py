@@ -9,7 +9,7 @@ ml plan as well as those known in grams.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from graphlib import TopologicalSorter
 from typing import NamedTuple
@@ -226,11 +226,18 @@ def component_needs(
         for used in serving.used:
             if used.mass_g > 0:
                 add(used.component, used.mass_g, used.volume_ml, line.count)
+        for swap, times in line.swaps:
+            other = serving.choices[replace(serving.choice, swaps=(swap.id,))]
+            for made, sign in ((serving, -1), (other, 1)):
+                for used in made.used:
+                    if used.mass_g > 0:
+                        add(used.component, used.mass_g, used.volume_ml, sign * times)
         for add_on, times in line.add_ons:
             amount = add_on.amounts.get(line.cup.id)
             if amount is not None and times > 0:
                 add(add_on.component, amount.mass_g, amount.volume_ml, times)
-    return list(found.values()), tuple(missing)
+    # Of what every guest swapped, nothing is left but the rounding of sums.
+    return [need for need in found.values() if need.servings > 0], tuple(missing)
 
 
 def outer_first(menu: Menu) -> tuple[Batch, ...]:

@@ -146,10 +146,14 @@ def _once(view: Any) -> Iterator[str]:
         case BuildCardView():
             for step in view.steps:
                 yield from (step.what, step.line)
+                yield from (one.name for one in step.swaps)
+            yield from (one.allergens for one in view.swaps)
         case StationCardView():
             for row in view.rows:
                 yield row.allergens
                 yield from (step.what for step in row.adds)
+                yield from (one.name for step in row.adds for one in step.swaps)
+                yield from (one.allergens for one in row.swaps)
         case BatchCardView():
             yield from (one.what for one in view.parts)
             yield from (one.what for one in view.steps)
@@ -202,7 +206,8 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
 
 
 def _step(step: StepView) -> tuple[Cell, ...]:
-    what = (step.what, step.vessel, step.tool, step.note)
+    swaps = (text for one in step.swaps for text in (one.name, one.tool, one.note))
+    what = (step.what, step.vessel, step.tool, step.note, *swaps)
     return what, (str(step.number),), (step.amount, step.unit), (step.line,)
 
 

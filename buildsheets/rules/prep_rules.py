@@ -11,7 +11,8 @@ from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batches import bowl_check, figure_batch, put_in_ml, scale_step_g
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of, sucrose_density
-from buildsheets.rules.registry import all_servings, each_batch, found, rule
+from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.registry import all_servings, all_ways, each_batch, found, rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
 """How far a mixed density may lie under a sugar solution's of the same Brix before it is doubted:
@@ -220,7 +221,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             yield found(batch.span, f"'{id}' goes into nothing that is sold", subject=(id,))
 
 
-@rule("COST01", "price-missing", Severity.WARNING, all_servings)
+@rule("COST01", "price-missing", Severity.WARNING, all_ways)
 def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """An ingredient that drinks are made of has no pack price.
 
@@ -252,7 +253,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         yield found(entry.span if entry is not None else None, message, hint, subject=(id,))
 
 
-@rule("COST02", "sold-at-a-loss", Severity.WARNING, all_servings)
+@rule("COST02", "sold-at-a-loss", Severity.WARNING, all_ways)
 def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """What goes into a drink costs more than the guest pays for it.
 
@@ -282,7 +283,8 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         )
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}",
+            f"'{drink.id}' in {serving.cup.id}{with_swaps(serving)} costs {total} and sells at "
+            f"{cost.price}",
             subject=(drink.id, serving.cup.id),
             sums=(*parts, SumLine("total", "", str(total))),
             fixes=(Fix(f"sell it at {total} or more"),),

@@ -6,17 +6,18 @@ from collections.abc import Iterator
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddOn, AddStep, Component, DoStep, Menu
+from buildsheets.menu.model import AddOn, AddStep, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.nutrition import AT_MOST, content_of
-from buildsheets.rules.registry import each_serving, found, rule
+from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.registry import each_serving, each_way, found, rule
 
 NOT_FOR_CHILDREN = ("choking", "caffeine", "alcohol", "raw-egg")
 """Cautions that a drink for children may not carry: EFSA Journal 2015;13(5):4102 (caffeine), BfR
 2012 (topping pearls and small children); alcohol and raw egg, common practice, no source."""
 
 
-@rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_serving)
+@rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_way)
 def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Something hot is shaken in a closed shaker.
 
@@ -57,7 +58,7 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
             )
 
 
-@rule("HOT05", "served-very-hot", Severity.WARNING, each_serving)
+@rule("HOT05", "served-very-hot", Severity.WARNING, each_way)
 def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A finished drink is above 65 °C.
 
@@ -85,13 +86,13 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     if drink_c > VERY_HOT_C:
         yield found(
             serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} is about {drink_c:.0f} °C when it is handed "
-            f"over, above {VERY_HOT_C:g} °C",
+            f"'{serving.drink.id}' in {serving.cup.id}{with_swaps(serving)} is about "
+            f"{drink_c:.0f} °C when it is handed over, above {VERY_HOT_C:g} °C",
             "pour what is hottest at a lower temperature:, or let it stand before it is served",
         )
 
 
-@rule("GAS01", "fizz-shaken", Severity.ERROR, each_serving)
+@rule("GAS01", "fizz-shaken", Severity.ERROR, each_way)
 def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Something that holds gas is shaken.
 
@@ -158,9 +159,9 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
     allowed = drink.allowed_for_children
     whose = {used.component.id: used.component for used in serving.used}
     brings: dict[str, list[str]] = {key: [drink.id] for key in drink.cautions}
-    asked: list[Component | AddOn] = [*whose.values(), *serving.offered]
+    asked: list[Component | AddOn | Swap] = [*whose.values(), *serving.offered, *drink.swaps]
     for one in asked:
-        component = one.component if isinstance(one, AddOn) else one
+        component = one if isinstance(one, Component) else one.component
         cautions = set(component.cautions)
         if content_of(component, AT_MOST).value:
             cautions.add("caffeine")

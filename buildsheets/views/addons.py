@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu
+from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu, Swap
 from buildsheets.views import rounding
-from buildsheets.views.allergens import allergen_line, allergens, cautions_with
+from buildsheets.views.allergens import allergen_line, allergens, cautions_with, swap_views
 from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
 from buildsheets.views.rounding import measured
@@ -93,10 +93,16 @@ def addons_view(
 ) -> SheetView | None:
     """Add-ons and options of every drink in a cup; ``None`` when none has any."""
     here = [serving for serving in servings if serving.cup.id == size.id]
-    tables = [*_add_ons(menu, here, words), *_room(here, words), *_in_line(here, words)]
+    tables = [
+        *_add_ons(menu, here, words),
+        *_swaps(menu, here, words),
+        *_room(here, words),
+        *_in_line(here, words),
+    ]
     if not tables:
         return None
-    offered = {a.id: a for serving in here for a in serving.offered}
+    offered: dict[object, AddOn | Swap] = {a.id: a for serving in here for a in serving.offered}
+    offered |= {("swap", s.id): s for serving in here for s in serving.drink.swaps}
     most = {s.drink.add_ons_at_most for s in here if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
     brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
@@ -137,6 +143,21 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 1.6)
 
 
+def _swaps(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Each swap: what it brings and takes away, and for which drinks."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for serving in servings:
+        for view in swap_views(menu, serving, words):
+            name = f"{view.name} {view.replaced}"
+            name = f"{name}: {view.verdict}" if view.verdict else name
+            groups.setdefault((name, view.allergens), []).append(words.name(serving.drink))
+    if groups:
+        rows = sorted(groups)
+        cells = [(*row, " · ".join(groups[row])) for row in rows]
+        keys = ("swaps", "addons_allergens", "addons_drinks")
+        yield _table("", tuple(map(words, keys)), cells, 0.8, 1.2, 1.2)
+
+
 def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     """What the base does where add-ons change it; where that, or what sweetness and ice change of
     it, takes a table, the build card has it.
@@ -155,9 +176,9 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
-            plain = words("no_add_on")
+            plain = {words("no_add_on"), words("no_add_on_or_swap")}
             for one in table.rows:
-                if one.add_ons and plain not in one.add_ons:
+                if one.add_ons and plain.isdisjoint(one.add_ons):
                     told = f"{table.what}: {one.amounts[0]} {table.unit}"
                     if one.amounts[0] == NOT_MADE:
                         told = words("refused")

@@ -8,7 +8,7 @@ from decimal import Decimal
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SwapCost
 from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.nutrition import Facts
@@ -188,10 +188,11 @@ def cost_sheet(
     batches: Sequence[BatchCost],
     words: Words,
     *,
+    swaps: Sequence[SwapCost] = (),
     after: Sequence[DrinkCost] = (),
     what_if: str = "",
 ) -> SheetView:
-    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, and batches.
+    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, swaps and batches.
 
     With ``after`` (the same servings at another price) each row also shows the cost then and the
     difference; ``what_if`` says what changed.
@@ -202,13 +203,18 @@ def cost_sheet(
         return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
 
     def drink(one: DrinkCost, *then: DrinkCost) -> Row:
-        names = words.name(one.serving.drink), words.name(one.serving.cup)
+        names = words.drink(one.serving.drink), words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
         return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
 
     def add_on(one: AddOnCost) -> Row:
         names = words.name(one.add_on), words.name(one.cup)
+        return (*names, *money(one.cost, one.price, one.margin))
+
+    def swap(one: SwapCost) -> Row:
+        replaced = words("instead_of", what=words.name(one.swap.replaced))
+        names = f"{words.name(one.swap)} {replaced}", words.name(one.cup)
         return (*names, *money(one.cost, one.price, one.margin))
 
     def batch(one: BatchCost) -> Row:
@@ -222,11 +228,13 @@ def cost_sheet(
     drinks = map(drink, costs, after) if after else map(drink, costs)
     align = "ll" + "r" * (len(keys) - 2)
     add_on_keys = ("add_ons", "prep_size", *figures)
+    swap_keys = ("swaps", "prep_size", "prep_swap_cost", "prep_charge", "prep_margin")
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
     batch_weights = (4.6, 4.0, 2.2, 3.0)
     tables = (
         table(words, "prep_drinks", keys, drinks, align, weights, (0, 4)),
         table(words, "add_ons", add_on_keys, map(add_on, add_ons), "llrrr", weights[:5], (0, 4)),
+        table(words, "swaps", swap_keys, map(swap, swaps), "llrrr", weights[:5], (0, 4)),
         table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", batch_weights, (0,)),
     )
     title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
@@ -278,7 +286,7 @@ def _row(
         cells["energy_kcal"] = f"{kj} · {cells['energy_kcal']}"
     cells["sugars_g"] += _SUGAR_MARKS[facts.sugar_band]
     cells["caffeine_mg"] += " !" if strongest.over_single_dose else ""
-    return (words.name(serving.drink), words.name(serving.cup), *cells.values())
+    return (words.drink(serving.drink), words.name(serving.cup), *cells.values())
 
 
 def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:

@@ -243,7 +243,7 @@ def test_an_order_is_explained_as_a_guest_says_it(capsys: pytest.CaptureFixture[
     assert said == asked
     assert said[0]["order"] == {
         "drink": "marsh-milk-tea", "size": "large", "sweetness": 0.5, "ice": "less",
-        "add_ons": ["add-cap"],
+        "add_ons": ["add-cap"], "swaps": [],
     }  # fmt: skip
 
 
