@@ -172,7 +172,8 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                 continue
             if table.header or any(row.ice for row in table.rows):
                 named = any(row.add_ons for row in table.rows)
-                whose = words("any_add_on" if named else "any_option")
+                anything = "any_add_on_or_swap" if serving.drink.swaps else "any_add_on"
+                whose = words(anything if named else "any_option")
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
@@ -187,7 +188,8 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
         cells = [(*row, " · ".join(dict.fromkeys(drinks))) for row, drinks in groups.items()]
         keys = ("add_ons", "addons_do", "addons_drinks")
         table_of = _table("", tuple(map(words, keys)), cells, 1.0, 1.0, 1.2)
-        yield replace(table_of, note=words("addons_else"))
+        swaps = any(serving.drink.swaps for serving in servings)
+        yield replace(table_of, note=words("addons_swaps_else" if swaps else "addons_else"))
 
 
 def _in_line(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:

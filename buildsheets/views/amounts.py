@@ -103,7 +103,9 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
     for swap in swaps_at(serving, figure):
         other = with_swap(serving, swap, figure.number)
         own, measured = _groups(serving, figure, (swap,), words), rounding.measured(other, words)
-        same = own == groups and measured[1] == usual[1]
+        of_set = {keys_of(one): cells for cells, sets in groups.items() for one in sets}
+        alike = all(of_set[keys_of(one)] == cells for cells, sets in own.items() for one in sets)
+        same = alike and measured[1] == usual[1]
         if not same and (told or not _says_all(measured[0], own)):
             yield from _tables_of(serving, other, own, words.name(swap), words)
 

@@ -327,11 +327,13 @@ def _room_made(
 ) -> Iterator[str]:
     """Where the table of what add-ons change has another amount of the base; it says that what it
     does not name changes nothing."""
-    rows = {row[0]: row[1] for grid in tables for row in grid.rows if len(row) == 2}
-    if rows.get(words("any_add_on")) == f"{base.thing}: {words('see_build_card')}":
+    pairs = [row for grid in tables for row in grid.rows if len(row) == 2]
+    anything = words("any_add_on"), words("any_add_on_or_swap")
+    pointer = f"{base.thing}: {words('see_build_card')}"
+    if any(whose in anything and done == pointer for whose, done in pairs):
         return
     named = names_of(wish, words) if wish.add_ons or wish.swaps else set()
-    says = [done for sets, done in rows.items() if any(lists(sets, name) for name in named)]
+    says = [done for sets, done in pairs if any(lists(sets, name) for name in named)]
     says = [text for text in says if text.startswith(base.thing + ": ")]
     if says and says != [f"{base.thing}: {words.number(base.amount or 0.0)} {base.unit}"]:
         yield f"{says} where the build card says {base.amount} of {base.thing}"
