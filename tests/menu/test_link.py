@@ -193,6 +193,7 @@ def test_every_fault_has_a_case() -> None:
         "DEN",
         "BAT",
         "OPT",
+        "SWP",
         "DRK",
         "DAY",
     ]
