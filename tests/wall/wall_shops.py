@@ -5,6 +5,7 @@ Every figure is invented; what matters is that shops differ in everything a menu
 
 from __future__ import annotations
 
+import copy
 import random
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -229,7 +230,7 @@ class Shop:
                 "juice": {"from": "sour", "tool": "jug", "station": self.at()},
                 "grain-drink": {"from": "grains", "tool": "jug"},
                 "thick-drink": {"from": "thick", "tool": "jug", "note": "shake first"},
-                "green-tea": {"from": "green", "tool": "jug", **warm},
+                "green-tea": {"from": "green", "tool": "jug", **copy.deepcopy(warm)},
             },
             "sweeteners": {
                 "syrup": {
