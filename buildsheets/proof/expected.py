@@ -181,8 +181,7 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
             yield ExpectedTable((), levels)
             adds = tuple(_step(step)[:3:2] for row in view.rows for step in row.adds)
             yield ExpectedTable((), adds)
-            large = [table for row in view.rows for table in row.amounts if not table.in_line]
-            for grid in (grid for table in large for grid in grids([table], titled=False)):
+            for grid in (grid for row in view.rows for grid in _large(row)):
                 yield from _small(grid)
         case BatchCardView():
             parts = tuple(((one.what, one.note), (one.amount, one.unit)) for one in view.parts)
@@ -203,6 +202,14 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
             for table in view.tables:
                 rows = tuple(tuple((text,) for text in row) for row in table.rows)
                 yield ExpectedTable(table.header, rows)
+
+
+def _large(row: StationRow) -> Iterator[Table]:
+    """The tables under the steps of a row; one of a swap at a step says whose amounts it has."""
+    what = {step.number: step.what for step in row.adds}
+    for table in row.amounts:
+        if not table.in_line:
+            yield from grids([table], titled=what.get(table.step, table.what) != table.what)
 
 
 def _step(step: StepView) -> tuple[Cell, ...]:
