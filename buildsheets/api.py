@@ -194,7 +194,7 @@ from buildsheets.cup.tolerance import (
 )
 from buildsheets.prep.cost import CostLine, cost, exact_cost
 from buildsheets.prep.food_labels import EU_FACTORS, Energy, LabelAmount, label_amount, label_energy
-from buildsheets.prep.keeping import (
+from buildsheets.prep.keeping_dates import (
     Cooling,
     Frozen,
     cooling,

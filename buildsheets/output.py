@@ -162,8 +162,9 @@ def _proofing(press: Press) -> Press:
 
 
 def _proof_card(options: RenderOptions, view: Any, card: Printed) -> list[Finding]:
-    allowed = families(faces_of(Layouts(options.layouts)))
-    expected = replace(expect(card.pages, [view], options.pouch_border_mm), families=allowed)
+    set_in = faces_of(Layouts(options.layouts))
+    expected = expect(card.pages, [view], options.pouch_border_mm, set_in[0].cap_height_em)
+    expected = replace(expected, families=families(set_in))
     named = replace(options, title=options.title or "card", language=view.language)
     return proof(join([card], named), expected, kinds.title(view))
 

@@ -327,7 +327,7 @@ def day(lines: Sequence[SalesLine], opens: int = 600, closes: int = 1320) -> Day
         id="saturday",
         name=text("Saturday"),
         opens_at_minutes=opens,
-        closes_at_minutes=closes,
+        closes_at_minutes=closes + (24 * 60 if closes <= opens else 0),
         lines=tuple(lines),
         span=SPAN,
     )

@@ -100,7 +100,13 @@ def _prep(verbs: Any) -> None:
 
     plan = prep("plan", "a day's plan: what to make and when, what to buy")
     plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
-    _add(plan, "--menu")
+    _add(plan, "--menu", "--on")
+
+    words = "what to order for some days, less what was counted"
+    buy = prep("buy", words, "csv")
+    words = "days of the menu, one after the other: friday saturday"
+    buy.add_argument("days", nargs="+", metavar="DAY", help=words)
+    _add(buy, "--menu", "--on")
 
     labels = prep("labels", "date labels for batches and opened packs, and what to discard when")
     words = "a batch or an ingredient: cooked-pearls=4 whole-milk"
@@ -108,16 +114,21 @@ def _prep(verbs: Any) -> None:
     _add(labels, "--menu")
     moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
     labels.add_argument("--at", type=moment, default=None, help="made or opened (default: now)")
+    dated = "the maker's date on the pack that was opened"
+    labels.add_argument("--use-by", type=_DAY, default=None, help=dated)
     labels.add_argument("--log", action="store_true", help="also write it in the kitchen log")
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
 
-    words = "write down what was made, opened or is gone; or say what is in use"
+    words = "write down what was made, opened, counted, frozen or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
-    log.add_argument("event", nargs="?", choices=("made", "opened", "gone"), help="what happened")
-    log.add_argument("ids", nargs="*", metavar="ID", help="batches made, ingredients opened")
+    events = ("made", "opened", "counted", "frozen", "thawed", "gone")
+    log.add_argument("event", nargs="?", choices=events, help="what happened")
+    words = "batches made, ingredients opened; counted: whole-milk 12 l oat-drink 3 packs"
+    log.add_argument("ids", nargs="*", metavar="ID", help=words)
     log.add_argument("--at", type=moment, default=None, help="when (default: now)")
+    log.add_argument("--use-by", type=_DAY, default=None, help=dated)
     _add(log, "--menu", "--format", "--strict")
 
     costs = prep("costs", "cost, price and margin of every drink", "csv")
@@ -209,6 +220,7 @@ _SHARED: dict[str, dict[str, Any]] = {
     "--menu": {**_MENU, "help": "default: menu"},
     "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
     "--day": {"type": _DAY, "default": None, "help": "default: today"},
+    "--on": {"type": _DAY, "default": None, "metavar": "DATE", "help": "its date (default: today)"},
     "--language": {"default": "", "help": "default: the shop's first"},
     "--format": {"choices": _FORMS, "default": "full", "help": "how findings are shown"},
     "--strict": {"action": "store_true", "help": "treat warnings as errors"},

@@ -1,11 +1,13 @@
-"""What was made, opened or finished goes in; the log beside the menu, and what is in use, out."""
+"""What was made, opened, counted or finished goes in; the log beside the menu, and what is in use
+or on hand, out."""
 
 from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Callable, Sequence
-from datetime import datetime
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -13,30 +15,50 @@ from buildsheets.cli.commands import CLEAN, FOUND, refusing, sound_menu
 from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import Menu, Shop
 from buildsheets.place import Place
-from buildsheets.prep.keeping import local_time
+from buildsheets.prep.keeping import Limit, local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
+from buildsheets.prep.stock import Stock, counted, stock
 
 FILE = "kitchen-log.txt"
 
 
 def log(options: argparse.Namespace) -> int:
-    """Write down what was made, opened or is gone; without an event, say what is in use."""
+    """Write down what was made, opened, counted or is gone; without an event, say what is in use
+    and on hand."""
     _, menu = sound_menu(options)
     path, now = Place.of(options.menu).folder / FILE, clock(menu)
     with refusing():
         if not options.event:
-            using = in_use(menu, entries(path))
-            print(_listed(using, now))
+            known = entries(path)
+            using = in_use(menu, known)
+            counts = _counts(stock(menu, known))
+            print("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))))
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
+        if options.use_by and options.event != "opened":
+            raise ValueError("--use-by is the date on a pack that is opened")
         at = local_time(menu.shop, options.at) if options.at else now
-        new = [Entry(at, options.event, id_) for id_ in options.ids]
+        if options.event == "counted":
+            new = [
+                Entry(at, "counted", id_, amount=amount)
+                for id_, amount in _amounts(menu, options.ids)
+            ]
+        else:
+            new = [Entry(at, options.event, id_, options.use_by) for id_ in options.ids]
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):
-            print(_said(entry, one))
+            print(_said(menu.shop, entry, one))
+        if options.event == "counted":
+            print(_undated(stock(menu, entries(path)), new), end="")
     return CLEAN
+
+
+def begun(menu: Menu, id_: str, at: datetime, use_by: date | None) -> Entry:
+    """The entry for a batch made or a pack opened."""
+    made = id_ in menu.batches
+    return Entry(at, "made" if made else "opened", id_, None if made else use_by)
 
 
 def clock(menu: Menu) -> datetime:
@@ -67,6 +89,8 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
                 named_item(menu, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")
+                if entry.event == "counted":
+                    counted(menu, entry)
                 found.append(begin(menu, known, entry))
                 known.append(entry)
             _append(path, "".join(entry.line() for entry in new))
@@ -90,48 +114,100 @@ def _append(path: Path, lines: str) -> None:
         os.fsync(descriptor)
 
 
-def _said(entry: Entry, one: InUse | None) -> str:
+def _amounts(menu: Menu, words: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """(id, amount) of "whole-milk 12 l oat-drink 3 packs": an id begins the next."""
+    known = menu.ingredients.keys() | menu.batches.keys()
+    places = [at for at, word in enumerate(words) if at == 0 or word in known]
+    for at, end in pairwise([*places, len(words)]):
+        id_, amount = words[at], " ".join(words[at + 1 : end])
+        named_item(menu, id_)
+        if not amount:
+            raise ValueError(f"say how much there is: {id_} 12 l, or {id_} 3 packs")
+        yield id_, amount
+
+
+def _counts(on_hand: Stock) -> str:
+    """What is on hand, by the latest count of each."""
+    rows = (
+        ("counted", id_, have.written, f"{have.counted_at:%a %d %b %H:%M}")
+        for id_, have in on_hand.items()
+    )
+    return text_table(rows, "llrl") if on_hand else ""
+
+
+def _undated(on_hand: Stock, new: Sequence[Entry]) -> str:
+    """Batches counted that the log does not know as made, which no plan counts on."""
+    ids = [one.id for one in new if on_hand[one.id].undated]
+    how = "buildsheets log made ID --at 2027-03-01T09:30"
+    words = f"not in the log as made, so no plan counts on it: {', '.join(ids)} ({how})\n"
+    return words if ids else ""
+
+
+def _said(shop: Shop, entry: Entry, one: InUse | None) -> str:
+    if entry.event == "counted":
+        return f"{entry.id}: {entry.amount} on hand at {entry.at:%a %d %b %H:%M}"
     if one is None or one.keeping is None:
         return f"{entry.id}: gone at {entry.at:%H:%M}"
-    words = f"{entry.id}: {entry.event} at {entry.at:%a %d %b %H:%M}; gone by {_until(one)}"
-    words += f" ({_why(one)})"
-    if one.assumed:
-        names = ", ".join(part.id for part in one.assumed)
-        words += f"\n  not in the log, taken as begun now: {names}"
+    words = f"{entry.id}: {entry.event} at {entry.at:%a %d %b %H:%M}; "
+    words += f"{'' if _first(one) is None else 'gone by '}{_end(one)} ({_why(shop, one)})"
+    if one.assumed and entry.event == "made":
+        words += f"\n  {ASSUMED}: {', '.join(part.id for part in one.assumed)}"
     return words
 
 
-def _until(one: InUse) -> str:
+ASSUMED = "not in the log, taken to be opened or made at that moment"
+
+
+def _end(one: InUse) -> str:
+    """Until when it may be used."""
+    first = _first(one)
+    if first is None:
+        return "in the freezer"
+    last = first.last_day
+    end = f"the end of {last:%a %d %b}" if last else f"{one.until:%a %d %b %H:%M}"
+    return f"{end}, in the freezer" if one.frozen_on else end
+
+
+def _first(one: InUse) -> Limit | None:
+    """What ends it; nothing while it is in the freezer and no use-by or opened pack is in it."""
     assert one.keeping is not None
-    last = one.keeping.decisive.last_day
-    return f"the end of {last:%a %d %b}" if last else f"{one.until:%a %d %b %H:%M}"
+    return next((limit for limit in one.keeping.limits if limit.at == one.until), None)
 
 
-_BECAUSE: dict[str, Callable[[str], str]] = {
-    "own": lambda name: f"as {name} keeps",
-    "rule": lambda name: f"longest for {name}",
-    "time-control": lambda name: f"{name}: hours without cooling",
-    "use-by": lambda name: f"use-by of {name}",
-    "opened": lambda name: f"{name} once opened",
+_BECAUSE = {
+    "own": "as {name} keeps",
+    "rule": "longest the food rules allow for {name}",
+    "shop": "the shop's own limit for {name}",
+    "time-control": "hours of {name} out of the cold or the heat",
+    "use-by": "use-by of {name}",
+    "opened": "{name} once opened",
 }
 
 
-def _why(one: InUse) -> str:
-    assert one.keeping is not None
-    first = one.keeping.decisive
-    return _BECAUSE[first.because](first.path[-1].id)
+def _why(shop: Shop, one: InUse) -> str:
+    """The reason, and where it is a part's, since when it counts. Whose number of days it is: a
+    rule set may name none."""
+    first = _first(one)
+    if first is None:
+        return "the count of days stands still"
+    own = first.because == "rule" and not shop.has_statutory_days
+    why = _BECAUSE["shop" if own else first.because].format(name=first.path[-1].id)
+    inside = len(first.path) > 1 and first.because != "use-by"
+    return f"{why}, from {first.begun:%a %d %b %H:%M}" if inside else why
 
 
-def _listed(using: Sequence[InUse], now: datetime) -> str:
+def listed(shop: Shop, using: Sequence[InUse], now: datetime) -> str:
     """What is in use, what has to be gone first first."""
     if not using:
         return "nothing in use is in the log"
     rows = []
     for one in using:
         begun = f"{one.entry.event} {one.entry.at:%a %d %b %H:%M}"
-        if one.keeping is None:
-            rows.append(("OUT OF DATE: throw away", one.item.id, begun, one.why))
+        if one.until <= now:
+            why = _why(shop, one) if one.keeping else one.why
+            rows.append(("OUT OF DATE: throw away", one.item.id, begun, why))
         else:
-            word = "OUT OF DATE: throw away" if one.until <= now else f"until {_until(one)}"
-            rows.append((word, one.item.id, begun, _why(one)))
+            end = _end(one)
+            until = end if one.frozen_on else f"until {end}"
+            rows.append((until, one.item.id, begun, _why(shop, one)))
     return text_table(rows, "llll")

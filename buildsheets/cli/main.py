@@ -26,7 +26,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
     except Ended as ended:
         if ended.words:
-            print(ended.words, file=sys.stderr)
+            from buildsheets.findings.report import visible
+
+            # What was typed is told again: its escapes must not act on the terminal.
+            print("\n".join(map(visible, ended.words.split("\n"))), file=sys.stderr)
         return ended.code
     except BrokenPipeError:
         # The reader of our output has gone, as with `| head`: that is no fault.
@@ -54,6 +57,8 @@ def _refusal_words(error: Exception) -> str:
 
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+    if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
+        return f"the package {error.name} is missing; install buildsheets again, with all it needs"
     if isinstance(error, BrokenProcessPool):
         return "a worker was ended from outside, as when memory runs short; try --workers 1"
     if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord):

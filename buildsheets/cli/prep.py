@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Callable, Sequence
+from contextlib import redirect_stdout
 from decimal import Decimal, InvalidOperation
 
 from buildsheets.cli import kitchen_log, prep_commands
@@ -18,40 +20,68 @@ from buildsheets.cli.commands import (
 )
 from buildsheets.cli.measure_words import number
 from buildsheets.cli.prep_commands import Answer, How, Wish
+from buildsheets.cup.errors import within
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import Entry, in_use
+from buildsheets.prep.log import in_use
+from buildsheets.prep.stock import Stock, stock
 
 Servings = Sequence[Serving]
+DEAREST_PACK = 1e6
+"""Of a pack in any currency; more is a slip (common practice, no source)."""
+MOST_LABELS = 1000
+"""Of one thing in one run: fifty sheets, more than any day takes (common practice, no source)."""
 
 
 def plan(options: argparse.Namespace) -> int:
     """A day's plan."""
-    return _answer(
-        options,
-        f"prep/plan-{options.day}",
-        lambda menu, servings, how: prep_commands.plan(menu, servings, options.day, how),
-    )
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        counts = _counted(options, menu)
+        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=options.on)
+
+    return _answer(options, f"prep/plan-{options.day}", ask)
+
+
+def buy(options: argparse.Namespace) -> int:
+    """What to order for some days."""
+
+    def ask(menu: Menu, servings: Servings, how: How) -> Answer:
+        counts = _counted(options, menu)
+        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, on=options.on)
+
+    return _answer(options, f"owner/order-{'-'.join(options.days)}", ask)
+
+
+def _counted(options: argparse.Namespace, menu: Menu) -> Stock:
+    return stock(menu, kitchen_log.entries(Place.of(options.menu).folder / kitchen_log.FILE))
 
 
 def labels(options: argparse.Namespace) -> int:
     """Date labels of batches and opened packs, or the discard calendar."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        copies = {key: _whole(count or "1") for key, count in map(_pair, options.items)}
+        copies = {
+            key: _whole(count or "1", MOST_LABELS) for key, count in map(_pair, options.items)
+        }
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
         at = local_time(menu.shop, options.at) if options.at else now
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
         answer = prep_commands.labels(
-            menu, copies, at, how, using=using, skip=options.skip, by_day=options.calendar
-        )
+            menu, copies, at, how, using=using, use_by=options.use_by, skip=options.skip,
+            by_day=options.calendar,
+        )  # fmt: skip
+        if answer.assumed:
+            names = ", ".join(answer.assumed)
+            print(f"{kitchen_log.ASSUMED}: {names}", file=sys.stderr)
         if options.log:
-            new = [Entry(at, "made" if id_ in menu.batches else "opened", id_) for id_ in copies]
+            new = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
             kitchen_log.write_down(menu, path, new, now)
         return answer
 
@@ -69,6 +99,7 @@ def costs(options: argparse.Namespace) -> int:
                 what_if = (key, Decimal(price))
             except InvalidOperation:
                 raise ValueError(f"'{options.what_if}': write INGREDIENT=PRICE") from None
+            within("price", float(what_if[1]), 0.0, DEAREST_PACK)
         if options.options:
             servings = [s.choices[one] for s in servings for one in choices(s.drink, s.cup)]
         return prep_commands.costs(menu, servings, how, what_if=what_if)
@@ -116,7 +147,9 @@ def _answer(
         write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": answer.pdf})
     else:
         print(answer.text.rstrip("\n"))
-    return CLEAN
+    with redirect_stdout(sys.stderr if options.format == "json" else sys.stdout):
+        full = argparse.Namespace(format="full", strict=False)
+        return FOUND if report(answer.about, checked.sources, full) else CLEAN
 
 
 def _wish(options: argparse.Namespace) -> Wish:
@@ -138,7 +171,9 @@ def _pair(text: str) -> tuple[str, str]:
     return key, value
 
 
-def _whole(text: str) -> int:
-    if not text.isdecimal() or int(text) == 0:
-        raise ValueError(f"'{text}' is not a whole number above 0")
-    return int(text)
+def _whole(text: str, most: int = 1_000_000) -> int:
+    """A whole number as typed. Raises ``ValueError`` with words for the reader."""
+    digits = text.lstrip("0") if text.isascii() and text.isdigit() else ""
+    if not digits or len(digits) > len(str(most)) or int(digits) > most:
+        raise ValueError(f"'{shortened(text)}' is not a whole number from 1 to {most}")
+    return int(digits)

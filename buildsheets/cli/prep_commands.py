@@ -8,24 +8,35 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Literal, TypeVar
+from zoneinfo import ZoneInfo
 
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
 from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import AddOn, Batch, Drink, Ingredient, LabelSheet, Menu
+from buildsheets.menu.model import AddOn, Batch, Drink, LabelSheet, Menu
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
-from buildsheets.prep.batches import Item, Portion, Poured, figure_batch, portions
+from buildsheets.prep.batches import (
+    Item,
+    Portion,
+    Poured,
+    figure_batch,
+    heap_g_ml,
+    portions,
+    scale_step_g,
+)
+from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
-from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.keeping import Frozen, discard_order, keeping, local_time, opened
-from buildsheets.prep.log import InUse, ages
+from buildsheets.prep.dayplan import DayPlan, plan_day
+from buildsheets.prep.helps import what_helps
+from buildsheets.prep.keeping import discard_order, local_time
+from buildsheets.prep.log import InUse, kept
 from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
@@ -35,10 +46,13 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
+from buildsheets.prep.stock import Stock, batches_g, moment_of
 from buildsheets.print.layouts import Layouts
+from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
-from buildsheets.views.labels import calendar, label_sheets
+from buildsheets.views.labels import calendar, label_sheets, labels_of
+from buildsheets.views.orders import order_sheet
 from buildsheets.views.sheets import cost_sheet, facts_sheet, prep_sheet
 from buildsheets.views.types import PrepView
 from buildsheets.views.words import Words
@@ -49,11 +63,17 @@ E = TypeVar("E")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, and findings of the print."""
+    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, findings of the print, and
+    findings ``about`` what was asked, which is given all the same.
+
+    ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
+    """
 
     text: str = ""
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
+    assumed: tuple[str, ...] = ()
+    about: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +90,10 @@ class How:
 
     def show(self, menu: Menu, views: Sequence[V], text: Callable[[Sequence[V]], str]) -> Answer:
         """The views as text or PDF."""
-        if self.form == "text":
-            return Answer(text(views))
+        return Answer(text(views)) if self.form == "text" else self.pdf(menu, views)
+
+    def pdf(self, menu: Menu, views: Sequence[V]) -> Answer:
+        """The views as PDF."""
         from buildsheets.print.render import RenderOptions, render_pdf
 
         language = views[0].language
@@ -106,13 +128,77 @@ class Wish:
 AS_TEXT = How()
 
 
-def plan(menu: Menu, servings: Sequence[Serving], day: str, how: How = AS_TEXT) -> Answer:
-    """A day's plan: what to make and when, what to have ready, what to buy, what is left."""
-    words, sold = how.words(menu), _named("day", day, menu.days)
-    figured = plan_day(menu, sold, {(s.drink.id, s.cup.id): s for s in reversed(servings)})
+def plan(
+    menu: Menu,
+    servings: Sequence[Serving],
+    day: str,
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """A day's plan: what to make and when, what to have ready, what to buy, what is left. What is
+    on hand counts where it keeps to the closing of the date."""
+    words, stock = how.words(menu), on_hand or {}
+    ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
+    needs = less_stock(figured.purchases, stock, closing)
+    helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        return _json(as_json.plan_json(figured, words.language))
-    return how.show(menu, [prep_sheet(menu, figured, words)], _sheet)
+        told = _json(as_json.plan_json(figured, words.language, needs, helps))
+    else:
+        told = how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+    return replace(told, about=day_findings(menu, figured, helps))
+
+
+def buy(
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    how: How = AS_TEXT,
+    *,
+    on_hand: Stock | None = None,
+    on: date | None = None,
+) -> Answer:
+    """What to order for days that follow each other, the first on a date, by supplier."""
+    words, stock = how.words(menu), on_hand or {}
+    planned = _planned(menu, servings, days, stock, on)
+    all_days = together(figured.purchases for figured, *_ in planned)
+    needs = less_stock(all_days, stock, planned[-1][1])
+    ordered, enough = orders(needs), [one for one in needs if one.enough]
+    if how.form == "json":
+        return _json(as_json.orders_json(days, ordered, enough))
+    if how.form == "csv":
+        return Answer(as_json.orders_csv(ordered, enough))
+    sold = [figured.day for figured, *_ in planned]
+    return how.show(menu, [order_sheet(menu, sold, ordered, enough, stock, words)], _sheet)
+
+
+def _planned(
+    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+) -> list[tuple[DayPlan, datetime, dict[str, float]]]:
+    """Days one after the other, each with its closing and with what batches the days before leave
+    of the stock, in grams."""
+    by_cup = _by_cup(servings)
+    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    found: list[tuple[DayPlan, datetime, dict[str, float]]] = []
+    used_g: dict[str, float] = {}
+    for number, name in enumerate(days):
+        day = _named("day", name, menu.days)
+        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        there = {
+            id_: max(0.0, grams - used_g.get(id_, 0.0))
+            for id_, grams in batches_g(stock, closing).items()
+        }
+        figured = plan_day(menu, day, by_cup, there)
+        for one in figured.batches:
+            grams, _ = one.amount(one.from_stock)
+            used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
+        found.append((figured, closing, there))
+    return found
+
+
+def _by_cup(servings: Sequence[Serving]) -> dict[tuple[str, str], Serving]:
+    return {(s.drink.id, s.cup.id): s for s in reversed(servings)}
 
 
 def labels(
@@ -122,8 +208,7 @@ def labels(
     how: How = AS_TEXT,
     *,
     using: Sequence[InUse] = (),
-    since: Mapping[str, datetime] | None = None,
-    frozen: Sequence[Frozen] = (),
+    use_by: date | None = None,
     skip: int = 0,
     sheet: LabelSheet | None = None,
     by_day: bool = False,
@@ -131,31 +216,39 @@ def labels(
     """Date labels of batches made, and packs opened, at a moment (id to number of labels), or
     their calendar; without any, the calendar of all that is in use.
 
-    ``using`` is what the log has in use: batches inherit the age of what went into them. A time
-    without a zone is the shop's. The label sheet is the shop's own unless one is given.
+    ``using`` is what the log has in use: batches inherit the age of what went into them. ``use_by``
+    is the maker's date on the packs. A time without a zone is the shop's. The label sheet is the
+    shop's own unless one is given; as text, labels need none.
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
-    opened_at, made = ages(using, at)
     items = [named_item(menu, id_) for id_ in copies]
-    kept = [
-        opened(menu.shop, item, at)
-        if isinstance(item, Ingredient)
-        else keeping(
-            menu.shop, item, at, since=opened_at | dict(since or {}), made=made, frozen=frozen
-        )
-        for item in items
-    ]
+    every = [kept(menu.shop, one, at, using, use_by) for one in items]
+    keepings = [one for one, _ in every]
     if not copies:
-        kept = [one.keeping for one in using if one.keeping is not None]
+        keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]
     if how.form == "json":
-        return _json([as_json.keeping_json(one, words.language) for one in kept])
+        return _json([as_json.keeping_json(one, words.language) for one in keepings])
     if by_day:
-        return how.show(menu, [calendar(menu, discard_order(kept), words)], _sheet)
-    measured = sheet or menu.shop.label_sheet
-    if measured is None:
-        raise ValueError("no label sheet: give the shop a label_sheet measured in mm")
-    wanted = zip(kept, map(allergen_report, items), copies.values(), strict=True)
-    return how.show(menu, label_sheets(menu, wanted, words, measured, skip=skip), labels_text)
+        return how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+    told = list(zip(keepings, map(allergen_report, items), copies.values(), strict=True))
+    if how.form == "text":
+        answer = Answer(labels_text(labels_of(menu, told, words)))
+    else:
+        measured = sheet or menu.shop.label_sheet
+        if measured is None:
+            raise ValueError(NO_LABEL_SHEET)
+        answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
+    assumed = (part.id for _, parts in every for part in parts)
+    return replace(answer, assumed=tuple(dict.fromkeys(assumed)))
+
+
+NO_LABEL_SHEET = """the shop has no label_sheet, so nothing says where its labels lie on the paper.
+Measure a sheet of labels with a ruler and add it to the menu, in mm:
+  shop:
+    label_sheet: {width: 210 mm, height: 297 mm, label_width: 63.5 mm, label_height: 38.1 mm,
+      across: 3, down: 7, left: 7.2 mm, top: 15.1 mm, pitch_x: 66 mm, pitch_y: 38.1 mm}
+or leave out --format pdf: as text, labels need no sheet"""
+"""The numbers are an example: a sheet of 21, three across."""
 
 
 def costs(
@@ -252,7 +345,7 @@ def scale_batch(
     words, poured = how.words(menu), poured_grams(servings)
     entry = _named("batch", batch, menu.batches)
     scaling = wished(menu, entry, wish, poured)
-    figured = batch_figures(menu, entry, scaling.factor, poured)
+    figured = batch_figures(menu, entry, scaling.factor, poured, scaling.rounding)
     if how.form == "json":
         return _json(as_json.batch_json(figured, scaling, wish.container_ml))
     view = batch_card(menu, figured, wish.scale or "", words)
@@ -275,17 +368,19 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         items = {part.item.id: part.item for part in batch.parts}
         return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
     if wish.containers is not None:
-        return for_containers(batch, wish.containers, wish.container_ml or 0.0)
+        heap = heap_g_ml(menu.components.values(), batch)
+        return for_containers(batch, wish.containers, wish.container_ml or 0.0, heap)
     if wish.stock_g:
-        return for_stock(batch, wish.stock_g)
+        return for_stock(batch, wish.stock_g, scale_step_g(menu))
     return for_factor(1.0)
 
 
 def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
+    """The largest the batch goes into such a cup with, since drinks differ."""
     component, _, cup = key.rpartition(":")
-    for portion in known:
-        if portion.cup.id == cup and component in ("", portion.component.id):
-            return portion
+    meant = [p for p in known if p.cup.id == cup and component in ("", p.component.id)]
+    if meant:
+        return max(meant, key=lambda portion: portion.mass_g)
     offered = listed(dict.fromkeys(f"{p.component.id}:{p.cup.id}" for p in known))
     raise ValueError(f"'{batch.id}' has no portion '{key}'; it has {offered or 'none'}")
 

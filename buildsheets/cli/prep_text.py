@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from tabulate import tabulate
 
-from buildsheets.views.types import AllergenMatrixView, BatchCardView, LabelSheetView, SheetView
+from buildsheets.views.types import AllergenMatrixView, BatchCardView, LabelView, SheetView
 from buildsheets.views.words import Words
 
 
@@ -59,14 +59,13 @@ def matrix_text(view: AllergenMatrixView) -> str:
     return _blocks(view.title, text_table(rows, "l" * len(rows[0])), legend, _lines(*view.notes))
 
 
-def labels_text(views: Iterable[LabelSheetView]) -> str:
+def labels_text(labels: Iterable[LabelView]) -> str:
     """Each label's lines, labels apart by an empty line."""
-    labels = (
+    told = (
         _lines(one.name, one.discard, one.because, one.made, one.keep, one.allergens)
-        for view in views
-        for one in view.labels
+        for one in labels
     )
-    return _blocks(*labels).replace("\u00a0", " ")
+    return _blocks(*told).replace("\u00a0", " ")
 
 
 def text_table(rows: Iterable[Sequence[str]], align: str) -> str:

@@ -16,6 +16,9 @@ from buildsheets.findings.spelling import count_of
 
 Form = Literal["full", "short", "json", "sarif"]
 
+MOST_SHOWN = 1000
+"""Findings a person is shown at once; programs get them all (common practice, no source)."""
+
 TAB_WIDTH = 4
 LONGEST_LINE = 120
 KEPT_BEFORE_FAULT = 40
@@ -52,7 +55,9 @@ def render(
     """
     ordered = sorted(findings, key=sort_key)
     if form == "full":
-        blocks = [_block(finding, sources, colour) for finding in ordered]
+        blocks = [_block(finding, sources, colour) for finding in ordered[:MOST_SHOWN]]
+        if len(ordered) > MOST_SHOWN:
+            blocks.append(f"the first {MOST_SHOWN} are shown; mend these and check again")
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)

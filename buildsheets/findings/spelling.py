@@ -22,6 +22,11 @@ def nearest(word: str, known: Iterable[str], count: int = 1) -> list[str]:
     return [candidate for _, candidate in scored[:count]]
 
 
+def shortened(text: str, most: int = 40) -> str:
+    """Text to tell again, cut where it is longer than anybody reads."""
+    return text if len(text) <= most else f"{text[:most]}…"
+
+
 def distance(one: str, other: str) -> int:
     """Letters left out, put in, changed, or changed with their neighbour, to get from one to other.
 

@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Collection, Iterable, Mapping
 from itertools import count
 
-from buildsheets.findings.spelling import nearest
+from buildsheets.findings.spelling import nearest, shortened
 from buildsheets.views.card import CardKey
 
 # Crockford's base 32: https://www.crockford.com/base32.html
@@ -79,7 +79,7 @@ def _plain(text: str) -> str:
 
 def parse(text: str) -> str:
     """A code as somebody typed it, in its printed form. Raises :class:`BadCode`."""
-    plain = _plain(text)
+    plain, text = _plain(text), shortened(text)
     if len(plain) != BODY_LENGTH + 2:
         raise BadCode(f"a card code has {BODY_LENGTH + 2} letters and digits; {text!r} is not one")
     if any(character not in ALPHABET for character in plain):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from buildsheets.findings.spelling import shortened
 from buildsheets.ledger.codes import BadCode, parse, suggestions
 from buildsheets.ledger.ledger import Entry, Ledger, PublishedEdition, next_of
 from buildsheets.ledger.payload import identity_in
@@ -68,7 +69,7 @@ def current(text: str, ledger: Ledger, day: date) -> Standing:
         except BadCode as error:
             reason = str(error)
         near = tuple(suggestions(code, known))
-        return Standing(State.UNKNOWN, code, None, suggested=near, reason=reason)
+        return Standing(State.UNKNOWN, shortened(code), None, suggested=near, reason=reason)
     code, revision = found
     if code not in known or (revision is not None and found not in printed):
         near = (code,) if code in known else tuple(suggestions(code, known))

@@ -15,17 +15,22 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import yaml
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.ledger import codes
 from buildsheets.ledger.card_texts import CardTexts
 from buildsheets.views.card import CardKey
 
+T = TypeVar("T")
+
 FORMAT = 1
 FOLDER = "editions"
+MOST_REVISIONS = 9999
+"""As many as a typed revision has room for (``payload.py``)."""
 
 _COMMENT = """\
 # An edition as it was published. Files here are added and never changed: what hangs on the wall
@@ -181,26 +186,58 @@ def read_edition(text: str) -> PublishedEdition:
             raise Damaged(f"it has format {head['format']}; this version reads format {FORMAT}")
         cards = [json.loads(line[2:]) for line in lines.removesuffix("\n").split("\n") if line]
         return PublishedEdition(
-            number=int(head["number"]),
+            number=_of_type(int, head["number"]),
             code=str(head["edition"]),
-            names=head["name"],
-            valid_from=head["from"],
-            valid_to=head["to"],
-            follows=head["follows"],
+            names={lang: _of_type(str, name) for lang, name in head["name"].items()},
+            valid_from=_of_type(date, head["from"]),
+            valid_to=_of_type(date, head["to"]),
+            follows=_of_type(str, head["follows"]),
             feet={lang: (f["edition"], f["valid"]) for lang, f in head["feet"].items()},
-            entries=tuple(Entry(key=CardKey(*card.pop("card")), **card) for card in cards),
+            entries=tuple(map(_entry, cards)),
             digest=digest.strip(),
             texts_yaml=texts_yaml,
         )
-    except (yaml.YAMLError, LookupError, TypeError, AttributeError, json.JSONDecodeError) as error:
+    except Damaged:
+        raise
+    except (yaml.YAMLError, LookupError, TypeError, AttributeError, ValueError) as error:
         raise Damaged(f"it cannot be read: {error}") from error
+    except RecursionError as error:
+        raise Damaged("it cannot be read: it is nested too deep") from error
+
+
+def _of_type(kind: type[T], value: object) -> T:
+    if type(value) is not kind:
+        raise TypeError(f"{value!r} stands where a {kind.__name__} should")
+    return value
+
+
+def _entry(card: dict[str, Any]) -> Entry:
+    """A card's line, held to its types: its code becomes the name of a page, so it must be one."""
+    entry = Entry(key=CardKey(*card.pop("card")), **card)
+    key = entry.key
+    texts = (entry.since, entry.digest, entry.label, key.kind, key.subject, key.cup, key.language)
+    sound = all(isinstance(text, str) for text in texts) and all(
+        type(number) is int and 0 <= number <= MOST_REVISIONS
+        for number in (entry.revision, entry.parts)
+    )
+    if not sound or codes.parse(entry.code) != entry.code:
+        raise Damaged(f"it cannot be read: {entry.code!r} is no card of ours")
+    return entry
 
 
 def load(folder: Path) -> Ledger:
     """Every edition in ``folder`` (none if it is not there), with findings for damaged files."""
     editions: list[PublishedEdition] = []
     findings: list[Finding] = []
-    for path in sorted(folder.glob("[!.]*.yaml")) if folder.is_dir() else ():
+    try:
+        paths = sorted(path for path in folder.iterdir() if path.match("[!.]*.yaml"))
+    except FileNotFoundError:
+        paths = []
+    except OSError as error:
+        why = f"{folder} is no folder that can be read: {error.strerror}"
+        hint = "give the folder back its rights, or bring it back from your backup"
+        return Ledger(folder, (), (finding("PUB02", None, why, hint=hint),))
+    for path in paths:
         try:
             edition = read_edition(path.read_bytes().decode("utf-8"))
         except (Damaged, OSError, UnicodeDecodeError) as error:

@@ -100,6 +100,6 @@ def _read(path: Path) -> dict[str, Any] | None:
         sound = built["format"] == FORMAT and all(
             isinstance(file["sha256"], str) for file in built["files"].values()
         )
-    except (OSError, ValueError, LookupError, TypeError, AttributeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
         return None
     return dict(built) if sound else None

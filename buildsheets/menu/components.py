@@ -7,7 +7,15 @@ from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
 from buildsheets.menu.equipment import HOLDS_HINT, Station, StationRef, Tool, ToolRef
-from buildsheets.menu.ingredients import Batch, Caution, Declared, Ingredient, ItemRef, OverrunPct
+from buildsheets.menu.ingredients import (
+    Batch,
+    Caution,
+    Declared,
+    Ingredient,
+    IngredientRef,
+    ItemRef,
+    OverrunPct,
+)
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
@@ -192,6 +200,9 @@ class Ice(Component):
     """A sort of ice."""
 
     name: Text = key("what the card calls it")
+    source: IngredientRef | None = maybe(
+        "the ingredient it is bought as; without it, ice of the shop's own water", "from"
+    )
     packing: Share = key(
         "solid share of a level scoop: grams in a litre / 917",
         default=ICE_PACKING,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
+from buildsheets.menu.clock import DAY_MIN, LATEST_NIGHT_MIN, TimeOfDay, clock
 from buildsheets.menu.components import Amount, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
+from buildsheets.menu.kitchen import People
 from buildsheets.menu.linker import Linker, Stopped
 from buildsheets.menu.options import KEEP, AddOn, AddOnRef, IceLevels, Options, Sweetness, WithLess
 from buildsheets.menu.schema import (
@@ -20,7 +22,6 @@ from buildsheets.menu.schema import (
     BySize,
     DrinkAmount,
     Entry,
-    Form,
     LengthOrVolume,
     Record,
     Ref,
@@ -320,40 +321,18 @@ def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
 
 
-DAY_MIN = 24 * 60
-LATEST_NIGHT_MIN = 6 * 60
-"""Closing up to this is on the next day; later than that and before opening is a slip (common
-practice, no source)."""
-
-
-def _minutes(text: str) -> int | None:
-    hours, _, minutes = text.partition(":")
-    if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
-        return None
-    total = 60 * int(hours) + int(minutes)
-    return total if int(minutes) < 60 and total <= DAY_MIN else None
-
-
-def clock(minutes: float) -> tuple[str, int]:
-    """A time from minutes of a day, rounded down, and the day it is on: 0 is that day itself."""
-    days, minute = divmod(math.floor(minutes + 1e-6), DAY_MIN)
-    return f"{minute // 60:02d}:{minute % 60:02d}", days
-
-
-TimeOfDay = Annotated[
-    int, Form("DAY02", _minutes, "'{}' is no time of day", "write it as 09:00 or 20:30")
-]
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SalesLine:
     """Expected sales on a day: drink, cup, how many, and of these how many with each add-on and
-    each swap."""
+    each swap.
+
+    Add-ons are told for all sizes together, so that of one size may be a fraction.
+    """
 
     drink: Drink
     cup: CupSize
     count: int
-    add_ons: tuple[tuple[AddOn, int], ...] = ()
+    add_ons: tuple[tuple[AddOn, Fraction], ...] = ()
     swaps: tuple[tuple[Swap, int], ...] = ()
 
 
@@ -371,25 +350,34 @@ class Sale(Record):
     )
 
     def lines(self, link: Linker) -> list[SalesLine]:
-        """One line for each cup of the drink; the add-ons stand with the first, being of all."""
+        """One line for each cup of the drink, with its part of the add-ons, which are of all sizes:
+        an add-on goes with the sizes that take it as many of them are sold."""
         sold = {cup.id: cup for cup in self.drink.cups}
         for cup_id, span in self.count.places.items():
             link.known(cup_id, span, sold, "cup of this drink", "cups")
+        given = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
+        counts = {cup_id: count.value for cup_id, count in given.items() if count is not None}
+        parts: dict[str, list[tuple[AddOn, Fraction]]] = {cup_id: [] for cup_id in counts}
         offered = {add_on.id: add_on for add_on in self.drink.add_ons}
         spans, what = self.keys_in("add_ons"), "add-on of the drink"
-        add_ons = tuple(
-            (offered[id], count)
-            for id, count in self.add_ons.items()
-            if link.known(id, spans[id], offered, what, "add_ons")
-        )
-        counts = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
+        for id_, wanted in self.add_ons.items():
+            if not link.known(id_, spans[id_], offered, what, "add_ons"):
+                continue
+            taking = {one: n for one, n in counts.items() if one in offered[id_].amounts}
+            cups = sum(taking.values())
+            if wanted > cups:
+                message = (
+                    f"{wanted} of '{id_}' with {cups} '{self.drink.id}' sold in sizes that take "
+                    f"it: {wanted - cups} too many"
+                )
+                link.error("DAY08", spans[id_], message, f"write {cups} or fewer")
+            for cup_id, n in taking.items():
+                if wanted and n:
+                    parts[cup_id].append((offered[id_], Fraction(wanted * n, cups)))
         lines = [
-            SalesLine(drink=self.drink, cup=sold[cup_id], count=count.value)
-            for cup_id, count in counts.items()
-            if count is not None
+            SalesLine(drink=self.drink, cup=sold[cup_id], count=n, add_ons=tuple(parts[cup_id]))
+            for cup_id, n in counts.items()
         ]
-        if lines:
-            lines[0] = replace(lines[0], add_ons=add_ons)
         return self._with_swaps(link, lines)
 
     def _with_swaps(self, link: Linker, lines: list[SalesLine]) -> list[SalesLine]:
@@ -441,6 +429,10 @@ class DaySales(Entry):
     )
     guests: tuple[Hour, ...] = key(
         "how busy each hour is; without any, the same all day", default=()
+    )
+    people: tuple[People, ...] = key(
+        "whose hands are free for prep, and when; without any, one pair from whenever it takes",
+        default=(),
     )
     sales: tuple[Sale, ...] = key("expected sales", default=(), needed=True)
     lines: tuple[SalesLine, ...] = ()

@@ -11,6 +11,7 @@ from typing import Annotated, ClassVar, Literal
 from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.equipment import ToolRef
+from buildsheets.menu.kitchen import ThingRef
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
@@ -154,10 +155,13 @@ class Ingredient(Entry):
     )
     nutrition: Nutrition | None = maybe("figures per 100 g or 100 ml")
     pack: Pack | None = maybe("how it is bought")
+    supplier: str = key("who it is ordered from, as it stands on order lists", default="")
     keeps: Time | None = maybe("once opened: 3 days, 4 h", "keeps_for", within=ABOVE_0)
     keeps_at_c: Celsius | None = maybe("kept at or below", "keeps_at")
     use_by: date | None = maybe("the maker's date")
-    on_tap: bool = key("yes for water of the tap: it is not bought", default=False)
+    on_tap: bool = key(
+        "yes for water of the tap: neither it nor ice of it is bought", default=False
+    )
     cautions: tuple[Caution, ...] = key(
         "honey, hot, choking, caffeine, alcohol, raw-egg", default=()
     )
@@ -224,8 +228,21 @@ class BatchStep(Record):
     """One step of prep."""
 
     text: Text = key("what to do", "do")
-    time_s: Seconds | None = maybe("for how long", "time")
+    time_s: Seconds | None = maybe(
+        "for how long, whatever the load; without it, figured from temperature and power", "time"
+    )
+    hands_on_s: Seconds | None = maybe(
+        "how long it needs a person, from its start; 0 min for waiting; left out, all the time",
+        "hands_on",
+    )
     temperature_c: Celsius | None = maybe("at what temperature", "temperature")
+    from_c: Celsius | None = maybe(
+        "the temperature it starts at; left out, that of the step before, or a room's 20 °C", "from"
+    )
+    on: tuple[ThingRef, ...] = key("things of the kitchen in use: [pot, burner]", default=())
+    adds: tuple[ItemRef, ...] = key(
+        "parts that go in at this step; those no step names are in from the start", default=()
+    )
     speed: str = key("at what speed: low", default="")
     water_ml: Ml | None = maybe(
         "cooking water of a full batch, poured off again: 5 l; it grows with the batch",
@@ -233,6 +250,16 @@ class BatchStep(Record):
         within=ABOVE_0,
     )
     tool: ToolRef | None = maybe("with which tool")
+
+    @property
+    def power_w(self) -> float:
+        """Of all the things in use; 0 where none has one."""
+        return sum(thing.power_w or 0.0 for thing in self.on)
+
+    @property
+    def on_ice(self) -> bool:
+        """Whether ice takes the heat."""
+        return any(thing.ice for thing in self.on)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,6 +299,7 @@ class Batch(Entry):
     bowl_fill_share: Share = key(
         "how full it may be", "bowl_fill", default=1.0, within=Range("from 1 to 100 %", 0.01, 1.0)
     )
+    kept_in: ThingRef | None = maybe("the fridge the finished batch stands in")
     scales: Mapping[str, float] = key(
         "batch sizes by name: {full: 1, half: 0.5}", factory=lambda: {"full": 1.0}, within=ABOVE_0
     )
@@ -296,6 +324,16 @@ class Batch(Entry):
                 message = f"{what} is '{item.id}', which is not among the parts"
                 hint = f"parts: {listed(sorted(used))}"
                 link.error("BAT03", self.written(what).span, message, hint)
+        for step in self.steps:
+            for item in step.adds:
+                if item.id not in used:
+                    message = f"this step adds '{item.id}', which is not among the parts"
+                    hint = f"parts: {listed(sorted(used))}"
+                    link.error("BAT11", step.written("adds").span, message, hint)
+        if self.kept_in is not None and not self.kept_in.keeps:
+            message = f"'{self.kept_in.id}' is no place where batches stand"
+            hint = "add keeps: yes and holds: to it, or name a fridge"
+            link.error("BAT12", self.written("kept_in").span, message, hint)
         measured, factor = self.says("measured_yield"), self.says("yield_factor")
         if factor and measured:
             link.error(
@@ -328,3 +366,4 @@ class Batch(Entry):
 
 
 ItemRef = Annotated[Ingredient | Batch, Ref("ingredient or batch", "ingredients", "batches")]
+IngredientRef = Annotated[Ingredient, Ref("ingredient", "ingredients")]

@@ -27,6 +27,7 @@ from buildsheets.menu.ingredients import (
     Nutrition,
     Pack,
 )
+from buildsheets.menu.kitchen import People, Thing
 from buildsheets.menu.linker import Failed, Linker
 from buildsheets.menu.nodes import Pair, text_at
 from buildsheets.menu.options import AddOn, IceLevels, Options, Sweetness
@@ -61,6 +62,7 @@ __all__ = [
     "Nutrition",
     "Options",
     "Pack",
+    "People",
     "SalesLine",
     "Shop",
     "Station",
@@ -68,6 +70,7 @@ __all__ = [
     "Swap",
     "Sweetness",
     "Text",
+    "Thing",
     "Tolerance",
     "Tool",
     "Written",
@@ -87,6 +90,9 @@ class Menu(Record):
     tools: Mapping[str, Tool] = key("measuring tools", factory=dict)
     cups: Mapping[str, CupSize] = key("the cups sold, by size")
     ingredients: Mapping[str, Ingredient] = key("what is bought", factory=dict)
+    kitchen: Mapping[str, Thing] = key(
+        "what steps of prep need: kettles, burners, pots, ovens, ice baths, fridges", factory=dict
+    )
     batches: Mapping[str, Batch] = key("what is prepared", factory=dict)
     bases: Mapping[str, Liquid] = key("liquid bodies", factory=dict, needed=True)
     sweeteners: Mapping[str, Liquid] = key("what sweetens", factory=dict)

@@ -39,6 +39,7 @@ class Quantity:
     density                 g/ml
     brix                    degrees Brix (g of sucrose in 100 g)
     speed                   turns per minute
+    power                   watts
     count                   pieces (a number alone, or ``3 pieces``; the unit is "piece")
     tool                    strokes or fills of the tool in ``unit`` (``pump``)
     ======================  ====================================================

@@ -23,9 +23,12 @@ MAX_CHARACTERS_REPORTED = 5
 LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 # What YAML 1.1 does not count as printable (section 5.1), and the line breaks and the invisible
-# mark it would accept but that editors do not show: U+0085, U+2028, U+2029, U+FEFF.
+# mark it would accept but that editors do not show: U+0085, U+2028, U+2029, U+FEFF. Nor what turns
+# the direction of all text after it (UAX #9: embeddings, overrides, isolates), which would make a
+# card read another way than the file.
 _UNSEEN = re.compile(
-    "[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+    "[^\t\n\r\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufefe\uff00-\ufffd"
+    "\U00010000-\U0010ffff]"
 )
 
 _NULLS = {"", "~", "null", "Null", "NULL"}

@@ -37,8 +37,10 @@ if TYPE_CHECKING:
 T_co = TypeVar("T_co", covariant=True)
 
 
-ID_PATTERN = re.compile(r"[a-z][a-z0-9-]*")
-"""How the names of things in a menu are written: ``brown-sugar-milk``."""
+ID_PATTERN = re.compile(r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])\Z)[a-z][a-z0-9-]{0,59}")
+"""How the names of things in a menu are written: ``brown-sugar-milk``. They become parts of file
+names: short ones, and none that Windows keeps for its devices (Microsoft, "Naming Files, Paths, and
+Namespaces")."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +198,7 @@ Ml = Annotated[float, Kinds("volume")]
 Grams = Annotated[float, Kinds("mass")]
 Celsius = Annotated[float, Kinds("temperature")]
 Seconds = Annotated[float, Kinds("time")]
+Watts = Annotated[float, Kinds("power")]
 Share = Annotated[float, Kinds("percent")]
 GramsPerMl = Annotated[float, Kinds("density")]
 Brix = Annotated[float, Kinds("brix")]

@@ -99,11 +99,21 @@ ALLERGEN_KINDS: Mapping[str, tuple[str, ...]] = {
     "tree-nuts": (*NUTS, "pine-nuts"),
 }
 """What must be named itself: each cereal and nut of Regulation (EU) No 1169/2011, Annex II, 1 and
-8; US Food Allergen Labeling and Consumer Protection Act 203(a), the specific type of nut, pine nuts
-as in the FDA's list (from memory)."""
+8; US Federal Food, Drug, and Cosmetic Act 403(w)(2), the specific type of nut, pine nuts as in the
+FDA's questions and answers on food allergens, edition 5 (January 2025)."""
 
-ALLERGEN_SPELLINGS: Mapping[str, str] = {"soya": "soybeans", "soy": "soybeans"}
-"""Names that cards print, for the ids of the list: whoever reads a card may write what it says."""
+US_SPECIES: tuple[str, ...] = ("fish", "crustaceans")
+"""Of these the same clause asks for the species; a shop adds it to its ``more_allergens``."""
+
+ALLERGEN_SPELLINGS: Mapping[str, str] = {
+    "soya": "soybeans",
+    "soy": "soybeans",
+    "spelt": "wheat",
+    "khorasan": "wheat",
+    "queensland-nuts": "macadamias",
+}
+"""Names that cards print, for the ids of the list: whoever reads a card may write what it says; and
+other names of Annex II for the same, "wheat (such as spelt and khorasan wheat)"."""
 
 
 def allergen_group(allergen: str, among: Iterable[str]) -> str:

@@ -37,6 +37,7 @@ KIND_WORDS = {
     "density": ("a density", "1.03 g/ml"),
     "brix": ("a sugar content", "65 °Bx"),
     "speed": ("a speed", "300 rpm"),
+    "power": ("a power", "1800 W"),
     "count": ("a count", "3 pieces"),
     "tool": ("a count of a tool", "2 pumps"),
 }
@@ -99,6 +100,8 @@ g/l; density; 0.001;
 kg/m³; density; 0.001; kg/m3
 °Bx; brix; 1; Bx brix °brix °_Bx °_brix degrees_brix
 rpm; speed; 1; r/min
+W; power; 1; watt watts
+kW; power; 1000; kilowatt kilowatts
 piece; count; 1; pieces pc pcs
 """
 

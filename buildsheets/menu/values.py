@@ -117,7 +117,10 @@ def bad_id(text: str, span: Span) -> Finding | None:
     if ID_PATTERN.fullmatch(text):
         return None
     better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
-    hint = "Ids are small letters a to z, digits and hyphens, with a letter first."
+    hint = (
+        "Ids are small letters a to z, digits and hyphens, with a letter first, 60 at most, and "
+        "no name that Windows keeps for a device, such as con or nul."
+    )
     fixes = write(better, span) if ID_PATTERN.fullmatch(better) else ()
     return finding("VAL07", span, f"“{text}” is not an id", hint, fixes=fixes)
 

@@ -17,12 +17,15 @@ from typing import Any
 
 from buildsheets.cup.allergens import AllergenReport, names_of
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import clock
+from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch
 from buildsheets.prep.batch_card import BatchFigures
+from buildsheets.prep.batches import Stored
+from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import DrinkCost
-from buildsheets.prep.dayplan import DayPlan, Making
+from buildsheets.prep.dayplan import Change, DayPlan
 from buildsheets.prep.keeping import Keeping
+from buildsheets.prep.makings import Load, Making
 from buildsheets.prep.nutrition import Facts, Figure
 from buildsheets.prep.scaling import Scaling, containers, purchase
 
@@ -50,8 +53,16 @@ def fields_of(value: object, names: str) -> Data:
     return {key: plain(attrgetter(field)(value)) for key, field in keys.items()}
 
 
-def plan_json(plan: DayPlan, language: str) -> Data:
-    """A day's plan; amounts in g and ml, times as clock times."""
+def plan_json(
+    plan: DayPlan,
+    language: str,
+    needs: Sequence[Purchase] = (),
+    helps: Iterable[Change] = (),
+) -> Data:
+    """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times, of loads and
+    steps also in minutes of the day. ``needs`` are its purchases less what is on hand, ``helps``
+    the changes after which it can be done."""
+    loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
         "opens": clock(plan.opens_min)[0],
@@ -59,20 +70,23 @@ def plan_json(plan: DayPlan, language: str) -> Data:
         "components": [
             fields_of(need, "component mass_g volume_ml servings") for need in plan.components
         ],
-        "runs": [_making_json(making, language) for making in plan.makings],
-        "purchases": [
-            {
-                **fields_of(one, "ingredient mass_g"),
-                **fields_of(one.packs, "packs=count left_over unit"),
-                **fields_of(one, "cost"),
-            }
-            for one in plan.purchases
+        "runs": [_making_json(making, plan.gives(making), language) for making in plan.makings],
+        "loads": [
+            _load_json(load, language) for load in sorted(plan.loads, key=attrgetter("order"))
         ],
+        "not_in_time": [
+            fields_of(load, "batch number needed_min=from_min late_min") for load in loads
+        ],
+        "helps": [fields_of(one, "people earlier_min things the_day_before") for one in helps],
+        "most_hands": dict(zip(("busy", "there", "at_min"), plan.most_hands, strict=True)),
+        "people_written": bool(plan.day.people),
+        "ice_g": plan.ice_g,
+        "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
                 **fields_of(one, "batch ready_batches=ready day_batches=share"),
-                **fields_of(one, "at_most_batches=at_most"),
-                **dict(zip(("ready_g", "ready_ml"), one.amount(one.ready), strict=True)),
+                **fields_of(one, "at_most_batches=at_most from_stock_batches=from_stock"),
+                **_stored("ready", plan.stored(one, one.ready)),
             }
             for one in plan.batches
         ],
@@ -83,21 +97,99 @@ def plan_json(plan: DayPlan, language: str) -> Data:
     }
 
 
-def _making_json(making: Making, language: str) -> Data:
+def _purchase_json(one: Purchase) -> Data:
+    return {
+        **fields_of(one, "ingredient mass_g"),
+        **fields_of(one.packs, "packs=count left_over unit"),
+        **fields_of(one, "cost"),
+        **fields_of(one.have, "on_hand=usable counted=written counted_at"),
+    }
+
+
+def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[Purchase]) -> Data:
+    """What to order for some days by supplier, and what is on hand in full."""
+    return {
+        "days": [*days],
+        "orders": [
+            {
+                **fields_of(one, "supplier cost without_price=unpriced"),
+                "lines": [_purchase_json(line) for line in one.lines],
+            }
+            for one in orders
+        ],
+        "enough": [_purchase_json(one) for one in enough],
+    }
+
+
+ORDER_COLUMNS = (
+    "supplier", "ingredient", "needed", "on_hand", "unit", "packs", "pack_holds", "cost",
+    "counted_at",
+)  # fmt: skip
+
+
+def orders_csv(orders: Iterable[Order], enough: Iterable[Purchase]) -> str:
+    """Orders for a spreadsheet, and what is on hand in full with 0 packs."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(ORDER_COLUMNS)
+    for one in (*(line for order in orders for line in order.lines), *enough):
+        packs, have, item = one.packs, one.have, one.ingredient
+        writer.writerow(
+            [
+                item.supplier,
+                item.id,
+                f"{one.mass_g if packs is None else packs.need:.1f}",
+                None if have is None else f"{have.usable:.1f}",
+                "g" if packs is None else packs.unit,
+                None if packs is None else packs.count,
+                None if packs is None else f"{packs.pack:g}",
+                one.cost,
+                None if have is None else have.counted_at.isoformat(timespec="minutes"),
+            ]
+        )
+    return out.getvalue()
+
+
+def _stored(what: str, held: Stored) -> Data:
+    heaped = held.heap_g_ml is not None
+    return {f"{what}_g": held.mass_g, f"{what}_ml": held.room_ml, "heaped": heaped}
+
+
+def _making_json(making: Making, gives: Stored, language: str) -> Data:
     times = {"start": making.start_min, "ready": making.ready_min, "until": making.until_min}
     return {
         "batch": making.batch.id,
         "name": making.batch.name.in_language(language),
         "number": making.number,
         **{key: clock(minutes)[0] for key, minutes in times.items()},
-        **fields_of(making, "factor=figure.factor needed_batches=share loads"),
-        **fields_of(making.figure, "yield_g yield_ml"),
+        **fields_of(making, "factor=figure.factor needed_batches=share"),
+        "loads": len(making.loads),
+        **_stored("yield", gives),
+    }
+
+
+def _load_json(load: Load, language: str) -> Data:
+    steps = [
+        {
+            "do": one.step.text.in_language(language),
+            "start_min": start,
+            "until_min": end,
+            **fields_of(one, "hands_min from_c to_c ice_g known on=step.on"),
+        }
+        for one, start, end in load.timed
+    ]
+    return {
+        **fields_of(load, "batch number of start_min ready_min from_min until_min late_min"),
+        **fields_of(load, "factor=figure.factor"),
+        "start": None if load.start_min is None else clock(load.start_min)[0],
+        "parts": [fields_of(part, "item=part.item exact_g weigh_g") for part in load.figure.parts],
+        "steps": steps,
     }
 
 
 def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None = None) -> Data:
     """A scaled batch: parts, packs, yield, loss, bowl, containers and portions."""
-    figure, bowl = batch.figure, batch.bowl
+    figure, bowl, heap = batch.figure, batch.bowl, batch.heap_g_ml
     return {
         **fields_of(figure, "batch factor"),
         **fields_of(scaling, "wish limited_by"),
@@ -109,12 +201,13 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
             {"item": item.id, **fields_of(packs, "count unit left_over")}
             for item, packs in purchase(figure)
         ],
-        **fields_of(figure, "parts_g yield_g yield_ml whipped_ml loss_g basis"),
+        **fields_of(figure, "parts_g whipped_ml loss_g basis"),
+        **_stored("yield", batch.gives(figure)),
         **fields_of(figure, "missing_densities=missing"),
         "bowl": bowl and fields_of(bowl, "room_ml=usable_ml loads largest_factor=largest_scale"),
         "containers": None
         if not container_ml
-        else dict(zip(("count", "last_ml"), containers(figure, container_ml), strict=True)),
+        else dict(zip(("count", "last_ml"), containers(figure, container_ml, heap), strict=True)),
         "portions": [
             fields_of(one, "component cup mass_g count left_over_g") for one in batch.portions
         ],

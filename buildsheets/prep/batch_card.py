@@ -25,6 +25,7 @@ class BatchFigures:
 
     batch: Batch
     figure: batches.BatchFigure
+    heap_g_ml: float | None  # where it is stored and scooped as a heap
     scales: Mapping[str, batches.BatchFigure]
     bowl: BowlLoads | None
     portions: tuple[batches.Portion, ...]
@@ -36,26 +37,39 @@ class BatchFigures:
     time_control_h: float | None
     outlived: tuple[tuple[batches.Item, ...], ...]
     cooling: tuple[keeping.CoolingStep, ...]
+    hot: keeping.HotHolding | None
+
+    def gives(self, figure: batches.BatchFigure) -> batches.Stored:
+        """What the batch yields at a scale, as it is stored."""
+        return batches.Stored(figure.yield_g, figure.yield_ml, self.heap_g_ml)
 
 
-def batch_figures(menu: Menu, batch: Batch, factor: float, poured: batches.Poured) -> BatchFigures:
+def batch_figures(
+    menu: Menu,
+    batch: Batch,
+    factor: float,
+    poured: batches.Poured,
+    rounding: batches.Rounding = "nearest",
+) -> BatchFigures:
     """Everything figured about a batch made at ``factor``."""
     shop, step_g, figured = menu.shop, batches.scale_step_g(menu), batches.figure_batch
-    figure = figured(batch, factor, step_g)
+    figure = figured(batch, factor, step_g, rounding)
     return BatchFigures(
         batch=batch,
         figure=figure,
+        heap_g_ml=batches.heap_g_ml(menu.components.values(), batch),
         scales={name: figured(batch, share, step_g) for name, share in batch.scales.items()},
         bowl=batches.bowl_check(figure),
         portions=batches.portions(menu, figure, poured),
         brew_ratio=batches.brew_ratio(batch),
         brix=brix_of(batch),
         allergens=allergen_report(batch),
-        band=keeping.temperature_band(shop, batch),
+        band=keeping.band_of(shop, keeping.kept_at_c(shop, batch)),
         kept_at_c=keeping.kept_at_c(shop, batch),
         time_control_h=keeping.time_control_h(shop, batch),
         outlived=keeping.outlived(batch),
         cooling=keeping.cooling_steps(shop, batch),
+        hot=keeping.hot_holding(shop, batch),
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from typing import Literal, NamedTuple, TypeAlias
 
 from buildsheets.cup.errors import positive
 from buildsheets.cup.swaps import swapped
@@ -30,18 +31,44 @@ from buildsheets.prep.yields import (
     packs_for,
     portions_from,
     served_ml,
+    whole_above,
+    whole_below,
 )
 
 Item = Ingredient | Batch
+
+
+class Stored(NamedTuple):
+    """What is known of an amount in its container; ``heap_g_ml`` where it lies there as a heap."""
+
+    mass_g: float | None
+    volume_ml: float | None
+    heap_g_ml: float | None = None
+
+    @property
+    def room_ml(self) -> float | None:
+        """What it takes in its container: of a heap what its grams take, gaps and all."""
+        if self.heap_g_ml is None or self.mass_g is None:
+            return self.volume_ml
+        return self.mass_g / self.heap_g_ml
+
 
 Poured = Mapping[tuple[str, str, str], float]
 """Grams poured to a line by (drink id, cup id, component id): figured, since none are written."""
 
 
-def to_step(value: float, step: float) -> float:
-    """``value`` at the nearest multiple of ``step``, halves up, never rounded away to nothing."""
+Rounding: TypeAlias = Literal["nearest", "up", "down"]
+"""Weights go up where so much is asked for, down where no more is there, else to the nearest."""
+
+
+def to_step(value: float, step: float, rounding: Rounding = "nearest") -> float:
+    """``value`` at a multiple of ``step``, halves up, never rounded away to nothing."""
     exact = Decimal(repr(value)) / Decimal(repr(positive("step", step)))
-    steps = exact.quantize(Decimal(1), ROUND_HALF_UP)
+    if rounding == "nearest":
+        steps = exact.quantize(Decimal(1), ROUND_HALF_UP)
+    else:
+        whole = whole_above if rounding == "up" else whole_below
+        steps = Decimal(whole(float(exact)))
     return float(max(steps, Decimal(1 if value > 0 else 0)) * Decimal(repr(step)))
 
 
@@ -70,9 +97,10 @@ class PartFigure:
     part: BatchPart
     exact_g: float
     weigh_g: float
+    rounding: Rounding  # from the one to the other
     volume_ml: float | None
     share: float  # of the mass of all parts
-    packs: float | None  # where it is written in packs
+    packs: float | None  # where it is written in packs, to a hundredth
 
     @property
     def error_share(self) -> float:
@@ -149,7 +177,9 @@ def pack_grams(item: Item) -> float | None:
     return None if density is None else item.pack.quantity * item.pack.usable_share * density
 
 
-def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> BatchFigure:
+def figure_batch(
+    batch: Batch, factor: float = 1.0, step_g: float = 1.0, rounding: Rounding = "nearest"
+) -> BatchFigure:
     """Figure a batch at ``factor``, weighing to ``step_g``.
 
     A measured yield overrides the factor. A batch's own density overrides the parts'; parts
@@ -183,10 +213,13 @@ def figure_batch(batch: Batch, factor: float = 1.0, step_g: float = 1.0) -> Batc
         PartFigure(
             part=part,
             exact_g=part.mass_g * factor,
-            weigh_g=to_step(part.mass_g * factor, step_g),
+            weigh_g=to_step(part.mass_g * factor, step_g, rounding),
+            rounding=rounding,
             volume_ml=_times(ml, factor),
             share=part.mass_g / parts_g if parts_g else 0.0,
-            packs=None if part.packs is None else float(part.packs) * factor,
+            packs=None
+            if part.packs is None
+            else to_step(float(part.packs) * factor, 0.01, rounding),
         )
         for part, ml in zip(batch.parts, ml_of_parts, strict=True)
     )
@@ -220,6 +253,19 @@ def _density(
     missing = tuple(p.item for p, ml in zip(batch.parts, volumes, strict=True) if ml is None)
     total = sum(ml for ml in volumes if ml is not None)
     return (None, missing) if missing or total <= 0 else (parts_g / total, ())
+
+
+def heap_g_ml(components: Iterable[Component], item: Item) -> float | None:
+    """Grams in a ml of the heap of what is poured as a settled topping, of its loosest one; its
+    litres are scooped, stored and bought as a heap. ``None`` of anything else."""
+    heaps = (
+        component.bulk_density_g_ml
+        for component in components
+        if component.behaves == "settled"
+        and component.source is not None
+        and component.source.id == item.id
+    )
+    return min((one for one in heaps if one is not None), default=None)
 
 
 def put_in_ml(figure: BatchFigure) -> float:

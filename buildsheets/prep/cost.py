@@ -17,7 +17,7 @@ from typing import TypeAlias
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Batch, Component, CupSize, Ingredient, Menu, Swap
-from buildsheets.prep.batches import BatchFigure, Item, figure_batch
+from buildsheets.prep.batches import BatchFigure, Item, Stored, figure_batch, heap_g_ml
 from buildsheets.prep.scaling import purchase
 
 Number: TypeAlias = Decimal | Fraction | int | float
@@ -187,6 +187,7 @@ class BatchCost:
     """
 
     figure: BatchFigure
+    gives: Stored
     cost: Cost
     left_in_packs: Decimal | None
 
@@ -252,13 +253,13 @@ class Prices:
         """Cost of grams of a component; the shop's own water and ice are free.
 
         ``volume_ml`` is as served (a cap's with its air), for a batch whose yield is only known
-        in ml.
+        in ml. A pack in ml of what settles holds ml of its heap.
         """
         source = component.source
         if source is None:
             return FREE if component.role == "ice" else Cost(None, (component.id,))
         if not isinstance(source, Batch):
-            volume_ml = mass_g / component.density_g_ml
+            volume_ml = mass_g / (component.bulk_density_g_ml or component.density_g_ml)
         return self.item(source, mass_g, volume_ml)
 
     def drink(self, serving: Serving) -> DrinkCost:
@@ -306,8 +307,13 @@ class Prices:
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""
-        figures = [figure_batch(batch) for batch in menu.batches.values()]
-        return tuple(BatchCost(f, self.full_batch(f.batch), _left_in_packs(f)) for f in figures)
+        found = []
+        for figure in map(figure_batch, menu.batches.values()):
+            heap = heap_g_ml(menu.components.values(), figure.batch)
+            gives = Stored(figure.yield_g, figure.yield_ml, heap)
+            whole, left = self.full_batch(figure.batch), _left_in_packs(figure)
+            found.append(BatchCost(figure, gives, whole, left))
+        return tuple(found)
 
 
 def _left_in_packs(figure: BatchFigure) -> Decimal | None:

@@ -1,34 +1,36 @@
 """A day's expected sales go in; what to make and when, what to buy and what to have ready come out.
 
-Sales spread as the day says, evenly over opening hours where it says nothing. A batch that keeps
-for hours is made again in equal stretches no longer than it keeps; a batch inside another has to be
-ready when the outer one is started. Shares are of one full batch's yield, so batches known only in
-ml plan as well as those known in grams.
+Sales spread as the day says, evenly over opening hours where it says nothing. Batches are planned
+before what goes into them, which has to be ready when the step begins that takes it. All loads of
+a stretch are wanted when it begins; one that finds no place by then is wanted when the loads before
+it have run out. A day that leaves loads without a place is tried again with shorter stretches.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
+from fractions import Fraction
 from graphlib import TopologicalSorter
+from itertools import groupby
 from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.drinks import DAY_MIN
+from buildsheets.menu.clock import DAY_MIN
 from buildsheets.menu.model import Batch, Component, DaySales, Ingredient, Menu
-from buildsheets.prep.batches import (
-    BatchFigure,
-    Item,
-    PackNeed,
-    bowl_check,
-    figure_batch,
-    pack_need,
-    scale_step_g,
-)
-from buildsheets.prep.keeping import time_control_h
-from buildsheets.prep.scaling import to_scales
-from buildsheets.prep.yields import packs_for
+from buildsheets.prep.batches import Item, Stored, figure_batch, heap_g_ml
+from buildsheets.prep.buying import Purchase, Use, purchases
+from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
+from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
+from buildsheets.prep.schedule import Task, Timetable, Window
+from buildsheets.prep.stock import used_first
+
+EARLIEST_MIN = -3 * DAY_MIN
+"""How long before the day work may start: two days of steeping and the day before them."""
+
+MOST_TRIES = 6
+"""How often shorter stretches are tried."""
 
 
 class ComponentNeed(NamedTuple):
@@ -41,70 +43,25 @@ class ComponentNeed(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Making:
-    """One making of a batch; minutes count from midnight of the day and may lie before opening.
+class Change:
+    """What is other than the menu says: more people, people earlier, one more of some things, and
+    batches made the day before (by id)."""
 
-    ``share`` is what it has to cover, in full batches; ``figure`` what is made, rounded up to what
-    the shop makes. ``until_min`` ends the stretch it serves.
-    """
-
-    batch: Batch
-    number: int
-    start_min: float
-    ready_min: float
-    until_min: float
-    share: float
-    figure: BatchFigure
-    loads: int
-
-    @property
-    def left_share(self) -> float:
-        """Made and not needed, in full batches."""
-        return self.figure.factor - self.share
+    people: int = 0
+    earlier_min: int = 0
+    things: tuple[str, ...] = ()
+    the_day_before: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class BatchPlan:
-    """A batch over the day, in full batches: need, making, stock to have ready, what is left.
-
-    ``ready`` at opening, ``share`` the whole day's need, ``at_most`` what sells while it keeps.
-    """
-
-    batch: Batch
-    full: BatchFigure  # at factor 1
-    share: float
-    makings: tuple[Making, ...]
-    at_most: float
-    carries_over: bool  # what is left may be used tomorrow
-
-    @property
-    def ready(self) -> float:
-        return self.makings[0].share if self.makings else 0.0
-
-    def amount(self, share: float) -> tuple[float | None, float | None]:
-        """Grams and ml that a share of a full batch gives, what is known of them."""
-        grams, ml = self.full.yield_g, self.full.yield_ml
-        return None if grams is None else grams * share, None if ml is None else ml * share
-
-    @property
-    def left_share(self) -> float:
-        """Left at closing (or thrown out between makings), in full batches."""
-        return sum(making.left_share for making in self.makings)
-
-
-@dataclass(frozen=True, slots=True)
-class Purchase:
-    """What the day takes of an ingredient: grams, and whole packs with what they leave."""
-
-    ingredient: Ingredient
-    mass_g: float
-    packs: PackNeed | None
-    cost: Decimal | None  # of the whole packs
+AS_IT_IS = Change()
 
 
 @dataclass(frozen=True, slots=True)
 class DayPlan:
-    """The day's plan. ``not_planned`` names drinks (id, cup id) that have no serving to count."""
+    """The day's plan. ``not_planned`` names drinks (id, cup id) that have no serving to count.
+
+    ``most_hands`` is (busy at once at most, there then, when first).
+    """
 
     day: DaySales
     opens_min: int
@@ -114,6 +71,17 @@ class DayPlan:
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
     not_planned: tuple[tuple[str, str], ...]
+    most_hands: tuple[int, int, int]
+    heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+
+    def stored(self, one: BatchPlan, share: float) -> Stored:
+        """A share of a full batch, as it is stored."""
+        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+
+    def gives(self, making: Making) -> Stored:
+        """What a making yields, as it is stored."""
+        figure = making.figure
+        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -121,33 +89,86 @@ class DayPlan:
         every = [making for plan in self.batches for making in plan.makings]
         return tuple(sorted(every, key=lambda m: (m.start_min, m.ready_min, m.batch.id)))
 
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        return tuple(load for plan in self.batches for load in plan.loads)
+
+    @property
+    def not_in_time(self) -> tuple[Load, ...]:
+        """Loads that are ready too late, or find no place at all."""
+        return tuple(load for load in self.loads if not load.in_time)
+
+    @property
+    def ice_g(self) -> float:
+        """Ice that cooling melts over the day."""
+        return sum(load.ice_g for load in self.loads)
+
+
+def plan_day(
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float] | None = None,
+    change: Change = AS_IT_IS,
+    tries: int = MOST_TRIES,
+) -> DayPlan:
+    """Plan a day from its sales and the default serving of each (drink id, cup id).
+
+    ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
+    Where loads are not in time: the batches they are of choose first; then all are wanted no
+    sooner than those before them have run out; then those that keep for hours are made oftener.
+    The plan with the fewest late stands.
+    """
+    found: list[DayPlan] = []
+    more: dict[str, int] = {}
+    first: frozenset[str] = frozenset()
+    for _ in range(tries):
+        for in_turn in (False, False, True, True):
+            found.append(
+                _plan(menu, day, servings, on_hand or {}, change, _Try(more, first, in_turn))
+            )
+            late = {load.batch.id for load in found[-1].not_in_time}
+            if not late:
+                return found[-1]
+            first |= late
+        often = {id_ for id_ in first if keeps_min(menu, menu.batches[id_])}
+        if not often:
+            break
+        more = {id_: more.get(id_, 0) + 1 for id_ in often}
+        first = frozenset()
+    return min(found, key=_badness)
+
 
 @dataclass(frozen=True, slots=True)
-class _Demand:
-    """A need in full batches, even between two moments or all at one."""
+class _Try:
+    """How often more than needed batches are made, which choose first, and whether their loads are
+    wanted ``in_turn``, when those before them have run out."""
 
-    from_min: float
-    to_min: float
-    share: float
-
-    def between(self, start: float, end: float, *, last: bool) -> float:
-        if self.to_min <= self.from_min:
-            inside = start <= self.from_min < end or (last and self.from_min >= end)
-            return self.share if inside else 0.0
-        overlap = min(self.to_min, end) - max(self.from_min, start)
-        return self.share * max(0.0, overlap) / (self.to_min - self.from_min)
+    more: Mapping[str, int]
+    first: frozenset[str]
+    in_turn: bool
 
 
-def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving]) -> DayPlan:
-    """Plan a day from its sales and the default serving of each (drink id, cup id)."""
+def _badness(plan: DayPlan) -> tuple[int, int]:
+    late = plan.not_in_time
+    nowhere = sum(DAY_MIN for load in late if load.start_min is None)
+    return len(late), nowhere + sum(load.late_min for load in late)
+
+
+def _plan(
+    menu: Menu,
+    day: DaySales,
+    servings: Mapping[tuple[str, str], Serving],
+    on_hand: Mapping[str, float],
+    change: Change,
+    how: _Try,
+) -> DayPlan:
     opens, closes = day.opens_at_minutes, day.closes_at_minutes
-    if closes <= opens:
-        closes += DAY_MIN  # open past midnight
     spread = day.spread or ((float(opens), float(closes), 1.0),)
     needs, missing = component_needs(day, servings)
-    demand: dict[str, list[_Demand]] = {}
+    demand: dict[str, list[Demand]] = {}
     unknown: set[str] = set()
-    bought: dict[str, list[tuple[float, float | None]]] = {}
+    bought: dict[str, list[Use]] = {}
 
     def take(
         item: Item,
@@ -157,66 +178,181 @@ def plan_day(menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Servi
         when: Sequence[tuple[float, float, float]],
     ) -> None:
         if isinstance(item, Ingredient):
-            bought.setdefault(item.id, []).append((mass_g, own_ml))
+            bought.setdefault(item.id, []).append(Use(mass_g, own_ml))
         elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
             unknown.add(item.id)
         else:
-            part = (_Demand(begins, ends, share * weight) for begins, ends, weight in when)
+            part = (Demand(begins, ends, share * weight) for begins, ends, weight in when)
             demand.setdefault(item.id, []).extend(part)
 
     for need in needs:
         if need.component.source is not None:
-            own_ml = need.mass_g / need.component.density_g_ml  # without air or gaps
+            own = need.component.bulk_density_g_ml or need.component.density_g_ml
+            own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
             take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
-    step_g = scale_step_g(menu)
-    plans = {}
-    for batch in outer_first(menu):
-        if batch.id not in demand:
-            continue
-        plans[batch.id] = _plan_batch(menu, batch, demand[batch.id], step_g)
-        for making in plans[batch.id].makings:
-            for part in making.figure.parts:
-                ml = part.volume_ml
-                at_once = ((making.start_min, making.start_min, 1.0),)
-                take(part.part.item, part.exact_g, ml, ml, at_once)
+    table, poured = _timetable(menu, day, closes, change), menu.components.values()
+    plans: dict[str, BatchPlan] = {}
+    depths = _depths(menu)
+    for _, level in groupby(sorted(depths, key=depths.__getitem__), key=depths.__getitem__):
+        at_once = [
+            _less_stock(menu, menu.batches[id_], demand[id_], how, on_hand.get(id_, 0.0))
+            for id_ in level
+            if id_ in demand
+        ]
+        todo = [one for one in at_once if one.batch.id not in change.the_day_before]
+        starts = _place(table, todo, how)
+        plans |= {one.batch.id: _with_starts(one, starts) for one in at_once}
+        for load in (load for one in at_once for load in plans[one.batch.id].loads):
+            for part in load.figure.parts:
+                if load.the_day_before and isinstance(part.part.item, Batch):
+                    continue  # made the day before with it
+                ml, at_min = part.volume_ml, _goes_in_min(load, part.part.item)
+                take(part.part.item, part.exact_g, ml, ml, ((at_min, at_min, 1.0),))
     return DayPlan(
         day=day,
         opens_min=opens,
         closes_min=closes,
         components=tuple(needs),
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
-        purchases=tuple(
-            _purchase(item, bought[id_])
-            for id_, item in menu.ingredients.items()
-            if id_ in bought and not item.on_tap
-        ),
+        purchases=purchases(menu, bought),
         unknown=tuple(sorted(unknown)),
         not_planned=missing,
+        most_hands=table.most_hands(),
+        heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
     )
 
 
-def _purchase(item: Ingredient, uses: Sequence[tuple[float, float | None]]) -> Purchase:
-    """All uses of an ingredient in whole packs; ml are known only while every use's are."""
-    mass_g = sum(grams for grams, _ in uses)
-    known = [ml for _, ml in uses if ml is not None]
-    packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if item.pack is None else item.pack.price
-    cost = None if packs is None or price is None else price * packs.count
-    return Purchase(item, mass_g, packs, cost)
+def _less_stock(
+    menu: Menu, batch: Batch, demand: list[Demand], how: _Try, there_g: float
+) -> BatchPlan:
+    """The makings of a batch, after what is on hand of it is used up."""
+    more = how.more.get(batch.id, 0)
+    plan = plan_batch(menu, batch, demand, more)
+    there = plan.full.share_of(there_g, None)
+    if not there:
+        return plan
+    left, used = used_first(demand, there)
+    makings = plan_batch(menu, batch, left, more).makings if left else ()
+    return replace(plan, makings=makings, from_stock=used)
+
+
+def _timetable(menu: Menu, day: DaySales, closes: int, change: Change) -> Timetable:
+    """Hands and things of the day; without people, one pair of hands at any time."""
+    last = closes + DAY_MIN
+    windows = [
+        Window(one.from_min, one.to_min, one.count + change.people) for one in day.people
+    ] or [Window(EARLIEST_MIN, last, 1 + change.people)]
+    if day.people and change.earlier_min:
+        today = [one for one in windows if one.from_min >= 0] or windows
+        first = min(today, key=lambda one: one.from_min)
+        windows.append(Window(first.from_min - change.earlier_min, first.from_min, first.count))
+    amounts = {id_: amount_of(thing) for id_, thing in menu.kitchen.items()}
+    known = {
+        id_: amount * (1 + (id_ in change.things) / menu.kitchen[id_].count)
+        for id_, amount in amounts.items()
+        if amount is not None
+    }
+    return Timetable(EARLIEST_MIN, last, windows, known)
+
+
+_Key = tuple[str, float, int]
+"""Names a load of a day: its batch, when it is needed, its number."""
+
+
+def _key(load: Load) -> _Key:
+    return load.batch.id, load.from_min, load.number
+
+
+def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key, int | None]:
+    """The start of each load: wanted when its stretch begins (not ``in_turn``), else when those
+    before it have run out, else as soon after that as there is a place.
+
+    Of those wanted at once, what can be made least early chooses first, then what takes longest.
+    """
+    todo = [making for one in plans for making in one.makings]
+    todo.sort(key=lambda m: (-m.loads[0].ready_from_min, -m.loads[-1].minutes, m.batch.id))
+    loads = {_key(load): load for making in todo for load in making.loads}
+    begins = {_key(load): making.from_min for making in todo for load in making.loads}
+    starts: dict[_Key, int | None] = {}
+
+    def place(due: Mapping[_Key, float]) -> None:
+        tasks = {str(key): (key, _task(loads[key], minute)) for key, minute in due.items()}
+        for one in table.place(task for _, task in tasks.values()):
+            starts[tasks[one.task.id][0]] = one.start_min
+
+    wanted = {key: load.from_min for key, load in loads.items()} if how.in_turn else begins
+    place({key: minute for key, minute in wanted.items() if loads[key].batch.id in how.first})
+    place({key: minute for key, minute in wanted.items() if key not in starts})
+    for making in todo:
+        starts |= _in_turn(making, starts)
+    left = {key: load.from_min for key, load in loads.items() if key not in starts}
+    place({key: needed for key, needed in left.items() if needed > begins[key]})
+    for key in sorted(left, key=lambda key: left[key]):
+        if key not in starts:
+            late = table.place_late(_task(loads[key], left[key]))
+            starts[key] = None if late is None else late.start_min
+    return starts
+
+
+def _in_turn(making: Making, starts: Mapping[_Key, int | None]) -> dict[_Key, int | None]:
+    """Loads of one size change places, so that the one needed first is made first."""
+    by_size: dict[float, list[_Key]] = {}
+    for load in making.loads:
+        if _key(load) in starts:
+            by_size.setdefault(load.figure.factor, []).append(_key(load))
+    turned: dict[_Key, int | None] = {}
+    for keys in by_size.values():
+        turned |= zip(keys, sorted(start for key in keys if (start := starts[key]) is not None),
+                      strict=True)  # fmt: skip
+    return turned
+
+
+def _task(load: Load, due_min: float) -> Task:
+    kept, ml = load.batch.kept_in, load.figure.yield_ml
+    stands = None if kept is None or ml is None else (kept.id, ml, math.ceil(load.until_min))
+    return Task(
+        id=str(_key(load)),
+        pieces=pieces_of(load.steps),
+        due_min=math.floor(due_min + 1e-6),
+        ready_from_min=math.ceil(load.ready_from_min - 1e-6),
+        stands=stands,
+    )
+
+
+def _with_starts(plan: BatchPlan, starts: Mapping[_Key, int | None]) -> BatchPlan:
+    """The plan with its loads where they found a place, numbered as they are made."""
+
+    def made(making: Making) -> tuple[Load, ...]:
+        loads = [
+            replace(load, start_min=starts.get(_key(load)), the_day_before=_key(load) not in starts)
+            for load in making.loads
+        ]
+        loads.sort(key=lambda load: load.order)
+        return tuple(replace(load, number=number) for number, load in enumerate(loads, 1))
+
+    makings = (replace(making, loads=made(making)) for making in plan.makings)
+    return replace(plan, makings=tuple(makings))
+
+
+def _goes_in_min(load: Load, item: Item) -> float:
+    """When a part goes into a load; of a load without a place, when it should."""
+    start = load.start_min
+    if start is None:
+        start = math.floor(load.from_min) - load.minutes
+    return start + sum(one.minutes for one in load.steps[: goes_in_at(load.batch, item.id)])
 
 
 def component_needs(
     day: DaySales, servings: Mapping[tuple[str, str], Serving]
 ) -> tuple[list[ComponentNeed], tuple[tuple[str, str], ...]]:
     """Grams and ml of every component for the day's sales, and the sales nothing is known of."""
-    found: dict[str, ComponentNeed] = {}
+    found: dict[str, tuple[Component, float, float, Fraction]] = {}
     missing: list[tuple[str, str]] = []
 
-    def add(component: Component, mass_g: float, volume_ml: float, times: int) -> None:
-        _, grams, ml, count = found.get(component.id, ComponentNeed(component, 0.0, 0.0, 0))
-        found[component.id] = ComponentNeed(
-            component, grams + mass_g * times, ml + volume_ml * times, count + times
-        )
+    def add(component: Component, mass_g: float, volume_ml: float, times: Fraction) -> None:
+        _, grams, ml, count = found.get(component.id, (component, 0.0, 0.0, Fraction(0)))
+        more_g, more_ml = mass_g * float(times), volume_ml * float(times)
+        found[component.id] = component, grams + more_g, ml + more_ml, count + times
 
     for line in day.lines:
         serving = servings.get((line.drink.id, line.cup.id))
@@ -225,19 +361,22 @@ def component_needs(
             continue
         for used in serving.used:
             if used.mass_g > 0:
-                add(used.component, used.mass_g, used.volume_ml, line.count)
-        for swap, times in line.swaps:
+                add(used.component, used.mass_g, used.volume_ml, Fraction(line.count))
+        for swap, count in line.swaps:
             other = serving.choices[replace(serving.choice, swaps=(swap.id,))]
             for made, sign in ((serving, -1), (other, 1)):
                 for used in made.used:
                     if used.mass_g > 0:
-                        add(used.component, used.mass_g, used.volume_ml, sign * times)
+                        add(used.component, used.mass_g, used.volume_ml, Fraction(sign * count))
         for add_on, times in line.add_ons:
             amount = add_on.amounts.get(line.cup.id)
             if amount is not None and times > 0:
                 add(add_on.component, amount.mass_g, amount.volume_ml, times)
     # Of what every guest swapped, nothing is left but the rounding of sums.
-    return [need for need in found.values() if need.servings > 0], tuple(missing)
+    needs = [
+        ComponentNeed(one, g, ml, round(times)) for one, g, ml, times in found.values() if times > 0
+    ]
+    return needs, tuple(missing)
 
 
 def outer_first(menu: Menu) -> tuple[Batch, ...]:
@@ -250,32 +389,11 @@ def outer_first(menu: Menu) -> tuple[Batch, ...]:
     return tuple(menu.batches[id_] for id_ in reversed(inner_first))
 
 
-def keeps_min(menu: Menu, batch: Batch) -> float | None:
-    """Minutes a batch serves after it is made; ``None`` when it keeps for days."""
-    own = batch.keeps_for.hours if batch.keeps_for is not None else None
-    hours = [h for h in (own, time_control_h(menu.shop, batch)) if h is not None]
-    return 60.0 * min(hours) if hours else None
-
-
-def _plan_batch(menu: Menu, batch: Batch, demand: list[_Demand], step_g: float) -> BatchPlan:
-    first = min(d.from_min for d in demand)
-    last = max(d.to_min for d in demand)
-    keeps = keeps_min(menu, batch)
-    stretches = 1 if keeps is None else max(1, packs_for(last - first, keeps)[0])
-    width = (last - first) / stretches
-    makings: list[Making] = []
-    for number in range(stretches):
-        start, end = first + number * width, first + (number + 1) * width
-        share = sum(d.between(start, end, last=number == stretches - 1) for d in demand)
-        if share > 0:
-            figure = figure_batch(batch, to_scales(batch, share).factor, step_g)
-            bowl = bowl_check(figure)
-            loads = 1 if bowl is None else bowl.loads
-            work_min = loads * sum(step.time_s or 0.0 for step in batch.steps) / 60.0
-            place = len(makings) + 1
-            makings.append(Making(batch, place, start - work_min, start, end, share, figure, loads))
-    total = sum(d.share for d in demand)
-    days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
-    at_most = makings[0].share if len(makings) > 1 else total * days
-    carries_over = keeps is None and days > 1
-    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), at_most, carries_over)
+def _depths(menu: Menu) -> dict[str, int]:
+    """How many batches each stands in, one in the other, at most."""
+    depths = dict.fromkeys(menu.batches, 0)
+    for batch in outer_first(menu):
+        for part in batch.parts:
+            if isinstance(part.item, Batch):
+                depths[part.item.id] = max(depths[part.item.id], depths[batch.id] + 1)
+    return depths

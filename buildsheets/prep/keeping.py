@@ -5,172 +5,40 @@ Every limit that applies is worked out with the path that brought it, and the ea
 the batch's own keeping, the shop's rule set, the maker's use-by of any ingredient, how long an
 opened ingredient keeps, and the same for every batch inside. Preparation day is Day 1 (FDA Food
 Code 3-501.17); a limit in days ends at midnight of its last day, one in hours counts elapsed
-hours, right across a change of the clocks. Dates, hours and cooling in plain numbers come first
-(fill model section 6; Food Code 3-501.14, .17 and .19).
+hours, right across a change of the clocks.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
-from itertools import pairwise
-from numbers import Integral
 
-from buildsheets.cup.errors import FigureError, each, finite, non_negative, positive
+from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Shop
 from buildsheets.prep.batches import Item
-
-HOT_C, WARM_C, COLD_C = 57.0, 21.0, 5.0
-"""135, 70 and 41 F, as the Food Code rounds them (3-501.14)."""
-WARM_WITHIN_H, COLD_WITHIN_H = 2.0, 6.0
-
-TIME_CONTROL_H = 4.0
-"""Food Code 3-501.19(B): without temperature control, 4 h from leaving it, then discard. England
-allows one period under 4 h above 8 degC for service (SI 2013/2996, Schedule 4)."""
-
-ENGLAND_HOT_H = 2.0
-"""England: one period under 2 h below 63 degC for hot service (2005 and 2013 Regulations, Sch. 4).
-"""
-
-AMBIENT_COOLING_H = 4.0
-"""Food Code 3-501.14(B): made from ingredients at room temperature, 5 degC within 4 h."""
-
-
-@dataclass(frozen=True, slots=True)
-class Frozen:
-    """A stay in the freezer: in on one date, out to thaw on another. Those days do not count."""
-
-    on: date
-    thawed_on: date
-
-    def __post_init__(self) -> None:
-        if self.thawed_on < self.on:
-            raise FigureError("thawed_on", self.thawed_on, "is before it was frozen")
-
-
-def discard_date(
-    prepared: date,
-    rule_days: int,
-    use_by: date | Iterable[date] = (),
-    *,
-    frozen: Sequence[Frozen] = (),
-) -> date:
-    """The last day of use: preparation day is Day 1 of ``rule_days``.
-
-    Every date of ``use_by`` (one or several: of an ingredient, or the discard date of a component
-    that went in) comes first if it is earlier. Days from freezing up to the day before thawing do
-    not count (3-501.17); they move no use-by date. Refused: fewer than 1 day, a use-by before the
-    preparation, stays in the freezer out of order or begun after the last day.
-    """
-    if isinstance(rule_days, bool) or not isinstance(rule_days, Integral) or rule_days < 1:
-        raise FigureError("rule_days", rule_days, "must be a whole number of at least 1 day")
-    prepared = _day("prepared", prepared)
-    try:
-        last = prepared + timedelta(days=int(rule_days) - 1)
-    except OverflowError:
-        raise FigureError("rule_days", rule_days, "goes past the end of the calendar") from None
-    earliest = prepared
-    for stay in frozen:
-        if stay.on < earliest:
-            raise FigureError("frozen", stay.on, "must follow the preparation and earlier stays")
-        if stay.on > last:
-            raise FigureError("frozen", stay.on, f"is after the last day of use, {last}")
-        last += stay.thawed_on - stay.on
-        earliest = stay.thawed_on
-    for given in (use_by,) if isinstance(use_by, date) else use_by:
-        day = _day("use_by", given)
-        if day < prepared:
-            raise FigureError("use_by", day, f"is before the preparation on {prepared}")
-        last = min(last, day)
-    return last
-
-
-def _day(name: str, value: date) -> date:
-    """The day alone: a time of day plays no part, and does not compare with a date."""
-    if not isinstance(value, date):
-        raise FigureError(name, value, "must be a date")
-    return value.date() if isinstance(value, datetime) else value
-
-
-def discard_time(started: datetime, hours: float) -> datetime:
-    """``hours`` of elapsed time after ``started``.
-
-    Food Code 3-501.19: 4 h, or 6 h for cold food that never rises above 21 C.
-
-    ``started`` must carry a time zone; the result is in the same zone, and right across a change of
-    the clocks.
-    """
-    if started.utcoffset() is None:
-        raise FigureError("started", started, "must carry a time zone")
-    elapsed = timedelta(hours=positive("hours", hours))
-    return (started.astimezone(UTC) + elapsed).astimezone(started.tzinfo)
-
-
-@dataclass(frozen=True, slots=True)
-class Cooling:
-    """A cooling from 57 C: hours to 21 C and to 5 C, both from the start; None if not reached."""
-
-    hours_to_warm: float | None
-    hours_to_cold: float | None
-
-    @property
-    def first_stage_ok(self) -> bool:
-        """57 to 21 C within 2 h."""
-        return self.hours_to_warm is not None and self.hours_to_warm <= WARM_WITHIN_H
-
-    @property
-    def second_stage_ok(self) -> bool:
-        """57 to 5 C within 6 h in all."""
-        return self.hours_to_cold is not None and self.hours_to_cold <= COLD_WITHIN_H
-
-    @property
-    def ok(self) -> bool:
-        return self.first_stage_ok and self.second_stage_ok
-
-    @property
-    def hours_left_for_cold(self) -> float | None:
-        """Hours left to reach 5 C once 21 C is reached in time; None if it was not."""
-        if self.hours_to_warm is None or not self.first_stage_ok:
-            return None
-        return COLD_WITHIN_H - self.hours_to_warm
-
-
-def cooling(hours_to_warm: float, hours_to_cold: float) -> Cooling:
-    """A planned cooling step: hours to reach 21 C, and hours to reach 5 C from the same start."""
-    non_negative("hours_to_warm", hours_to_warm)
-    if non_negative("hours_to_cold", hours_to_cold) < hours_to_warm:
-        raise FigureError("hours_to_cold", hours_to_cold, "is before 21 C was reached")
-    return Cooling(hours_to_warm, hours_to_cold)
-
-
-def cooling_from_readings(readings: Sequence[tuple[float, float]]) -> Cooling:
-    """A measured cooling: (hours, C) in order of time.
-
-    The clock starts at the last reading of 57 C or more before the first below it; a temperature
-    counts as reached when it was read, never in between. The first reading must be 57 C or more,
-    else the start is not known.
-    """
-    if not readings:
-        raise FigureError("readings", readings, "needs at least one reading")
-    if finite("readings[0]", readings[0][1]) < HOT_C:
-        raise FigureError("readings[0]", readings[0][1], f"must be at least {HOT_C:g} C")
-    for number, (hours, temperature) in enumerate(readings):
-        each(finite, **{f"readings[{number}].hours": hours, f"readings[{number}]": temperature})
-        if number and hours < readings[number - 1][0]:
-            raise FigureError(f"readings[{number}].hours", hours, "must be in order of time")
-    start = next((a[0] for a, b in pairwise(readings) if b[1] < HOT_C), readings[-1][0])
-
-    def hours_to(limit_c: float) -> float | None:
-        return next((hours - start for hours, at_c in readings if at_c <= limit_c), None)
-
-    return Cooling(hours_to(WARM_C), hours_to(COLD_C))
+from buildsheets.prep.keeping_dates import (
+    AMBIENT_COOLING_H,
+    COLD_C,
+    COLD_WITHIN_H,
+    ENGLAND_HOT_H,
+    HOT_C,
+    REHEAT_C,
+    REHEAT_WITHIN_H,
+    TIME_CONTROL_H,
+    WARM_C,
+    WARM_WITHIN_H,
+    Frozen,
+    discard_date,
+    discard_time,
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
     """One thing that ends the use: the moment, the last whole day if it counts days, and why.
 
+    ``begun`` is the moment it counts from: when the batch was made or the pack opened.
     ``because`` is "own" (what the batch says), "rule" (the rule set's days), "time-control" (hours
     out of temperature control), "use-by" (the maker's date) or "opened" (an opened ingredient).
     ``path`` runs from the batch asked about to the entry whose limit it is.
@@ -180,6 +48,7 @@ class Limit:
     last_day: date | None
     because: str
     path: tuple[Item, ...]
+    begun: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +59,7 @@ class Keeping:
     prepared_at: datetime
     limits: tuple[Limit, ...]
     at_c: float | None  # kept at: as stated, else the cold limit, else (up to 4 h) anywhere
+    band: str  # "cold", "hot" or "between"
 
     @property
     def decisive(self) -> Limit:
@@ -212,25 +82,25 @@ def local_time(shop: Shop, when: datetime) -> datetime:
     from zoneinfo import ZoneInfo  # not needed for the plain arithmetic above
 
     zone = ZoneInfo(shop.time_zone)
-    return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
+    try:
+        return when.replace(tzinfo=zone) if when.tzinfo is None else when.astimezone(zone)
+    except OverflowError:
+        raise FigureError("time", when.isoformat(), "lies outside the calendar") from None
 
 
-def temperature_band(shop: Shop, batch: Batch) -> str:
-    """ "cold", "hot" or "between" the shop's holding limits; without a temperature, cold."""
-    at_c = None if batch.keeps_for is None else batch.keeps_for.at_c
-    if at_c is None or at_c <= shop.cold_limit_c:
+def band_of(shop: Shop, at_c: float | None) -> str:
+    """ "cold", "hot" or "between" the shop's holding limits; without a temperature, "between"."""
+    if at_c is not None and at_c <= shop.cold_limit_c:
         return "cold"
-    return "hot" if at_c >= shop.hot_limit_c else "between"
+    return "hot" if at_c is not None and at_c >= shop.hot_limit_c else "between"
 
 
 def time_control_h(shop: Shop, batch: Batch) -> float | None:
     """Hours a batch may be used when it is kept at neither limit; ``None`` under control."""
-    if temperature_band(shop, batch) != "between":
+    if band_of(shop, kept_at_c(shop, batch)) != "between":
         return None
     served_hot = batch.serves_at_c is not None and batch.serves_at_c >= shop.hot_limit_c
-    if shop.shelf_rules == "england" and served_hot:
-        return ENGLAND_HOT_H
-    return TIME_CONTROL_H
+    return ENGLAND_HOT_H if shop.shelf_rules == "england" and served_hot else TIME_CONTROL_H
 
 
 def keeping(
@@ -238,40 +108,38 @@ def keeping(
     batch: Batch,
     prepared_at: datetime,
     *,
-    since: Mapping[str, datetime] | None = None,
     made: Mapping[str, Keeping] | None = None,
-    frozen: Sequence[Frozen] = (),
 ) -> Keeping:
     """Until when a batch made at ``prepared_at`` may be used.
 
-    ``since`` says by id when a pack of an ingredient was opened and when a batch inside was made;
-    both are taken to be at the preparation where nothing is given. ``made`` has batches inside
-    whose keeping is known already, with the ages of their parts. ``frozen`` stays stop the count
-    of days without resetting it; they move no use-by and no opened pack. Raises
-    :class:`FigureError` for a use-by or limit that has passed before preparation, and for
-    freezing something that counts hours.
+    ``made`` has by id how packs and batches that went in keep; the others are taken to be opened
+    or made at the preparation. Raises :class:`FigureError` for a use-by or limit that has passed
+    before preparation, and for a part made later.
     """
     start = local_time(shop, prepared_at)
-    known = {id_: local_time(shop, when) for id_, when in (since or {}).items()}
-    limits = _limits(shop, batch, (batch,), start, known, made or {}, frozen)
-    return Keeping(batch, start, _in_order(limits, start), kept_at_c(shop, batch))
+    limits = _limits(shop, batch, (batch,), start, made or {})
+    at_c = kept_at_c(shop, batch)
+    return Keeping(batch, start, _in_order(limits, start), at_c, band_of(shop, at_c))
 
 
-def opened(shop: Shop, ingredient: Ingredient, at: datetime) -> Keeping:
-    """Until when a pack opened at a moment may be used.
+def opened(shop: Shop, ingredient: Ingredient, at: datetime, use_by: date | None = None) -> Keeping:
+    """Until when a pack opened at a moment may be used; ``use_by`` is the date on that pack.
 
     What is kept cold has the rule set's days too: the day a pack is opened is Day 1 (Food Code
     3-501.17(B)). Raises :class:`FigureError` for one whose entry says nothing of it, or that was
     past its use-by.
     """
     start, keeps = local_time(shop, at), ingredient.keeps_for
-    limits = list(_of_pack(ingredient, start, start, (ingredient,)))
+    if use_by is not None:
+        ingredient = replace(ingredient, use_by=use_by)
+    limits = list(_of_pack(ingredient, start, (ingredient,)))
     if keeps is not None and keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c:
-        limits.append(_by_days(shop.rule_days, start, "rule", (ingredient,), ()))
+        limits.append(_by_days(shop.rule_days, start, "rule", (ingredient,)))
     if not limits:
-        raise FigureError(ingredient.id, "no time", "give it keeps_for: 3 days, or use_by")
+        why = "does not say how long it keeps once opened: give it keeps_for: 3 days, or a use-by"
+        raise FigureError(ingredient.id, None, why)
     kept_at = None if keeps is None else keeps.at_c
-    return Keeping(ingredient, start, _in_order(limits, start), kept_at)
+    return Keeping(ingredient, start, _in_order(limits, start), kept_at, band_of(shop, kept_at))
 
 
 def _in_order(limits: Iterable[Limit], start: datetime) -> tuple[Limit, ...]:
@@ -301,57 +169,51 @@ def _limits(
     batch: Batch,
     path: tuple[Item, ...],
     start: datetime,
-    since: Mapping[str, datetime],
     made: Mapping[str, Keeping],
-    frozen: Sequence[Frozen],
 ) -> Iterable[Limit]:
     """Limits of a batch made at ``start`` and of all inside it."""
     own, control_h = batch.keeps_for, time_control_h(shop, batch)
-    if frozen and (hours := (own and own.hours) or control_h):
-        raise FigureError(batch.id, hours, "counts hours and cannot be frozen")
-    yield _by_days(shop.rule_days, start, "rule", path, frozen)
+    yield _by_days(shop.rule_days, start, "rule", path)
     if own is not None:
-        yield from _as_it_keeps(own, start, "own", path, frozen)
+        yield from _as_it_keeps(own, start, "own", path)
     if control_h is not None:
-        yield Limit(discard_time(start, control_h), None, "time-control", path)
+        yield Limit(discard_time(start, control_h), None, "time-control", path, start)
     for part in batch.parts:
         item, here = part.item, (*path, part.item)
-        begun = since.get(item.id, start)
-        if isinstance(item, Ingredient):
-            yield from _of_pack(item, begun, start, here)
-        elif item.id in made:
+        if item.id in made:
+            if made[item.id].prepared_at > start:
+                raise FigureError(item.id, None, "was made or opened after the batch it went into")
             for limit in made[item.id].limits:
                 yield replace(limit, path=(*path, *limit.path))
-        elif begun > start:
-            raise FigureError(item.id, begun, "was made after the batch it went into")
+        elif isinstance(item, Ingredient):
+            yield from _of_pack(item, start, here)
         else:
-            yield from _limits(shop, item, here, begun, since, made, frozen)
+            yield from _limits(shop, item, here, start, made)
 
 
 def _of_pack(
-    ingredient: Ingredient, opened_at: datetime, start: datetime, path: tuple[Item, ...]
+    ingredient: Ingredient, opened_at: datetime, path: tuple[Item, ...]
 ) -> Iterable[Limit]:
     """The maker's date of a pack, and how long it keeps once opened."""
-    if ingredient.use_by is not None:
-        yield Limit(_midnight_after(ingredient.use_by, start), ingredient.use_by, "use-by", path)
+    day = ingredient.use_by
+    if day is not None:
+        yield Limit(_midnight_after(day, opened_at), day, "use-by", path, opened_at)
     if ingredient.keeps_for is not None:
-        yield from _as_it_keeps(ingredient.keeps_for, opened_at, "opened", path, ())
+        yield from _as_it_keeps(ingredient.keeps_for, opened_at, "opened", path)
 
 
 def _as_it_keeps(
-    keeps: KeepsFor, start: datetime, because: str, path: tuple[Item, ...], frozen: Sequence[Frozen]
+    keeps: KeepsFor, start: datetime, because: str, path: tuple[Item, ...]
 ) -> Iterable[Limit]:
     if keeps.days is not None:
-        yield _by_days(keeps.days, start, because, path, frozen)
+        yield _by_days(keeps.days, start, because, path)
     if keeps.hours is not None:
-        yield Limit(discard_time(start, keeps.hours), None, because, path)
+        yield Limit(discard_time(start, keeps.hours), None, because, path, start)
 
 
-def _by_days(
-    days: int, start: datetime, because: str, path: tuple[Item, ...], frozen: Sequence[Frozen]
-) -> Limit:
-    last = discard_date(start.date(), days, frozen=frozen)
-    return Limit(_midnight_after(last, start), last, because, path)
+def _by_days(days: int, start: datetime, because: str, path: tuple[Item, ...]) -> Limit:
+    last = discard_date(start.date(), days)
+    return Limit(_midnight_after(last, start), last, because, path, start)
 
 
 def _midnight_after(last_day: date, at: datetime) -> datetime:
@@ -363,11 +225,30 @@ def discard_order(keepings: Iterable[Keeping]) -> list[Keeping]:
     return sorted(keepings, key=lambda k: (k.last_day, k.discard_at.astimezone(UTC), k.item.id))
 
 
+def thawed(kept: Keeping, stay: Frozen) -> Keeping:
+    """The same after a stay in the freezer: it stopped the count of days (3-501.17) and moved no
+    use-by and no opened pack. Raises :class:`FigureError` for what counts hours."""
+    limits = []
+    for limit in kept.limits:
+        if limit.because in FREEZING_MOVES:
+            if limit.last_day is None:
+                raise FigureError(kept.item.id, limit.at, "counts hours and cannot be frozen")
+            last = limit.last_day + (stay.thawed_on - stay.on)
+            limit = replace(limit, at=_midnight_after(last, limit.at), last_day=last)
+        limits.append(limit)
+    ordered = sorted(limits, key=lambda limit: limit.at.astimezone(UTC))
+    return replace(kept, limits=tuple(ordered))
+
+
+FREEZING_MOVES = ("own", "rule", "time-control")
+"""Limits that a stay in the freezer moves, where they count days."""
+
+
 @dataclass(frozen=True, slots=True)
 class CoolingStep:
     """Cool from one temperature to another; ``within_h`` counts from the start of cooling."""
 
-    from_c: float
+    from_c: float | None  # None: it was never warm
     to_c: float
     within_h: float | None  # None: as quickly as possible, the rule set names no time
 
@@ -375,23 +256,64 @@ class CoolingStep:
 def cooling_steps(shop: Shop, batch: Batch) -> tuple[CoolingStep, ...]:
     """How a batch must be cooled: nothing if it is not kept cold, or made only of what is.
 
-    Food Code 3-501.14: cooked above 57 degC, to 21 degC within 2 h and to the cold limit within
-    6 h in all; from room temperature to the cold limit within 4 h. England names no times.
+    Food Code 3-501.14: what was hot, from 57 to 21 degC within 2 h and to the cold limit within
+    6 h in all; what was warm or at room temperature, to the cold limit within 4 h. England: as
+    quickly as possible after heating or making (Regulation (EC) 852/2004, Annex II, IX.6).
     """
-    keeps = batch.keeps_for
-    if keeps is None or (keeps.days is None and keeps.at_c is None):
+    if band_of(shop, kept_at_c(shop, batch)) != "cold":
         return ()
-    if temperature_band(shop, batch) != "cold":
+    hottest_c = _hottest_c(shop, batch)
+    warm = hottest_c > WARM_C
+    if not warm and all(_is_cold(part.item, shop) for part in batch.parts):
         return ()
-    cooked = any((step.temperature_c or 0.0) >= HOT_C for step in batch.steps)
     if shop.shelf_rules == "england":
-        return (CoolingStep(shop.hot_limit_c, shop.cold_limit_c, None),) if cooked else ()
+        start_c = min(hottest_c, shop.hot_limit_c) if warm else None
+        return (CoolingStep(start_c, shop.cold_limit_c, None),)
     cold = min(COLD_C, shop.cold_limit_c)
-    if not cooked and all(_is_cold(part.item, shop) for part in batch.parts):
-        return ()
-    if not cooked:
-        return (CoolingStep(WARM_C, cold, AMBIENT_COOLING_H),)
+    if hottest_c < HOT_C:
+        return (CoolingStep(hottest_c if warm else None, cold, AMBIENT_COOLING_H),)
     return CoolingStep(HOT_C, WARM_C, WARM_WITHIN_H), CoolingStep(HOT_C, cold, COLD_WITHIN_H)
+
+
+@dataclass(frozen=True, slots=True)
+class HotHolding:
+    """How a batch is held hot: never below ``at_c``, or once for less than ``once_below_h``; what
+    was cold is first heated to ``reheat_c`` within ``reheat_within_h``."""
+
+    at_c: float
+    once_below_h: float | None
+    reheat_c: float | None
+    reheat_within_h: float
+
+
+def hot_holding(shop: Shop, batch: Batch) -> HotHolding | None:
+    """``None`` for a batch that is not kept hot.
+
+    Food Code 3-501.16(A)(1): never below; 3-403.11(A) and (D): what was cooked and cooled is
+    reheated to 74 degC within 2 h. England: once, for less than 2 h (Schedule 4, paragraph 7(2));
+    its regulations name no reheating temperature.
+    """
+    if band_of(shop, kept_at_c(shop, batch)) != "hot":
+        return None
+    us, england = shop.shelf_rules == "us-food-code", shop.shelf_rules == "england"
+    cooled = (part.item for part in batch.parts if isinstance(part.item, Batch))
+    reheated = any(
+        _hottest_c(shop, one) >= HOT_C and band_of(shop, kept_at_c(shop, one)) == "cold"
+        for one in cooled
+    )
+    return HotHolding(
+        shop.hot_limit_c,
+        ENGLAND_HOT_H if england else None,
+        REHEAT_C if us and reheated else None,
+        REHEAT_WITHIN_H,
+    )
+
+
+def _hottest_c(shop: Shop, batch: Batch) -> float:
+    """The hottest a batch is while it is made: of its steps, and of parts that are kept hot."""
+    held = (kept_at_c(shop, p.item) for p in batch.parts if isinstance(p.item, Batch))
+    steps = (step.temperature_c for step in batch.steps)
+    return max((at_c for at_c in (*held, *steps) if at_c is not None), default=0.0)
 
 
 def _is_cold(item: Item, shop: Shop) -> bool:

@@ -1,37 +1,55 @@
-"""Lines of what was made, opened and finished when go in; what is in use and until when, out.
+"""Lines of what was made, opened, frozen and finished when go in; what is in use until when, out.
 
 The log is a plain file beside the menu, one line an event, only ever added to: the moment with its
-offset, what happened, and the id of the batch or ingredient.
+offset, what happened, the id of the batch or ingredient, the use-by of an opened pack that has one,
+and of a count how much there is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Literal, TypeAlias, get_args
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, Ingredient, Menu, Shop
 from buildsheets.prep.batches import Item
-from buildsheets.prep.keeping import Keeping, keeping, local_time, opened
+from buildsheets.prep.keeping import (
+    FREEZING_MOVES,
+    Keeping,
+    keeping,
+    local_time,
+    opened,
+    thawed,
+)
+from buildsheets.prep.keeping_dates import Frozen
 
-Event: TypeAlias = Literal["made", "opened", "gone"]
-_EVENTS: dict[str, Event] = {event: event for event in get_args(Event)}
-HEAD = "# What was made, opened and finished or thrown out, a line each, newest last.\n"
+Event: TypeAlias = Literal["made", "opened", "counted", "frozen", "thawed", "gone"]
+EVENTS: tuple[Event, ...] = get_args(Event)
+HEAD = "# What was made, opened, counted, frozen, thawed and finished or thrown out, newest last.\n"
+NEVER = datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A batch was made, a pack opened, or the oldest of either in use is gone."""
+    """A batch was made, a pack opened, so much of either was counted, or the oldest of either was
+    frozen, thawed or is gone.
+
+    ``use_by`` is the maker's date on a pack that was opened, ``amount`` the count as it was said.
+    """
 
     at: datetime
     event: Event
     id: str
+    use_by: date | None = None
+    amount: str = ""
 
     def line(self) -> str:
         """As it stands in the file, with its end."""
-        return f"{self.at.isoformat(timespec='minutes')} {self.event} {self.id}\n"
+        dated = f"use-by {self.use_by}" if self.use_by else ""
+        words = (self.at.isoformat(timespec="minutes"), self.event, self.id, dated, self.amount)
+        return " ".join(filter(None, words)) + "\n"
 
 
 class LogBroken(ValueError):
@@ -49,37 +67,55 @@ def read_log(text: str) -> list[Entry]:
         if not line.strip() or line.startswith("#"):
             continue
         try:
-            at, event, id_ = line.split()
-            entry = Entry(datetime.fromisoformat(at), _EVENTS[event], id_)
-            if entry.at.utcoffset() is None:
-                raise ValueError
-        except (ValueError, KeyError):
-            why = f"line {number} of the log is no moment, made, opened or gone, and id: {line!r}"
-            wanted = "'2027-03-01T09:30+01:00 made black-tea'"
-            raise LogBroken(f"{why}; write it like {wanted}, or put # before it") from None
-        found.append(entry)
+            found.append(_entry(line))
+        except ValueError:
+            why = f"line {number} of the log is no moment, event ({', '.join(EVENTS)}) and id"
+            wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
+            raise LogBroken(f"{why}: {line!r}; write it like {wanted}, or # before it") from None
     return found
+
+
+def _entry(line: str) -> Entry:
+    moment, said, id_, *more = line.split()
+    event = next((one for one in EVENTS if one == said), None)
+    at, use_by, amount = datetime.fromisoformat(moment), None, ""
+    if event == "counted":
+        amount, more = " ".join(more), [] if more else ["an amount is wanted"]
+    elif more and event == "opened":
+        word, day = more
+        use_by, more = date.fromisoformat(day), [] if word == "use-by" else more
+    if event is None or more or at.utcoffset() is None:
+        raise ValueError
+    return Entry(at, event, id_, use_by, amount)
 
 
 @dataclass(frozen=True, slots=True)
 class InUse:
     """Something made or opened that nobody has finished.
 
-    ``assumed`` are the parts of a batch for which the log had nothing in date: they were taken to
-    be made or opened when the batch was made. ``keeping`` is ``None`` where it cannot be worked out
-    any more, as from an entry that no longer says how long it keeps; ``why`` says so.
+    ``assumed`` are the parts of a batch for which the log had nothing in use: they were taken to
+    be made or opened when the batch was made. ``frozen_on`` is the day it went into the freezer,
+    while it is there. ``keeping`` is ``None`` where it cannot be worked out any more, as from an
+    entry that no longer says how long it keeps; ``why`` says so.
     """
 
     entry: Entry
     item: Item
     keeping: Keeping | None
     assumed: tuple[Item, ...] = ()
+    frozen_on: date | None = None
     why: str = ""
 
     @property
     def until(self) -> datetime:
-        """When it has to be gone; at once where that cannot be worked out."""
-        return self.keeping.discard_at if self.keeping else self.entry.at
+        """When it has to be gone; at once where that cannot be worked out, and in the freezer by
+        what freezing does not stop."""
+        if self.keeping is None:
+            return self.entry.at
+        if self.frozen_on is None:
+            return self.keeping.discard_at
+        unmoved = (one.at for one in self.keeping.limits if one.because not in FREEZING_MOVES)
+        return next(unmoved, NEVER)
 
 
 def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
@@ -91,78 +127,132 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
     """
     now: list[InUse] = []
     for entry in sorted(entries, key=lambda one: one.at.astimezone(UTC)):
-        if entry.event == "gone":
-            oldest = next((one for one in now if one.item.id == entry.id), None)
-            if oldest is not None:
-                now.remove(oldest)
+        if entry.event == "counted":
             continue
         try:
-            item = thing(menu, entry)
-        except ValueError:
-            continue
-        try:
-            now.append(_begun(menu.shop, item, entry, now))
+            now, _ = _then(menu, now, entry)
         except ValueError as wrong:
-            now.append(InUse(entry, item, None, why=str(wrong)))
+            item = _named(menu, entry)
+            if item is not None and entry.event == _begins(item):
+                now.append(InUse(entry, item, None, why=str(wrong)))
     return sorted(now, key=lambda one: (one.until.astimezone(UTC), one.item.id))
 
 
-def thing(menu: Menu, entry: Entry) -> Item:
+def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
+    """What a new entry puts in use or changes, ``None`` for one that is gone or counted. Raises
+    ``ValueError`` for one that cannot be so: nothing of it in use, a part out of date or made
+    later."""
+    if new.event == "counted":
+        return None
+    return _then(menu, in_use(menu, (one for one in entries if one.at <= new.at)), new)[1]
+
+
+def _then(menu: Menu, now: Sequence[InUse], entry: Entry) -> tuple[list[InUse], InUse | None]:
+    """What is in use after an entry, and what it put there or changed. Raises ``ValueError``."""
+    item = _thing(menu, entry)
+    if entry.event in ("made", "opened"):
+        one = _begun(menu.shop, item, entry, now)
+        return [*now, one], one
+    frozen = entry.event == "thawed"
+    among = [one for one in now if one.item.id == entry.id]
+    if entry.event != "gone":
+        among = [one for one in among if (one.frozen_on is not None) == frozen]
+    if not among:
+        where = "in the freezer" if frozen else "in use"
+        raise ValueError(f"the log has no '{entry.id}' {where}")
+    old = min(among, key=lambda one: (one.frozen_on is not None, one.entry.at.astimezone(UTC)))
+    rest = [one for one in now if one is not old]
+    if entry.event == "gone":
+        return rest, None
+    new = _moved(menu.shop, old, entry)
+    return [*rest, new], new
+
+
+def _moved(shop: Shop, old: InUse, entry: Entry) -> InUse:
+    """Put into the freezer, or taken out."""
+    day = local_time(shop, entry.at).date()
+    if not isinstance(old.item, Batch):
+        raise ValueError(f"'{entry.id}' is bought: whether it can be frozen, its maker says")
+    if old.keeping is None or old.until <= entry.at:
+        raise ValueError(f"'{entry.id}' was out of date by then: throw it away")
+    try:
+        if entry.event == "frozen":
+            thawed(old.keeping, Frozen(day, day))  # refuses what counts hours
+            return replace(old, frozen_on=day)
+        assert old.frozen_on is not None
+        return replace(old, keeping=thawed(old.keeping, Frozen(old.frozen_on, day)), frozen_on=None)
+    except FigureError as wrong:
+        raise ValueError(f"{entry.event} {entry.id}: {wrong.input_name} {wrong.reason}") from None
+
+
+def _begins(item: Item) -> Event:
+    return "made" if isinstance(item, Batch) else "opened"
+
+
+def _named(menu: Menu, entry: Entry) -> Item | None:
+    batch, pack = menu.batches.get(entry.id), menu.ingredients.get(entry.id)
+    return pack or batch if entry.event == "opened" else batch or pack
+
+
+def _thing(menu: Menu, entry: Entry) -> Item:
     """The batch or ingredient an entry is about. Raises ``ValueError``: unknown, or not that kind
     of thing."""
-    kinds: dict[str, dict[str, Item]] = {
-        "made": dict(menu.batches), "opened": dict(menu.ingredients),
-    }  # fmt: skip
-    among = kinds.get(entry.event) or kinds["made"] | kinds["opened"]
-    if entry.id in among:
-        return among[entry.id]
-    other = {"made": "opened", "opened": "made"}.get(entry.event, "")
-    if other and entry.id in kinds[other]:
-        raise ValueError(f"'{entry.id}' is not {entry.event} but {other}")
-    raise ValueError(f"nothing in the menu is called '{entry.id}'")
+    item = _named(menu, entry)
+    if item is None:
+        raise ValueError(f"nothing in the menu is called '{entry.id}'")
+    if entry.event in ("made", "opened") and entry.event != _begins(item):
+        raise ValueError(f"'{entry.id}' is not {entry.event} but {_begins(item)}")
+    return item
 
 
-def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
-    """What a new entry puts in use, ``None`` for one that is gone. Raises ``ValueError`` for one
-    that cannot be so: nothing of it in use, a part that was made later."""
-    item, now = thing(menu, new), in_use(menu, (one for one in entries if one.at <= new.at))
-    if new.event != "gone":
-        return _begun(menu.shop, item, new, now)
-    if not any(one.item.id == new.id for one in now):
-        raise ValueError(f"the log has no '{new.id}' in use")
-    return None
-
-
-def ages(now: Iterable[InUse], at: datetime) -> tuple[dict[str, datetime], dict[str, Keeping]]:
-    """Since when packs are open, and how batches keep, of the oldest of each in date at a moment:
-    what :func:`keeping` wants of a batch made then."""
-    since: dict[str, datetime] = {}
+def ages(now: Iterable[InUse], at: datetime) -> dict[str, Keeping]:
+    """How the oldest of each pack and batch keeps that is in date at a moment and not frozen: what
+    :func:`keeping` wants of a batch made then."""
     made: dict[str, Keeping] = {}
     for one in sorted(now, key=lambda one: one.entry.at.astimezone(UTC)):
-        if one.keeping is not None and one.entry.at <= at < one.until:
-            if isinstance(one.item, Batch):
-                made.setdefault(one.item.id, one.keeping)
-            else:
-                since.setdefault(one.item.id, one.entry.at)
-    return since, made
+        if one.keeping and one.frozen_on is None and one.entry.at <= at < one.until:
+            made.setdefault(one.item.id, one.keeping)
+    return made
+
+
+def kept(
+    shop: Shop, item: Item, at: datetime, now: Iterable[InUse], use_by: date | None = None
+) -> tuple[Keeping, tuple[Item, ...]]:
+    """How something made or opened at a moment keeps, and the parts whose age the log has not.
+
+    Raises ``ValueError`` where it cannot be, as when all the log has of a part is out of date.
+    """
+    try:
+        if isinstance(item, Ingredient):
+            return opened(shop, item, at, use_by), ()
+        using = [one for one in now if one.frozen_on is None and one.entry.at <= at]
+        made = ages(using, at)
+        unknown = {part.id: part for part in _parts(item, made) if part.id not in made}
+        for one in using:
+            if one.item.id in unknown:
+                raise ValueError(_over(item, one))
+        return keeping(shop, item, at, made=made), tuple(unknown.values())
+    except FigureError as wrong:
+        ended = "" if wrong.value is None else f", since {wrong.value} is over"
+        raise ValueError(f"{wrong.input_name} {wrong.reason}{ended}") from None
+
+
+def _over(item: Item, one: InUse) -> str:
+    id_, begun = one.item.id, _begins(one.item)
+    return (
+        f"{item.id}: all {id_} in the log is out of date, as that {begun} on "
+        f"{one.entry.at:%a %d %b %H:%M}. If that went in, throw {item.id} away. If not, write down "
+        f"first: log gone {id_}, and log {begun} {id_} for what went in"
+    )
 
 
 def _begun(shop: Shop, item: Item, entry: Entry, now: Sequence[InUse]) -> InUse:
     at = local_time(shop, entry.at)
-    try:
-        if isinstance(item, Ingredient):
-            return InUse(entry, item, opened(shop, item, at))
-        since, made = ages(now, at)
-        kept = keeping(shop, item, at, since=since, made=made)
-    except FigureError as wrong:
-        said = f"{wrong.input_name} {wrong.reason} ({wrong.value})"
-        raise ValueError(f"{entry.event} {entry.id}: {said}") from None
-    known = since.keys() | made.keys()
-    assumed = {part.id: part for part in _parts(item, made) if part.id not in known}
-    return InUse(replace(entry, at=at), item, kept, tuple(assumed.values()))
+    how, assumed = kept(shop, item, at, now, entry.use_by)
+    return InUse(replace(entry, at=at), item, how, assumed)
 
 
-def _parts(batch: Batch, made: dict[str, Keeping]) -> Iterator[Item]:
+def _parts(batch: Batch, made: Mapping[str, Keeping]) -> Iterator[Item]:
     """Its parts that age, and those of batches inside whose own age is not known."""
     for part in batch.parts:
         item = part.item
@@ -170,5 +260,5 @@ def _parts(batch: Batch, made: dict[str, Keeping]) -> Iterator[Item]:
             yield item
             if item.id not in made:
                 yield from _parts(item, made)
-        elif item.keeps_for is not None:
+        elif item.keeps_for is not None or item.id in made:
             yield item

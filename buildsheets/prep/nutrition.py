@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
+from weakref import WeakKeyDictionary
 
 from buildsheets.cup.chill import MELT_DENSITY
 from buildsheets.cup.errors import FigureError, each, non_negative, positive, within
@@ -38,7 +39,8 @@ NUTRIENTS = (
 )  # fmt: skip
 
 AT_MOST = "caffeine_at_most_mg"
-"""Caffeine with that of brews whose share is not said taken whole: what cautions go by."""
+"""Caffeine with that of brews whose share is not said taken whole: what cautions go by. Of what has
+no figure nothing is counted, and it is named as missing: then there is at least so much."""
 
 WHO_SUGARS_G = (50.0, 25.0)
 """Free sugars below 10 % (strong) and 5 % (conditional) of 2000 kcal at 4 kcal/g: WHO 2015."""
@@ -234,12 +236,23 @@ def facts_of(serving: Serving, only: Sequence[str] = NUTRIENTS) -> Facts:
     return facts_of_parts(((u.component, u.mass_g) for u in serving.used), melt_g, only)
 
 
+_STRONGEST: WeakKeyDictionary[object, Facts] = WeakKeyDictionary()
+
+
 def strongest(serving: Serving) -> Facts:
-    """The most caffeine, and the most a litre, that any choice of this drink and cup may hold.
+    """The most caffeine, and the most a litre, that any choice of this drink and cup may hold, of
+    one with swaps any with the same: worked out once for all of them.
 
     Cautions go by it: with no ice and less syrup there is more tea. Of a brew that does not say how
     much of its leaf's caffeine it takes up, all counts.
     """
+    scan = serving.choices.with_swaps(serving.choice.swaps)
+    if scan not in _STRONGEST:
+        _STRONGEST[scan] = _strongest(serving)
+    return _STRONGEST[scan]
+
+
+def _strongest(serving: Serving) -> Facts:
     drink, every = serving.drink, [facts_of(serving, (AT_MOST,))]
     chosen = [(a.id,) for a in serving.offered if content_of(a.component, AT_MOST).value]
     swaps = [serving.choice.swaps or tuple(one.id for one in some) for some in swap_sets(drink)]
@@ -266,7 +279,7 @@ def facts_of_parts(
     caffeine = amounts.get("caffeine_mg", amounts.get(AT_MOST, Figure(None)))
     strength = Figure(None, caffeine.missing)
     if caffeine.value is not None and liquid_ml > 0:
-        strength = Figure(1000.0 * caffeine.value / liquid_ml)
+        strength = Figure(1000.0 * caffeine.value / liquid_ml, caffeine.missing)
     brix = Figure(None)
     if only is NUTRIENTS:
         brix = _brix(((grams, _brix_of_component(c)) for c, grams in liquid), melt_g)
@@ -307,7 +320,7 @@ def content_of(item: Component | Item, nutrient: str) -> Figure:
     if not finished_g:
         return Figure(None, (item.id,))
     total = _of_grams((part.mass_g, _from_part(item, part.item, nutrient)) for part in item.parts)
-    return total if total.value is None else Figure(total.value / finished_g)
+    return total if total.value is None else Figure(total.value / finished_g, total.missing)
 
 
 def _from_part(batch: Batch, item: Item, nutrient: str) -> Figure:
@@ -319,12 +332,15 @@ def _from_part(batch: Batch, item: Item, nutrient: str) -> Figure:
     share = batch.caffeine_extracted
     if share is None:
         return content if nutrient == AT_MOST else Figure(None, (batch.id,))
-    return Figure(content.value * share)
+    return Figure(content.value * share, content.missing)
 
 
 def _of_grams(parts: Iterable[tuple[float, Figure]]) -> Figure:
     """The content of grams whose content a gram is known."""
-    return added(one if one.value is None else Figure(one.value * mass_g) for mass_g, one in parts)
+    return added(
+        one if one.value is None else Figure(one.value * mass_g, one.missing)
+        for mass_g, one in parts
+    )
 
 
 def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figure:
@@ -332,7 +348,8 @@ def _ingredient_content(item: Ingredient, nutrient: str, mass_g: float) -> Figur
     if facts is not None:
         per_100 = _per_100(facts, "caffeine_mg" if nutrient == AT_MOST else nutrient)
         value = Source(per_100, facts.per, mass_g=mass_g, density=item.density_g_ml).total
-    return Figure(value, (item.id,) if value is None else ())
+    known = 0.0 if value is None and nutrient == AT_MOST else value
+    return Figure(known, (item.id,) if value is None else ())
 
 
 def _per_100(facts: Nutrition, nutrient: str) -> float | None:

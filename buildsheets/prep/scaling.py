@@ -12,11 +12,13 @@ from buildsheets.prep.batches import (
     Item,
     PackNeed,
     Portion,
+    Rounding,
+    Stored,
     figure_batch,
     pack_grams,
     pack_need,
 )
-from buildsheets.prep.yields import packs_for, scale_to_packs
+from buildsheets.prep.yields import packs_for, scale_to_packs, whole_below
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,13 @@ class Scaling:
     wish: str  # "factor", "portions", "packs", "containers", "stock"
     limited_by: Item | None = None
 
+    @property
+    def rounding(self) -> Rounding:
+        """How weights are taken to the scale: never less than was asked, never more than there
+        is."""
+        ways: dict[str, Rounding] = {"portions": "up", "stock": "down"}
+        return ways.get(self.wish, "nearest")
+
 
 def for_factor(factor: float) -> Scaling:
     """The factor itself."""
@@ -34,11 +43,15 @@ def for_factor(factor: float) -> Scaling:
 
 
 def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling:
-    """The factor whose yield is exactly the portions wanted, sizes mixed as given."""
+    """The factor that yields the portions wanted, sizes mixed as given, in whole lead packs."""
     full, need = figure_batch(batch), 0.0
     for portion, number in wanted:
         need += number * _known(batch, full.share_of(portion.mass_g, portion.volume_ml))
-    return Scaling(positive("portions wanted", need), "portions")
+    positive("portions wanted", need)
+    if batch.lead is not None and (grams := pack_grams(batch.lead)) is not None:
+        whole, _ = scale_to_packs(need, _need(batch, batch.lead), grams)
+        return Scaling(whole, "portions", batch.lead)
+    return Scaling(need, "portions")
 
 
 def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
@@ -67,14 +80,20 @@ def to_scales(batch: Batch, factor: float) -> Scaling:
     return Scaling(packs_for(factor, smallest)[0] * smallest, "factor")
 
 
-def for_containers(batch: Batch, count: int, container_ml: float) -> Scaling:
-    """As much as fills ``count`` containers of ``container_ml``, as served (air included)."""
-    wanted = positive("containers", count) * positive("container", container_ml)
-    return Scaling(wanted / _known(batch, figure_batch(batch).yield_ml), "containers")
+def for_containers(
+    batch: Batch, count: int, container_ml: float, heap: float | None = None
+) -> Scaling:
+    """As much as fills ``count`` containers of ``container_ml``, as served: air included, and the
+    gaps of a heap of ``heap`` g/ml."""
+    wanted, full = positive("containers", count), figure_batch(batch)
+    wanted *= positive("container", container_ml)
+    each = _known(batch, Stored(full.yield_g, full.yield_ml, heap).room_ml)
+    return Scaling(wanted / each, "containers")
 
 
-def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
-    """The largest factor the grams in stock allow, and the ingredient that runs short first.
+def for_stock(batch: Batch, have_g: Mapping[str, float], step_g: float = 1.0) -> Scaling:
+    """The largest factor the grams in stock allow, in whole lead packs and in weights that the
+    scale of ``step_g`` shows, and the ingredient that runs short first.
 
     Items not named in ``have_g`` are taken to be plenty. An item used twice counts once, in sum.
     """
@@ -86,12 +105,28 @@ def for_stock(batch: Batch, have_g: Mapping[str, float]) -> Scaling:
             raise FigureError(id_, grams, f"is not part of {batch.id}")
         limits[id_] = positive(f"stock of {id_}", grams) / _need(batch, items[id_])
     short = min(limits, key=lambda id_: limits[id_])
-    return Scaling(limits[short], "stock", items[short])
+    factor = limits[short]
+    if batch.lead is not None and (pack_g := pack_grams(batch.lead)) is not None:
+        each = pack_g / _need(batch, batch.lead)
+        if (packs := whole_below(factor / each)) == 0:
+            least = f"one pack of {batch.lead.id} wants {_need(batch, items[short]) * each:.0f} g"
+            raise FigureError(f"stock of {short}", have_g[short], least)
+        factor = packs * each
+    weights = figure_batch(batch, factor, step_g, "down").parts
+    for id_, grams in have_g.items():
+        weighed = sum(part.weigh_g for part in weights if part.part.item.id == id_)
+        if whole_below(weighed / step_g) > whole_below(grams / step_g):
+            least = f"{batch.id} wants less of it than the scale shows ({step_g:g} g)"
+            raise FigureError(f"stock of {id_}", grams, least)
+    return Scaling(factor, "stock", items[short])
 
 
-def containers(figure: BatchFigure, container_ml: float) -> tuple[int, float]:
-    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one."""
-    total = _known(figure.batch, figure.yield_ml)
+def containers(
+    figure: BatchFigure, container_ml: float, heap: float | None = None
+) -> tuple[int, float]:
+    """How many containers of ``container_ml`` hold the yield as served, and ml in the last one; of
+    a heap of ``heap`` g/ml with its gaps."""
+    total = _known(figure.batch, Stored(figure.yield_g, figure.yield_ml, heap).room_ml)
     count, room = packs_for(total, positive("container", container_ml))
     return count, container_ml - room
 

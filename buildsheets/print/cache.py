@@ -10,6 +10,7 @@ import contextlib
 import hashlib
 import os
 import sys
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,10 +64,14 @@ class Cache:
 
 def user_cache() -> Path:
     """The folder the user's system keeps caches in (XDG Base Directory Specification)."""
+    try:
+        home = Path.home()
+    except RuntimeError:  # a user without a name and a home, as in some containers
+        home = Path(tempfile.gettempdir()) / f"home-{os.getuid()}"
     if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA", Path.home() / "AppData" / "Local"))
+        base = Path(os.environ.get("LOCALAPPDATA", home / "AppData" / "Local"))
     elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
+        base = home / "Library" / "Caches"
     else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
     return base / "buildsheets"

@@ -44,6 +44,7 @@ from buildsheets.views.types import (
 
 MOST_CUP_HEIGHT_MM = 40.0
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
+_LEVEL = "1000 ml"
 USE_MM = 34.0  # the words on how to use the edge gauge, set in its width
 
 
@@ -106,6 +107,10 @@ class Maker:
         self.faces = faces_of(layouts)
         self.families = Markup(", ").join(
             Markup('"{}"').format(name) for name in families(self.faces)
+        )
+        # How much wider than ours a shop's typeface sets what stands beside a gauge's marks.
+        self.wider = max(
+            1.0, advance_mm(_LEVEL, 10, True, self.faces) / advance_mm(_LEVEL, 10, True)
         )
         self.environment = environment(layouts)
         self.environment.finalize = glued
@@ -216,8 +221,8 @@ class Maker:
         return drawn
 
     def _gauge_mm(self, sizes: TypeSizes) -> float:
-        """Width of the edge gauge: its labels keep their lines at any type size."""
-        wide = float(self.tokens["space"]["gauge"]) - _LABELS_MM
+        """Width of the edge gauge: its labels keep their lines at any type size and typeface."""
+        wide = (float(self.tokens["space"]["gauge"]) - _LABELS_MM) * self.wider
         return round(_LABELS_MM + wide * sizes.minor / 10.0, 2)
 
     def _label_mm(self, text: str, width_mm: float, sizes: TypeSizes, bold: bool = False) -> float:

@@ -1,23 +1,24 @@
 """Views in; each laid out on as few and as small cards as can be read from its distance, out.
 
-The engine lays cards out; this module chooses stock, type size and number of cards, reads from the
-laid-out pages what did not fit, and tries that again. Nothing is shrunk below the legible floor or
-cut off: what does not fit is set in smaller type down to the floor, then on a larger stock, then on
-further cards, and what still does not fit is refused with the reason.
+The engine lays cards out; this module chooses stock, type size and number of cards. The best choice
+that may do by what is known of a card is laid out, which tells more of it, until the best choice is
+one that was laid out and fits. Nothing is shrunk below the legible floor or cut off: what does not
+fit is set in smaller type down to the floor, then on a larger stock, then on further cards, and
+what still does not fit is refused with the reason.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from heapq import heapify, heappop, heappush
 from itertools import pairwise, product
 
 from buildsheets.print import kinds
 from buildsheets.print.document import Maker, Section, Setting
-from buildsheets.print.engine import LaidOut, lay_out
+from buildsheets.print.engine import Box, LaidOut, Page, lay_out
 from buildsheets.print.gauge import TooCrowded
-from buildsheets.print.sizes import ARCMINS, PREFERRED_ARCMIN
+from buildsheets.print.heights import Heights, guessed
+from buildsheets.print.sizes import ARCMINS
 from buildsheets.views.paper import Paper, papers_from
 from buildsheets.views.types import (
     GaugeStripView,
@@ -25,9 +26,6 @@ from buildsheets.views.types import (
     View,
 )
 
-# How high a page is on which a card is laid out to see how much room its rows take.
-TALL_MM = 100_000.0
-EVEN_MM = 0.1  # cards that share rows are as full as each other to this
 # Measured over the demo's cards: what a card takes grows with this power of the type's size (second
 # lines keep the floor, so it grows less than in proportion) and falls with this power of the width.
 # They only spare hopeless tries.
@@ -37,14 +35,7 @@ HOPELESS = 1.03
 
 
 class Misfit(Exception):
-    """The card does not fit this stock at this size; the message says what takes how much."""
-
-    def __init__(
-        self, message: str, taken_mm: float, room_mm: float, measured: _Measured | None = None
-    ) -> None:
-        super().__init__(message)
-        self.ratio = taken_mm / room_mm
-        self.measured = measured  # what its rows take, where the layout shows it
+    """The card does not fit; the message says what takes how much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +48,7 @@ class Fitted:
     sections: tuple[Section, ...]
     laid_out: LaidOut
     first_page: int
-    first_section: int = 0
+    first_section: int
     reason: str = ""  # why one card of the declared size did not do; "" if it did
 
     def pdf(self) -> bytes:
@@ -65,123 +56,175 @@ class Fitted:
         return self.laid_out.pdf(self.first_page, self.first_page + len(self.sections))
 
 
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A stock, a type size, and the first row of each card."""
+
+    setting: Setting
+    starts: tuple[int, ...] = (0,)
+
+
 def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | Misfit]:
     """Views of one kind, language, size and distance: for each its cards, or why there are none.
 
-    Each is tried on the declared stock at the preferred size, in smaller type, on larger stock,
-    then on more cards; what is tried alike is laid out in one document. What comes of a view does
-    not depend on the others. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
+    What is chosen alike is laid out in one document. What comes of a view does not depend on the
+    others. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
     view = views[0]
     stocks = papers_from(view.width_mm, view.height_mm)
     if isinstance(view, LabelSheetView):
         stocks = stocks[:1]  # labels are printed on the sheet they were measured on
-    found: dict[int, Fitted | Misfit] = {}
-    for stock, arcmin in product(stocks, ARCMINS):
-        places = [
-            place
-            for place in range(len(views))
-            if not isinstance(found.get(place), Fitted)
-            and not _hopeless(found.get(place), view.kind, stocks[0], stock, arcmin)
+    settings = tuple(
+        Setting(
+            maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin,
+            border_mm,
+        )
+        for stock, arcmin in product(stocks, ARCMINS)
+    )  # fmt: skip
+    searches = [_Search(view, settings) for view in views]
+    while True:
+        together: dict[tuple[Choice, int], list[_Search]] = {}
+        for place, search in enumerate(searches):
+            if choice := search.to_lay_out():
+                own = place if len(choice.starts) > 1 else -1  # enough pages for a document
+                together.setdefault((choice, own), []).append(search)
+        if not together:
+            return [search.result() for search in searches]
+        for (choice, _), alike in together.items():
+            _lay_out(alike, choice, maker)
+
+
+class _Search:
+    """What is known of a view: what it takes, which choices do not hold it, and how those that do
+    were laid out."""
+
+    def __init__(self, view: View, settings: Sequence[Setting]) -> None:
+        self.view = view
+        self._settings = settings
+        self._takes: dict[Setting, Heights] = {}
+        self._latest, self._guess = settings[0], guessed(view)
+        self._misfits: dict[Choice, Misfit] = {}
+        self._fitted: dict[tuple[Setting, int], Fitted] = {}
+
+    def takes(self, setting: Setting) -> Heights:
+        """What the view takes: as it was laid out, or as what was laid out last leads to expect."""
+        if setting in self._takes:
+            return self._takes[setting]
+        latest = self._takes.get(self._latest, self._guess)
+        return latest.times(_growth(self._latest, setting))
+
+    def best(self) -> Choice | None:
+        """The best choice that may do: one card before several, then as declared before smaller
+        type before larger stock; of several, larger type before fewer cards before smaller stock.
+        """
+        for setting in self._settings:
+            full = self.takes(setting).total_mm / setting.stock.height_mm
+            hopeful = full <= HOPELESS and Choice(setting) not in self._misfits
+            if hopeful or (setting, 1) in self._fitted:
+                return Choice(setting)
+        tries = [
+            (ARCMINS.index(setting.arcmin), len(starts), place, Choice(setting, starts))
+            for place, setting in enumerate(self._settings)
+            if not kinds.is_one_card(self.view)
+            and (starts := self._starts(setting))
+            and Choice(setting, starts) not in self._misfits
         ]
-        if not places:
-            continue
-        setting = _setting(view, maker, stock, arcmin, border_mm)
-        made = _together([views[place] for place in places], maker, setting)
-        for place, one in zip(places, made, strict=True):
-            if isinstance(one, Fitted):
-                reason = str(found[place]) if stock != stocks[0] else ""
-                found[place] = replace(one, reason=reason)
-            else:
-                found.setdefault(place, one)
-    for place, one in found.items():
-        if isinstance(one, Misfit) and not kinds.is_one_card(view):
-            found[place] = _split(views[place], maker, stocks, border_mm, one)
-    return [found[place] for place in range(len(views))]
+        if tries:
+            return min(tries, key=lambda one: one[:3])[-1]
+        # Nothing is refused for what is only expected of it.
+        left = [
+            (ARCMINS.index(setting.arcmin), -place, Choice(setting))
+            for place, setting in enumerate(self._settings)
+            if setting not in self._takes and Choice(setting) not in self._misfits
+        ]
+        return min(left, key=lambda one: one[:2])[-1] if left else None
+
+    def _starts(self, setting: Setting) -> tuple[int, ...] | None:
+        """The first row of each of several cards; where they do not quite do, it is tried too."""
+        takes, room_mm = self.takes(setting), setting.stock.height_mm
+        return takes.starts(room_mm) or takes.starts(HOPELESS * room_mm)
+
+    def to_lay_out(self) -> Choice | None:
+        """The best choice, until it is one that was laid out and fits."""
+        choice = self.best()
+        if choice and (choice.setting, len(choice.starts)) in self._fitted:
+            return None
+        return choice
+
+    def sections(self, starts: Sequence[int]) -> tuple[Section, ...]:
+        """A section for each card, which begins with these rows."""
+        if len(starts) == 1:
+            return (Section(self.view),)
+        bounds = [*starts, kinds.rows(self.view)]
+        return tuple(
+            Section(kinds.some_rows(self.view, start, end), part, len(starts))
+            for part, (start, end) in enumerate(pairwise(bounds), 1)
+        )
+
+    def learn(self, choice: Choice, laid: LaidOut, first: int, sections: Sequence[Section]) -> None:
+        """Read what came of a choice from its cards, the sections from ``first`` on."""
+        cards = [_laid_card(laid, first + n, one.view) for n, one in enumerate(sections)]
+        setting = choice.setting
+        self._takes[setting] = _all_take(cards)
+        self._latest = setting
+        wrong = next((card.misfit for card in cards if card.misfit), "")
+        if wrong:
+            self.refuse(choice, wrong)
+            return
+        self._fitted[setting, len(cards)] = Fitted(
+            self.view, setting.stock, setting.arcmin, tuple(sections), laid, cards[0].page, first
+        )
+
+    def refuse(self, choice: Choice, why: str) -> None:
+        """A choice does not hold the view."""
+        self._misfits[choice] = Misfit(why)
+
+    def result(self) -> Fitted | Misfit:
+        """The cards, once nothing better is left to lay out, or why there are none."""
+        declared = self._settings[0]
+        high = self.takes(declared).total_mm
+        why = self._misfits.get(Choice(declared)) or Misfit(_too_high(high, declared.stock))
+        choice = self.best()
+        if choice is None:
+            may_split = kinds.rows(self.view) and not kinds.is_one_card(self.view)
+            if may_split and not self.takes(declared).rows_mm:
+                raise ValueError(f"the layout of {self.view.kind} cards does not mark its rows")
+            return why
+        fitted = self._fitted[choice.setting, len(choice.starts)]
+        as_declared = fitted.stock == declared.stock and len(fitted.sections) == 1
+        return fitted if as_declared else replace(fitted, reason=str(why))
 
 
-def _together(views: Sequence[View], maker: Maker, setting: Setting) -> list[Fitted | Misfit]:
-    """Each view on one card, all in one document."""
-    sections = [Section(view) for view in views]
-    try:
-        laid = _laid_out(sections, setting, maker)
-        if isinstance(views[0], GaugeStripView):
-            sections = [_with_labels(place, view, laid) for place, view in enumerate(views)]
-            laid = _laid_out(sections, setting, maker)
-    except Misfit as crowded:
-        if len(views) > 1:
-            raise  # each alone tells whose labels they are
-        return [crowded]
-    made: list[Fitted | Misfit] = []
-    for place, section in enumerate(sections):
-        try:
-            page = _page(laid, place, section.view)
-        except Misfit as misfit:
-            made.append(misfit)
-        else:
-            view, stock = section.view, setting.stock
-            made.append(Fitted(view, stock, setting.arcmin, (section,), laid, page, place))
-    return made
-
-
-def _hopeless(
-    first: Fitted | Misfit | None, kind: str, declared: Paper, stock: Paper, arcmin: float
-) -> bool:
-    """Whether what did not fit the declared card at the preferred size cannot fit this one."""
-    if not isinstance(first, Misfit):
-        return False
-    growth = _growth(kind, declared, stock, arcmin)
-    return first.ratio * growth * declared.height_mm / stock.height_mm > HOPELESS
-
-
-def _growth(kind: str, declared: Paper, stock: Paper, arcmin: float) -> float:
-    """About how much higher a card is set on a stock at a size than on the declared one at the
-    preferred size."""
-    larger = (arcmin / PREFERRED_ARCMIN) ** SIZE_POWER.get(kind, USUAL_SIZE_POWER)
-    narrower = (declared.width_mm / stock.width_mm) ** WIDTH_POWER
+def _growth(one: Setting, other: Setting) -> float:
+    """About how much higher a card is set at another setting."""
+    larger = (other.arcmin / one.arcmin) ** SIZE_POWER.get(one.kind, USUAL_SIZE_POWER)
+    narrower = (one.stock.width_mm / other.stock.width_mm) ** WIDTH_POWER
     return float(larger * narrower)
 
 
-def _setting(view: View, maker: Maker, stock: Paper, arcmin: float, border_mm: float) -> Setting:
-    return Setting(
-        maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin, border_mm
-    )
+def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
+    """The cards of views that chose alike, in one document."""
+    held = [search.sections(choice.starts) for search in searches]
+    sections = [section for of_one in held for section in of_one]
+    try:
+        laid = _laid_out(sections, choice.setting, maker)
+        if isinstance(sections[0].view, GaugeStripView):
+            held = [(_with_labels(n, one.view, laid),) for n, one in enumerate(sections)]
+            laid = _laid_out([section for (section,) in held], choice.setting, maker)
+    except TooCrowded as crowded:
+        if len(searches) > 1:
+            raise  # each alone tells whose labels they are
+        searches[0].refuse(choice, str(crowded))
+        return
+    for place, (search, of_one) in enumerate(zip(searches, held, strict=True)):
+        search.learn(choice, laid, place * len(choice.starts), of_one)
 
 
 def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
-    try:
-        html = maker.html(sections, setting)
-    except TooCrowded as crowded:
-        raise Misfit(str(crowded), 1.0, 1.0) from crowded
+    html = maker.html(sections, setting)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
-
-
-def _page(laid: LaidOut, place: int, view: View) -> int:
-    """The page of a card that stands whole on it. Raises ``Misfit``."""
-    name = f"c{place}"
-    at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
-    ends = [number for number, page in enumerate(laid.pages) if f"{name}-end" in page.boxes]
-    if not at or not ends:
-        raise ValueError(f"the layout of {view.kind} cards leaves out the frame of the card")
-    page = laid.pages[ends[0]]
-    end = page.boxes[f"{name}-end"].top_mm
-    bottom = page.boxes.get(f"{name}-bottom")
-    below = page.height_mm - bottom.top_mm if bottom else 0.0
-    taken = (ends[0] - at[0]) * page.height_mm + end + below
-    if taken > page.height_mm:
-        raise Misfit(
-            f"it takes {taken:.0f} mm, the card is {page.height_mm:g} mm high",
-            taken, page.height_mm, _seen(laid, at[0], ends[0], name, kinds.rows(view)),
-        )  # fmt: skip
-    if isinstance(view, LabelSheetView):
-        for number, label in enumerate(view.labels):
-            high = page.boxes[f"{name}-r{number}"].height_mm
-            if high > view.label_height_mm:
-                what = f"the label {label.name!r} takes {high:.1f} mm"
-                raise Misfit(f"{what}, has {view.label_height_mm:g}", high, view.label_height_mm)
-    return at[0]
 
 
 def _with_labels(place: int, view: View, laid: LaidOut) -> Section:
@@ -193,136 +236,67 @@ def _with_labels(place: int, view: View, laid: LaidOut) -> Section:
 
 
 @dataclass(frozen=True, slots=True)
-class _Measured:
-    """Heights of a view's rows, of what stands beside them on every card, and on the last."""
+class _Card:
+    """A card as it was laid out: its page, what its rows, what is beside them and what follows
+    them take, and what does not fit."""
 
+    page: int
     rows_mm: tuple[float, ...]
-    every_mm: float
-    last_mm: float
-    room_mm: float
-
-    def starts(self, cards: int) -> tuple[int, ...] | None:
-        """The first row of each of ``cards`` cards, the fullest as empty as can be; ``None`` if
-        some card would be too full."""
-        best, low, high = self._filled(self.room_mm), 0.0, self.room_mm
-        if best is None or len(best) > cards:
-            return None
-        while high - low > EVEN_MM:
-            middle = (low + high) / 2
-            tried = self._filled(middle)
-            if tried is not None and len(tried) <= cards:
-                best, high = tried, middle
-            else:
-                low = middle
-        return best
-
-    def _filled(self, most_mm: float) -> tuple[int, ...] | None:
-        """The first row of each card, all filled up to a height; ``None`` if a row is higher."""
-        starts: list[int] = []
-        used = most_mm
-        for row, height in enumerate((*self.rows_mm[:-1], self.rows_mm[-1] + self.last_mm)):
-            if self.every_mm + height > most_mm:
-                return None
-            if not starts or used + height > most_mm:
-                starts.append(row)
-                used = self.every_mm
-            used += height
-        return tuple(starts)
-
-    def fewest(self) -> int:
-        """The least number of cards that do; one more than there are rows if none does."""
-        starts = self._filled(self.room_mm)
-        return len(self.rows_mm) + 1 if starts is None else len(starts)
-
-    def on(self, room_mm: float, growth: float) -> _Measured:
-        """The same with heights times a factor, on a card of another height."""
-        rows = tuple(height * growth for height in self.rows_mm)
-        return _Measured(rows, self.every_mm * growth, self.last_mm * growth, room_mm)
+    beside_mm: float
+    after_mm: float
+    misfit: str
 
 
-def _seen(laid: LaidOut, first: int, last: int, name: str, rows: int) -> _Measured | None:
-    """What the rows of a card that takes several pages take; ``None`` where it cannot be seen."""
-    pages = laid.pages[first : last + 1]
+def _laid_card(laid: LaidOut, place: int, view: View) -> _Card:
+    name = f"c{place}"
+    at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
+    ends = [number for number, page in enumerate(laid.pages) if f"{name}-end" in page.boxes]
+    if not at or not ends:
+        raise ValueError(f"the layout of {view.kind} cards leaves out the frame of the card")
+    pages = laid.pages[at[0] : ends[0] + 1]
     boxes = {key: box for page in reversed(pages) for key, box in page.boxes.items()}
-    held = [boxes.get(f"{name}-r{row}") for row in range(rows)]
-    found = [box for box in held if box is not None]
-    if len(found) < rows or not rows or f"{name}-r{rows - 1}" not in pages[-1].boxes:
-        return None
-    page = pages[0]
-    below = page.height_mm - boxes[f"{name}-bottom"].top_mm
-    tail = boxes[f"{name}-end"].top_mm - found[-1].bottom_mm
+    height, end = pages[0].height_mm, boxes[f"{name}-end"].top_mm
+    below = height - boxes[f"{name}-bottom"].top_mm if f"{name}-bottom" in boxes else 0.0
+    taken = (len(pages) - 1) * height + end + below
+    misfit = _too_high(taken, pages[0]) if taken > height else _label_misfit(view, boxes, name)
+    ids = [f"{name}-r{row}" for row in range(kinds.rows(view))]
+    if not ids or kinds.is_one_card(view) or not all(one in boxes for one in ids):
+        return _Card(at[0], (), taken, 0.0, misfit)
+    rows = [boxes[one] for one in ids]
     # From row to row, so that what stands between them counts; over a page's end, its own height.
-    tops = [*(box.top_mm for box in found[1:]), found[-1].bottom_mm]
+    tops = [*(box.top_mm for box in rows[1:]), rows[-1].bottom_mm]
     heights = tuple(
-        max(box.height_mm, below_mm - box.top_mm) for box, below_mm in zip(found, tops, strict=True)
+        max(box.height_mm, below_mm - box.top_mm) for box, below_mm in zip(rows, tops, strict=True)
     )
-    return _Measured(heights, found[0].top_mm + below, tail, page.height_mm)
+    # A shop's own template may have its rows in another order.
+    first, last = ([page.boxes[one] for one in ids if one in page.boxes]
+                   for page in (pages[0], pages[-1]))  # fmt: skip
+    beside = min((box.top_mm for box in first), default=0.0) + below
+    after = taken - beside - sum(heights)
+    if ids[-1] in pages[-1].boxes:
+        after = end - max(box.bottom_mm for box in last)
+    return _Card(at[0], heights, beside, max(0.0, after), misfit)
 
 
-def _measured(view: View, maker: Maker, setting: Setting) -> _Measured:
-    """Lay the view out on a very high card, to see what its rows take."""
-    tall = replace(setting, stock=replace(setting.stock, height_mm=TALL_MM))
-    laid = _laid_out([Section(view, 1, 2), Section(view, 2, 2)], tall, maker)
-    rows = kinds.rows(view)
-    first, last = _seen(laid, 0, 0, "c0", rows), _seen(laid, 1, 1, "c1", rows)
-    if first is None or last is None:
-        raise ValueError(f"the layout of {view.kind} cards does not mark its rows")
-    # What follows the rows on a card that is not the last stands on every card.
-    every_mm = first.every_mm + first.last_mm
-    return replace(
-        last,
-        every_mm=every_mm,
-        last_mm=max(0.0, last.every_mm + last.last_mm - every_mm),
-        room_mm=setting.stock.height_mm,
-    )
+def _too_high(taken_mm: float, room: Paper | Page) -> str:
+    return f"it takes {taken_mm:.0f} mm, the card is {room.height_mm:g} mm high"
 
 
-def _split(
-    view: View, maker: Maker, stocks: Sequence[Paper], border_mm: float, reason: Misfit
-) -> Fitted | Misfit:
-    """The view over as few cards as do on any stock at the preferred size, on the smallest such
-    stock; in smaller type only where that size does on none.
-
-    What its rows take on another stock or in smaller type is guessed from what they took, and
-    measured where cards laid out by the guess do not hold them.
-    """
-    first = _setting(view, maker, stocks[0], PREFERRED_ARCMIN, border_mm)
-    try:
-        seen = reason.measured or _measured(view, maker, first)
-    except Misfit as misfit:
-        return misfit
-    tries = [
-        (rank, guess.fewest(), place, False, guess)
-        for (place, stock), (rank, arcmin) in product(enumerate(stocks), enumerate(ARCMINS))
-        for guess in [seen.on(stock.height_mm, _growth(view.kind, stocks[0], stock, arcmin))]
-    ]
-    heapify(tries)
-    while tries:
-        rank, cards, place, is_exact, measured = heappop(tries)
-        setting = _setting(view, maker, stocks[place], ARCMINS[rank], border_mm)
-        starts = measured.starts(cards)
-        try:
-            if starts is not None:
-                return replace(_cards(view, maker, setting, starts), reason=str(reason))
-        except Misfit:
-            pass  # the guess was too low
-        if not is_exact:
-            try:
-                exact = _measured(view, maker, setting)
-            except Misfit:
-                continue
-            heappush(tries, (rank, exact.fewest(), place, True, exact))
-    return reason
+def _label_misfit(view: View, boxes: Mapping[str, Box], name: str) -> str:
+    """Which label of a sheet is higher than its place."""
+    if isinstance(view, LabelSheetView):
+        for number, label in enumerate(view.labels):
+            high = boxes[f"{name}-r{number}"].height_mm
+            if high > view.label_height_mm:
+                what = f"the label {label.name!r} takes {high:.1f} mm"
+                return f"{what}, has {view.label_height_mm:g}"
+    return ""
 
 
-def _cards(view: View, maker: Maker, setting: Setting, starts: Sequence[int]) -> Fitted:
-    """The view over cards that begin with these rows. Raises ``Misfit``."""
-    bounds = [*starts, kinds.rows(view)]
-    sections = tuple(
-        Section(kinds.some_rows(view, start, end), part, len(starts))
-        for part, (start, end) in enumerate(pairwise(bounds), 1)
-    )
-    laid = _laid_out(sections, setting, maker)
-    for place, section in enumerate(sections):
-        _page(laid, place, section.view)
-    return Fitted(view, setting.stock, setting.arcmin, sections, laid, 0)
+def _all_take(cards: Sequence[_Card]) -> Heights:
+    """What a view takes, from its cards: what follows rows on any but the last stands on each."""
+    *others, last = cards
+    after = max((card.after_mm for card in others), default=0.0)
+    rows = tuple(height for card in cards for height in card.rows_mm)
+    every = max(card.beside_mm for card in cards) + after
+    return Heights(rows, every, max(0.0, last.after_mm - after))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from buildsheets.views import station
 from buildsheets.views.grids import joined, pieces
 from buildsheets.views.types import (
     AllergenMatrixView,
@@ -41,6 +42,13 @@ def rows(view: View) -> int:
             return len(view.labels)
         case GaugeStripView():
             return len(view.rows)
+
+
+def lines(view: View) -> int:
+    """About how many lines the rows of a view take at least."""
+    if isinstance(view, StationCardView):
+        return sum(map(station.lines, view.rows))
+    return rows(view)
 
 
 MOST_LINES = 14

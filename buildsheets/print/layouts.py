@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path, PurePosixPath
 from typing import Any
+from unicodedata import category
 
 import yaml
 
+from buildsheets.menu.shop import LANGUAGES
 from buildsheets.views.words import Words
 
 FOLDER = "layouts"  # a shop's own, beside the menu files
@@ -113,12 +116,31 @@ def _same_kinds(path: Path, shipped: Mapping[str, Any], own: Mapping[str, Any]) 
     """Refuse values the layouts could not use in the place of the shipped ones."""
     for key, value in own.items():
         under = shipped.get(key)
-        if isinstance(under, dict) and isinstance(value, dict):
-            _same_kinds(path, under, value)
-        elif isinstance(under, int | float) and not isinstance(value, int | float):
-            raise LayoutBroken(path, _line_of(path, key), f"{key} is a number, not {value!r}")
-        elif isinstance(under, str) and not isinstance(value, str | dict):
-            raise LayoutBroken(path, _line_of(path, key), f"{key} is a text, not {value!r}")
+        if isinstance(under, dict | str) and isinstance(value, dict):
+            _same_kinds(
+                path, under if isinstance(under, dict) else dict.fromkeys(value, under), value
+            )
+            continue
+        number = type(value) in (int, float) and math.isfinite(value)
+        plural = isinstance(under, dict) and "other" in under
+        if isinstance(under, int | float) and not number:
+            fault = f"{key} is a number, not {value!r}"
+        elif isinstance(under, str) and not isinstance(value, str):
+            fault = f"{key} is a text, not {value!r}"
+        elif isinstance(under, str) and isinstance(value, str) and _blank(value) > _blank(under):
+            fault = f"{key} is blank, and would take its words off the cards"
+        elif isinstance(under, dict) and under and not (plural and isinstance(value, str)):
+            fault = f"{key} has entries of its own; {value!r} has none"
+        elif isinstance(under, list) and not isinstance(value, list):
+            fault = f"{key} is a list, not {value!r}"
+        else:
+            continue
+        raise LayoutBroken(path, _line_of(path, key), fault)
+
+
+def _blank(text: str) -> bool:
+    """Whether nobody could see it: spaces, and marks that print nothing (Unicode Z and C)."""
+    return all(category(character)[0] in "ZC" for character in text)
 
 
 def _line_of(path: Path, key: str) -> int:
@@ -150,5 +172,9 @@ def _words(own: Path | None, language: str) -> Words:
         for root in (shipped_root(), own):
             for file in sorted((root / "words").glob(f"*.{name}.yaml")) if root else ():
                 further |= layouts.mapping(f"words/{file.name}")
+        if own is not None:  # a word may stand in another list than the shipped one
+            known = _words(None, name if name in LANGUAGES else LANGUAGES[0]).catalogue
+            for file in sorted((own / "words").glob(f"*{name}.yaml")):
+                _same_kinds(file, known, _loaded(file))
         return Words(language, further | main)
     raise LayoutMissing(f"no word list for language {language!r}")

@@ -219,7 +219,7 @@ def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     except EngineComplaint as complaint:
         message = f"card {card}: the PDF engine said: {complaint}"
         found = finding("CARD07", None, message, subject=[card])
-    except RuntimeError:
+    except NativeLibrariesMissing:
         raise
     except Exception as broken:  # a shop's own template may raise anything
         found = broken_layout(broken, [card])

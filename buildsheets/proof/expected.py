@@ -88,11 +88,13 @@ class Expectations:
 
 
 def expect(
-    pages: Sequence[PageInfo], views: Sequence[Any], pouch_border_mm: float = POUCH_BORDER_MM
-) -> Expectations:
-    """What the cards of these views have to be when printed."""
+    pages: Sequence[PageInfo], views: Sequence[Any], pouch_border_mm: float = POUCH_BORDER_MM,
+    capitals_em: float = 0.0,
+) -> Expectations:  # fmt: skip
+    """What the cards of these views have to be when printed. ``capitals_em`` is how high the
+    capitals of their typeface are, if it is not ours."""
     gauges = {view.code: getattr(view, "gauge", ()) for view in views}
-    cards = {view.code: expected_card(view) for view in views}
+    cards = {view.code: expected_card(view, capitals_em) for view in views}
     return Expectations(
         tuple(
             ExpectedPage(
@@ -115,7 +117,7 @@ def expect(
     )
 
 
-def expected_card(view: Any) -> ExpectedCard:
+def expected_card(view: Any, capitals_em: float = 0.0) -> ExpectedCard:
     """What the card of a view must show, and its tables."""
     foot = tuple(texts_of(view.foot))
     texts = ExpectedTexts(
@@ -125,6 +127,7 @@ def expected_card(view: Any) -> ExpectedCard:
         foot=foot,
         watermark=view.watermark,
         distance_mm=view.reading_distance_mm,
+        capitals_em=capitals_em,
     )
     bands = (_station_bands(view),) if isinstance(view, StationCardView) else ()
     return ExpectedCard(texts, tuple(_tables(view)), bands)

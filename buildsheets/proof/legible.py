@@ -42,6 +42,7 @@ class ExpectedTexts:
     foot: tuple[str, ...] = ()
     watermark: str = ""
     distance_mm: float = HAND_DISTANCE_MM
+    capitals_em: float = 0.0  # of the typeface; ours unless told
 
 
 def missing(expected: ExpectedTexts, pages: Sequence[Page]) -> Iterator[str]:
@@ -102,8 +103,8 @@ def _shows(text: Text, page: Page) -> bool:
 
 def too_small(expected: ExpectedTexts, page: Page) -> Iterator[tuple[Text, float]]:
     """Texts smaller than can be read from where they are read, each with the least size in pt."""
-    hand = size_pt(HAND_DISTANCE_MM, PREFERRED_ARCMIN)
-    floor = size_pt(expected.distance_mm, FLOOR_ARCMIN)
+    hand = size_pt(HAND_DISTANCE_MM, PREFERRED_ARCMIN, expected.capitals_em)
+    floor = size_pt(expected.distance_mm, FLOOR_ARCMIN, expected.capitals_em)
     of_view, of_foot = _covered(expected.view, page), _covered(expected.foot, page)
     far = {word.text for word in page.words}
     for number, word in enumerate(page.words):

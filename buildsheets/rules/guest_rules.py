@@ -10,8 +10,13 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
-from buildsheets.menu.tables import ALLERGEN_KINDS, SCALD_C
-from buildsheets.prep.nutrition import EFSA_SINGLE_DOSE_MG, EU_HIGH_CAFFEINE_MG_PER_L, strongest
+from buildsheets.menu.tables import ALLERGEN_KINDS, SCALD_C, US_SPECIES
+from buildsheets.prep.nutrition import (
+    EFSA_SINGLE_DOSE_MG,
+    EU_HIGH_CAFFEINE_MG_PER_L,
+    Facts,
+    strongest,
+)
 from buildsheets.rules.registry import (
     all_servings,
     each_component,
@@ -70,7 +75,8 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
 def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient contains gluten or nuts and does not say of which cereal or nut.
 
-    At the counter: many guests react to one nut and eat the others; the law asks for the name.
+    At the counter: many guests react to one nut and eat the others; the law asks for the name. Of
+    fish and crustaceans the US law asks for the species too.
 
     Trips it::
 
@@ -82,17 +88,24 @@ def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
         ingredients:
           milk: {contains: [almonds]}
 
-    Source: Regulation (EU) 1169/2011, Annex II, 1 and 8, and Article 21(1)(a); US Food Allergen
-    Labeling and Consumer Protection Act, 203(a).
+    Source: Regulation (EU) 1169/2011, Annex II, 1 and 8, and Article 21(1)(a); US Federal Food,
+    Drug, and Cosmetic Act 403(w)(2).
     """
-    for group in item.declared.contains or ():
+    contains = item.declared.contains or ()
+    for group in contains:
         kinds = ALLERGEN_KINDS.get(group, ())
-        if kinds and not set(kinds) & set(item.declared.contains or ()):
-            yield found(
-                item.declared.span,
-                f"'{item.id}' contains {group} and does not say which",
-                f"name it: {listed(kinds)}",
+        hint = f"name it: {listed(kinds)}"
+        if menu.shop.allergen_list == "us9" and group in US_SPECIES:
+            kinds = tuple(menu.shop.more_allergens)
+            hint = (
+                "add the species to the shop's more_allergens, as {cod: cod}, and name it beside "
+                f"the group: contains: [{group}, cod]"
             )
+        elif not kinds:
+            continue
+        if not set(kinds) & set(contains):
+            message = f"'{item.id}' contains {group} and does not say which"
+            yield found(item.declared.span, message, hint)
 
 
 @rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)
@@ -250,9 +263,9 @@ def caffeine_statement_missing(menu: Menu, serving: Serving) -> Iterator[Finding
     if silent and not any("caffeine" in some for some in cautions):
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id} holds up to {strength:.0f} mg/l of caffeine, above "
-            f"{EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither tea nor coffee "
-            f"({', '.join(silent)})",
+            f"'{drink.id}' in {serving.cup.id} holds {_up_to(facts)} {strength:.0f} mg/l of "
+            f"caffeine, above the EU's {EU_HIGH_CAFFEINE_MG_PER_L:.0f}, and its name says neither "
+            f"tea nor coffee ({', '.join(silent)})",
             "add cautions: [caffeine] to the ingredient or the drink",
         )
 
@@ -284,9 +297,14 @@ def caffeine_over_single_dose(menu: Menu, serving: Serving) -> Iterator[Finding]
     if caffeine is not None and facts.over_single_dose:
         yield found(
             serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} holds up to {caffeine:.0f} mg of caffeine, "
-            f"above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
+            f"'{serving.drink.id}' in {serving.cup.id} holds {_up_to(facts)} {caffeine:.0f} mg of "
+            f"caffeine, above the {EFSA_SINGLE_DOSE_MG:.0f} mg of a single dose",
         )
+
+
+def _up_to(facts: Facts) -> str:
+    """Where a figure is missing, there may be more."""
+    return "at least" if facts["caffeine_mg"].missing else "up to"
 
 
 def _cautions(component: Component) -> tuple[str, ...]:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from buildsheets.findings.finding import Finding, Fix, Label, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Menu
-from buildsheets.prep.keeping import TIME_CONTROL_H, hours_kept, outlived, time_control_h
+from buildsheets.prep.keeping import hours_kept, kept_at_c, outlived, time_control_h
+from buildsheets.prep.keeping_dates import TIME_CONTROL_H
 from buildsheets.rules.registry import each_batch, each_ingredient, found, rule
 
 
@@ -64,16 +65,20 @@ def kept_warm_too_long(menu: Menu, batch: Batch) -> Iterator[Finding]:
           tea-brew: {keeps_for: 4 h, keeps_at: 20 °C}
 
     Source: FDA Food Code 2022, 3-501.19(B): 4 h; Food Safety and Hygiene (England) Regulations
-    2013, Schedule 4: one period under 4 h above 8 °C, under 2 h below 63 °C.
+    2013, Schedule 4: one period under 4 h above 8 °C (5(1)), under 2 h below 63 °C for what is
+    served hot (7(2)).
     """
     keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
     if keeps is not None and limit is not None and (hours_kept(keeps) or 0.0) > limit:
-        colder = Fix(f"keep it at {menu.shop.cold_limit_c:g} °C or colder")
+        shop, at_c = menu.shop, kept_at_c(menu.shop, batch)
+        where = (
+            "at no temperature said" if at_c is None else f"at {at_c:g} °C, neither cold nor hot"
+        )
+        cold, hot = f"{shop.cold_limit_c:g} °C or colder", f"{shop.hot_limit_c:g} °C or hotter"
         yield found(
             keeps.written.span,
-            f"'{batch.id}' is kept {_time(keeps)} at {keeps.at_c:g} °C, neither cold nor hot; "
-            f"it may be used for {limit:g} h",
-            fixes=(_keep_it(keeps, f"{limit:g} h"), colder),
+            f"'{batch.id}' is kept {_time(keeps)} {where}; it may be used for {limit:g} h",
+            fixes=(_keep_it(keeps, f"{limit:g} h"), Fix(f"keep it at {cold}, or at {hot}")),
         )
 
 

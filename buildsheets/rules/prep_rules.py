@@ -7,9 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
+from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import Batch, Menu
-from buildsheets.prep.batches import bowl_check, figure_batch, put_in_ml, scale_step_g
+from buildsheets.prep.batches import bowl_check, figure_batch, heap_g_ml, put_in_ml, scale_step_g
 from buildsheets.prep.cost import Prices
+from buildsheets.prep.loads import step_times, vessels
 from buildsheets.prep.nutrition import brix_of, sucrose_density
 from buildsheets.rules.amounts import with_swaps
 from buildsheets.rules.registry import all_servings, all_ways, each_batch, found, rule
@@ -17,6 +19,10 @@ from buildsheets.rules.registry import all_servings, all_ways, each_batch, found
 PLAUSIBLE_DENSITY_SHARE = 0.10
 """How far a mixed density may lie under a sugar solution's of the same Brix before it is doubted:
 cream with sugar stays within 5 %, a heap of dry sugar taken for its volume is 30 % off."""
+
+HEAP_DIFFERS_SHARE = 0.05
+"""A batch's density so near to that of its heap is the heap's own: jugs of one heap weigh so much
+more or less (common practice, no source)."""
 
 
 @rule("BAT06", "bowl-too-small", Severity.WARNING, each_batch)
@@ -61,6 +67,103 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
             if whipped
             else (SumLine("all parts, with cooking water", "", f"{put_in:.0f} ml"),),
             fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
+        )
+    largest = max(batch.scales.values(), default=1.0)
+    by_fill = sorted(vessels(batch), key=lambda vessel: vessel.full_ml)
+    for one in {vessel.thing.id: vessel for vessel in by_fill}.values():
+        if largest > one.largest * (1 + 1e-9):
+            most = math.floor(one.largest * 100 + 1e-9) / 100
+            yield found(
+                one.step.span,
+                f"'{batch.id}' takes {largest * one.full_ml:.0f} ml at its largest scale and "
+                f"'{one.thing.id}' has room for {one.room_ml:.0f} ml",
+                labels=(Label(one.thing.span, "its room"),),
+                fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
+            )
+
+
+@rule("BAT13", "step-without-time", Severity.WARNING, each_batch)
+def step_without_time(menu: Menu, batch: Batch) -> Iterator[Finding]:
+    """A step of a batch has no time and none can be figured, while the menu has days to plan.
+
+    At the counter: the plan takes it as done at once, and what should be ready at opening is not.
+    A step says its time, or a temperature and a thing of the kitchen whose power brings it there.
+
+    Trips it::
+
+        batches:
+          tea-brew: {steps: [{do: Heat the water, temperature: 95 °C}]}
+        days:
+          friday: {name: Friday, opens: "10:00", closes: "20:00", sales: []}
+
+    Fixed::
+
+        kitchen:
+          burner: {name: burner, power: 1800 W}
+        batches:
+          tea-brew: {steps: [{do: Heat the water, temperature: 95 °C, on: burner}]}
+        days:
+          friday: {name: Friday, opens: "10:00", closes: "20:00", sales: []}
+
+    Source: arithmetic: heat is mass times specific heat times degrees, time is heat over power.
+    """
+    untimed = [one.step for one in step_times(batch) if not one.known]
+    if menu.days and untimed:
+        steps = listed(f"“{one.text.in_language(menu.shop.languages[0])}”" for one in untimed)
+        yield found(
+            untimed[0].span,
+            f"'{batch.id}' does not say how long {steps} takes, so its plan is too short",
+            "add time: 5 min, with hands_on: 0 min where nobody has to stand by; or temperature: "
+            "and on: a thing of the kitchen that has a power",
+            labels=tuple(Label(one.span, "no time") for one in untimed[1:]),
+        )
+
+
+@rule("DEN05", "litres-of-a-heap", Severity.ERROR, each_batch)
+def litres_of_a_heap(menu: Menu, batch: Batch) -> Iterator[Finding]:
+    """What settles in the cup is measured in ml for a batch, and is figured as if without gaps.
+
+    At the counter: a jug of pearls is two fifths air. Taken for a jug of solid pearls, it gives
+    too many portions on paper and too few in the shop.
+
+    Trips it::
+
+        batches:
+          tea-brew: {density: 1.1 g/ml, measured_yield: 1 l}
+        toppings:
+          pearls:
+            {from: tea-brew, behaves: settled, density: 1.1 g/ml, bulk_density: 0.65 g/ml,
+             tool: jug, station: bar}
+
+    Fixed::
+
+        batches:
+          tea-brew: {density: 1.1 g/ml, measured_yield: 650 g}
+        toppings:
+          pearls:
+            {from: tea-brew, behaves: settled, density: 1.1 g/ml, bulk_density: 0.65 g/ml,
+             tool: jug, station: bar}
+
+    Source: arithmetic: ml of a heap times its bulk density.
+    """
+    measured = [(part.item, part.written("amount"), part.amount) for part in batch.parts]
+    measured_ml = [
+        (item, written, amount.value)
+        for item, written, amount in measured
+        if amount is not None and amount.kind == "volume"
+    ]
+    if batch.measured_yield_ml is not None:
+        measured_ml.append((batch, batch.written("measured_yield"), batch.measured_yield_ml))
+    for item, written, ml in measured_ml:
+        heap, density = heap_g_ml(menu.components.values(), item), item.density_g_ml
+        if heap is None or density is None or abs(density - heap) <= HEAP_DIFFERS_SHARE * heap:
+            continue
+        grams = f"{round(ml * heap)} g"
+        yield found(
+            written.span,
+            f"{written.text} of '{item.id}' is figured as {ml * density:.0f} g, without gaps; "
+            f"a heap of it at {heap:g} g/ml weighs {grams}",
+            fixes=(Fix(f"weigh it, or write {grams}", written.span, grams),),
         )
 
 

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddOn, AddStep, Component, DoStep, Menu, Swap
+from buildsheets.menu.model import AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
-from buildsheets.prep.nutrition import AT_MOST, content_of
+from buildsheets.prep.batches import Item
 from buildsheets.rules.amounts import with_swaps
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 
-NOT_FOR_CHILDREN = ("choking", "caffeine", "alcohol", "raw-egg")
-"""Cautions that a drink for children may not carry: EFSA Journal 2015;13(5):4102 (caffeine), BfR
-2012 (topping pearls and small children); alcohol and raw egg, common practice, no source."""
+NOT_FOR_CHILDREN: Mapping[str, str] = {
+    "choking": "children up to 4 above all can draw it into the airway",
+    "caffeine": "3 mg a kg of body weight is the most for children, 45 mg at 15 kg",
+    "alcohol": "none for children",
+    "raw-egg": "not for small children",
+}
+"""What a drink for children may not have, and why: BfR 2012 (topping pearls: up to 4 years above
+all); EFSA Journal 2015;13(5):4102 (3 mg/kg; 15 kg is about a child of three, from memory); alcohol
+and raw egg, common practice, no source."""
 
 
 @rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_way)
@@ -63,7 +70,8 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A finished drink is above 65 °C.
 
     At the counter: it burns the mouth, and very hot drinks are probably carcinogenic. What is
-    figured is the mixture of everything in the cup; a cold cup takes a little more.
+    figured is the mixture of everything in the cup, with as little ice as a guest may ask for; a
+    cold cup takes a little more.
 
     Trips it::
 
@@ -79,15 +87,21 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: IARC Monographs volume 116 (2018): very hot beverages, above 65 °C, group 2A.
     """
-    contents = serving.final.contents
+    added = (step.component for step in serving.drink.steps if isinstance(step, AddStep))
+    if all((component.temperature_c or 0.0) <= VERY_HOT_C for component in added):
+        return
+    levels = serving.drink.ice.levels if serving.drink.ice else {}
+    least = min(levels, key=levels.__getitem__) if levels else serving.choice.ice
+    contents = serving.choices[replace(serving.choice, ice=least)].final.contents
     if contents.liquid_g <= 0.0 or contents.has_ice:
         return
     drink_c = contents.heat_g_c / contents.liquid_g
     if drink_c > VERY_HOT_C:
+        asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
         yield found(
             serving.drink.span,
             f"'{serving.drink.id}' in {serving.cup.id}{with_swaps(serving)} is about "
-            f"{drink_c:.0f} °C when it is handed over, above {VERY_HOT_C:g} °C",
+            f"{drink_c:.0f} °C when it is handed over{asked}, above {VERY_HOT_C:g} °C",
             "pour what is hottest at a lower temperature:, or let it stand before it is served",
         )
 
@@ -137,8 +151,9 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink or cup for children holds, or offers, what children should not have.
 
     At the counter: a parent takes "for children" at its word. Pearls and other small toppings can
-    be drawn into the airway up to the age of four and beyond; caffeine has no known safe amount
-    for small children. A shop that has a reason writes it down.
+    be drawn into the airway, by children up to the age of four above all; of caffeine, 3 mg a kg
+    of body weight is the most that gives no concern. What is in the drink and what is offered with
+    it count, whichever choice brings it. A shop that has a reason writes it down.
 
     Trips it::
 
@@ -156,25 +171,44 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
     drink, cup = serving.drink, serving.cup
     if not (drink.for_children or cup.for_children):
         return
-    allowed = drink.allowed_for_children
-    whose = {used.component.id: used.component for used in serving.used}
     brings: dict[str, list[str]] = {key: [drink.id] for key in drink.cautions}
-    asked: list[Component | AddOn | Swap] = [*whose.values(), *serving.offered, *drink.swaps]
-    for one in asked:
-        component = one if isinstance(one, Component) else one.component
-        cautions = set(component.cautions)
-        if content_of(component, AT_MOST).value:
-            cautions.add("caffeine")
-        for key in cautions:
+    added = [step for step in drink.steps if isinstance(step, AddStep) and cup.id in step.amounts]
+    asked: list[Component | AddOn | Swap] = [*(step.component for step in added), *serving.offered]
+    for one in [*{entry.id: entry for entry in asked}.values(), *drink.swaps]:
+        for key in _asks_care(one if isinstance(one, Component) else one.component):
             brings.setdefault(key, []).append(one.id)
-    for key in NOT_FOR_CHILDREN:
-        if key in brings and key not in allowed:
+    for key, why in NOT_FOR_CHILDREN.items():
+        if key in brings and key not in drink.allowed_for_children:
             yield found(
                 drink.span,
-                f"'{drink.id}' in {cup.id} is for children and has {key}: {', '.join(brings[key])}",
+                f"'{drink.id}' in {cup.id} is for children and has {key} ({why}): "
+                f"{', '.join(brings[key])}",
                 f"leave it out there, or give the reason: "
                 f"allowed_for_children: {{{key}: why it is all right}}",
             )
+
+
+def _asks_care(component: Component) -> set[str]:
+    """The cautions a component needs where children drink it, said or not: a settled topping can
+    choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is brewed and
+    has no figure is taken to hold caffeine."""
+    found_ = set(component.cautions)
+    if component.behaves == "settled":
+        found_.add("choking")
+    waiting: list[tuple[Item | None, bool]] = [(component.source, False)]
+    while waiting:
+        item, brewed = waiting.pop()
+        if isinstance(item, Batch):
+            brew = item.brew.id if item.brew else ""
+            waiting += [(part.item, part.item.id == brew) for part in item.parts]
+        elif item is not None:
+            facts = item.nutrition
+            caffeine = facts.caffeine_mg if facts else None
+            if caffeine or (brewed and caffeine is None):
+                found_.add("caffeine")
+            if facts and facts.alcohol_g:
+                found_.add("alcohol")
+    return found_
 
 
 def _shaken(serving: Serving) -> Iterator[tuple[Component, DoStep]]:

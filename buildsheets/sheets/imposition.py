@@ -16,6 +16,8 @@ from buildsheets.views.paper import SERIES, Paper
 PRINTER_MARGIN_MM = 5.0
 # common practice, no source: how far a guillotine or scissors stray from a mark.
 BLEED_MM = 2.0
+LARGEST_SHEET_MM = 2000.0
+"""Twice A0 is no sheet a printer takes (common practice, no source)."""
 FLIPS = ("", "long-edge", "short-edge")
 
 _CLOSE_MM = 1e-6
@@ -74,8 +76,8 @@ def sheet_named(text: str) -> Paper:
         raise ValueError(
             f"sheet {text!r} is none of {names}, nor a size in mm such as 320x450"
         ) from None
-    if not (0 < width < math.inf and 0 < height < math.inf):
-        raise ValueError(f"sheet {text!r} has no area")
+    if not (0 < width <= LARGEST_SHEET_MM and 0 < height <= LARGEST_SHEET_MM):
+        raise ValueError(f"sheet {text!r}: each side above 0 and up to {LARGEST_SHEET_MM:g} mm")
     return Paper(f"{width:g} x {height:g} mm", min(width, height), max(width, height))
 
 

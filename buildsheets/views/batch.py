@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from buildsheets.menu.model import Batch, BatchStep, Menu
+from buildsheets.menu.model import Batch, BatchStep, KeepsFor, Menu
 from buildsheets.prep.batch_card import BatchFigures
 from buildsheets.prep.batches import PartFigure
 from buildsheets.views import rounding
@@ -37,7 +37,7 @@ def batch_card(
             PrepStepView(number, words.text(step.text), _setting(step, figure.factor, words))
             for number, step in enumerate(batch.steps, 1)
         ),
-        gives=rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+        gives=rounding.yield_amount(words, one.gives(figure)),
         figures=tuple(_figures(one, words)),
         portions=_portions(menu, one, words),
         scaling=_scaling(one, words),
@@ -60,10 +60,10 @@ def batch_card(
 def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
     part, notes = one.part, []
     if one.packs is not None:
-        count = round(one.packs, 2)
-        notes.append(words("prep_packs", n=count, count=count))
+        notes.append(words("prep_packs", n=one.packs, count=one.packs))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
-        notes.append(rounding.millilitres(words, one.volume_ml))
+        up = one.rounding == "up"
+        notes.append(rounding.millilitres(words, one.volume_ml, up=up))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
     grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
@@ -110,7 +110,7 @@ def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
         mass = f"{rounding.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
         left = portion.left_over_g
         left_over = "" if left is None else rounding.whole_grams(words, left)
-        figures.setdefault(mass, (str(portion.count), left_over))
+        figures[mass] = str(portion.count), left_over  # of the heavier of two that print alike
         sizes.setdefault(mass, set()).add(portion.cup.id)
     rows = []
     for mass, cups in sizes.items():
@@ -128,9 +128,13 @@ def _scaling(one: BatchFigures, words: Words) -> Table | None:
     for index, part in enumerate(one.batch.parts):
         grams = [rounding.grams(words, figure.parts[index].weigh_g) for figure in figures]
         rows.append((words.name(part.item), *grams))
-    # In grams, in ml where these are not known.
-    known = [(f.yield_g, None) if f.yield_g is not None else (None, f.yield_ml) for f in figures]
-    rows.append((words("prep_gives"), *(rounding.yield_amount(words, *one) for one in known)))
+    gives = (
+        rounding.yield_amount(words, one.gives(figure))  # ml where the grams are not known
+        if figure.yield_g is None
+        else rounding.whole_grams(words, figure.yield_g)
+        for figure in figures
+    )
+    rows.append((words("prep_gives"), *gives))
     names = (words.get(f"prep_scale_{scale}", scale) for scale in one.scales)
     return Table(words("prep_scaling"), ("", *names), tuple(rows))
 
@@ -158,8 +162,22 @@ def _cautions(batch: Batch, words: Words) -> tuple[str, ...]:
 def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     keeps = one.batch.keeps_for
     if keeps is None:
-        yield words("prep_keeps_rule", count=menu.shop.rule_days)
-        return
+        key = "prep_keeps_rule" if menu.shop.has_statutory_days else "prep_keeps_shop"
+        yield words(key, count=menu.shop.rule_days)
+    else:
+        yield from _keeps_as_said(one, keeps, words)
+    yield from _held_hot(one, words)
+    for step in one.cooling:
+        heated = "prep_chill" if step.from_c is None else "prep_cool"
+        yield words(
+            f"{heated}_soon" if step.within_h is None else heated,
+            start="" if step.from_c is None else rounding.celsius(words, step.from_c),
+            end=rounding.celsius(words, step.to_c),
+            h=step.within_h or 0,
+        )
+
+
+def _keeps_as_said(one: BatchFigures, keeps: KeepsFor, words: Words) -> Iterator[str]:
     time = rounding.keeps(words, keeps)
     if one.kept_at_c is None:
         yield words("prep_keeps_plain", time=time)
@@ -168,15 +186,23 @@ def _keeps(menu: Menu, one: BatchFigures, words: Words) -> Iterator[str]:
     if keeps.days is not None:
         yield words("prep_day_one")
     if one.time_control_h is not None:
-        yield words("prep_time_control", h=one.time_control_h)
+        hours = min(one.time_control_h, keeps.hours or one.time_control_h)
+        yield words("prep_time_control", h=words.number(hours))
     for *_, item in one.outlived[:2]:
         if item.keeps_for is not None:
             sooner = rounding.keeps(words, item.keeps_for)
             yield words("prep_earlier", name=words.name(item), time=sooner)
-    for step in one.cooling:
-        yield words(
-            "prep_cool_soon" if step.within_h is None else "prep_cool",
-            start=rounding.celsius(words, step.from_c),
-            end=rounding.celsius(words, step.to_c),
-            h=step.within_h or 0,
-        )
+
+
+def _held_hot(one: BatchFigures, words: Words) -> Iterator[str]:
+    held = one.hot
+    if held is None:
+        return
+    if held.reheat_c is not None:
+        reheat = rounding.celsius(words, held.reheat_c)
+        yield words("prep_hot_reheat", at=reheat, h=words.number(held.reheat_within_h))
+    at, once_h = rounding.celsius(words, held.at_c), held.once_below_h
+    if once_h is None:
+        yield words("prep_hot_never", at=at)
+    else:
+        yield words("prep_hot_once", at=at, h=words.number(once_h))

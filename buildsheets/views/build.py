@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep, Menu, Swap
+from buildsheets.menu.model import AddStep, DoStep, Menu, Shop, Swap
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, straw_notes
@@ -64,7 +64,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         cautions=cautions_with(
             [drink_cautions(serving)], [*serving.drink.swaps, *serving.offered], words
         ),
-        keeps=_keeps(serving, words),
+        keeps=_keeps(menu.shop, serving, words),
         swaps=swap_views(menu, serving, words),
         finish=_finish(serving, words),
         reading_distance_mm=menu.shop.reading_distance_mm,
@@ -91,8 +91,9 @@ def _subtitle(serving: Serving, words: Words) -> str:
     return f"{words.name(serving.cup)} · {words(kind)}"
 
 
-def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
-    """How long what was opened or made keeps, shortest first: the milk, not what is made of it."""
+def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
+    """How long what was opened or made keeps, shortest first: the milk, not what is made of it. A
+    pack kept cold has no more days than the rule set gives, whatever is written on it."""
     found: dict[str, tuple[float, str]] = {}
     components = [used.component for used in serving.used]
     for component in (*components, *(swap.component for swap in serving.drink.swaps)):
@@ -105,8 +106,9 @@ def _keeps(serving: Serving, words: Words) -> tuple[str, ...]:
             text = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
             found[name] = (keeps.hours, text)
         elif keeps.days is not None:
-            text = words("keeps_days", name=name, count=keeps.days)
-            found[name] = (24.0 * keeps.days, text)
+            in_cold = keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c
+            days = min(keeps.days, shop.rule_days) if in_cold else keeps.days
+            found[name] = (24.0 * days, words("keeps_days", name=name, count=days))
     return tuple(text for _, text in sorted(found.values()))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from typing import TypeAlias
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.errors import FigureError
@@ -53,28 +54,52 @@ def label(menu: Menu, one: Keeping, report: AllergenReport, words: Words) -> Lab
     else:
         day = rounding.day_unbroken(words, first.at.date())
         discard = words("prep_discard_at", time=rounding.moment(first.at), day=day)
-    at_c = one.at_c
     return LabelView(
         name=words.name(one.item),
         made=words(begun, day=rounding.day(words, made.date()), time=rounding.moment(made)),
         discard=discard,
         because=_because(menu, one, words),
-        keep="" if at_c is None else words("prep_keep_at", at=rounding.celsius(words, at_c)),
+        keep=_keep_at(one, words),
         allergens=allergen_line(words, allergens(words, menu, report)),
     )
 
 
+def _keep_at(one: Keeping, words: Words) -> str:
+    if one.at_c is None:
+        return ""
+    keys = {"cold": "prep_keep_cold", "hot": "prep_keep_hot", "between": "prep_keep_at"}
+    return words(keys[one.band], at=rounding.celsius(words, one.at_c))
+
+
 def _because(menu: Menu, one: Keeping, words: Words) -> str:
-    """Why it ends then. England's regulations name no days: there the number is the shop's."""
+    """Why it ends then: a part, with the day it was made or opened, or the thing itself. England's
+    regulations name no days: there the number is the shop's."""
     first = one.decisive
-    if first.because == "rule" and not menu.shop.has_statutory_days:
-        return words("prep_because_shop")
-    return words(f"prep_because_{first.because}", name=words.name(first.path[-1]))
+    item, why = first.path[-1], first.because
+    if why == "use-by":
+        return words("prep_because_use-by", name=words.name(item))
+    if len(first.path) > 1:
+        key = "prep_because_of_made" if isinstance(item, Batch) else "prep_because_of_opened"
+        return words(
+            key, name=words.name(item), day=rounding.day_unbroken(words, first.begun.date())
+        )
+    if why == "rule" and not menu.shop.has_statutory_days:
+        why = "shop"
+    return words(f"prep_because_{why}")
+
+
+Labelled: TypeAlias = tuple[Keeping, AllergenReport, int]
+"""What is labelled: how it keeps, its allergens, the number of labels."""
+
+
+def labels_of(menu: Menu, batches: Iterable[Labelled], words: Words) -> list[LabelView]:
+    """Labels of each batch and pack, as many as asked."""
+    return [label(menu, one, report, words) for one, report, n in batches for _ in range(n)]
 
 
 def label_sheets(
     menu: Menu,
-    batches: Iterable[tuple[Keeping, AllergenReport, int]],
+    batches: Iterable[Labelled],
     words: Words,
     sheet: LabelSheet,
     *,
@@ -87,7 +112,7 @@ def label_sheets(
     spots = places(sheet)
     if not 0 <= skip < len(spots):
         raise FigureError("skip", skip, f"a sheet has {len(spots)} labels")
-    labels = [label(menu, one, report, words) for one, report, n in batches for _ in range(n)]
+    labels = labels_of(menu, batches, words)
     cuts = [0, *range(len(spots) - skip, len(labels), len(spots)), len(labels)]
     return tuple(
         LabelSheetView(
@@ -116,13 +141,13 @@ def calendar(menu: Menu, in_order: Sequence[Keeping], words: Words) -> SheetView
             words("prep_end_of_day") if one.decisive.last_day else rounding.moment(one.decisive.at),
             words.name(one.item),
             rounding.day(words, one.prepared_at.date()),
-            _because(menu, one, words),
+            _because(menu, one, words).replace("\u00a0", " "),
         )
         for one in in_order
     )
     keys = ("prep_day", "prep_until", "prep_batch_or_pack", "prep_begun_on", "prep_why")
     weights = (3.0, 2.0, 4.0, 3.0, 4.5)
     days = table(words, "", keys, rows, "lllll", weights, (0, 1, 2), tick=True)
-    notes = (words("prep_day_one"), words("prep_frozen_note"))
+    notes = map(words, ("prep_day_one_of_all", "prep_frozen_note", "prep_no_date"))
     title = words("prep_calendar_title")
     return sheet(menu, words, "prepsheet", "calendar", title, [days], notes, HAND_MM)

@@ -11,8 +11,9 @@ from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.cup.steps import LINE_STEP_ML
-from buildsheets.menu.drinks import clock as time_and_day
+from buildsheets.menu.clock import clock as time_and_day
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
+from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6
@@ -100,7 +101,8 @@ def grams(words: Words, value: float) -> str:
     if abs(value - round(value)) < _NOISE:
         return str(round(value))
     decimals = 1 if abs(value - round(value, 1)) < _NOISE else 2
-    return words.number(round(value, decimals), decimals)
+    whole, rest = divmod(round(value, decimals), 1.0)
+    return f"{whole:.0f}{words.number(rest, decimals)[1:]}"  # "0.5" behind "1250"
 
 
 def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
@@ -111,24 +113,36 @@ def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
 def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     """Below a litre to 5 ml, above to 0.01 l: a yield down, what is needed up.
 
-    Under 5 ml as it is, in tenths.
+    Under 5 ml in tenths.
     """
     if value >= 1000:
         return words("prep_litres", l=_whole(value / 10, up) / 100)
     if value >= 5:
         return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
-    return words("prep_ml", ml=round(value, 1))
+    return words("prep_ml", ml=_whole(value * 10, up) / 10)
+
+
+def kilograms(words: Words, value_g: float) -> str:
+    """What is needed, up to 0.1 kg: 4.2."""
+    return words.number(math.ceil(value_g / 100 - _NOISE) / 10)
 
 
 def _whole(value: float, up: bool) -> int:
     return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
 
 
-def yield_amount(words: Words, mass_g: float | None, volume_ml: float | None) -> str:
-    """Volume and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
-    known = [millilitres(words, volume_ml)] if volume_ml is not None else []
-    known += [whole_grams(words, mass_g)] if mass_g is not None else []
-    return " · ".join(known) or words("prep_unknown")
+def room(words: Words, what: Stored, *, up: bool = False) -> str:
+    """What it takes in its container, of a heap as ``1.9 l heaped``; "" where not known."""
+    if what.room_ml is None:
+        return ""
+    amount = millilitres(words, what.room_ml, up=up)
+    return amount if what.heap_g_ml is None else words("prep_heaped", amount=amount)
+
+
+def yield_amount(words: Words, what: Stored) -> str:
+    """Room and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
+    grams = "" if what.mass_g is None else whole_grams(words, what.mass_g)
+    return " · ".join(filter(None, (room(words, what), grams))) or words("prep_unknown")
 
 
 def factor(words: Words, value: float) -> str:
@@ -179,10 +193,15 @@ def day_unbroken(words: Words, when: date) -> str:
 def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
     time, days = time_and_day(minutes)
+    return f"{time} ({on_day(words, days)})" if days else time
+
+
+def on_day(words: Words, days: int) -> str:
+    """Which day a time is on, counted from the planned day; "" on that itself."""
     if days == 0:
-        return time
+        return ""
     key = "prep_day_after" if days > 0 else "prep_day_before" if days == -1 else "prep_days_before"
-    return f"{time} ({words(key, count=-days)})"
+    return words(key, count=-days)
 
 
 def of_tool(words: Words, tool: Tool) -> str:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.batches import PackNeed
+from buildsheets.prep.buying import Purchase
 from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SwapCost
-from buildsheets.prep.dayplan import BatchPlan, DayPlan, Making, Purchase
+from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
+from buildsheets.prep.makings import BatchPlan, Making
 from buildsheets.prep.nutrition import Facts
+from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
+from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.words import Words
 
@@ -76,8 +81,18 @@ def sheet(
     )
 
 
-def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
-    """The day's plan to work from: what to make and when, what to have ready, what to buy."""
+def prep_sheet(
+    menu: Menu,
+    plan: DayPlan,
+    words: Words,
+    needs: Sequence[Purchase] | None = None,
+    on_hand: Stock | None = None,
+) -> SheetView:
+    """The day's plan to work from: what to make and when, what to have ready, what to buy.
+
+    ``needs`` are what the plan takes less what is ``on_hand``, where stock was counted.
+    """
+    stock, needs = on_hand or {}, plan.purchases if needs is None else needs
     hours = words(
         "prep_plan_hours",
         opens=rounding.clock(words, plan.opens_min),
@@ -85,9 +100,15 @@ def prep_sheet(menu: Menu, plan: DayPlan, words: Words) -> SheetView:
         count=sum(line.count for line in plan.day.lines),
     )
     title = words("prep_plan_title", day=words.name(plan.day))
-    to_make, to_have = _makings(plan, words), _ready(plan, words)
-    tables = (to_make, to_have, _purchases(menu, plan, words), _left(plan, words))
-    notes = _plan_notes(menu, plan, words)
+    tables = (
+        _makings(plan, words),
+        *_runs(plan, words),
+        _weigh_out(plan, words),
+        _ready(plan, words, stock),
+        purchases_table(menu, needs, words, stock),
+        _left(plan, words),
+    )
+    notes = (*_plan_notes(menu, plan, words), *stock_notes(stock, words))
     code = f"plan-{plan.day.id}"
     return sheet(menu, words, "prepsheet", code, title, tables, notes, BOARD_MM, subtitle=hours)
 
@@ -99,6 +120,7 @@ def _plan_notes(menu: Menu, plan: DayPlan, words: Words) -> Iterator[str]:
     if plan.unknown:
         unknown = [menu.batches[one] for one in plan.unknown]
         yield words("prep_no_yield", names=words.names(unknown))
+    yield from run_notes(plan, words)
     yield words("prep_even_note" if len(plan.day.spread) < 2 else "prep_busy_note")
 
 
@@ -106,13 +128,13 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     def row(making: Making) -> Row:
         figure = making.figure
         scale = [rounding.factor(words, figure.factor)]
-        scale += [words("prep_loads", count=making.loads)] if making.loads > 1 else []
+        scale += [words("prep_loads", count=len(making.loads))] if len(making.loads) > 1 else []
         return (
             rounding.clock(words, making.start_min),
             rounding.clock(words, making.ready_min),
             words.name(making.batch),
             " · ".join(scale),
-            rounding.yield_amount(words, figure.yield_g, figure.yield_ml),
+            rounding.yield_amount(words, plan.gives(making)),
             rounding.clock(words, making.until_min),
         )
 
@@ -122,44 +144,96 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
 
 
-def _ready(plan: DayPlan, words: Words) -> SheetTable:
+def _runs(plan: DayPlan, words: Words) -> Iterator[SheetTable]:
+    weights = (1.9, 3.2, 5.5, 3.6, 1.5, 2.4)
+    for title, rows in runs(plan, words):
+        one = table(words, "", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
+        yield replace(one, title=title)
+
+
+def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
+    weights, rows = (3.4, 1.6, 1.4, 9.0), weigh_rows(plan, words)
+    return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lrrl", weights, (0, 1))
+
+
+def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
     def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
-        grams, ml = one.amount(share)
-        if ml is not None:
-            return rounding.millilitres(words, ml, up=True)
-        return (
-            words("prep_unknown") if grams is None else rounding.whole_grams(words, grams, up=True)
-        )
+        held = plan.stored(one, share)
+        if held.room_ml is None and held.mass_g is not None:
+            return rounding.whole_grams(words, held.mass_g, up=True)
+        return rounding.room(words, held, up=True) or words("prep_unknown")
 
-    rows = (
+    def there(one: BatchPlan) -> str:
+        """What of the stock is used, rounded down: 0 of what has to be gone before closing."""
+        if one.batch.id not in stock:
+            return words("prep_uncounted")
+        return rounding.room(words, plan.stored(one, one.from_stock)) or "0"
+
+    rows: Iterable[Row] = (
         (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
         for one in plan.batches
     )
-    keys = ("prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most")
-    weights = (5.0, 2.5, 2.5, 2.5)
-    return table(words, "prep_par", keys, rows, "lrrr", weights, (0, 1), note="prep_par_note")
+    keys = ["prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most"]
+    if any(one.batch.id in stock for one in plan.batches):
+        rows = ((*row, there(one)) for row, one in zip(rows, plan.batches, strict=True))
+        keys.append("prep_from_stock")
+    align, weights = "l" + "r" * (len(keys) - 1), (5.0, *(2.5 for _ in keys[1:]))
+    return table(words, "prep_par", keys, rows, align, weights, (0, 1), note="prep_par_note")
 
 
-def _purchases(menu: Menu, plan: DayPlan, words: Words) -> SheetTable:
+def purchases_table(
+    menu: Menu, needs: Iterable[Purchase], words: Words, stock: Stock, title: str = "prep_to_buy"
+) -> SheetTable:
+    """What is needed of each ingredient, what is on hand where stock was counted, what to buy."""
+    currency = menu.shop.currency
+
     def row(one: Purchase) -> Row:
-        packs = one.packs
+        packs, cost, name = one.packs, one.cost, words.name(one.ingredient)
         if packs is None:
             needed = rounding.whole_grams(words, one.mass_g, up=True)
-            return words.name(one.ingredient), needed, words("prep_no_pack"), "", ""
-        cost = one.cost
+            short = rounding.whole_grams(words, one.buy_g, up=True)
+            no_pack = words("prep_no_pack")
+            return name, needed, *there(one), f"{short}, {no_pack}" if stock else no_pack, "", ""
         return (
-            words.name(one.ingredient),
+            name,
             _in_unit(packs, packs.need, words, up=True),
+            *there(one),
             f"{packs.count} × {_in_unit(packs, packs.pack, words)}",
             _in_unit(packs, packs.left_over, words),
-            words("prep_no_price") if cost is None else words.money(cost, menu.shop.currency),
+            words("prep_no_price") if cost is None else words.money(cost, currency),
         )
 
-    keys = ("prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost")
-    weights = (4.6, 2.4, 3.0, 2.4, 2.2)
-    rows = map(row, plan.purchases)
-    return table(words, "prep_to_buy", keys, rows, "lrrrr", weights, (0, 2), tick=True)
+    def there(one: Purchase) -> Row:
+        """Rounded down."""
+        if not stock:
+            return ()
+        if one.have is None:
+            return (words("prep_uncounted"),)
+        in_unit = rounding.millilitres if one.have.unit == "ml" else rounding.whole_grams
+        return (in_unit(words, one.have.usable),)
+
+    keys = ["prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost"]
+    weights = [4.6, 2.4, 3.0, 2.4, 2.2]
+    if stock:
+        keys.insert(2, "prep_on_hand")
+        weights.insert(2, 2.6)
+    align, strong = "l" + "r" * (len(keys) - 1), (0, len(keys) - 3)
+    rows = map(row, needs)
+    return table(words, title, keys, rows, align, tuple(weights), strong, tick=True)
+
+
+def stock_notes(stock: Stock, words: Words) -> Iterator[str]:
+    """When stock was counted, or that it was not."""
+    if not stock:
+        yield words("prep_stock_uncounted")
+        return
+    times = sorted(have.counted_at for have in stock.values())
+    first, last = (f"{rounding.day(words, at.date())}, {at:%H:%M}" for at in (times[0], times[-1]))
+    if first == last:
+        yield words("prep_stock_counted", at=first)
+    else:
+        yield words("prep_stock_counted_between", first=first, last=last)
 
 
 def _in_unit(packs: PackNeed, value: float, words: Words, *, up: bool = False) -> str:
@@ -171,7 +245,7 @@ def _left(plan: DayPlan, words: Words) -> SheetTable:
     rows = (
         (
             words.name(one.batch),
-            rounding.yield_amount(words, *one.amount(one.left_share)),
+            rounding.yield_amount(words, plan.stored(one, one.left_share)),
             words("prep_tomorrow" if one.carries_over else "prep_thrown_out"),
         )
         for one in plan.batches
@@ -218,7 +292,7 @@ def cost_sheet(
         return (*names, *money(one.cost, one.price, one.margin))
 
     def batch(one: BatchCost) -> Row:
-        gives = rounding.yield_amount(words, one.figure.yield_g, one.figure.yield_ml)
+        gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
     figures = ["prep_cost", "prep_price", "prep_margin"]
@@ -309,7 +383,7 @@ def _notes(
     for serving, _, one in facts:
         drink, mg_per_l = serving.drink, one.caffeine_mg_per_l.value
         by_rule = menu.shop.label_rules == "eu" and one.needs_caffeine_words(drink, words.language)
-        if mg_per_l is None or not by_rule:
+        if mg_per_l is None or one.caffeine_mg_per_l.missing or not by_rule:
             continue
         if drink.id not in most or most[drink.id][0] < mg_per_l:
             most[drink.id] = (mg_per_l, serving)

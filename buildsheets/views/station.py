@@ -78,9 +78,9 @@ def _stock(
     """Width and height: a list of drinks wants a wide card, twice the build card; for few the build
     card turned does, if the cup beside it is not higher."""
     short, long = sorted((menu.shop.card_width_mm, menu.shop.card_height_mm))
-    lines = sum(_lines(row) for row in rows)
+    few = sum(map(lines, rows)) <= FEW_LINES
     highest = max((line.height_mm for line in gauge), default=0.0)
-    if lines <= FEW_LINES and highest + HEADROOM_MM <= short:
+    if few and highest + HEADROOM_MM <= short:
         return long, short
     twice = neighbour(short, long, 1)
     if twice is None:
@@ -88,7 +88,7 @@ def _stock(
     return twice.height_mm, twice.width_mm
 
 
-def _lines(row: StationRow) -> int:
+def lines(row: StationRow) -> int:
     """About how many lines a row takes: its drink's name and allergens take two."""
     tables = (grid for table in row.amounts if not table.in_line for grid in grids([table]))
     amounts = sum(1 + len(grid.rows) for grid in tables)

@@ -7,10 +7,12 @@ import random
 import time
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from command_samples import demo_copy, run
 
+from buildsheets.cli import kitchen_log
 from buildsheets.cli.kitchen_log import FILE, clock, entries, write_down
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
@@ -74,6 +76,61 @@ def test_what_is_out_of_date_stands_first_and_is_an_answer_of_its_own(
     assert run(capsys, "log", "--menu", shop).code == 0
 
 
+def test_a_carton_has_the_date_on_it(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    day = clock(menu_of(shop)).date() + timedelta(days=1)
+    told = run(capsys, "log", "opened", "whole-milk", "--use-by", day, "--menu", shop)
+    assert f"gone by the end of {day:%a %d %b} (use-by of whole-milk)" in told.out
+    assert run(capsys, "labels", "whole-milk", "--use-by", day, "--log", "--menu", shop).code == 0
+    assert [one.use_by for one in entries(shop / FILE)] == [day, day]
+    said = run(capsys, "log", "made", "cane-syrup", "--use-by", day, "--menu", shop).err
+    assert "--use-by is the date on a pack that is opened" in said
+
+
+def test_what_is_frozen_stands_still(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    now = clock(menu_of(shop))
+
+    def log(event: str, days_ago: int, item: str = "cane-syrup") -> str:
+        at = (now - timedelta(days=days_ago)).isoformat()
+        ran = run(capsys, "log", event, item, "--at", at, "--menu", shop)
+        return ran.out + ran.err
+
+    log("made", 12)
+    assert "in the freezer (the count of days stands still)" in log("frozen", 10)
+    listed = run(capsys, "log", "--menu", shop)
+    assert listed.out.startswith("in the freezer  cane-syrup")
+    assert listed.code == 0
+    # Two days before, today the third of seven: four more.
+    last = now.date() + timedelta(days=4)
+    assert f"gone by the end of {last:%a %d %b}" in log("thawed", 0)
+    assert "has no 'cane-syrup' in the freezer" in log("thawed", 0)
+    log("opened", 0, "whole-milk")
+    assert "whether it can be frozen, its maker says" in log("frozen", 0, "whole-milk")
+
+
+def test_labels_say_what_they_took_for_granted(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    told = run(capsys, "labels", "milk-foam", "--menu", shop)
+    assert "not in the log, taken to be opened or made at that moment: whole-milk, cane-syrup" in (
+        told.err
+    )
+    run(capsys, "labels", "whole-milk", "cane-syrup", "--log", "--menu", shop)
+    assert run(capsys, "labels", "milk-foam", "--menu", shop).err == ""
+
+
+def test_nothing_is_made_of_what_is_out_of_date(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    old = (clock(menu_of(shop)) - timedelta(days=5)).isoformat()
+    run(capsys, "log", "opened", "whole-milk", "--at", old, "--menu", shop)
+    for verb in (("labels", "milk-foam", "--log"), ("log", "made", "milk-foam")):
+        told = run(capsys, *verb, "--menu", shop)
+        assert told.code == 2
+        assert "all whole-milk in the log is out of date" in told.err
+        assert "log gone whole-milk" in told.err
+    assert [one.id for one in entries(shop / FILE)] == ["whole-milk"]
+
+
 def test_a_slip_writes_nothing(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     wrong = run(capsys, "log", "opened", "whole-milk", "oat-drnk", "--menu", shop)
     assert wrong.code == 2
@@ -110,22 +167,45 @@ def test_a_line_cut_off_by_a_crash_is_not_glued_to_the_next(shop: Path) -> None:
     assert (shop / FILE).read_text().startswith(HEAD)
 
 
-def _keep_writing(menu: Menu, path: Path, told: object) -> None:
+class _ByteByByte:
+    """A file that takes one byte at a time, slowly, so that a kill tears the line apart."""
+
+    def __init__(self, *how: Any, **more: Any) -> None:
+        self._file: Any = open(*how, **more)  # noqa: SIM115  closed on leaving
+
+    def __enter__(self) -> _ByteByByte:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._file.close()
+
+    def write(self, data: bytes) -> int:
+        time.sleep(0.0005)
+        return int(self._file.write(data[:1]))
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._file, name)
+
+
+def _keep_writing(menu: Menu, path: Path, told: Any, slowly: bool) -> None:
+    if slowly:
+        kitchen_log.open = _ByteByByte  # type: ignore[attr-defined]
     while True:
         now = clock(menu)
         write_down(menu, path, [Entry(now, "opened", "whole-milk")], now)
-        told.send(1)  # type: ignore[attr-defined]
+        told.send(1)
 
 
 @pytest.mark.slow
-def test_twenty_kills_lose_no_line_that_was_reported(shop: Path) -> None:
-    menu, moments, reported = menu_of(shop), random.Random(3), 0
+@pytest.mark.parametrize("slowly", [False, True])
+def test_twenty_kills_lose_no_line_that_was_reported(shop: Path, slowly: bool) -> None:
+    menu, reported, torn = menu_of(shop), 0, 0
     for _ in range(20):
         ours, theirs = FORK.Pipe()
-        writer = FORK.Process(target=_keep_writing, args=(menu, shop / FILE, theirs))
+        writer = FORK.Process(target=_keep_writing, args=(menu, shop / FILE, theirs, slowly))
         writer.start()
         ours.recv()  # it is at work
-        time.sleep(moments.uniform(0.0, 0.1))
+        time.sleep(random.uniform(0.0, 0.1))
         writer.kill()
         writer.join()
         theirs.close()
@@ -135,6 +215,8 @@ def test_twenty_kills_lose_no_line_that_was_reported(shop: Path) -> None:
                 reported += ours.recv()
         except EOFError:
             pass
+        torn += not (shop / FILE).read_bytes().endswith(b"\n")
         lines = len(entries(shop / FILE))
         assert reported <= lines <= reported + 1  # one may be written and not yet reported
         reported = lines
+    assert torn > 3 or not slowly  # else nothing was tried

@@ -7,11 +7,12 @@ import io
 import json
 import re
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pikepdf
 import pypdfium2
@@ -22,7 +23,7 @@ from buildsheets.cup.scan import choices, figure
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import Batch, Ingredient, Menu
 from buildsheets.pipeline import check
-from buildsheets.prep.keeping import Frozen
+from buildsheets.prep.log import Entry, in_use
 from buildsheets.prep.nutrition import facts_of
 
 MENU = Path(__file__).parents[2] / "menu"
@@ -176,22 +177,24 @@ def test_labels_stand_in_their_places_on_the_sheet() -> None:
     document.close()
 
 
-def test_labels_follow_opened_packs_and_the_freezer() -> None:
+def test_labels_follow_opened_packs() -> None:
     menu, _ = demo()
-    opened = {"whole-milk": datetime(2026, 12, 3, 9)}
-    data = json.loads(pc.labels(menu, {"parsnip-cream": 1}, MORNING, since=opened, how=JSON).text)
+    at = datetime(2026, 12, 3, 9, tzinfo=ZoneInfo("Europe/Madrid"))
+    using = in_use(menu, [Entry(at, "opened", "whole-milk")])
+    data = json.loads(pc.labels(menu, {"parsnip-cream": 1}, MORNING, using=using, how=JSON).text)
     assert data[0]["last_day"] == "2026-12-05"
     assert data[0]["limits"][0]["because"] == "opened"
-    frozen = (Frozen(date(2026, 12, 6), date(2026, 12, 16)),)
-    cane = json.loads(pc.labels(menu, {"cane-syrup": 1}, MORNING, frozen=frozen, how=JSON).text)
-    assert cane[0]["last_day"] == "2026-12-21"  # Dec 11 and ten days in the freezer
 
 
-def test_labels_need_a_measured_sheet() -> None:
+def test_printed_labels_need_a_measured_sheet_and_text_needs_none() -> None:
     menu, _ = demo()
     bare = replace(menu, shop=replace(menu.shop, label_sheet=None))
-    with pytest.raises(ValueError, match="label_sheet"):
-        pc.labels(bare, {"parsnip-cream": 1}, MORNING)
+    with pytest.raises(ValueError, match=r"label_sheet: \{width: 210 mm") as told:
+        pc.labels(bare, {"parsnip-cream": 1}, MORNING, how=PDF)
+    assert "as text, labels need no sheet" in str(told.value)
+    assert pc.labels(bare, {"parsnip-cream": 1}, MORNING).text.startswith(
+        "Parsnip cream\nUse until"
+    )
 
 
 def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
@@ -332,7 +335,7 @@ def test_allergens_in_every_form() -> None:
         (pc.Wish(scale="full"), 1.0),
         (pc.Wish(packs=3), 3.0),
         (pc.Wish(packs=1, of="whipping-cream"), 1.0),
-        (pc.Wish(stock_g={"whipping-cream": 503.0, "parsnip": 350.0}), 0.5),
+        (pc.Wish(stock_g={"whipping-cream": 2515.0, "parsnip": 1000.0}), 2.0),  # 2.5 packs
     ],
 )
 def test_ways_to_ask_for_a_batch(wish: pc.Wish, factor: float) -> None:
@@ -348,12 +351,13 @@ def test_portions_and_containers_give_what_was_asked() -> None:
         pc.scale_batch(menu, "parsnip-cream", asked, servings=servings, how=JSON).text
     )
     smalls = [p for p in data["portions"] if p["cup"] == "small"]
-    assert smalls[0]["count"] == 30
+    assert smalls[0]["count"] >= 30
+    assert data["factor"] == 1.0  # the cream goes in by whole packs
     held = pc.Wish(containers=2, container_ml=1000.0)
     data = json.loads(pc.scale_batch(menu, "parsnip-cream", held, how=JSON).text)
     assert data["yield_ml"] == pytest.approx(2000.0)
     assert data["containers"] == {"count": 2, "last_ml": pytest.approx(1000.0)}
-    short = pc.Wish(stock_g={"whipping-cream": 503.0})
+    short = pc.Wish(stock_g={"whipping-cream": 1503.0})
     data = json.loads(pc.scale_batch(menu, "parsnip-cream", short, how=JSON).text)
     assert data["limited_by"] == "whipping-cream"
 

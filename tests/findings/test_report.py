@@ -284,3 +284,10 @@ def test_visible_text_is_printable_and_keeps_what_is_harmless(text: str) -> None
     assert width(shown) >= 0
     if text.isascii() and text.isprintable():
         assert shown == text
+
+
+def test_a_report_for_people_ends_before_nobody_reads_on() -> None:
+    told = render([NOTE] * 2500, {})
+    assert told.count("a-note") == 1000
+    assert told.endswith("mend these and check again\n\n2500 notes\n")
+    assert json.loads(render([NOTE] * 2500, {}, "json"))["counts"]["note"] == 2500

@@ -69,3 +69,8 @@ def test_a_manifest_that_points_outside_removes_nothing_there(tmp_path: Path) ->
 
 def test_the_same_files_give_the_same_bytes() -> None:
     assert manifest(FILES, "A26") == manifest(dict(reversed(FILES.items())), "A26")
+
+
+def test_a_manifest_of_brackets_is_no_manifest(tmp_path: Path) -> None:
+    (tmp_path / "manifest.json").write_text("[" * 100_000)
+    assert [one.code for one in check(tmp_path)] == ["OUT01"]

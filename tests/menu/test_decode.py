@@ -202,6 +202,8 @@ FAULTS = [
     ("price: {s: " + "9" * 5000 + "}", "VAL03", 12, "longer"),
     ("price: [3, 4]", "VAL01", 8, "a list found"),
     ("price: {S: 1}", "VAL07", 9, "not an id"),
+    ("price: {con: 1}", "VAL07", 9, "“con” is not an id"),
+    ("price: {" + "a" * 61 + ": 1}", "VAL07", 9, "is not an id"),
     ("mark: 3 g", "VAL08", 7, "a length or a volume is wanted"),
     ("mark: [3 mm]", "VAL01", 7, "a list found"),
     ("ice: lots", "KEY03", 1, "`ice: lots` is now written `with_ice: more`"),

@@ -81,6 +81,9 @@ CASES = [
     ("BAT03", "lead: milk", "lead: cane", "cane"),
     ("BAT04", "    lead: milk\n", "    lead: milk\n    yield_factor: 0.9\n"
      "    measured_yield: 1 l\n", "yield_factor"),
+    ("BAT11", "    lead: milk\n", "    lead: milk\n    steps: [{do: Stir, adds: cane}]\n", "cane}"),
+    ("BAT12", "batches:\n  brew:\n", "kitchen: {shelf: {name: shelf}}\nbatches:\n  brew:\n"
+     "    kept_in: shelf\n", "shelf\n"),
     ("BAT05", "    pack: {quantity: 1 l, price: 1.05}\n", "", "1 pack}"),
     ("OPT01", "at_most: 2,", "at_most: 3,", "3,"),
     ("OPT02", "default: 100 %", "default: 75 %", "75 %"),
@@ -119,8 +122,11 @@ CASES = [
      "makes_room: yes"),
     ("DAY01", 'closes: "20:00"', 'closes: "09:00"', '"09:00"'),
     ("DAY02", 'opens: "10:00"', 'opens: "10"', '"10"'),
+    ("DAY05", 'closes: "20:00"\n',
+     'closes: "20:00"\n    people: [{from: "10:00", to: "09:00"}]\n', '"09:00"'),
     ("DAY03", 'closes: "20:00"\n', 'closes: "20:00"\n    guests: [{at: "21:00", count: 5}]\n',
      '{at: "21:00"'),
+    ("DAY08", "add_ons: {add-pearls: 2}", "add_ons: {add-pearls: 9}", "add-pearls: 9"),
 ]  # fmt: skip
 
 

@@ -323,3 +323,11 @@ def test_any_bytes_give_findings_never_an_error(data: bytes) -> None:
         return
     root, more = read_texts(text)
     assert root is not None or findings + more
+
+
+@pytest.mark.parametrize("mark", ["\u202e", "\u202a", "\u2066", "\u2069"])
+def test_marks_that_turn_the_text_round_are_refused(mark: str) -> None:
+    """UAX #9: an override makes a reader see other words than the file holds."""
+    assert codes(read_texts(f"shop:\n  name: Tea{mark}aeT\n")[1]) == ["TXT06"]
+    escaped = f'shop:\n  name: "Tea\\u{ord(mark):04x}aeT"\n'
+    assert codes(read_texts(escaped)[1]) == ["TXT06"]

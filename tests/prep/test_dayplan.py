@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.menu.drinks import clock
+from buildsheets.menu.clock import clock
 from buildsheets.menu.model import Batch, Drink, Menu
 from buildsheets.prep import dayplan as dp
 from buildsheets.prep.as_json import plan_json
@@ -131,8 +131,12 @@ def test_bowl_loads_lengthen_the_work() -> None:
     drink = pearl_drink(pearls_batch(bowl_ml=1000.0))
     made = plan(s.menu(drinks=[drink]), s.sold(drink, 120))
     (first, *_) = made.batches[0].makings
-    assert first.loads == 2  # 2 batches of 1000 ml into a pot of 1000 ml
-    assert first.ready_min - first.start_min == pytest.approx(60.0)
+    assert len(first.loads) == 2  # 2 batches of 1000 ml into a pot of 1000 ml
+    # One pair of hands and 30 min of work each: the first load for 10:00 at 09:30. The second is
+    # good for 4 h and served to 14:00, so not before 10:00: it is due when the first has run out.
+    assert [(load.start_min, load.ready_min) for load in first.loads] == [(570, 600), (690, 720)]
+    assert [load.until_min for load in first.loads] == pytest.approx([720, 840])
+    assert not made.not_in_time
 
 
 def test_purchases_in_packs_with_what_is_left_and_cost() -> None:

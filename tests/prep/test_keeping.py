@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.model import Batch
+from buildsheets.menu.model import Batch, Ingredient
 from buildsheets.prep import keeping as k
 from buildsheets.prep.as_json import keeping_json
-from buildsheets.prep.keeping import Frozen
+from buildsheets.prep.keeping_dates import Frozen
 
 
 def at(year: int, month: int, day: int, hour: int = 9, minute: int = 0) -> datetime:
@@ -26,6 +26,12 @@ def long_keeper(*parts: Any, **given: Any) -> Batch:
     return s.batch(
         "mix", [s.part(p, 100) for p in parts] or [s.part(s.ingredient("x"), 1)], **values
     )
+
+
+def made(item: Ingredient | Batch, when: datetime) -> dict[str, k.Keeping]:
+    """A part that was made or opened at a moment."""
+    how = k.keeping if isinstance(item, Batch) else k.opened
+    return {item.id: how(s.shop(), item, when)}
 
 
 # Published worked dates of FDA Food Code 3-501.17 (7 days, preparation day is Day 1).
@@ -43,7 +49,7 @@ def test_cooked_june_1_used_june_3_use_by_june_7() -> None:
     # Same FAQ: cooked Jun 1, used in a new batch on Jun 3: use by Jun 7.
     cooked = long_keeper()
     new = s.batch("new", [s.part(cooked, 100)], keeps_for=s.keeps(days=30))
-    kept = k.keeping(s.shop(), new, at(2025, 6, 3), since={"mix": at(2025, 6, 1)})
+    kept = k.keeping(s.shop(), new, at(2025, 6, 3), made=made(cooked, at(2025, 6, 1)))
     assert kept.last_day == date(2025, 6, 7)
     assert [entry.id for entry in kept.decisive.path] == ["new", "mix"]
 
@@ -55,26 +61,25 @@ def test_made_october_15_use_by_october_21() -> None:
 
 def test_freezing_stops_the_count_and_does_not_reset_it() -> None:
     # North Carolina training paper: Oct 1 day 1, frozen Oct 3, thawed Oct 10 day 3, Oct 14 day 7.
-    frozen = (Frozen(date(2025, 10, 3), date(2025, 10, 10)),)
-    kept = k.keeping(s.shop(), long_keeper(), at(2025, 10, 1), frozen=frozen)
+    stay = Frozen(date(2025, 10, 3), date(2025, 10, 10))
+    kept = k.thawed(k.keeping(s.shop(), long_keeper(), at(2025, 10, 1)), stay)
     assert kept.last_day == date(2025, 10, 14)
     assert kept.discard_at.isoformat().startswith("2025-10-15T00:00:00")
 
 
 def test_freezing_moves_no_use_by() -> None:
     milk = s.ingredient("milk", use_by=date(2025, 10, 12))
-    frozen = (Frozen(date(2025, 10, 3), date(2025, 10, 10)),)
-    kept = k.keeping(s.shop(), long_keeper(milk), at(2025, 10, 1), frozen=frozen)
+    stay = Frozen(date(2025, 10, 3), date(2025, 10, 10))
+    kept = k.thawed(k.keeping(s.shop(), long_keeper(milk), at(2025, 10, 1)), stay)
     assert kept.last_day == date(2025, 10, 12)
     assert kept.decisive.because == "use-by"
 
 
 def test_what_counts_hours_cannot_be_frozen() -> None:
     pearls = long_keeper(keeps_for=s.keeps(hours=4))
+    kept = k.keeping(s.shop(), pearls, at(2025, 1, 1))
     with pytest.raises(FigureError, match="frozen"):
-        k.keeping(
-            s.shop(), pearls, at(2025, 1, 1), frozen=(Frozen(date(2025, 1, 2), date(2025, 1, 3)),)
-        )
+        k.thawed(kept, Frozen(date(2025, 1, 2), date(2025, 1, 3)))
 
 
 @pytest.mark.parametrize(
@@ -104,7 +109,8 @@ def test_an_opened_pack_counts_from_its_opening() -> None:
     milk = s.ingredient("milk", keeps_for=s.keeps(days=3))
     fresh = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5))
     assert (fresh.last_day, fresh.decisive.because) == (date(2025, 5, 7), "opened")
-    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), since={"milk": at(2025, 5, 4)})
+    yesterday = made(milk, at(2025, 5, 4))
+    older = k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 5), made=yesterday)
     assert older.last_day == date(2025, 5, 6)
 
 
@@ -119,7 +125,7 @@ def test_expired_stock_is_refused() -> None:
         k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 1))
     stale = s.ingredient("milk", keeps_for=s.keeps(days=2))
     with pytest.raises(FigureError, match="milk"):
-        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), since={"milk": at(2025, 5, 3)})
+        k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), made=made(stale, at(2025, 5, 3)))
 
 
 def test_use_by_today_is_still_good_today() -> None:
@@ -128,9 +134,10 @@ def test_use_by_today_is_still_good_today() -> None:
 
 
 def test_a_part_made_after_the_whole_is_refused() -> None:
-    outer = s.batch("outer", [s.part(long_keeper(), 1)])
+    mix = long_keeper()
+    outer = s.batch("outer", [s.part(mix, 1)])
     with pytest.raises(FigureError, match="after"):
-        k.keeping(s.shop(), outer, at(2025, 5, 1), since={"mix": at(2025, 5, 2)})
+        k.keeping(s.shop(), outer, at(2025, 5, 1), made=made(mix, at(2025, 5, 2)))
 
 
 # Rule sets
@@ -157,9 +164,9 @@ def test_england_holds_at_8_and_63_with_4_h_and_2_h() -> None:
     # Food Safety and Hygiene (England) Regulations 2013, Schedule 4.
     england = s.shop(shelf_rules="england", cold_limit_c=8.0, hot_limit_c=63.0)
     kept = {at_c: long_keeper(keeps_for=s.keeps(hours=8, at_c=at_c)) for at_c in (8, 8.1, 62.9, 63)}
-    bands = [k.temperature_band(england, batch) for batch in kept.values()]
+    bands = [k.band_of(england, at_c) for at_c in kept]
     assert bands == ["cold", "between", "between", "hot"]
-    assert k.temperature_band(s.shop(), kept[8]) == "between"
+    assert k.band_of(s.shop(), 8) == "between"
     warm = long_keeper(keeps_for=s.keeps(hours=12, at_c=20.0))
     assert k.time_control_h(england, warm) == 4.0
     cocoa = long_keeper(keeps_for=s.keeps(hours=12, at_c=55.0), serves_at_c=65.0)
@@ -230,15 +237,18 @@ def test_cooling_stages() -> None:
         k.CoolingStep(57.0, 21.0, 2.0),
         k.CoolingStep(57.0, 5.0, 6.0),
     )
-    assert k.cooling_steps(s.shop(), long_keeper()) == (k.CoolingStep(21.0, 5.0, 4.0),)
+    assert k.cooling_steps(s.shop(), long_keeper()) == (k.CoolingStep(None, 5.0, 4.0),)
+    lukewarm = long_keeper(steps=(s.batch_step("melt", 60, temperature_c=50.0),))
+    assert k.cooling_steps(s.shop(), lukewarm) == (k.CoolingStep(50.0, 5.0, 4.0),)
     england = s.shop(shelf_rules="england", cold_limit_c=8.0, hot_limit_c=63.0)
     assert k.cooling_steps(england, hot) == (k.CoolingStep(63.0, 8.0, None),)
-    assert k.cooling_steps(england, long_keeper()) == ()
+    # Regulation (EC) 852/2004, Annex II, IX.6: after the final preparation where nothing is heated.
+    assert k.cooling_steps(england, long_keeper()) == (k.CoolingStep(None, 8.0, None),)
     assert k.cooling_steps(s.shop(), long_keeper(keeps_for=s.keeps(hours=4))) == ()
     warm = long_keeper(keeps_for=s.keeps(days=1, at_c=20.0))
     assert k.cooling_steps(s.shop(), warm) == ()
     chilled_tea = long_keeper(keeps_for=s.keeps(hours=8, at_c=5.0))
-    assert k.cooling_steps(s.shop(), chilled_tea) == (k.CoolingStep(21.0, 5.0, 4.0),)
+    assert k.cooling_steps(s.shop(), chilled_tea) == (k.CoolingStep(None, 5.0, 4.0),)
 
 
 def test_outlived_names_the_short_dated_part_at_any_depth() -> None:

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.prep.keeping import (
+from buildsheets.prep.keeping_dates import (
     Frozen,
     cooling,
     cooling_from_readings,

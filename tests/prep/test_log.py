@@ -119,11 +119,35 @@ def test_what_no_longer_says_how_long_it_keeps_is_out_at_once() -> None:
 def test_ages_are_of_what_is_in_date() -> None:
     menu = kitchen()
     now = in_use(menu, [Entry(at(1), "opened", "milk"), Entry(at(2), "made", "syrup")])
-    since, made = ages(now, at(3))
-    assert since == {"milk": at(1)}
-    assert set(made) == {"syrup"}
-    assert ages(now, at(4))[0] == {}  # three days are over
-    assert ages(now, at(1, 12)) == ({"milk": at(1)}, {})  # not yet made
+    made = ages(now, at(3))
+    assert made["milk"].prepared_at == at(1)
+    assert set(made) == {"milk", "syrup"}
+    assert set(ages(now, at(4))) == {"syrup"}  # three days are over
+    assert set(ages(now, at(1, 12))) == {"milk"}  # the syrup is not yet made
+
+
+def test_hours_are_hours_and_days_are_days_when_the_clocks_change() -> None:
+    # Madrid springs forward on 30 March 2025 at 02:00 and back on 26 October at 03:00.
+    milk = s.ingredient("milk", keeps_for=s.keeps(days=2))
+    foam = s.batch("foam", [s.part(milk, 100)], keeps_for=s.keeps(hours=4))
+    day = s.batch("day", [s.part(milk, 100)], keeps_for=s.keeps(hours=24))
+    menu = s.menu(shop=s.shop(), batches=[foam, day])
+    lines = (
+        "2025-03-29T23:00+01:00 opened milk\n2025-03-30T00:30+01:00 made foam\n"
+        "2025-03-30T01:00+01:00 made day\n2025-10-25T23:00+02:00 opened milk\n"
+        "2025-10-26T00:30+02:00 made foam\n2025-10-26T02:30+02:00 made foam\n"
+        "2025-10-26T02:30+01:00 made foam\n"
+    )
+    found = [(one.item.id, one.until.isoformat()) for one in in_use(menu, read_log(lines))]
+    assert found == [
+        ("foam", "2025-03-30T05:30:00+02:00"),  # four hours, one of them skipped by the clock
+        ("day", "2025-03-31T00:00:00+02:00"),  # the milk's end comes before 24 hours, 02:00
+        ("milk", "2025-03-31T00:00:00+02:00"),  # the second day ends at midnight
+        ("foam", "2025-10-26T03:30:00+01:00"),
+        ("foam", "2025-10-26T05:30:00+01:00"),  # 02:30 the first time
+        ("foam", "2025-10-26T06:30:00+01:00"),  # 02:30 the second time
+        ("milk", "2025-10-27T00:00:00+01:00"),
+    ]
 
 
 def test_a_line_is_read_as_it_is_written() -> None:
@@ -139,13 +163,50 @@ def test_a_line_that_is_none_is_named(line: str) -> None:
         read_log(f"# head\n{line}\n")
 
 
+def test_a_use_by_stands_with_the_pack_it_is_on() -> None:
+    text = "2025-06-01T09:30+02:00 opened milk use-by 2025-06-02\n"
+    (entry,) = read_log(text)
+    assert (entry.use_by, entry.line()) == (date(2025, 6, 2), text)
+    menu = kitchen()
+    second = Entry(at(2), "opened", "milk")
+    found = in_use(menu, [entry, second])
+    assert [one.keeping.last_day for one in found if one.keeping] == [
+        date(2025, 6, 2), date(2025, 6, 4),
+    ]  # fmt: skip
+    # The cap is made of the first carton while that is good, and of the second after it.
+    assert until(menu, entry, second, Entry(at(2, 12), "made", "cap"))["cap"] == date(2025, 6, 2)
+    assert until(menu, entry, second, Entry(at(3), "made", "cap"))["cap"] == date(2025, 6, 4)
+
+
+def test_a_frozen_part_goes_into_nothing_until_it_is_thawed() -> None:
+    menu = kitchen()
+    frozen = [Entry(at(1), "made", "syrup"), Entry(at(2), "frozen", "syrup")]
+    one = begin(menu, frozen, Entry(at(5), "made", "cap"))
+    assert one is not None
+    assert [item.id for item in one.assumed] == ["milk", "syrup"]
+    thawed = [*frozen, Entry(at(20), "thawed", "syrup")]
+    # Seven days, the first before the freezer: the 20th is the second, the 25th the last.
+    assert until(menu, *thawed)["syrup"] == date(2025, 6, 25)
+    late = Entry(at(25, 12), "made", "cap")
+    assert until(menu, *thawed, late)["cap"] == date(2025, 6, 25)
+
+
+def test_a_batch_in_the_freezer_still_ends_with_its_opened_milk() -> None:
+    menu = kitchen()
+    entries = [Entry(at(1), "made", "cap"), Entry(at(1, 12), "frozen", "cap")]
+    (cap,) = in_use(menu, entries)
+    assert cap.until.date() == date(2025, 6, 4)  # the end of the 3rd, the milk's third day
+    with pytest.raises(ValueError, match="out of date by then"):
+        begin(menu, entries, Entry(at(9), "thawed", "cap"))
+
+
 moments = st.integers(0, 30 * 24 * 60 - 1).map(lambda m: at(1 + m // 1440, m // 60 % 24, m % 60))
 
 
 @given(
     st.lists(
         st.builds(
-            Entry, moments, st.sampled_from(["made", "opened", "gone"]),
+            Entry, moments, st.sampled_from(["made", "opened", "frozen", "thawed", "gone"]),
             st.sampled_from(["milk", "syrup", "cap", "sugar", "unknown"]),
         ),
         max_size=12,
@@ -157,6 +218,6 @@ def test_any_log_is_read_back_and_nothing_outlives_what_is_in_it(entries: list[E
     found = in_use(menu, entries)
     assert [one.until for one in found] == sorted(one.until for one in found)
     for one in found:
-        if one.keeping is not None:
+        if one.keeping is not None and one.frozen_on is None:
             assert one.until <= min(limit.at for limit in one.keeping.limits)
             assert all(limit.at > one.entry.at for limit in one.keeping.limits)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import prep_samples as s
 import pytest
 from hypothesis import given
@@ -30,11 +32,41 @@ def portion(batch: Batch, grams: float) -> b.Portion:
     return b.Portion(s.component("c", batch), s.cup(), grams, grams, 0, None)
 
 
-def test_factor_for_portions_gives_exactly_those_portions() -> None:
-    cap = condensed_cap()
+def test_factor_for_portions_gives_those_portions() -> None:
+    cap = replace(condensed_cap(), lead=None)
     wish = sc.for_portions(cap, [(portion(cap, 40), 30), (portion(cap, 60), 10)])
     assert wish.factor == pytest.approx(1.8)  # 30 x 40 g + 10 x 60 g of 1000 g
+    assert wish.rounding == "up"
     assert b.figure_batch(cap, wish.factor).yield_g == pytest.approx(1800)
+
+
+def test_portions_take_whole_cans_where_cans_go_in_whole() -> None:
+    # 1.8 batches want 1.8 cans of 397 g: two are opened and both go in.
+    cap = condensed_cap()
+    wish = sc.for_portions(cap, [(portion(cap, 40), 30), (portion(cap, 60), 10)])
+    assert wish.factor == pytest.approx(2.0)
+    assert wish.limited_by is cap.lead
+
+
+def test_stock_is_used_in_whole_cans_and_what_is_short_of_one_is_refused() -> None:
+    # 1500 g are 3.8 cans: three go in. Cream for 2.9 batches allows two.
+    cap = condensed_cap()
+    assert sc.for_stock(cap, {"condensed-milk": 1500.0}).factor == pytest.approx(3.0)
+    few = sc.for_stock(cap, {"condensed-milk": 1500.0, "cream": 1750.0})
+    assert few.factor == pytest.approx(2.0)
+    assert few.limited_by is not None
+    assert few.limited_by.id == "cream"
+    with pytest.raises(FigureError, match="one pack of condensed-milk wants 603 g"):
+        sc.for_stock(cap, {"cream": 600.0})
+
+
+def test_stock_too_small_for_the_scale_is_refused() -> None:
+    gum, water = s.ingredient("gum"), s.ingredient("water")
+    syrup = s.batch("syrup", [s.part(gum, 2), s.part(water, 1000)])
+    assert sc.for_stock(syrup, {"gum": 1.0}, 1.0).factor == pytest.approx(0.5)
+    with pytest.raises(FigureError, match="less of it than the scale shows"):
+        sc.for_stock(syrup, {"gum": 0.9}, 1.0)
+    assert sc.for_stock(syrup, {"gum": 0.9}, 0.1).factor == pytest.approx(0.45)
 
 
 def test_as_many_as_one_can_gives() -> None:
@@ -118,8 +150,8 @@ def test_whole_packs_cover_and_waste_less_than_one(factor: float) -> None:
 
 @given(st.floats(1, 5000), st.floats(1, 5000))
 def test_stock_is_never_overdrawn_and_the_short_one_is_used_up(can: float, cream: float) -> None:
-    cap = condensed_cap()
-    wish = sc.for_stock(cap, {"condensed-milk": can, "cream": cream})
+    cap = replace(condensed_cap(), lead=None)
+    wish = sc.for_stock(cap, {"condensed-milk": can, "cream": cream}, 0.0001)
     used = {p.part.item.id: p.exact_g for p in b.figure_batch(cap, wish.factor).parts}
     assert used["condensed-milk"] <= can * (1 + 1e-9)
     assert used["cream"] <= cream * (1 + 1e-9)

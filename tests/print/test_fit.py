@@ -11,7 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pdf_reading import errors, page_texts
 
-from buildsheets.print.fit import EVEN_MM, _Measured
+from buildsheets.print import fit
+from buildsheets.print.heights import EVEN_MM, Heights, guessed
 from buildsheets.print.render import render_pdf
 from buildsheets.views.types import SheetTable, SheetView
 
@@ -71,6 +72,27 @@ def test_station_rows_are_split_in_order_each_once() -> None:
     assert all("choking" in text and "Arrives at" in text for text in texts)
 
 
+@pytest.mark.parametrize("factor", [0.0, 0.6, 1.5, 4.0])
+def test_what_is_expected_of_a_card_decides_nothing(
+    monkeypatch: pytest.MonkeyPatch, factor: float
+) -> None:
+    """Too little or too much is only laid out in vain."""
+    rows = tuple(replace(STATION.rows[n % 4], drink=f"Drink <{n}>") for n in range(23))
+    views = [
+        PLAIN,
+        replace(BUILD, reading_distance_mm=680.0),
+        replace(BUILD, reading_distance_mm=420.0),
+        replace(BUILD, steps=MANY),
+        replace(STATION, rows=rows),
+    ]
+    views = [replace(view, code=f"C{n}") for n, view in enumerate(views)]
+    plain = render_pdf(views)
+    monkeypatch.setattr(fit, "guessed", lambda view: guessed(view).times(factor))
+    other = render_pdf(views)
+    assert errors(other) == []
+    assert other.pages == plain.pages
+
+
 def sheet(rows: int) -> SheetView:
     table = SheetTable(
         "Table", ("First", "Second"), tuple((f"row <{n}>", f"{n} g") for n in range(rows)),
@@ -101,8 +123,8 @@ heights = st.lists(st.floats(5, 40), min_size=1, max_size=8)
 def test_rows_are_shared_out_over_the_fewest_cards_as_evenly_as_can_be(
     rows: list[float], every: float, last: float
 ) -> None:
-    seen = _Measured(tuple(rows), every, last, 110.0)
-    count = seen.fewest()
+    starts = Heights(tuple(rows), every, last).starts(110.0)
+    count = len(rows) + 1 if starts is None else len(starts)
 
     def fullest(starts: tuple[int, ...]) -> float:
         bounds = [*starts, len(rows)]
@@ -114,11 +136,8 @@ def test_rows_are_shared_out_over_the_fewest_cards_as_evenly_as_can_be(
 
     for fewer in range(1, min(count, len(rows) + 1)):
         assert min(map(fullest, cuts(fewer))) > 110.0 - 1e-6
-    if count <= len(rows):
-        starts = seen.starts(count)
-        assert starts is not None
-        assert len(starts) <= count
+    if starts is not None:
         assert fullest(starts) <= 110.0 + 1e-6
         assert fullest(starts) <= min(map(fullest, cuts(count))) + EVEN_MM + 1e-6
     else:
-        assert seen.starts(len(rows)) is None
+        assert max(*rows[:-1], rows[-1] + last, 0.0) + every > 110.0 - 1e-6

@@ -168,8 +168,8 @@ def test_a_larger_allergen_box(own: Path) -> None:
     put(own, "build/style.css", STYLE + ".allergen-box p, .allergen-box b { font-size: 20pt }")
     done = render_pdf([BUILD], RenderOptions(layouts=own))
     assert errors(done) == []
-    sizes = [one.size_pt for one in letters_of(done.pdf)]
-    assert sum(size == pytest.approx(20, abs=0.1) for size in sizes) >= len("Contains:milk")
+    large = [one.char for one in letters_of(done.pdf) if one.size_pt == pytest.approx(20, abs=0.1)]
+    assert "".join(large) == "Contains:milkMaycontain:soya,gluten"
 
 
 def test_blocks_in_another_order_or_left_out(own: Path) -> None:
@@ -184,6 +184,17 @@ def test_blocks_in_another_order_or_left_out(own: Path) -> None:
     assert place_of(plain.pdf, "Contains")[1] > place_of(plain.pdf, "Roasted cloud")[1]
     assert "Top and seal" in text(plain)
     assert "Top and seal" not in text(done)
+
+
+def test_rows_in_another_order_stay_on_one_card(own: Path) -> None:
+    inside = "".join(f"{{{{ self.{name}() }}}}" for name in ("options", "keeps", "steps"))
+    put(own, "build/card.html", block("body", inside))
+    for distance in (400.0, 450.0, 500.0, 750.0):
+        view = replace(BUILD, reading_distance_mm=distance)
+        done = render_pdf([view], RenderOptions(layouts=own))
+        assert errors(done) == []
+        assert len(done.pages) == 1, distance
+        assert place_of(done.pdf, "Use within")[1] < place_of(done.pdf, "Cooked pearls")[1]
 
 
 @pytest.mark.parametrize(
@@ -216,6 +227,17 @@ def test_fault_in_a_template_is_found_at_its_file_and_line(own: Path, line: str,
         assert error.span.line == wanted
     assert what in error.message
     assert "till code" not in error.message
+
+
+def test_a_template_that_calls_itself_without_end_is_the_layouts_fault(own: Path) -> None:
+    path = put(
+        own, "build/card.html", block("finish", "{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}")
+    )
+    error = only_error(printed(own))
+    assert error.code == "CARD12"
+    assert error.span is not None
+    assert (error.span.file, error.span.line) == (str(path), 3)
+    assert "recursion" in error.message
 
 
 def test_many_cards_with_one_broken_layout_are_one_finding(own: Path) -> None:
@@ -268,6 +290,30 @@ def test_fault_in_another_layout_file_is_found_at_its_line(
     assert error.span is not None
     assert (error.span.file, error.span.line) == (str(path), line)
     assert what in error.message
+
+
+@pytest.mark.parametrize(
+    ("name", "line", "what"),
+    [
+        ("words/editions.en.yaml", 'draft_mark: "\u200b "', "draft_mark is blank"),
+        ("words/en.yaml", 'draft_mark: ""', "draft_mark is blank"),
+        ("words/en.yaml", 'draft_mark:\n  other: " "', "other is blank"),
+        ("words/en.yaml", "draft_mark:", "draft_mark is a text, not None"),
+        ("shared/tokens.yaml", "type:\n  amount: null", "amount is a number, not None"),
+        ("shared/tokens.yaml", "type:\n  amount: .nan", "amount is a number, not nan"),
+        ("shared/tokens.yaml", "type:\n  amount: yes", "amount is a number, not True"),
+        ("shared/tokens.yaml", "type: [1, 2]", "type has entries of its own"),
+        ("shared/tokens.yaml", "colour: red", "colour has entries of its own"),
+    ],
+)
+def test_what_would_blank_or_break_a_card_is_told_at_its_line(
+    own: Path, name: str, line: str, what: str
+) -> None:
+    put(own, name, f"# ours\n{line}\n")
+    error = only_error(printed(own))
+    assert what in error.message
+    assert error.span is not None
+    assert error.span.line == 1 + len(line.splitlines())
 
 
 def test_word_that_asks_for_what_it_is_not_given(own: Path) -> None:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import reportlab
 from card_samples import BUILD, PLAIN
 
+from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions, render_pdf
+from buildsheets.print.typeface import faces_of
 from buildsheets.proof.expected import expect
 from buildsheets.proof.proof import proof
 
@@ -83,6 +88,27 @@ def test_a_shops_own_look_passes(tmp_path: Path) -> None:
     """Capitals, bold notes, other colours and blocks in another order hide nothing."""
     style = ".what, .w { text-transform: uppercase } .note { font-weight: 700; color: #5a1020 }"
     assert found(tmp_path, "style.css", STYLE + style) == {}
+
+
+def test_another_typeface_is_measured_by_its_own_capitals(tmp_path: Path) -> None:
+    """They are higher than ours, so that the same angle takes smaller type, and not a smaller
+    angle; and what stands beside the gauge is not broken, although its letters are wider."""
+    for name in ("Vera.ttf", "VeraBd.ttf"):
+        shutil.copy(Path(reportlab.__file__).parent / "fonts" / name, tmp_path)
+    (tmp_path / "shared").mkdir()
+    tokens = "typeface: {family: Vera, regular: Vera.ttf, bold: VeraBd.ttf}\n"
+    (tmp_path / "shared" / "tokens.yaml").write_text(tokens)
+    gauge = tuple(replace(one, label=one.label.replace("330", "888")) for one in BUILD.gauge)
+    for distance in (400.0, 500.0, 600.0):
+        view = replace(BUILD, gauge=gauge, reading_distance_mm=distance)
+        done = render_pdf([view], RenderOptions(title="Cards", layouts=tmp_path))
+        capitals_em = faces_of(Layouts(tmp_path))[0].cap_height_em
+        expected = expect(done.pages, [view], capitals_em=capitals_em)
+        assert proof(done.pdf, replace(expected, families=("Vera",))) == []
+        lines = pypdfium2.PdfDocument(done.pdf)[0].get_textpage().get_text_range().splitlines()
+        assert "888\u00a0ml" in lines
+    too_high = expect(done.pages, [view], capitals_em=capitals_em / 1.05)
+    assert "PROOF17" in {found.code for found in proof(done.pdf, too_high)}
 
 
 def test_a_watermark_may_be_pale() -> None:

@@ -117,7 +117,7 @@ def test_keeping_says_temperature_day_one_the_earlier_part_and_cooling() -> None
         "3 days at 4 °C or colder.",
         "The day it is made is day 1.",
         "cream keeps 2 days once opened: the earliest date counts.",
-        "Cool from 21 °C to 5 °C within 4 h.",
+        "Chill to 5 °C within 4 h.",
     )
 
 
@@ -125,9 +125,10 @@ def test_time_control_is_said() -> None:
     warm = cap(keeps_for=s.keeps(hours=4, at_c=20.0))
     assert card(warm).keeps == (
         "4 h at 20 °C.",
-        "Out of the cold and the heat: throw out after 4 h. It never goes back.",
+        "Out of the cold and the heat: throw out before 4 h are up. It never goes back.",
     )
-    assert card(cap(keeps_for=None)).keeps == ("At most 7 days, cold.",)
+    unsaid = ("At most 7 days, cold.", "Chill to 5 °C within 4 h.")
+    assert card(cap(keeps_for=None)).keeps == unsaid
 
 
 def test_cards_of_every_batch_at_every_scale_in_another_language() -> None:

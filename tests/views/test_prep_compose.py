@@ -125,7 +125,7 @@ def test_label_by_day_names_why_and_what_is_in_it() -> None:
     view = label(kept(keeps_for=s.keeps(days=3)))
     assert (view.name, view.made) == ("Cream cap", "Made Sat, Dec 5, 2026, 08:30")
     assert view.discard.replace("\u00a0", " ") == "Use until the end of Mon, Dec 7"
-    assert (view.because, view.keep) == ("as the batch keeps", "Keep at 5 °C")
+    assert (view.because, view.keep) == ("as the batch keeps", "Keep at 5 °C or colder")
     assert view.allergens == "Contains milk"
     early = label(kept(keeps_for=s.keeps(days=3), use_by=date(2026, 12, 6)))
     assert early.because == "use-by of cream"
@@ -135,7 +135,7 @@ def test_label_by_day_names_why_and_what_is_in_it() -> None:
 def test_label_by_hour_says_the_clock() -> None:
     view = label(kept(keeps_for=s.keeps(hours=8, at_c=20.0)))
     assert view.discard.replace("\u00a0", " ") == "Throw out at 12:30, Sat, Dec 5"
-    assert view.because == "time without cooling is up"
+    assert view.because == "its time out of the cold or the heat is up"
 
 
 def test_labels_fill_sheets_in_order_and_skip_used_places() -> None:
@@ -154,6 +154,6 @@ def test_calendar_rows_by_day() -> None:
     (table,) = labels.calendar(s.menu(), discard_order([later, sooner]), EN).tables
     assert [row[:3] for row in table.rows] == [
         ("Sat, Dec 5, 2026", "12:30", "Cream cap"),
-        ("Mon, Dec 7, 2026", "closing", "Cream cap"),
+        ("Mon, Dec 7, 2026", "end of the day", "Cream cap"),
     ]
     assert table.tick

@@ -52,7 +52,7 @@ def test_no_word_promises_the_absence_of_an_allergen(language: str) -> None:
 
 @pytest.mark.parametrize(
     ("value", "written"),
-    [(1250.0, "1250"), (12.0, "12"), (2.5, "2.5"), (0.25, "0.25"), (1.0000000001, "1")],
+    [(1250.0, "1250"), (1250.5, "1250.5"), (2.5, "2.5"), (0.25, "0.25"), (1.0000000001, "1")],
 )
 def test_grams_have_no_thousands_mark(value: float, written: str) -> None:
     assert rounding.grams(EN, value) == written
@@ -66,14 +66,14 @@ def test_decimals_in_the_readers_way() -> None:
 @pytest.mark.parametrize(
     ("value", "down", "up"),
     [(1559.9, "1.55 l", "1.56 l"), (1000.0, "1 l", "1 l"), (997.0, "995 ml", "1000 ml"),
-     (64.9, "60 ml", "65 ml"), (3.26, "3.3 ml", "3.3 ml"), (5.0, "5 ml", "5 ml")],
+     (64.9, "60 ml", "65 ml"), (3.26, "3.2 ml", "3.3 ml"), (5.0, "5 ml", "5 ml")],
 )  # fmt: skip
 def test_yields_round_down_and_needs_up(value: float, down: str, up: str) -> None:
     assert rounding.millilitres(EN, value) == down
     assert rounding.millilitres(EN, value, up=True) == up
 
 
-@given(st.floats(5, 1e5))
+@given(st.floats(0.1, 1e5))
 def test_a_shown_yield_never_promises_more_nor_a_need_less(value: float) -> None:
     def back(text: str) -> float:
         number, unit = text.replace(",", "").split(" ")

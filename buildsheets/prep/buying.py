@@ -1,0 +1,126 @@
+"""Uses of ingredients and what is on hand go in; what to buy, in whole packs with prices, out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from typing import NamedTuple
+
+from buildsheets.menu.model import Ingredient, Menu
+from buildsheets.prep.batches import PackNeed, pack_need
+from buildsheets.prep.stock import OnHand, Stock
+from buildsheets.prep.yields import packs_for
+
+
+class Use(NamedTuple):
+    """One use of an ingredient: grams, and ml without air or gaps where they are known."""
+
+    mass_g: float
+    volume_ml: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """What is needed of an ingredient: grams, and whole packs with what they leave.
+
+    ``have`` is what was counted of it; packs, cost and what is left are then of what it falls
+    short. Of what has no pack, ``buy_g`` is what to buy.
+    """
+
+    ingredient: Ingredient
+    mass_g: float
+    packs: PackNeed | None
+    cost: Decimal | None  # of the whole packs
+    have: OnHand | None = None
+
+    @property
+    def buy_g(self) -> float:
+        """Grams to buy where there is no pack."""
+        return max(0.0, self.mass_g - (self.have.usable if self.have is not None else 0.0))
+
+    @property
+    def enough(self) -> bool:
+        """Whether nothing has to be bought."""
+        return self.buy_g == 0.0 if self.packs is None else self.packs.count == 0
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What to buy of one supplier ("" where none is named), and what of it has a price costs."""
+
+    supplier: str
+    lines: tuple[Purchase, ...]
+
+    @property
+    def cost(self) -> Decimal:
+        return sum((one.cost for one in self.lines if one.cost is not None), Decimal(0))
+
+    @property
+    def unpriced(self) -> tuple[Ingredient, ...]:
+        return tuple(one.ingredient for one in self.lines if one.cost is None)
+
+
+def purchases(menu: Menu, uses: Mapping[str, Sequence[Use]]) -> tuple[Purchase, ...]:
+    """All uses by ingredient id, in the order of the menu; water on tap is not bought."""
+    return tuple(
+        _purchase(item, uses[id_])
+        for id_, item in menu.ingredients.items()
+        if id_ in uses and not item.on_tap
+    )
+
+
+def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:
+    """In whole packs; ml are known only while every use's are."""
+    mass_g = sum(use.mass_g for use in uses)
+    known = [use.volume_ml for use in uses if use.volume_ml is not None]
+    packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
+    price = None if item.pack is None else item.pack.price
+    cost = None if packs is None or price is None else price * packs.count
+    return Purchase(item, mass_g, packs, cost)
+
+
+def together(days: Iterable[Iterable[Purchase]]) -> tuple[Purchase, ...]:
+    """What several days need of each thing, in packs of all days."""
+    found: dict[str, Purchase] = {}
+    for one in (one for purchases in days for one in purchases):
+        if (other := found.get(one.ingredient.id)) is not None:
+            packs = None
+            if one.packs is not None and other.packs is not None:
+                packs = replace(one.packs, need=one.packs.need + other.packs.need)
+            one = replace(one, mass_g=one.mass_g + other.mass_g, packs=packs)
+        found[one.ingredient.id] = _bought(one)
+    return tuple(found.values())
+
+
+def less_stock(needs: Iterable[Purchase], on_hand: Stock, at: datetime) -> tuple[Purchase, ...]:
+    """What to buy beside what is on hand and can still be used at a moment."""
+    found = []
+    for one in needs:
+        have = on_hand.get(one.ingredient.id)
+        there = have is not None and have.keeps_to(at)
+        found.append(_bought(replace(one, have=have if there else None)))
+    return tuple(found)
+
+
+def _bought(one: Purchase) -> Purchase:
+    """In whole packs, their cost and what they leave worked out from the need and the stock."""
+    if one.packs is None:
+        return one
+    have = 0.0 if one.have is None else one.have.usable
+    count, _ = packs_for(max(0.0, one.packs.need - have), one.packs.usable)
+    left = max(0.0, have + count * one.packs.usable - one.packs.need)
+    price = None if one.ingredient.pack is None else one.ingredient.pack.price
+    cost = None if price is None else price * count
+    return replace(one, packs=replace(one.packs, count=count, left_over=left), cost=cost)
+
+
+def orders(needs: Iterable[Purchase]) -> tuple[Order, ...]:
+    """What has to be bought, by supplier in the order of the menu; of no supplier last."""
+    by_supplier: dict[str, list[Purchase]] = {}
+    for one in needs:
+        if not one.enough:
+            by_supplier.setdefault(one.ingredient.supplier, []).append(one)
+    named = sorted(by_supplier, key=lambda supplier: not supplier)
+    return tuple(Order(supplier, tuple(by_supplier[supplier])) for supplier in named)

@@ -1,0 +1,93 @@
+"""A day's plan and what would help go in; what is wrong with the plan, as findings, comes out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import chain
+
+from buildsheets.findings.catalogue import finding
+from buildsheets.findings.finding import Finding, Fix, Label
+from buildsheets.findings.spelling import listed
+from buildsheets.menu.clock import clock
+from buildsheets.menu.model import Menu
+from buildsheets.prep.dayplan import Change, DayPlan
+from buildsheets.prep.makings import Load, cooled_slowly
+
+
+def day_findings(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> tuple[Finding, ...]:
+    """That it cannot be done, with each change that was planned and is enough; and slow cooling."""
+    return tuple(chain(_not_in_time(menu, plan, helps), _slow(menu, plan)))
+
+
+def _not_in_time(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> Iterator[Finding]:
+    late, day = plan.not_in_time, plan.day
+    if not late:
+        return
+    count = f"{len(late)} of {len(plan.loads)} loads are" if len(late) > 1 else "a load is"
+    tried = "one more person, one more of each thing, coming earlier, making part the day before"
+    yield finding(
+        "PLAN01",
+        day.span,
+        f"'{day.id}' cannot be done: {count} not ready in time: "
+        f"{listed((_late(load) for load in late), 'and')}",
+        "each change named was planned again and leaves nothing late"
+        if helps
+        else f"nothing of this helps, alone or two together: {tried}",
+        labels=tuple(
+            Label(batch.span, "not in time")
+            for batch in {load.batch.id: load.batch for load in late}.values()
+        ),
+        fixes=tuple(Fix(change_words(menu, plan, change)) for change in helps),
+        subject=(day.id,),
+    )
+
+
+def _late(load: Load) -> str:
+    which = f" (load {load.number} of {load.of})" if load.of > 1 else ""
+    late = "finds no place" if load.start_min is None else f"is {load.late_min} min late"
+    return f"{load.batch.id}{which} for {clock(load.from_min)[0]} {late}"
+
+
+def change_words(menu: Menu, plan: DayPlan, change: Change) -> str:
+    """What to change, as one would say it."""
+    said = []
+    if change.people:
+        more = "one more person" if plan.day.people else "a second pair of hands"
+        said.append(f"{more} at all times there is somebody")
+    if change.earlier_min:
+        said.append(f"the first to come {change.earlier_min} min earlier")
+    for id_ in change.things:
+        there = menu.kitchen[id_].count
+        said.append(f"{there + 1} of {id_} instead of {there}")
+    if change.the_day_before:
+        hands = sum(
+            one.hands_min
+            for load in plan.loads
+            if load.batch.id in change.the_day_before
+            for one in load.steps
+        )
+        names = listed(change.the_day_before, "and")
+        said.append(f"{names} made the day before ({hands} min of somebody's hands)")
+    return "; and ".join(said)
+
+
+def _slow(menu: Menu, plan: DayPlan) -> Iterator[Finding]:
+    worst: dict[str, tuple[float, Load]] = {}
+    for load in plan.loads:
+        slow = cooled_slowly(menu, load)
+        if slow is not None and slow.over_min > worst.get(load.batch.id, (0.0, load))[0]:
+            worst[load.batch.id] = slow.over_min, load
+    for over_min, load in worst.values():
+        slow = cooled_slowly(menu, load)
+        assert slow is not None
+        rule = slow.rule
+        allowed = 60 * (rule.within_h or 0.0)
+        yield finding(
+            "PLAN02",
+            load.batch.span,
+            f"'{load.batch.id}' × {load.figure.factor:g} takes {slow.minutes:.0f} min from "
+            f"{rule.from_c:g} to {rule.to_c:g} °C; {allowed:.0f} min are allowed: "
+            f"{over_min:.0f} min too long",
+            "make smaller loads, cool it in ice water, or in something that takes out more heat",
+            subject=(load.batch.id,),
+        )

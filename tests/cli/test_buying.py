@@ -1,0 +1,176 @@
+"""Counting stock and ordering on the command line, over a copy of the demo menu."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import timedelta
+from pathlib import Path
+
+import menu_samples as m
+import pypdfium2
+import pytest
+from command_samples import demo_copy, run
+
+from buildsheets.cli.kitchen_log import FILE, clock, entries
+from buildsheets.menu.model import Menu
+from buildsheets.pipeline import check
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    return demo_copy(tmp_path / "menu")
+
+
+def menu_of(shop: Path) -> Menu:
+    menu = check(shop).menu
+    assert menu is not None
+    return menu
+
+
+def test_several_counts_in_one_go_are_written_and_told(shop: Path, capsys: Capture) -> None:
+    told = run(
+        capsys, "log", "counted", "whole-milk", "12", "l", "oat-drink", "3", "packs",
+        "--menu", shop,
+    )  # fmt: skip
+    assert told.code == 0
+    assert "whole-milk: 12 l on hand" in told.out
+    assert [(one.id, one.amount) for one in entries(shop / FILE)] == [
+        ("whole-milk", "12 l"), ("oat-drink", "3 packs"),
+    ]  # fmt: skip
+    listed = run(capsys, "log", "--menu", shop).out
+    assert "counted  whole-milk" in listed
+    assert "3 packs" in listed
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("black-tea-leaf", "1", "l"), "its density is not known; count it in g or kg, packs"),
+        (("cane-syrup", "2", "packs"), "says no pack"),
+        (("whole-milk",), "say how much there is: whole-milk 12 l"),
+        (("whole-mlik", "2", "l"), "did you mean whole-milk"),
+        (("whole-milk", "2", "l", "oat-drnk", "3", "l"), "more than one number"),
+    ],
+)
+def test_a_count_that_cannot_be_writes_nothing(
+    shop: Path, capsys: Capture, words: tuple[str, ...], said: str
+) -> None:
+    told = run(capsys, "log", "counted", *words, "--menu", shop)
+    assert told.code == 2
+    assert said in told.err
+    assert not (shop / FILE).exists()
+
+
+def test_a_batch_without_a_date_is_told_and_not_counted_on(shop: Path, capsys: Capture) -> None:
+    told = run(capsys, "log", "counted", "cane-syrup", "2", "l", "--menu", shop)
+    assert "not in the log as made, so no plan counts on it: cane-syrup" in told.out
+    before = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
+    syrup = next(one for one in before["par"] if one["batch"] == "cane-syrup")
+    assert syrup["from_stock_batches"] == 0
+    earlier = (clock(menu_of(shop)) - timedelta(hours=2)).isoformat()
+    run(capsys, "log", "made", "cane-syrup", "--at", earlier, "--menu", shop)
+    after = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
+    syrup = next(one for one in after["par"] if one["batch"] == "cane-syrup")
+    # 2 l of a full batch of 1800 g: 1000 g / 1.588 + 800 g / 0.998 = 1431.3 ml
+    assert syrup["from_stock_batches"] == pytest.approx(2000 / 1431.32, abs=1e-4)
+
+    def sugar(plan: object) -> float:
+        bought = plan["purchases"]  # type: ignore[index]
+        return float(next(one["mass_g"] for one in bought if one["ingredient"] == "white-sugar"))
+
+    assert sugar(after) < sugar(before)
+
+
+def test_without_counts_the_plan_says_so_and_is_else_the_same(shop: Path, capsys: Capture) -> None:
+    plan = run(capsys, "plan", "saturday", "--menu", shop).out
+    assert "Stock was not counted" in plan
+    assert "On hand" not in plan
+    run(capsys, "log", "counted", "dark-sugar", "9", "kg", "--menu", shop)
+    counted = run(capsys, "plan", "saturday", "--menu", shop).out
+    day = clock(menu_of(shop))
+    assert f"On hand: as counted {day:%a, %b} {day.day}, {day.year}" in counted
+    (row,) = [line for line in counted.splitlines() if line.startswith("Dark brown sugar")]
+    assert row.split() == [
+        "Dark",
+        "brown",
+        "sugar",
+        "4800",
+        "g",
+        "9000",
+        "g",
+        "0",
+        "×",
+        "1000",
+        "g",
+        "4200",
+        "g",
+        "€0.00",
+    ]
+
+
+def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture) -> None:
+    run(capsys, "log", "counted", "whole-milk", "12", "l", "dark-sugar", "20", "kg", "--menu", shop)
+    text = run(capsys, "buy", "saturday", "saturday", "--menu", shop).out
+    dairy = text.partition("\ndairy\n")[2].partition("\n\n")[0]
+    # 2 x 22.64 l less 12 l are 33.28 l: 34 cartons at 1.05
+    assert "45.28 l         12 l  34 × 1 l     720 ml  €35.70" in dairy
+    assert dairy.splitlines()[-1] == "Sum: €91.10."  # 35.70, 37.00 and 18.40
+    enough = text.partition("Enough on hand\n")[2]
+    assert "Dark brown sugar" in enough
+    assert "Water" not in text
+    assert "Ice" not in text
+    table = run(capsys, "buy", "saturday", "saturday", "--format", "csv", "--menu", shop).out
+    rows = {row["ingredient"]: row for row in csv.DictReader(io.StringIO(table))}
+    milk = rows["whole-milk"]
+    assert (milk["supplier"], milk["packs"], milk["cost"]) == ("dairy", "34", "35.70")
+    assert (milk["on_hand"], milk["unit"], milk["pack_holds"]) == ("12000.0", "ml", "1000")
+    assert rows["dark-sugar"]["packs"] == "0"
+    data = run(capsys, "buy", "saturday", "saturday", "--format", "json", "--menu", shop).data
+    by_name = {one["supplier"]: one for one in data["orders"]}
+    costs = [float(line["cost"]) for line in by_name["dairy"]["lines"]]
+    assert float(by_name["dairy"]["cost"]) == pytest.approx(sum(costs))
+    assert [one["ingredient"] for one in data["enough"]] == ["dark-sugar"]
+
+
+def test_stock_of_a_batch_is_used_once_over_several_days(shop: Path, capsys: Capture) -> None:
+    # 20 l of syrup that keeps for 7 days serve three Saturdays of 6.36 l, and the fourth in part.
+    run(capsys, "log", "made", "cane-syrup", "--menu", shop)
+    run(capsys, "log", "counted", "cane-syrup", "20", "l", "--menu", shop)
+
+    def sugar(days: int) -> float:
+        wanted = ["saturday"] * days
+        data = run(capsys, "buy", *wanted, "--format", "json", "--menu", shop).data
+        lines = [line for one in data["orders"] for line in one["lines"]]
+        return sum(one["mass_g"] for one in lines if one["ingredient"] == "white-sugar")
+
+    assert [sugar(days) > 0 for days in (1, 2, 3, 4)] == [False, False, False, True]
+
+
+def test_an_order_in_print(shop: Path, capsys: Capture, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    told = run(capsys, "buy", "saturday", "--format", "pdf", "--language", "es", "--out", out,
+               "--menu", shop)  # fmt: skip
+    assert told.code == 0
+    document = pypdfium2.PdfDocument(out / "W26" / "owner" / "order-saturday.pdf")
+    text = "\n".join(page.get_textpage().get_text_range() for page in document)
+    document.close()
+    assert "Pedido para Sábado" in text
+    assert "dairy" in text
+    assert "Leche entera" in text
+
+
+def test_ice_that_is_bought_is_an_ingredient_of_its_own() -> None:
+    bag = "  ice-bag: {name: Ice, contains: [], pack: {quantity: 2 kg, price: 1.50}}\n"
+    text = m.swapped(m.SMALL, "ingredients:\n", f"ingredients:\n{bag}")
+    text = m.swapped(text, "cubes: {name: Cubes,", "cubes: {name: Cubes, from: ice-bag,")
+    checked = m.check_texts(text)
+    assert checked.menu is not None
+    assert {one.code for one in checked.findings} <= {"NUT01"}, m.said(checked.findings)
+    ice = checked.menu.components["cubes"].source
+    assert ice is not None
+    assert ice.id == "ice-bag"
+    lost = m.check_texts(m.swapped(m.SMALL, "{name: Cubes,", "{name: Cubes, from: ice-bg,"))
+    assert "REF01" in {one.code for one in lost.findings}

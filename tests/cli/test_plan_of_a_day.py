@@ -1,0 +1,64 @@
+"""`plan` of a day that can be done, and of one that cannot: what is printed, and the exit code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_samples import ROOT, run
+
+IMPOSSIBLE = ROOT / "tests/menus/impossible-saturday.yaml"
+
+
+def test_a_day_that_cannot_be_done_ends_with_1_beside_its_best_plan(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ran = run(capsys, "plan", "saturday", "--menu", IMPOSSIBLE)
+    assert ran.code == 1
+    plan, _, told = ran.out.partition("error PLAN01")
+    assert plan.startswith("Prep for Saturday")
+    assert "09:25  Pearls 1/3  Boil (100 °C)  pot, burner  5 min  09:55" in plan
+    assert "CANNOT BE DONE IN TIME: Pearls 3/3 (for 10:20: 55 min late)." in plan
+    assert "fix: the first to come 15 min earlier" in told
+
+
+def test_json_is_one_document_with_what_is_late_and_what_helps(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ran = run(capsys, "plan", "saturday", "--menu", IMPOSSIBLE, "--format", "json")
+    assert ran.code == 1
+    assert "PLAN01" in ran.err
+    data = ran.data
+    assert data["not_in_time"] == [
+        {"batch": "pearls", "number": 3, "needed_min": 620.0, "late_min": 55}
+    ]
+    assert [one["things"] for one in data["helps"]] == [[], ["burner"], []]
+    assert [one["earlier_min"] for one in data["helps"]] == [0, 0, 15]
+    first = data["loads"][0]
+    assert (first["start"], first["ready_min"], first["of"]) == ("09:25", 600, 3)
+    assert first["parts"] == [{"item": "dry-pearls", "exact_g": 500.0, "weigh_g": 500.0}]
+    assert [(step["start_min"], step["hands_min"], step["on"]) for step in first["steps"]] == [
+        (565, 5, ["pot", "burner"]), (595, 5, ["pot"]),
+    ]  # fmt: skip
+
+
+def test_the_pdf_is_written_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ("plan", "saturday", "--menu", IMPOSSIBLE, "--format", "pdf", "--out", tmp_path)
+    ran = run(capsys, *words)
+    assert ran.code == 1
+    assert (tmp_path / "S26/prep/plan-saturday.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_the_demos_saturday_ends_with_0_and_its_loads_in_the_order_of_the_clock(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    ran = run(capsys, "plan", "saturday", "--format", "json")
+    assert (ran.code, ran.err) == (0, "")
+    data = ran.data
+    assert (data["not_in_time"], data["helps"]) == ([], [])
+    starts = [load["start_min"] for load in data["loads"]]
+    assert starts == sorted(starts)
+    assert data["most_hands"]["busy"] <= data["most_hands"]["there"]
+    assert all(step["known"] for load in data["loads"] for step in load["steps"])

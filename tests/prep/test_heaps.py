@@ -1,0 +1,126 @@
+"""Litres of what settles are litres of its heap, wherever they are said, filled or bought."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import prep_samples as s
+import pytest
+
+from buildsheets.cli import prep_commands as pc
+from buildsheets.cli.prep_text import sheet_text
+from buildsheets.menu.model import Batch, Menu
+from buildsheets.prep.as_json import batch_json, plan_json
+from buildsheets.prep.batch_card import batch_figures
+from buildsheets.prep.batches import Stored, figure_batch, heap_g_ml
+from buildsheets.prep.cost import Prices
+from buildsheets.prep.dayplan import DayPlan, plan_day
+from buildsheets.prep.scaling import containers, for_containers, for_factor
+from buildsheets.print.layouts import Layouts
+from buildsheets.views import rounding
+from buildsheets.views.batch import batch_card
+from buildsheets.views.sheets import cost_sheet, prep_sheet
+
+PIECE, HEAP = 1.2, 0.6
+"""g/ml, invented: half of the heap is gaps."""
+
+
+def words(language: str = "en") -> Any:
+    return Layouts(None).words(language)
+
+
+def cooked(**given: Any) -> Batch:
+    """500 g that cook up to 1200 g: 1 l of pieces, 2 l of heap."""
+    dry = s.ingredient("dry", density_g_ml=PIECE)
+    return s.batch("pearls", [s.part(dry, 500)], **{"yield_factor": 2.4, **given})
+
+
+def kitchen(batch: Batch, *, behaves: str = "settled") -> tuple[Menu, DayPlan]:
+    """A menu that pours 60 g of it into a cup, and the plan of a day with ten of them."""
+    bulk = HEAP if behaves == "settled" else None
+    top = s.component("pearls", batch, behaves=behaves, density_g_ml=PIECE, bulk_density_g_ml=bulk)
+    drink = s.drink("tea", [s.add_step(top, {"regular": s.amount(60, 100)})])
+    menu = s.menu(drinks=[drink])
+    used = [type("Used", (), {"component": top, "mass_g": 60.0, "volume_ml": 100.0})]
+    serving: Any = type("Serving", (), {"used": used})
+    return menu, plan_day(menu, s.day([s.sold(drink, 10)]), {("tea", "regular"): serving})
+
+
+def test_the_plan_says_heap_litres_where_it_says_litres() -> None:
+    menu, plan = kitchen(cooked(scales={"full": 1.0}, keeps_for=s.keeps(days=2)))
+    text = sheet_text(prep_sheet(menu, plan, words()))
+    # made: 1200 g / 0.6 = 2 l; sold: 10 x 60 g / 0.6 = 1 l, 2 l in its two days; 1 l is left
+    assert "2 l heaped · 1200 g" in text
+    ready = text.partition("To have ready")[2]
+    assert ready.count("1 l heaped") == 3
+    assert "2 l heaped" in ready
+    (run,) = plan_json(plan, "en")["runs"]
+    assert (run["yield_ml"], run["heaped"]) == (pytest.approx(2000.0), True)
+
+
+def test_what_is_poured_has_no_heap() -> None:
+    menu, plan = kitchen(cooked(density_g_ml=PIECE), behaves="liquid")
+    assert "heaped" not in sheet_text(prep_sheet(menu, plan, words()))
+    assert heap_g_ml(menu.components.values(), menu.batches["pearls"]) is None
+
+
+def test_the_card_and_its_json_and_the_costs_say_heap_litres() -> None:
+    menu, _ = kitchen(cooked())
+    figures = batch_figures(menu, menu.batches["pearls"], 0.5, {})
+    assert batch_card(menu, figures, "half", words()).gives == "1 l heaped · 600 g"
+    assert batch_json(figures, for_factor(0.5))["yield_ml"] == pytest.approx(1000.0)
+    costs = sheet_text(cost_sheet(menu, [], [], Prices().batches(menu), words()))
+    assert "2 l heaped · 1200 g" in costs
+
+
+def test_containers_are_filled_by_the_heap() -> None:
+    full = figure_batch(cooked())  # 2 l of heap
+    assert containers(full, 750.0, HEAP) == (3, pytest.approx(500.0))
+    assert for_containers(cooked(), 3, 1000.0, HEAP).factor == pytest.approx(1.5)
+    menu, _ = kitchen(cooked())
+    made = pc.scale_batch(menu, "pearls", pc.Wish(containers=4, container_ml=500.0)).text
+    assert made.startswith("pearls · × 1\n")
+
+
+def test_a_heap_measured_by_the_jug_without_a_density_is_heap_litres_already() -> None:
+    dry = s.ingredient("dry", density_g_ml=None)
+    menu, plan = kitchen(s.batch("pearls", [s.part(dry, 500)], measured_yield_ml=2000.0, scales={}))
+    text = sheet_text(prep_sheet(menu, plan, words()))
+    assert plan.batches[0].share == pytest.approx(0.5)  # 10 x 100 ml of heap of 2 l
+    assert "1 l heaped" in text
+
+
+def test_packs_in_ml_of_what_settles_hold_its_heap() -> None:
+    # 10 x 60 g are 1 l of heap: two tubs of 700 ml, where 500 ml of solid pieces would need one.
+    jelly = s.ingredient("jelly", pack=s.pack(700, "ml", "7.00"), density_g_ml=PIECE)
+    top = s.component("jelly", jelly, behaves="settled", density_g_ml=PIECE, bulk_density_g_ml=HEAP)
+    drink = s.drink("tea", [s.add_step(top, {"regular": s.amount(60, 100)})])
+    used = [type("Used", (), {"component": top, "mass_g": 60.0, "volume_ml": 100.0})]
+    serving: Any = type("Serving", (), {"used": used})
+    menu = s.menu(drinks=[drink])
+    plan = plan_day(menu, s.day([s.sold(drink, 10)]), {("tea", "regular"): serving})
+    (one,) = plan.purchases
+    assert one.packs is not None
+    assert (one.packs.need, one.packs.count) == (pytest.approx(1000.0), 2)
+    cost = Prices().component(top, 60.0).exact
+    assert cost is not None
+    assert float(cost) == pytest.approx(1.00)  # 100 ml of 700 ml for 7.00
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [("en", "1.9 l heaped"), ("es", "1,9 l a granel"), ("fr", "1,9 l en vrac"),
+     ("de", "1,9 l geschüttet")],
+)  # fmt: skip
+def test_in_four_languages(language: str, said: str) -> None:
+    assert rounding.room(words(language), Stored(1140.0, 950.0, 0.6)) == said
+    assert rounding.room(words(language), Stored(1140.0, None, None)) == ""
+
+
+def test_the_loosest_heap_counts() -> None:
+    batch = cooked()
+    pours = [
+        s.component(f"p{bulk}", batch, behaves="settled", bulk_density_g_ml=bulk)
+        for bulk in (0.7, 0.6)
+    ]
+    assert heap_g_ml(pours, batch) == 0.6

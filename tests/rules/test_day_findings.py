@@ -1,0 +1,110 @@
+"""Findings about a day's plan and the kitchen of its batches: at their place, with what works."""
+
+from __future__ import annotations
+
+import menu_samples as m
+import pytest
+
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.menu.model import Menu
+from buildsheets.prep.dayplan import Change, plan_day
+from buildsheets.prep.helps import what_helps
+from buildsheets.rules.day_findings import change_words, day_findings
+
+IMPOSSIBLE = (m.DEMO.parent / "tests/menus/impossible-saturday.yaml").read_text("utf-8")
+STEPS = IMPOSSIBLE[IMPOSSIBLE.index("    steps:\n") : IMPOSSIBLE.index("    keeps_for: 4 h\n")]
+
+
+def found(text: str) -> tuple[Menu, tuple[Finding, ...]]:
+    checked = m.check_texts(text)
+    menu = checked.menu
+    assert menu is not None, m.said(checked.findings)
+    servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
+    day = menu.days["saturday"]
+    plan = plan_day(menu, day, servings)
+    return menu, day_findings(menu, plan, what_helps(menu, day, servings, plan))
+
+
+def test_the_impossible_saturday_stands_at_its_day_with_each_change_that_is_enough() -> None:
+    _, (one,) = found(IMPOSSIBLE)
+    assert (one.code, one.severity, one.subject) == ("PLAN01", Severity.ERROR, ("saturday",))
+    assert m.starts(one.span) == m.place_of(IMPOSSIBLE, "name: Saturday")
+    assert "pearls (load 3 of 3) for 10:20 is 55 min late" in one.message
+    assert [fix.text for fix in one.fixes] == [
+        "one more person at all times there is somebody",
+        "2 of burner instead of 1",
+        "the first to come 15 min earlier",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "right"),
+    [
+        ("burner: {name: burner, power", "burner: {name: burner, count: 2, power"),
+        ('people: [{from: "09:00", to', 'people: [{from: "08:45", to'),
+        ('to: "12:00"}', 'to: "12:00", count: 2}'),
+    ],
+)
+def test_each_change_written_into_the_menu_mends_it(wrong: str, right: str) -> None:
+    _, findings = found(m.swapped(IMPOSSIBLE, wrong, right))
+    assert findings == ()
+
+
+def test_where_nothing_helps_it_says_what_was_tried() -> None:
+    # 20 loads in a hour of 35 min on one burner: no single change, nor two, come near.
+    _, (one,) = found(m.swapped(IMPOSSIBLE, "count: 60}]", "count: 400}]"))
+    assert one.fixes == ()
+    assert "nothing of this helps, alone or two together" in one.hint
+
+
+def test_changes_in_words() -> None:
+    checked = m.check_texts(IMPOSSIBLE)
+    menu = checked.menu
+    assert menu is not None
+    servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
+    plan = plan_day(menu, menu.days["saturday"], servings)
+    both = Change(things=("pot",), the_day_before=("pearls",))
+    assert change_words(menu, plan, both) == (
+        "3 of pot instead of 2; and pearls made the day before (30 min of somebody's hands)"
+    )
+
+
+def test_a_large_load_that_cools_too_slowly_is_told() -> None:
+    # Three loads of 500 g of pearls from 100 to 21 °C in a bath of 10 W: 500 g x (4.19 - 2.30 x
+    # 0.87 - 0.628 x 0.87 cubed) = 888 J/K, x 79 K / 10 W = 7012 s or 117 min: inside two hours;
+    # 5 W are 234 min, 114 min too long.
+    steps = STEPS + "      - {do: Cool, on: bath, temperature: 21 °C, hands_on: 1 min}\n"
+    text = m.swapped(m.swapped(IMPOSSIBLE, STEPS, steps), "    keeps_for: 4 h\n",
+                     "    keeps_for: 3 days\n    keeps_at: 5 °C\n")  # fmt: skip
+    text = m.swapped(text, 'closes: "11:00"', 'closes: "23:00"')
+    text = m.swapped(text, 'from: "09:00", to: "12:00"', 'from: "01:00", to: "23:00"')
+    for watts, told in (("10 W", False), ("5 W", True)):
+        bath = f"kitchen:\n  bath: {{name: bath, count: 9, ice: yes, power: {watts}}}\n"
+        menu, findings = found(m.swapped(text, "kitchen:\n", bath))
+        slow = [one for one in findings if one.code == "PLAN02"]
+        assert bool(slow) is told, m.said(findings)
+        if told:
+            assert "takes 234 min from 57 to 21 °C; 120 min are allowed" in slow[0].message
+            assert slow[0].span == menu.batches["pearls"].span
+
+
+def test_a_thing_too_small_for_the_largest_scale() -> None:
+    # 500 g of 1.2 g/ml and 4 l: 4417 ml (from 417 ml and the water), at double 8833 ml.
+    text = m.swapped(IMPOSSIBLE, "scales: {full: 1}", "scales: {full: 1, double: 2}")
+    (one,) = [f for f in m.check_texts(text).findings if f.code == "BAT06"]
+    assert "takes 8833 ml at its largest scale and 'pot' has room for 4800 ml" in one.message
+    assert [fix.text for fix in one.fixes] == ["make at most 1.08 of a full batch at once"]
+    mended = m.swapped(text, "double: 2", "double: 1.08")
+    assert [f for f in m.check_texts(mended).findings if f.code == "BAT06"] == []
+
+
+def test_steps_without_time_are_one_finding_a_batch_and_none_without_days() -> None:
+    untimed = (
+        STEPS.replace(", time: 30 min", "").replace(", power", "").replace(", time: 5 min", "")
+    )
+    text = m.swapped(IMPOSSIBLE, STEPS, untimed)
+    (one,) = [f for f in m.check_texts(text).findings if f.code == "BAT13"]
+    assert "“Drain”" in one.message
+    assert "“Boil”" not in one.message  # its time follows from the burner's power
+    no_days = text[: text.index("days:\n")]
+    assert [f for f in m.check_texts(no_days).findings if f.code == "BAT13"] == []
