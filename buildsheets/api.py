@@ -13,8 +13,10 @@ Where to find what (numbers are sections of the fill model):
   V(z), its inverse, A(z)         ``Cup.volume_ml``, ``Cup.height_mm``, ``Cup.area_mm2``
   brimful, inner height           ``Cup.brimful_ml``, ``Cup.rim_height_mm``
   working capacity (lid gap)      ``Cup.working_ml(headspace_mm=)``, ``(headspace_ml=)``
+  a dome lid over its rim         ``Dome``: ``Dome.volume_ml``, ``Dome.stands_mm``
 2 Contents
-  what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``, ``Dusted``
+  what goes in                    ``Liquid`` (``.of_mass``), ``Bed``, ``Ice``, ``Cap``,
+                                  ``Swimmer``, ``Slice``, ``Dusted``
   state of a cup, its verdicts    ``contents_state``; ``states_after_each_step`` for every step:
                                   a ``FillState`` of levels in ml and mm, S (``sum_ml``), headspace,
                                   ``overflow_ml``, ``room_ml``, ``fits``, ``fluid_fits``,
@@ -51,6 +53,7 @@ From a kitchen scale
   rows for ``calibration``        ``pour_points``
   ice scoop, packing of the ice   ``scoop``, ``packing``
   overrun of a cap                ``overrun_pct``
+  head of soda                    ``head_share``; above a level in mm ``Cup.reading_above``
 From a menu in YAML
   read and check it               ``check_menu``
   a drink in a cup for a choice   ``figure`` (``Choice``, ``default_choice``): a ``Serving``
@@ -153,20 +156,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildsheets.cup.chill import Chilled, chill
-from buildsheets.cup.contents import (
-    Bed,
-    Cap,
-    Contents,
-    Dusted,
-    Ice,
-    Item,
-    Levels,
-    Liquid,
-    add_up,
-    levels,
-    liquid_to_float_ml,
-)
+from buildsheets.cup.contents import Contents, Levels, add_up, levels, liquid_to_float_ml
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.dome import Dome
 from buildsheets.cup.errors import AboveRimError, FigureError, NotEnoughHeatError
 from buildsheets.cup.fill import (
     FillState,
@@ -178,7 +170,8 @@ from buildsheets.cup.fill import (
 )
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.holdback import HoldBack, hold_back
-from buildsheets.cup.measuring import Scoop, overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
+from buildsheets.cup.measuring import Scoop, head_share, overrun_pct, packing, pour_points, scoop
 from buildsheets.cup.scan import Outcome, Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
@@ -231,18 +224,19 @@ if TYPE_CHECKING:
 
 __all__ = [
     "EU_FACTORS", "AboveRimError", "BatchIngredient", "BatchYield", "Bed", "BowlLoads", "Cap",
-    "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Drawn", "Dusted", "Energy",
-    "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item", "LabelAmount",
-    "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale", "Packs", "Scan",
-    "Scoop", "Serving", "Source", "Spread", "Step", "StepFigure", "SugarPart", "Term", "ToLine",
-    "Tolerance", "Used", "add_up", "batch_yield", "bowl_loads", "brix", "build_monte_carlo",
-    "build_spread", "calibration", "check_menu", "chill", "choices", "combine", "contents_state",
-    "cooling", "cooling_from_readings", "cost", "default_choice", "discard_date", "discard_time",
-    "exact_cost", "figure", "fill_to_line", "frustum", "hold_back", "kcal_to_kj", "kj_to_kcal",
-    "label_amount", "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing",
-    "packs_needed", "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile",
-    "resolve_lines", "scan", "scoop", "states_after_each_step", "sucrose_density", "sugar_g",
-    "total_content", "whole_packs_of",
+    "Chilled", "Choice", "Contents", "Cooling", "CostLine", "Cup", "Dome", "Drawn", "Dusted",
+    "Energy", "FigureError", "FillState", "FillWarning", "Frozen", "HoldBack", "Ice", "Item",
+    "LabelAmount", "Levels", "LineFill", "Liquid", "NotEnoughHeatError", "Outcome", "PackScale",
+    "Packs", "Scan", "Scoop", "Serving", "Slice", "Source", "Spread", "Step", "StepFigure",
+    "SugarPart", "Swimmer", "Term", "ToLine", "Tolerance", "Used", "add_up", "batch_yield",
+    "bowl_loads", "brix", "build_monte_carlo", "build_spread", "calibration", "check_menu", "chill",
+    "choices", "combine", "contents_state", "cooling", "cooling_from_readings", "cost",
+    "default_choice", "discard_date", "discard_time", "exact_cost", "figure", "fill_to_line",
+    "frustum", "head_share", "hold_back", "kcal_to_kj", "kj_to_kcal", "label_amount",
+    "label_energy", "levels", "liquid_to_float_ml", "overrun_pct", "packing", "packs_needed",
+    "per_100_ml", "portions_from", "pour_points", "pour_spread", "profile", "resolve_lines", "scan",
+    "scoop", "states_after_each_step", "sucrose_density", "sugar_g", "total_content",
+    "whole_packs_of",
 ]  # fmt: skip
 
 

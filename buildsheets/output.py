@@ -6,7 +6,7 @@ The rendering side of the pipeline: imported only by the commands that compose o
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
@@ -221,15 +221,20 @@ def _backs(
 
 
 def run_accessible(
-    all_cards: Sequence[Card], menu: Menu, layouts: Layouts, variant: str = VARIANTS[0]
+    all_cards: Sequence[Card],
+    menu: Menu,
+    layouts: Layouts,
+    variant: str = VARIANTS[0],
+    progress: Callable[[int, int], None] | None = None,
 ) -> Run:
     """One tagged document a language (PDF/UA-1, or a PDF/A), with tables for screen readers."""
     files: dict[str, bytes] = {}
     findings: list[Finding] = []
-    for language in menu.shop.languages:
+    spoken = [one for one in menu.shop.languages if any(c.key.language == one for c in all_cards)]
+    for done, language in enumerate(spoken):
+        if progress is not None:
+            progress(done, len(spoken))
         views = [card.view for card in all_cards if card.key.language == language]
-        if not views:
-            continue
         pdf, found = tagged(
             views,
             TaggedOptions(
@@ -244,4 +249,6 @@ def run_accessible(
         findings += found
         if pdf:
             files[f"{language}/accessible.pdf"] = pdf
+    if progress is not None:
+        progress(len(spoken), len(spoken))
     return Run(files, 0, len(all_cards), tuple(findings))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -35,8 +35,13 @@ class Checked:
 def check(path: Path) -> Checked:
     """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
+    return check_sources(sources, [*findings, *misplaced_layouts(path)])
+
+
+def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
+    """The same of texts at hand; ``before`` is what was found on the way to them."""
     root, more = read(sources)
-    findings = [*findings, *more, *misplaced_layouts(path)]
+    findings = [*before, *more]
     if root is None:
         return Checked(sources, None, (), tuple(sorted(findings, key=sort_key)))
     menu, more = link(root)

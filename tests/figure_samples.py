@@ -2,8 +2,8 @@
 
 from hypothesis import strategies as st
 
-from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Liquid
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
 
 # Invented straight-sided cups by class: base, rim, height in mm.
 CLASSES = {250: (50, 77, 82), 350: (55, 84, 94), 500: (58, 91, 114), 700: (63, 96, 138)}

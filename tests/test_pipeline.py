@@ -209,6 +209,20 @@ def test_an_acceptance_without_a_reason_is_a_finding() -> None:
     assert codes(m.check_texts(allowing(PALE, "CUP05", "medium", None)).findings) == ["ALW02"]
 
 
+def test_all_of_a_kind_are_accepted_in_one_place_unless_they_speak_of_safety() -> None:
+    unpriced = m.SMALL.replace("quantity: 1 l, price: 3.00", "quantity: 1 l").replace(
+        "quantity: 1 kg, price: 4.00", "quantity: 1 kg"
+    )
+    assert codes(m.check_texts(unpriced).findings) == ["COST01", "COST01"]
+    assert codes(m.check_texts(allowing(unpriced, "COST01", "all")).findings) == []
+    assert codes(m.check_texts(allowing(m.SMALL, "COST01", "all")).findings) == ["ALW01"]
+    bare = m.swapped(m.SMALL, "    cautions: [choking]\n", "")
+    assert codes(m.check_texts(bare).findings) == ["CAU02"]
+    refused = m.check_texts(allowing(bare, "CAU02", "all")).findings
+    assert codes(refused) == ["ALW04", "CAU02"]
+    assert codes(m.check_texts(allowing(bare, "CAU02", "pearls")).findings) == []
+
+
 def test_an_error_cannot_be_accepted() -> None:
     over = m.swapped(m.SMALL, "amount: 200 ml", "amount: 600 ml")
     findings = m.check_texts(allowing(over, "FIT01", "shaken")).findings

@@ -10,16 +10,23 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from buildsheets import __version__
+from buildsheets.cli.examples import epilog
+from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
 
 
-def parser() -> argparse.ArgumentParser:
+def parser() -> Parser:
     """The parser of the whole command line."""
     words = "Turns a drinks shop's YAML menu into checked builds and laminated cards."
-    top = argparse.ArgumentParser(prog="buildsheets", description=words)
+    more = (
+        "`buildsheets COMMAND --help` shows a command's options, with examples.\n"
+        "Exit codes: 0 clean; 1 something to act on, as findings that stop printing; 2 not run."
+    )
+    top = Parser(prog="buildsheets", description=words, epilog=more)
     top.add_argument("--version", action="version", version=f"buildsheets {__version__}")
     verbs = top.add_subparsers(dest="verb", metavar="COMMAND", required=True)
+    _beginning(verbs)
     _checking(verbs)
     _printing(verbs)
     _prep(verbs)
@@ -27,9 +34,38 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+def _beginning(verbs: Any) -> None:
+    words = "begin a menu: one drink that prints, with comments; never overwrites"
+    new = _command(verbs, "new", "new.new", words)
+    words = "folder to make (default: menu)"
+    new.add_argument("folder", nargs="?", type=Path, default=Path("menu"), help=words)
+    words = "copy the demo menu of sixteen drinks instead"
+    new.add_argument("--demo", action="store_true", help=words)
+    new.add_argument("--name", default="", help="what the shop is called on the cards")
+    _repeated(new, "--language", "LANGUAGE", "of the cards: en, es, fr, de (default: en)")
+    new.add_argument("--units", choices=("metric", "us"), default="", help="default: metric")
+    words = "how you know your cups: measured inside, filled on a scale, or as the box says"
+    new.add_argument("--cups", choices=("ruler", "pouring", "box"), default="", help=words)
+    words = "three letters (default: EUR, or USD with --units us)"
+    new.add_argument("--currency", default="", metavar="CODE", help=words)
+    words = "as Europe/Lisbon (default: this computer's)"
+    new.add_argument("--time-zone", default="", metavar="ZONE", help=words)
+    words = "with the drinks of this table, as CSV or XLSX: drink,step,small,large"
+    new.add_argument("--from", type=Path, dest="table", metavar="TABLE", help=words)
+
+
 def _checking(verbs: Any) -> None:
-    check = _command(verbs, "check", "checking.check", "check the menu; writes nothing")
+    check = _command(verbs, "check", "checking.check", "check every drink, size and option")
     _add(check, "menu", "--format", "--strict")
+    words = "write the fixes that leave no choice into the menu; comments and layout stay"
+    check.add_argument("--fix", action="store_true", help=words)
+    words = "show them line by line; alone, nothing is written"
+    check.add_argument("--diff", action="store_true", help=words)
+    words = "check again after every change, until Ctrl-C"
+    check.add_argument("--watch", action="store_true", help=words)
+    check.not_with("--format json", "--diff", "--watch")
+    check.not_with("--format sarif", "--diff", "--watch")
+    check.not_with("--watch", "--fix")
 
     explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
     words = "as a guest says it: marsh milk tea large less ice 50 + cap (default: every size)"
@@ -46,25 +82,40 @@ def _checking(verbs: Any) -> None:
     kinds = measure.add_subparsers(dest="what", metavar="WHAT", required=True)
     cup = kinds.add_parser("cup", help="water poured in so far at each height: 20mm=45g 40mm=102g")
     cup.add_argument("values", nargs="+", metavar="HEIGHT=GRAMS")
+    words = "rim, height and brimful from the cup's box: 91mm 114mm 505ml"
+    box = kinds.add_parser("box", help=words)
+    box.add_argument("values", nargs=3, metavar="FIGURE", help="91mm 114mm 505ml")
     scoop = kinds.add_parser("scoop", help="level scoops weighed one by one: 61 58 63")
     scoop.add_argument("values", nargs="+", metavar="GRAMS")
     ice = kinds.add_parser("ice", help="grams of ice that fill a jug level, and its ml: 505 1000")
-    ice.add_argument("values", nargs=2, metavar=("GRAMS", "ML"))
+    ice.add_argument("values", nargs=2, metavar="FIGURE", help="grams of ice, then ml of the jug")
     cap = kinds.add_parser("cap", help="one level cup of liquid and one of foam: 238 120")
-    cap.add_argument("values", nargs=2, metavar=("LIQUID_GRAMS", "FOAM_GRAMS"))
+    cap.add_argument("values", nargs=2, metavar="GRAMS", help="of the liquid, then of the foam")
 
-    keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have, as Markdown")
+    words = "ml of soda poured over ice in a jug, where it stands, its foam's tops: 200 290 314 320"
+    head = kinds.add_parser("head", help=words)
+    head.add_argument("values", nargs="+", metavar="ML")
+
+    keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have")
+    words = "for people, or for an editor that knows JSON Schema (default: markdown)"
+    forms = ("markdown", "json-schema")
+    keys.add_argument("--format", choices=forms, default=forms[0], help=words)
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
 
     words = "explain a finding's code; without one, list all"
     rule = _command(verbs, "rule", "checking.rule", words)
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
+    words = "print a script that completes words in your shell"
+    completion = _command(verbs, "completion", "checking.completion", words)
+    shells = ("bash", "zsh", "tcsh")
+    completion.add_argument("shell", choices=shells, metavar="SHELL", help="bash, zsh or tcsh")
+
 
 def _printing(verbs: Any) -> None:
     words = "check the menu and print its cards as PDF"
     printing = _command(verbs, "print", "printing.print_cards", words)
-    _add(printing, "menu", "--format", "--strict", "--out")
+    _add(printing, "menu", "--format", "--strict", "--out", "--open")
     _repeated(printing, "--only", "WORD", "a station, drink, batch, cup or kind of card")
     _repeated(printing, "--language", "LANGUAGE", "default: the shop's")
     words = "only cards that differ from the published edition, or those it changed itself"
@@ -74,8 +125,8 @@ def _printing(verbs: Any) -> None:
     form.add_argument("--sheet", default="", metavar="NAME", help=words)
     form.add_argument("--accessible", action="store_true", help="one tagged document a language")
     standards = ("pdf/ua-1", "pdf/a-3u", "pdf/a-3a")
-    words = "with --accessible: the standard it follows"
-    printing.add_argument("--variant", choices=standards, default=standards[0], help=words)
+    words = f"with --accessible: the standard it follows (default: {standards[0]})"
+    printing.add_argument("--variant", choices=standards, default="", help=words)
     words = "with --sheet: print add-on cards behind build cards, sheet turned by this edge"
     printing.add_argument("--flip", choices=("long", "short"), default="", help=words)
     words = "with --sheet: corner guides"
@@ -83,6 +134,11 @@ def _printing(verbs: Any) -> None:
     printing.add_argument("--check", action="store_true", help="verify what was printed before")
     printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
+    printing.only_with("--sheet", "--flip", "--radius")
+    printing.only_with("--accessible", "--variant")
+    printing.not_with("--accessible", "--workers")
+    makes = ("--only", "--language", "--changed", "--sheet", "--accessible", "--workers")
+    printing.not_with("--check", *makes, "--no-cache", "--open")
 
     words = "preflight of printed PDFs, in a folder or one file"
     proof = _command(verbs, "proof", "printing.proof_files", words)
@@ -91,16 +147,17 @@ def _printing(verbs: Any) -> None:
 
 
 def _prep(verbs: Any) -> None:
-    def prep(name: str, words: str, *more: str) -> argparse.ArgumentParser:
+    def prep(name: str, words: str, *more: str) -> Parser:
         command = _command(verbs, name, f"prep.{name}", words)
         command.add_argument("--format", choices=("text", *more, "json", "pdf"), default="text")
-        _add(command, "--language")
+        _add(command, "--language", "--open")
         command.add_argument("--out", type=Path, default=Path("out"), help="folder for PDFs")
+        command.only_with("--format pdf", "--out", "--open")
         return command
 
     plan = prep("plan", "a day's plan: what to make and when, what to buy")
     plan.add_argument("day", metavar="DAY", help="a day of the menu: saturday")
-    _add(plan, "--menu", "--on")
+    _add(plan, "menu", "--on")
 
     words = "what to order for some days, less what was counted"
     buy = prep("buy", words, "csv")
@@ -120,6 +177,7 @@ def _prep(verbs: Any) -> None:
     labels.add_argument("--skip", type=int, default=0, help="labels already used on the sheet")
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
+    labels.not_with("--calendar", "--skip")
 
     words = "write down what was made, opened, counted, frozen or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
@@ -129,6 +187,8 @@ def _prep(verbs: Any) -> None:
     log.add_argument("ids", nargs="*", metavar="ID", help=words)
     log.add_argument("--at", type=moment, default=None, help="when (default: now)")
     log.add_argument("--use-by", type=_DAY, default=None, help=dated)
+    log.only_with("event", "--at")
+    log.only_with("event", "--use-by")
     _add(log, "--menu", "--format", "--strict")
 
     costs = prep("costs", "cost, price and margin of every drink", "csv")
@@ -141,7 +201,7 @@ def _prep(verbs: Any) -> None:
 
     batch = prep("batch", "a batch at the scale you need")
     batch.add_argument("batch", metavar="BATCH", help="the batch's id")
-    _add(batch, "--menu")
+    _add(batch, "menu")
     scale = batch.add_mutually_exclusive_group()
     scale.add_argument("--scale", help="by name: half")
     scale.add_argument("--factor", type=float, help="by number: 1.5")
@@ -163,7 +223,8 @@ def _editions(verbs: Any) -> None:
     compare.add_argument("after", metavar="AFTER", nargs="?", default="menu", help=words)
     _add(compare, "--menu")
     compare.add_argument("--sheet", action="store_true", help="also the change sheet as PDF")
-    _add(compare, "--out", "--format", "--strict", "--language")
+    _add(compare, "--out", "--open", "--format", "--strict", "--language")
+    compare.only_with("--sheet", "--out", "--open")
 
     words = "whether cards on the wall are current"
     current = _command(verbs, "current", "editions.current", words)
@@ -172,26 +233,29 @@ def _editions(verbs: Any) -> None:
     _add(current, "--menu", "--day", "--format", "--strict", "--language")
 
     site = _command(verbs, "site", "editions.site", "phone pages of all published cards")
-    _add(site, "menu", "--out", "--day", "--format", "--strict", "--language")
+    _add(site, "menu", "--out", "--open", "--day", "--format", "--strict", "--language")
 
 
-def _command(verbs: Any, name: str, run: str, words: str) -> argparse.ArgumentParser:
+def _command(verbs: Any, name: str, run: str, words: str) -> Parser:
     """A verb and the ``module.function`` of this room that does it, imported when it is run."""
 
     def run_it(options: argparse.Namespace) -> int:
+        command.finish(options)
         module, _, function = run.partition(".")
         code: int = getattr(import_module(f"buildsheets.cli.{module}"), function)(options)
         return code
 
-    parser: argparse.ArgumentParser = verbs.add_parser(name, help=words, description=words)
-    parser.set_defaults(run=run_it, strict=False)
-    return parser
+    command: Parser = verbs.add_parser(name, help=words, description=words, epilog=epilog(name))
+    command.set_defaults(run=run_it, strict=False)
+    return command
 
 
 def _add(parser: argparse.ArgumentParser, *names: str) -> None:
-    """Add arguments of :data:`_SHARED`."""
+    """Add arguments of :data:`_SHARED`; ``menu`` is a word, and ``--menu`` the same."""
     for name in names:
-        parser.add_argument(name, **_SHARED[name])
+        if name == "menu":
+            parser.add_argument("menu_word", nargs="?", metavar="MENU", help=_MENU_WORDS)
+        parser.add_argument("--menu" if name == "menu" else name, **_SHARED[name])
 
 
 def _repeated(parser: Any, name: str, what: str, words: str, dest: str | None = None) -> None:
@@ -211,13 +275,13 @@ def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str
     return read
 
 
-_MENU = {"type": Path, "default": Path("menu")}
 _DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
-_MENU_WORDS = "menu folder or file (default: menu)"
-_FORMS = ("full", "short", "json", "sarif")
+_MENU_WORDS = f"menu folder or file, - for standard input (default: {MENU_FOLDER})"
+_FORMS = ("full", "short", "json", "sarif", "github")
 _SHARED: dict[str, dict[str, Any]] = {
-    "menu": {**_MENU, "nargs": "?", "metavar": "MENU", "help": _MENU_WORDS},
-    "--menu": {**_MENU, "help": "default: menu"},
+    "menu": {"help": "the same"},
+    "--menu": {"help": _MENU_WORDS},
+    "--open": {"action": "store_true", "help": "show what was written"},
     "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
     "--day": {"type": _DAY, "default": None, "help": "default: today"},
     "--on": {"type": _DAY, "default": None, "metavar": "DATE", "help": "its date (default: today)"},

@@ -6,26 +6,69 @@ What ``check`` does not need is imported where it is used: it is run after every
 from __future__ import annotations
 
 import argparse
+import sys
+import time
 from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from buildsheets.cli.commands import (
     CLEAN,
     COULD_NOT,
+    FOUND,
     Ended,
     checked_menu,
     refusing,
     report,
+    say,
     stopping,
 )
 from buildsheets.cup.errors import FigureError
+from buildsheets.findings.finding import Source
 from buildsheets.findings.spelling import count_of, listed, nearest
 from buildsheets.menu.model import SECTIONS, Menu
 from buildsheets.rulebook import rulebook
 
+if TYPE_CHECKING:
+    from buildsheets.pipeline import Checked
+
+
+WATCH_S = 0.4
+"""How long a menu is left alone between two looks at it."""
+
 
 def check(options: argparse.Namespace) -> int:
-    """Every drink, size and option of a menu; writes nothing."""
+    """Every drink, size and option of a menu; writes nothing but the fixes that were asked for."""
+    return _watched(options) if options.watch else _checked(options)
+
+
+def _watched(options: argparse.Namespace) -> int:
+    """Check again after every change of the menu's files, until Ctrl-C."""
+    from buildsheets.menu.files import STDIN, load_sources
+
+    seen: dict[str, Source] | None = None
+    with suppress(KeyboardInterrupt):
+        while True:
+            sources, _ = load_sources(options.menu)
+            if STDIN in sources:
+                raise Ended(COULD_NOT, "standard input does not change; name a file or a folder")
+            if sources != seen:
+                seen = sources
+                clear = "\x1b[2J\x1b[H" if sys.stdout.isatty() else ""
+                print(f"{clear}{datetime.now():%H:%M:%S} checked; Ctrl-C ends it")
+                _checked(options)
+                sys.stdout.flush()
+            time.sleep(WATCH_S)
+    return CLEAN
+
+
+def _checked(options: argparse.Namespace) -> int:
+    """Check once; with the fixes that were asked for written, or shown."""
     checked = checked_menu(options)
+    if options.fix or options.diff:
+        checked = _fixed(checked, options)
     if report(checked.findings, checked.sources, options):
         return stopping(checked)
     menu = checked.menu
@@ -34,6 +77,44 @@ def check(options: argparse.Namespace) -> int:
         builds = count_of(len(checked.servings), "build")
         print(f"{drinks}, {builds} in {cups}: every one fits")
     return CLEAN
+
+
+def _fixed(checked: Checked, options: argparse.Namespace) -> Checked:
+    """Write the fixes that leave no choice, or show them; the menu as its files are then."""
+    from buildsheets.cli.fixing import diff, fixed, left_to_choose
+    from buildsheets.menu.files import STDIN
+
+    if options.fix and STDIN in checked.sources:
+        raise Ended(COULD_NOT, "standard input cannot be fixed; --diff shows what would be")
+    unreadable = [one for one in checked.findings if one.code in ("TXT04", "TXT05")]
+    if unreadable:
+        report(unreadable, checked.sources, options)
+        raise Ended(FOUND, "nothing was fixed, since a file cannot be read as it was written")
+    sources, changes = fixed(checked.sources)
+    if options.diff:
+        print(diff(checked.sources, sources), end="")
+    if not options.fix:
+        return checked
+    for name, source in sources.items():
+        if source.text != checked.sources[name].text:
+            _write_back(Path(name), source.text)
+    if not options.diff:
+        for change in changes:
+            say(str(change), options)
+    after = checked_menu(options)
+    choices = left_to_choose(after.findings)
+    left = f"; {choices} left for you to choose" if choices else ""
+    say(f"{count_of(len(changes), 'fix', 'fixes')} written{left}", options)
+    return after
+
+
+def _write_back(path: Path, text: str) -> None:
+    """Write a text in place of a file's, with the byte order mark it had."""
+    from buildsheets.print.files import write_whole
+
+    mark = b"\xef\xbb\xbf"
+    path = path.resolve()  # a link stays one
+    write_whole(path, (mark if path.read_bytes().startswith(mark) else b"") + text.encode())
 
 
 def explain(options: argparse.Namespace) -> int:
@@ -76,12 +157,18 @@ def measure(options: argparse.Namespace) -> int:
 
 
 def keys(options: argparse.Namespace) -> int:
-    """The keys a menu may have, as Markdown."""
-    from buildsheets.menu.reference import reference
-
+    """The keys a menu may have, as Markdown for people or a JSON Schema for editors."""
     if options.section not in (None, *SECTIONS):
         raise Ended(COULD_NOT, f"there is no section '{options.section}': {listed(SECTIONS)}")
-    print(reference(SECTIONS[options.section] if options.section else Menu), end="")
+    record = SECTIONS[options.section] if options.section else Menu
+    if options.format == "json-schema":
+        from buildsheets.menu.json_schema import schema_text
+
+        print(schema_text(record), end="")
+    else:
+        from buildsheets.menu.reference import reference
+
+        print(reference(record), end="")
     return CLEAN
 
 
@@ -97,6 +184,21 @@ def rule(options: argparse.Namespace) -> int:
         hint = _did_you_mean(code, book)
         raise Ended(COULD_NOT, f"there is no rule '{options.code}'{hint and f'; {hint}'}")
     print(f"{code} {book[code].name} ({book[code].severity})\n\n{book[code].documentation}")
+    return CLEAN
+
+
+def completion(options: argparse.Namespace) -> int:
+    """A script for a shell that completes commands, options and files."""
+    import shtab
+
+    from buildsheets.cli.arguments import parser
+
+    whole = parser()
+    for command in whole.commands.values():
+        for action in command._actions:
+            if action.type is Path or action.dest in ("menu", "menu_word"):
+                action.complete = shtab.FILE  # type: ignore[attr-defined]
+    print(shtab.complete(whole, options.shell))
     return CLEAN
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -97,8 +97,31 @@ def say(text: str, options: argparse.Namespace) -> None:
     print(text, file=sys.stderr if for_programs(options) else sys.stdout)
 
 
-def write_files(out: Path, files: Mapping[str, bytes]) -> None:
-    """Write each file whole, and say where."""
+def progress_of(what: str) -> Callable[[int, int], None]:
+    """A bar on standard error for long work, where somebody watches; nothing in a pipe."""
+
+    def tell(done: int, total: int) -> None:
+        if sys.stderr.isatty():
+            bar = "#" * (24 * done // max(total, 1))
+            end = "\n" if done == total else ""
+            print(f"\r[{bar:<24}] {done}/{total} {what}", end=end, file=sys.stderr, flush=True)
+
+    return tell
+
+
+def show(path: Path, options: argparse.Namespace) -> None:
+    """Open what was written in whatever this machine opens it with, where that was asked for."""
+    if options.open:
+        import webbrowser
+
+        page = path / "index.html"
+        path = page if page.is_file() else path
+        if not webbrowser.open(path.resolve().as_uri()):
+            print(f"nothing here can open it; look at {path}", file=sys.stderr)
+
+
+def write_files(out: Path, files: Mapping[str, bytes]) -> Path:
+    """Write each file whole, and say where: the file, or the folder of several."""
     from buildsheets.print.files import write_whole
 
     for name, data in sorted(files.items()):
@@ -106,8 +129,10 @@ def write_files(out: Path, files: Mapping[str, bytes]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, data)
     if len(files) == 1:
-        print(f"written: {out / next(iter(files))}", file=sys.stderr)
-    else:
-        folders = {name.partition("/")[0] for name in files}
-        folder = out / folders.pop() if len(folders) == 1 else out
-        print(f"{len(files)} files in {folder}", file=sys.stderr)
+        path = out / next(iter(files))
+        print(f"written: {path}", file=sys.stderr)
+        return path
+    folders = {name.partition("/")[0] for name in files}
+    folder = out / folders.pop() if len(folders) == 1 else out
+    print(f"{len(files)} files in {folder}", file=sys.stderr)
+    return folder

@@ -18,6 +18,7 @@ from buildsheets.cli.commands import (
     checked_menu,
     for_programs,
     report,
+    show,
     sound_menu,
     stopping,
     weighed,
@@ -84,6 +85,9 @@ def compare(options: argparse.Namespace) -> int:
 def current(options: argparse.Namespace) -> int:
     """Whether cards on the wall are current."""
     checked, layouts = checked_menu(options), Place.of(options.menu).layouts
+    if checked.menu is None and not Place.of(options.menu).ledger.is_dir():
+        report(checked.findings, checked.sources, options)
+        return COULD_NOT
     day, language = _day(options, checked.menu), _language(options, checked.menu)
     codes = with_revisions(options.codes)
     answer = cards_current(codes, options.menu, day, language, layouts)
@@ -129,5 +133,5 @@ def _show(
     if not for_programs(options):
         print(answer.text, end="")
     if answer.files:
-        write_files(options.out, answer.files)
+        show(write_files(options.out, answer.files), options)
     return FOUND if barred(findings, options) or not answer.good else CLEAN

@@ -14,6 +14,7 @@ from buildsheets.cli.told import CardTold, Wall
 from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
+from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
 
 Row = Sequence[str]
@@ -39,6 +40,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
     """Every number of a build with its place and formula, at full precision."""
     serving = figure(drink, size, choice)
     spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
+    in_dome, dome = serving.choices.fit(choice).in_dome, serving.final.dome
     return {
         "drink": drink.id,
         "cup": {
@@ -51,6 +53,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
             "headspace_at": str(headspace.span),
             "working_ml": serving.working_ml,
             "working_mm": cup.height_mm(serving.working_ml),
+            **({} if dome is None else {"dome_ml": dome.volume_ml, "dome": asdict(dome)}),
         },
         "order": {
             "drink": drink.id,
@@ -67,7 +70,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
         "spread": {
             **_named(spread, SPREAD),
             "share_over": spread.p_over,
-            "share_over_rim": spread.share_over(cup.brimful_ml),
+            "share_over_rim": None if in_dome else spread.share_over(cup.brimful_ml),
             "shares": dict(spread.shares),
         },
         "cards": [
@@ -102,8 +105,14 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
         found["add_on"] = figure.add_on.id
     if isinstance(step, AddStep) and step.swap is not None:
         found["swap"], found["replaces"] = step.swap.id, step.swap.replaced.id
+    if figure.head_top_ml:
+        found["head_top_ml"] = figure.head_top_ml
     if figure.chilled is not None:
         found["chilled"] = _named(figure.chilled, CHILLED)
+    if strata := figure.state.contents.strata:
+        found["layers"] = [{"ml": one.ml, "density_g_ml": one.density_g_ml} for one in strata]
+    if figure.state.in_dome_mm:
+        found["in_dome_mm"] = figure.state.in_dome_mm
     return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
 
 
@@ -146,21 +155,36 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
         ("may be filled", working, less, str(headspace.span)),
     ]
-    columns = ("step", "written", "makes", "how", "drink to", "bed", "ice", "cap", "top", "at")
+    if state.dome is not None:
+        dome, origin = size.written("dome"), "measured"
+        if size.dome_mm is not None:
+            hole = f", hole {size.dome_hole_mm:g} mm" if size.dome_hole_mm else ""
+            origin = f"spherical segment {dome.text} high over the rim{hole}"
+        volume = f"{state.dome.volume_ml:.1f} ml"
+        cup.append(("foam, in the dome", volume, origin, str(dome.span)))
+    afloat = "ice" if not state.contents.swims_bulk_ml else "afloat"
+    columns = ("step", "written", "makes", "how", "drink to", "bed", afloat, "cap", "top", "at")
     verdict = [
         _verdict_words(serving),
         f"sum of true volumes {state.sum_ml:.1f} ml; highest "
-        f"{state.top_ml:.1f} ml ({state.limiting}); {_rule_words(state)}",
+        f"{state.top_ml:.1f} ml ({_highest(state)}); {_rule_words(state)}",
     ]
     proud = state.ice_proud_mm
     if proud is not None and proud > PROUD_MM:
-        verdict.append(f"ice stands {proud:.0f} mm above the drink")
+        what = "what floats" if state.contents.swims_bulk_ml else "ice"
+        verdict.append(f"{what} stands {proud:.0f} mm above the drink")
+    if drink.layered and state.contents.strata:
+        layers = ", ".join(
+            f"{one.ml:.0f} ml of {one.density_g_ml:.3f} g/ml" for one in state.contents.strata
+        )
+        ice = "; the ice floats in the upper ones" if state.ice_regime == "floats" else ""
+        verdict.append(f"in layers, from the lowest: {layers}{ice}")
     # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
     usual_ml = min(spread.expanded_ml, spread.worst_ml)
     verdict.append(
         f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
-        f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass the fill limit, "
-        f"{100 * spread.share_over(state.cup.brimful_ml):.1f} % the rim; "
+        f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass "
+        f"{_limits(serving, spread)}; "
         f"{spread.largest or 'nothing'} strays most"
     )
     lines = [
@@ -176,9 +200,17 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         *_table(_origins(serving), ()),
         "",
         "on the cards",
-        *_table([row for card in wall.cards(serving) for row in _card_rows(card)], ()),
+        *_table([row for card in wall.cards(serving) for row in _card_rows(card, wall)], ()),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _limits(serving: Serving, spread: Spread) -> str:
+    """What cups pass, with the share that pass the rim; of foam under a dome, what that holds."""
+    if serving.choices.fit(serving.choice).in_dome:
+        return "what the dome holds"
+    over_rim = spread.share_over(serving.final.cup.brimful_ml)
+    return f"the fill limit, {100 * over_rim:.1f} % the rim"
 
 
 def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
@@ -195,6 +227,9 @@ def _verdict_words(serving: Serving) -> str:
     hands = f", {fit.hands_ml:.0f} ml of it room for what the tools stray" if fit.hands_ml else ""
     if serving.verdict == "too-much":
         over_rim_ml = serving.steps[serving.worst_step - 1].state.overflow_ml
+        if fit.foam_ml:
+            foam = f"its foam reaches {fit.foam_ml:.1f} ml while it is poured"
+            return f"TOO MUCH by {serving.over_ml:.1f} ml at step {serving.worst_step}: {foam}"
         rim = f"{over_rim_ml:.1f} ml over the rim" if over_rim_ml > 0.0 else "under the rim"
         at = f"after step {serving.worst_step}"
         return f"TOO MUCH by {serving.over_ml:.1f} ml {at}{hands}; {rim}"
@@ -204,6 +239,11 @@ def _verdict_words(serving: Serving) -> str:
     if serving.verdict == "lid-pressed":
         return f"fits with the lid pressed{held}"
     return f"fits, {serving.final.room_ml:.0f} ml of room left{hands}{held}"
+
+
+def _highest(state: FillState) -> str:
+    swims = state.limiting == "ice" and state.contents.swims_bulk_ml
+    return "what floats" if swims else state.limiting
 
 
 def _rule_words(state: FillState) -> str:
@@ -226,6 +266,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         name = f"{step.component.id}{swap}{' (shaker)' if step.into == 'shaker' else ''}"
         written = _written(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
+        how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""
     ice = _level(state.ice_top_ml, state.ice_top_mm)
     return (
         f"{figure.number} {name}",
@@ -235,7 +276,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         _level(state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
         _level(state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
         f"{ice} {state.ice_regime}" if ice else "",
-        _level(state.cap_top_ml, state.cap_top_mm),
+        _level(state.cap_top_ml, state.cap_top_mm, state.in_dome_mm),
         f"{state.top_ml:.0f} ml",
         _place(figure, size),
     )
@@ -261,7 +302,7 @@ def _makes(used: Used) -> tuple[str, str]:
     how = f"{used.mass_g:.1f} g / {component.density_g_ml:.4g} g/ml"
     if used.to_line_ml is not None:
         return volume, "poured until the drink stands at the line"
-    if component.behaves in ("settled", "ice"):
+    if component.behaves in ("settled", "swimming", "ice"):
         return f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
     if component.behaves == "floated":
         return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"
@@ -270,9 +311,11 @@ def _makes(used: Used) -> tuple[str, str]:
     return volume, how
 
 
-def _level(reading_ml: float | None, height_mm: float | None) -> str:
+def _level(reading_ml: float | None, height_mm: float | None, in_dome_mm: float = 0.0) -> str:
     if reading_ml is None:
         return ""
+    if in_dome_mm:
+        return f"{reading_ml:.0f} ml, {in_dome_mm:.0f} mm over the rim"
     return f"{reading_ml:.0f} ml" + (f" {height_mm:.0f} mm" if height_mm is not None else " (over)")
 
 
@@ -292,11 +335,12 @@ def _origins(serving: Serving) -> list[Row]:
     return rows
 
 
-def _card_rows(card: CardTold) -> list[Row]:
+def _card_rows(card: CardTold, wall: Wall) -> list[Row]:
     name = f"{card.kind} {card.station}".rstrip()
     rows: list[Row] = [(card.code, name, "", "", card.instead)] if card.instead else []
     for told in card.steps:
-        amount = "" if told.amount is None else f"{told.amount:g} {told.unit}"
+        unit = wall.one.get(told.unit, told.unit) if told.amount == 1 else told.unit
+        amount = "" if told.amount is None else f"{told.amount:g} {unit}"
         level = "" if told.level_ml is None else f"to {told.level_ml:g} ml"
         level = "" if told.unit.startswith("ml ") else level
         rows.append((card.code, name, amount, told.thing, level))

@@ -20,10 +20,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")
-    parsed = parser().parse_args(arguments)
     try:
-        code: int = parsed.run(parsed)
-        sys.stdout.flush()
+        try:
+            parsed = parser().parse_args(arguments)
+            code: int = parsed.run(parsed)
+        finally:
+            sys.stdout.flush()
     except Ended as ended:
         if ended.words:
             from buildsheets.findings.report import visible

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 
-from buildsheets.cup.measuring import overrun_pct, packing, pour_points, scoop
+from buildsheets.cup.measuring import (
+    base_mm,
+    head_share,
+    overrun_pct,
+    packing,
+    pour_points,
+    scoop,
+)
+from buildsheets.menu.quantity import parse_quantity
 
 _PAIR = re.compile(r"\s*([\d.]+)\s*(?:mm)?\s*=\s*([\d.]+)\s*g?\s*")
 _NUMBER = re.compile(r"\s*([\d.]+)\s*(?:g|ml)?\s*")
@@ -46,7 +55,38 @@ def measure_cap(weights: Sequence[str]) -> str:
     return f"overrun: {overrun_pct(_one(liquid), _one(foam)):.0f} %"
 
 
-MEASURES = {"cup": measure_cup, "scoop": measure_scoop, "ice": measure_ice, "cap": measure_cap}
+def measure_box(figures: Sequence[str]) -> str:
+    """Rim, height and brimful capacity as a cup's box tells them, as the cup's inside."""
+    rim, height, brimful = figures
+    rim_mm, height_mm = (parse_quantity(text, kinds=("length",)).value for text in (rim, height))
+    brimful_ml = parse_quantity(brimful, kinds=("volume",)).value
+    base = base_mm(rim_mm, height_mm, brimful_ml)
+    return (
+        f"base: {base:.1f} mm   # worked out from the other three\n"
+        f"rim: {rim_mm:.4g} mm\n"
+        f"height: {height_mm:.4g} mm\n"
+        f"brimful: {brimful_ml:.4g} ml"
+    )
+
+
+def measure_head(values: Sequence[str]) -> str:
+    """ml of soda poured over ice into a jug with marks, where it stands after the foam, and the
+    highest foam each time, as the soda's head."""
+    if len(values) < 3:
+        raise ValueError("write the ml poured, where it stands after the foam, and the foam's tops")
+    poured, settled, *tops = map(_one, values)
+    few = "" if len(tops) >= 5 else "  # of few pours; five are better"
+    return f"head: {math.ceil(100.0 * head_share(poured, settled, tops) - 1e-9):.0f} %{few}"
+
+
+MEASURES = {
+    "cup": measure_cup,
+    "box": measure_box,
+    "scoop": measure_scoop,
+    "ice": measure_ice,
+    "cap": measure_cap,
+    "head": measure_head,
+}
 """What is measured, by its name on the command line."""
 
 

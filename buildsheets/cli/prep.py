@@ -15,6 +15,7 @@ from buildsheets.cli.commands import (
     checked_menu,
     refusing,
     report,
+    show,
     stopping,
     write_files,
 )
@@ -144,7 +145,8 @@ def _answer(
     if report(answer.findings, checked.sources, short):
         return FOUND
     if options.format == "pdf":
-        write_files(options.out, {f"{checked.menu.edition.code}/{name}.pdf": answer.pdf})
+        path = f"{checked.menu.edition.code}/{name}.pdf"
+        show(write_files(options.out, {path: answer.pdf}), options)
     else:
         print(answer.text.rstrip("\n"))
     with redirect_stdout(sys.stderr if options.format == "json" else sys.stdout):

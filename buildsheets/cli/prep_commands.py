@@ -396,7 +396,8 @@ def _named(what: str, id_: str, known: Mapping[str, E]) -> E:
         return known[id_]
     close = nearest(id_, known, 3)
     all_of_them = f"; there {'is only' if len(known) == 1 else 'are'} {listed(known)}"
-    hint = f"; did you mean {listed(close)}?" if close else all_of_them if known else ""
+    none_yet = "; the menu has none yet, and `buildsheets keys` says how to write one"
+    hint = f"; did you mean {listed(close)}?" if close else all_of_them if known else none_yet
     raise ValueError(f"there is no {what} '{id_}'{hint}")
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 
@@ -15,9 +14,11 @@ from buildsheets.cli.commands import (
     Ended,
     barred,
     for_programs,
+    progress_of,
     refusing,
     report,
     say,
+    show,
     sound_menu,
 )
 from buildsheets.findings.finding import Finding, Severity
@@ -32,6 +33,7 @@ from buildsheets.print.cache import Cache, user_cache
 from buildsheets.print.inputs import inputs_digest
 from buildsheets.print.printing import Press
 from buildsheets.print.render import RenderOptions
+from buildsheets.print.tagged import VARIANTS
 from buildsheets.proof.proof import proof, proof_folder
 from buildsheets.sheets.imposition import SheetOptions, sheet_named
 from buildsheets.views.card import Card, CardKey
@@ -49,8 +51,6 @@ def print_cards(options: argparse.Namespace) -> int:
     """Check the menu and print its cards, unless they lie there as they would be printed."""
     if options.check:
         return _verify(options)
-    if not options.sheet and (options.flip or options.radius):
-        raise Ended(COULD_NOT, "--flip and --radius are for --sheet")
     place = Place.of(options.menu)
     sources, _ = load_sources(options.menu)
     texts = {name: source.text for name, source in sources.items()}
@@ -60,6 +60,7 @@ def print_cards(options: argparse.Namespace) -> int:
         for folder in _printed_folders(options.out):
             if manifest.unchanged(folder, inputs):
                 print(f"nothing has changed: {folder} holds what a print would make")
+                show(folder, options)
                 return CLEAN
     checked, menu = sound_menu(options, NOTHING.format("an error stands"))
     return _printed(options, checked, menu, place, inputs)
@@ -111,7 +112,9 @@ def _printed(
         return CLEAN
     how = press(menu, place, cached=not options.no_cache, workers=options.workers)
     if options.accessible:
-        run = output.run_accessible(picked, menu, place.layouts, options.variant)
+        run = output.run_accessible(
+            picked, menu, place.layouts, options.variant or VARIANTS[0], progress_of("languages")
+        )
     elif sheets:
         run = output.run_on_sheets(picked, how, sheets, place.layouts)
     else:
@@ -126,6 +129,8 @@ def _printed(
     manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
     for sentence in _summary(run, folder, picked, drafts):
         say(sentence, options)
+    files = [folder / name for name in run.files]
+    show(files[0] if len(files) == 1 else folder, options)
     return CLEAN
 
 
@@ -158,7 +163,7 @@ def press(menu: Menu, place: Place, cached: bool = True, workers: int | None = N
         output.render_options(menu, place.layouts),
         Cache(user_cache()) if cached else None,
         workers,
-        progress=_show_progress,
+        progress=progress_of("cards"),
     )
 
 
@@ -189,20 +194,15 @@ def _summary(
         yield run.summary
 
 
-def _show_progress(done: int, total: int) -> None:
-    """A bar on standard error where somebody watches; nothing in a pipe."""
-    if not sys.stderr.isatty():
-        return
-    filled = 24 * done // max(total, 1)
-    end = "\n" if done == total else ""
-    print(f"\r[{'#' * filled:<24}] {done}/{total} cards", end=end, file=sys.stderr, flush=True)
-
-
 def proof_files(options: argparse.Namespace) -> int:
     """Everything wrong with a printed PDF, or with those of a folder."""
     if not options.path.exists():
-        raise Ended(COULD_NOT, f"there is nothing at {options.path}")
-    found = proof_folder(options.path) if options.path.is_dir() else proof(options.path)
+        words = f"there is nothing at {options.path}; `buildsheets print` makes what it looks at"
+        raise Ended(COULD_NOT, words)
+    if options.path.is_dir():
+        found = proof_folder(options.path, progress=progress_of("files"))
+    else:
+        found = proof(options.path)
     if report(found, {}, options):
         return FOUND
     say(f"{options.path}: nothing wrong", options)

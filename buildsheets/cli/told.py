@@ -121,6 +121,13 @@ class Wall:
         return Told(figure.number, thing, amount, unit, level_ml, vessel, letter)
 
     @cached_property
+    def one(self) -> dict[str, str]:
+        """What one of several is called: pump of pumps."""
+        names = ((tool.many, tool.one) for tool in self.menu.tools.values())
+        text = self.words.text
+        return {text(many): text(one) for many, one in names if many and one}
+
+    @cached_property
     def _codes(self) -> dict[CardKey, str]:
         """The code of each build and station card: that of the ledger, or the one it will have."""
         ledger = load(self.place.ledger)

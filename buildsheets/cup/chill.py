@@ -6,7 +6,6 @@ Heat balance to equilibrium (fill model section 4): the upper bound for a real, 
 from dataclasses import dataclass
 from typing import Literal
 
-from buildsheets.cup.contents import ICE_DENSITY, ICE_PACKING, Ice, Liquid
 from buildsheets.cup.errors import (
     FigureError,
     NotEnoughHeatError,
@@ -15,6 +14,7 @@ from buildsheets.cup.errors import (
     non_negative,
     positive,
 )
+from buildsheets.cup.items import ICE_DENSITY, ICE_PACKING, Ice, Liquid
 
 ICE_HEAT = 2.05
 """J/(g K) of ice (IAPWS R10-06: 2.10 at 0 C, 2.02 at -10 C)."""

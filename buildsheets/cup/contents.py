@@ -9,145 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from operator import add
-from typing import Literal, NamedTuple, Self, TypeAlias
+from typing import Literal, NamedTuple
 
-from buildsheets.cup.errors import FigureError, non_negative, positive
-
-ICE_DENSITY = 0.9167
-"""g/ml of solid ice at 0 C (IAPWS R10-06: 916.72 kg/m3)."""
-ICE_PACKING = 0.55
-"""Solid share of a scoop of cubes; loose cubes pack to 0.54 (Baker and Kudrolli 2010)."""
-ICE_PIECE_MM = 25.0
-"""Edge of a usual ice cube; common practice, no source."""
+from buildsheets.cup.errors import FigureError, positive
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
+from buildsheets.cup.strata import Strata, among_ice_ml, poured_on
 
 IceRegime = Literal["none", "rests", "floats", "sunk"]
 Verdict = Literal["fits", "fluid_fits", "lid_fits", "simple_rule_fits"]
-
-
-@dataclass(frozen=True, slots=True)
-class Liquid:
-    """``volume_ml`` of a liquid of ``density`` g/ml."""
-
-    volume_ml: float
-    density: float
-
-    def __post_init__(self) -> None:
-        non_negative("volume_ml", self.volume_ml)
-        positive("density", self.density)
-
-    @classmethod
-    def of_mass(cls, mass_g: float, density: float) -> Liquid:
-        """A liquid given in grams."""
-        return cls(non_negative("mass_g", mass_g) / positive("density", density), density)
-
-    @property
-    def amount(self) -> float:
-        return self.volume_ml
-
-    @property
-    def per_ml(self) -> float:
-        return 1.0
-
-    def with_amount(self, amount: float) -> Liquid:
-        return Liquid(amount, self.density)
-
-
-@dataclass(frozen=True, slots=True)
-class _Weighed:
-    """What is given in grams: the ``amount`` of all items but liquids."""
-
-    mass_g: float
-
-    @property
-    def amount(self) -> float:
-        return self.mass_g
-
-    def with_amount(self, amount: float) -> Self:
-        return replace(self, mass_g=amount)
-
-
-@dataclass(frozen=True, slots=True)
-class Bed(_Weighed):
-    """``mass_g`` of a topping that settles on the floor, with open voids between the particles.
-
-    ``particle_density`` is that of one piece, ``bulk_density`` that of the heap (g/ml), the lower.
-    """
-
-    particle_density: float
-    bulk_density: float
-
-    def __post_init__(self) -> None:
-        non_negative("mass_g", self.mass_g)
-        positive("particle_density", self.particle_density)
-        bulk = positive("bulk_density", self.bulk_density)
-        if bulk >= self.particle_density:
-            raise FigureError("bulk_density", bulk, "must be below the particle density")
-
-    @property
-    def per_ml(self) -> float:
-        """g in a ml of the heap."""
-        return self.bulk_density
-
-
-@dataclass(frozen=True, slots=True)
-class Ice(_Weighed):
-    """``mass_g`` of loose ice: solid ``density`` g/ml, ``packing`` its solid share of the heap.
-
-    ``piece_mm``, the size of one piece, only serves the warning about less than one layer of ice.
-    """
-
-    density: float = ICE_DENSITY
-    packing: float = ICE_PACKING
-    piece_mm: float = ICE_PIECE_MM
-
-    def __post_init__(self) -> None:
-        non_negative("mass_g", self.mass_g)
-        positive("density", self.density)
-        if positive("packing", self.packing) >= 1:
-            raise FigureError("packing", self.packing, "must be between 0 and 1")
-        positive("piece_mm", self.piece_mm)
-
-    @property
-    def per_ml(self) -> float:
-        """g in a ml of the heap."""
-        return self.density * self.packing
-
-
-@dataclass(frozen=True, slots=True)
-class Cap(_Weighed):
-    """``mass_g`` of foam that floats on top: unaerated ``density`` g/ml, ``overrun_pct`` of air."""
-
-    density: float
-    overrun_pct: float
-
-    def __post_init__(self) -> None:
-        non_negative("mass_g", self.mass_g)
-        positive("density", self.density)
-        non_negative("overrun_pct", self.overrun_pct)
-
-    @property
-    def per_ml(self) -> float:
-        """g in a ml of the foam."""
-        return self.density / (1 + self.overrun_pct / 100)
-
-    @property
-    def volume_ml(self) -> float:
-        return self.mass_g / self.density * (1 + self.overrun_pct / 100)
-
-
-@dataclass(frozen=True, slots=True)
-class Dusted(_Weighed):
-    """A powder on top: it has a mass for the costing, and takes no volume."""
-
-    mass_g: float = 0.0
-
-    def __post_init__(self) -> None:
-        non_negative("mass_g", self.mass_g)
-
-
-Item: TypeAlias = Liquid | Bed | Ice | Cap | Dusted
 
 
 class BedLayer(NamedTuple):
@@ -161,7 +31,8 @@ class Contents(NamedTuple):
     """The sums that the levels depend on (a named tuple: it is made a million times).
 
     ``heat_g_c`` and ``cold_g_c``, g times degC of the liquid and of the ice, serve a step that
-    chills; they are 0 where no temperature was given.
+    chills; they are 0 where no temperature was given. ``strata`` are the liquids of a drink in
+    layers, () of one that mixes.
     """
 
     liquid_ml: float = 0.0
@@ -175,23 +46,45 @@ class Contents(NamedTuple):
     cap_ml: float = 0.0
     heat_g_c: float = 0.0
     cold_g_c: float = 0.0
+    strata: Strata = ()
+    swims_g: float = 0.0
+    swims_solid_ml: float = 0.0
+    swims_bulk_ml: float = 0.0
+    held_ml: float = 0.0
 
     @property
     def has_ice(self) -> bool:
         return self.ice_bulk_ml > 0
 
     @property
+    def afloat_ml(self) -> float:
+        """Bulk of all that may float: ice, and pieces that swim."""
+        return self.ice_bulk_ml + self.swims_bulk_ml
+
+    @property
+    def afloat_solid_ml(self) -> float:
+        """The same without the gaps."""
+        return self.ice_solid_ml + self.swims_solid_ml
+
+    @property
     def sum_ml(self) -> float:
         """S, the sum of true volumes."""
-        return self.liquid_ml + self.bed_ml - self.bed_void_ml + self.ice_solid_ml + self.cap_ml
+        solid_ml = self.bed_ml - self.bed_void_ml + self.afloat_solid_ml + self.held_ml
+        return self.liquid_ml + solid_ml + self.cap_ml
 
-    def plus(self, item: Item, amount: float, temperature_c: float = 0.0) -> Contents:
-        """These contents and ``amount`` more of an item: ml of a liquid, g of all else."""
-        liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold = (
-            self
-        )
+    def plus(
+        self, item: Item, amount: float, temperature_c: float = 0.0, layered: bool = False
+    ) -> Contents:
+        """These contents and ``amount`` more of an item: ml of a liquid, g of all else. Liquids
+        stay apart where they do already, or are ``layered``."""
+        (
+            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
+            cold, strata, swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
+        ) = self  # fmt: skip
         if isinstance(item, Liquid):
             mass = amount * item.density
+            if layered or strata:
+                strata = poured_on(strata, amount, mass)
             liquid_ml += amount
             liquid_g += mass
             heat += mass * temperature_c
@@ -210,14 +103,23 @@ class Contents(NamedTuple):
             cold += amount * temperature_c
         elif isinstance(item, Cap):
             cap_ml += amount / item.density * (1 + item.overrun_pct / 100)
+        elif isinstance(item, Swimmer):
+            return self._replace(
+                swims_g=self.swims_g + amount,
+                swims_solid_ml=self.swims_solid_ml + amount / item.particle_density,
+                swims_bulk_ml=self.swims_bulk_ml + amount / item.bulk_density,
+            )
+        elif isinstance(item, Slice):
+            return self._replace(held_ml=self.held_ml + amount / item.density)
         elif isinstance(item, Dusted):
             return self
         else:
             # Leaving out what is not known here would make a cup look emptier than it is.
             raise FigureError("items", item, "is no item; line steps are poured first")
         return Contents(
-            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat, cold
-        )
+            liquid_ml, liquid_g, beds, bed_ml, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, heat,
+            cold, strata, swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
+        )  # fmt: skip
 
     def joined(self, other: Contents) -> Contents:
         """These contents with all of the others, whose beds lie on top."""
@@ -247,21 +149,37 @@ class Levels(NamedTuple):
         return max(self.liquid, self.bed_top, self.cap_top)
 
 
-def add_up(items: Iterable[Item], start: Contents = Contents()) -> Contents:  # noqa: B008 (frozen)
-    """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor."""
+def add_up(
+    items: Iterable[Item],
+    start: Contents = Contents(),  # noqa: B008 (frozen)
+    *,
+    layered: bool = False,
+) -> Contents:
+    """The sums of ``items``, on top of ``start``. Beds keep their order, the first at the floor;
+    so do liquids that are ``layered``, else they mix."""
     for item in items:
-        start = start.plus(item, getattr(item, "amount", 0.0))
+        start = start.plus(item, getattr(item, "amount", 0.0), layered=layered)
     return start
 
 
 def levels(contents: Contents) -> Levels:
     """The equilibrium levels of ``contents`` (fill model section 2, steps 1 to 4).
 
-    The ice is one porous body of uniform solid share that fills the cross-section: the share of its
-    bulk under the surface is the density ratio, and the liquid level obeys Archimedes.
+    Those of the ice are of all that may float, with the pieces that swim. The ice is one porous
+    body of uniform solid share that fills the cross-section: the share of its bulk under the
+    surface is the density ratio, and the liquid level obeys Archimedes.
     """
-    liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _ = contents
+    (
+        liquid_ml, liquid_g, beds, bed_top, void_ml, ice_g, solid_ml, bulk_ml, cap_ml, _, _, strata,
+        swims_g, swims_solid_ml, swims_bulk_ml, held_ml,
+    ) = contents  # fmt: skip
     free = liquid_ml - void_ml
+    if swims_bulk_ml > 0:  # one loose heap with the ice
+        ice_g += swims_g
+        solid_ml += swims_solid_ml
+        bulk_ml += swims_bulk_ml
+    if free > 0:
+        free += held_ml
     regime: IceRegime = "rests" if bulk_ml > 0 else "none"
     ice_bottom = bed_top if bulk_ml > 0 else 0.0
     if free <= 0:
@@ -273,11 +191,17 @@ def levels(contents: Contents) -> Levels:
         liquid_density, ice_density = liquid_g / liquid_ml, ice_g / solid_ml
         floats = lifts(liquid_density, ice_density)
         ratio = ice_density / liquid_density if floats else 1.0
+        pushed_ml = ice_g / liquid_density
+        if len(strata) > 1:  # the ice floats in the upper ones
+            among_ml = among_ice_ml(strata, ice_g, solid_ml / bulk_ml)
+            if among_ml is not None:
+                ratio = min(1.0, among_ml / ice_voids)
+                pushed_ml = ratio * solid_ml
         if free <= ice_voids * ratio:
             liquid = bed_top + free / (ice_voids / bulk_ml)
         elif floats:
             regime = "floats"
-            liquid = bed_top + free + ice_g / liquid_density
+            liquid = bed_top + free + pushed_ml
             ice_bottom = max(bed_top, liquid - ratio * bulk_ml)
         else:
             regime = "sunk"
@@ -329,18 +253,23 @@ def float_threshold_ml(contents: Contents, liquid_density: float) -> float | Non
     return contents.bed_void_ml + (contents.ice_bulk_ml - contents.ice_solid_ml) * ratio
 
 
-def judged_ml(verdict: Verdict, contents: Contents, at: Levels | None = None) -> float:
+def judged_ml(
+    verdict: Verdict, contents: Contents, at: Levels | None = None, dome_ml: float = 0.0
+) -> float:
     """The reading that a verdict holds against the working capacity.
 
     ``fits``: the top of all; ``fluid_fits``: of liquid and cap, where ice may stand proud;
     ``lid_fits``: the volume or the solids, where a flat lid presses the ice under;
-    ``simple_rule_fits``: the sum of true volumes. ``at`` are the levels, if known already.
+    ``simple_rule_fits``: the sum of true volumes. ``at`` are the levels, if known already. Under a
+    dome a cap may stand ``dome_ml`` over what all else may.
     """
     if verdict == "simple_rule_fits":
-        return contents.sum_ml
+        return contents.sum_ml - min(dome_ml, contents.cap_ml)
     if verdict == "lid_fits":
-        return max(contents.sum_ml, contents.bed_ml + contents.ice_bulk_ml)
+        return max(contents.sum_ml, contents.bed_ml + contents.afloat_ml)
     at = at or levels(contents)
+    if dome_ml and verdict == "fits":
+        return max(at.liquid, at.bed_top, at.ice_top, at.cap_top - dome_ml)
     return at.top if verdict == "fits" else at.fluid_top
 
 
@@ -355,7 +284,19 @@ def poured_to(contents: Contents, line: float, density: float) -> tuple[float, f
     now = levels(contents).liquid
     if now >= line:
         return 0.0, now - line
+    if contents.strata:
+        return _layered_to(contents, line, density), 0.0
     return max(0.0, _liquid_at(contents, line, density) - contents.liquid_ml), 0.0
+
+
+def _layered_to(contents: Contents, line: float, density: float) -> float:
+    """The pour on liquids that stay apart: the level rises with it, so halving finds it."""
+    liquid, low, high = Liquid(0.0, density), 0.0, line
+    while high - low > 1e-9:
+        middle = 0.5 * (low + high)
+        reached = levels(contents.plus(liquid, middle)).liquid
+        low, high = (middle, high) if reached < line else (low, middle)
+    return low
 
 
 def _liquid_at(contents: Contents, line: float, density: float) -> float:
@@ -364,19 +305,24 @@ def _liquid_at(contents: Contents, line: float, density: float) -> float:
     if line <= bed_top:
         return _voids_below(contents, line)
     above = line - bed_top
-    bulk, solid = contents.ice_bulk_ml, contents.ice_solid_ml
+    bulk, solid, held = contents.afloat_ml, contents.afloat_solid_ml, contents.held_ml
     if bulk <= 0:
-        return contents.bed_void_ml + above
+        return contents.bed_void_ml + max(0.0, above - held)
     # Resting ice: the liquid fills the ice voids up to the line, unless it lifts the ice first.
-    resting = contents.bed_void_ml + above * (1 - solid / bulk)
-    mixed = (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
-    ice_density = contents.ice_g / solid
+    resting = contents.bed_void_ml + max(0.0, above * (1 - solid / bulk) - held)
+    mixed = (
+        (contents.liquid_g + density * (resting - contents.liquid_ml)) / resting
+        if resting
+        else density
+    )
+    afloat_g = contents.ice_g + contents.swims_g
+    ice_density = afloat_g / solid
     if above <= min(1.0, ice_density / mixed) * bulk:
         return resting
     # Floating ice: x + M / rho(x) = t with rho(x) = density + k / x, a quadratic in x.
-    t = line - (bed_top - contents.bed_void_ml)
+    t = line - (bed_top - contents.bed_void_ml) - held
     k = contents.liquid_g - density * contents.liquid_ml
-    b = k + contents.ice_g - density * t
+    b = k + afloat_g - density * t
     root = math.sqrt(max(0.0, b * b + 4 * density * t * k))
     floating = (root - b) / (2 * density) if b <= 0 else 2 * t * k / (b + root)
     if floating > 0 and lifts(density + k / floating, ice_density):

@@ -134,6 +134,18 @@ class Cup:
         area_mm2 = self.area_mm2(height_mm)
         return None if self.kind == "calibration" else math.sqrt(area_mm2 / _QUARTER_PI)
 
+    def reading_above(self, volume_ml: float, rise_mm: float) -> float:
+        """The reading ``rise_mm`` over another. Above the rim as if its sides went on upright, with
+        the mean area where that is more: a pour calibration may end in a flat slope."""
+        under_ml = min(volume_ml, self.brimful_ml)
+        rim_mm = self.rim_height_mm
+        height_mm = self.height_mm(under_ml) + non_negative("rise_mm", rise_mm)
+        if volume_ml <= self.brimful_ml and height_mm <= rim_mm:
+            return self.volume_ml(height_mm)
+        over_mm = rise_mm if volume_ml > self.brimful_ml else height_mm - rim_mm
+        area_mm2 = max(self.area_mm2(rim_mm), 1000.0 * self.brimful_ml / rim_mm)
+        return max(volume_ml, self.brimful_ml) + over_mm * area_mm2 / 1000.0
+
     def working_ml(
         self, *, headspace_mm: float | None = None, headspace_ml: float | None = None
     ) -> float:

@@ -11,12 +11,8 @@ from dataclasses import dataclass
 from typing import Generic, Literal, TypeVar
 
 from buildsheets.cup.contents import (
-    Bed,
     Contents,
-    Ice,
-    Item,
     Levels,
-    Liquid,
     Verdict,
     add_up,
     float_threshold_ml,
@@ -25,6 +21,8 @@ from buildsheets.cup.contents import (
     poured_to,
 )
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
+from buildsheets.cup.dome import Dome
+from buildsheets.cup.items import Bed, Ice, Item, Liquid, Swimmer
 from buildsheets.cup.simulate import Step, ToLine, resolve_lines
 
 PROUD_MM = 3.0
@@ -38,13 +36,14 @@ T = TypeVar("T")
 class FillWarning:
     """A state whose assumptions are strained: ``code`` and the two numbers that clash.
 
-    * ``bed_may_float``: density of the liquid (``value``) not below that of the particles.
+    * ``bed_may_float``: density of the lowest liquid (``value``) not below that of the particles.
     * ``bed_after_ice``: ``value`` g of bed added onto ``limit`` g of ice may lodge in the ice.
+    * ``swimmer_may_sink``: density of the upper liquid (``value``) not above that of the pieces.
     * ``ice_under_one_layer``: the pack is ``value`` mm high, one piece ``limit`` mm; its top is a
       guess, the liquid level still right.
     """
 
-    code: Literal["bed_may_float", "bed_after_ice", "ice_under_one_layer"]
+    code: Literal["bed_may_float", "bed_after_ice", "ice_under_one_layer", "swimmer_may_sink"]
     value: float
     limit: float
 
@@ -74,9 +73,15 @@ def _holds(verdict: Verdict) -> _Read[bool]:
     """Whether a verdict keeps within the working capacity."""
     return _Read(
         lambda state: (
-            judged_ml(verdict, state.contents, state.levels) <= state.working_ml + FIT_TOLERANCE_ML
+            judged_ml(verdict, state.contents, state.levels, state.dome_ml)
+            <= state.working_ml + FIT_TOLERANCE_ML
         )
     )
+
+
+def over_working_ml(cup: Cup, working_ml: float, dome: Dome | None) -> float:
+    """How far a cap may stand over the working capacity of a cup: nothing without a dome."""
+    return 0.0 if dome is None else cup.brimful_ml - working_ml + dome.volume_ml
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +89,7 @@ class FillState:
     """Contents of a cup at rest. ``*_level_ml``, ``*_top_ml`` and so on are water readings.
 
     Their ``*_mm`` are heights above the inner floor, None above the rim. What is not in the cup
-    has no level: ice and cap readings are then None.
+    has no level: ice and cap readings are then None. A cap may stand over the rim under a ``dome``.
     """
 
     cup: Cup
@@ -93,6 +98,7 @@ class FillState:
     contents: Contents
     levels: Levels
     final: bool = True
+    dome: Dome | None = None
 
     # volumes
     liquid_ml = _Read(lambda state: state.contents.liquid_ml)
@@ -104,9 +110,13 @@ class FillState:
     liquid_level_ml = _Read(lambda state: state.levels.liquid)
     bed_top_ml = _Read(lambda state: state.levels.bed_top)
     ice_regime = _Read(lambda state: state.levels.ice_regime)
-    """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it."""
-    ice_bottom_ml = _Read(lambda state: state.levels.ice_bottom if state.contents.has_ice else None)
-    ice_top_ml = _Read(lambda state: state.levels.ice_top if state.contents.has_ice else None)
+    """none; rests on the bed or floor; floats; or sunk: lies under liquid lighter than it.
+
+    Ice levels are those of all that may float, with the pieces that swim."""
+    ice_bottom_ml = _Read(
+        lambda state: state.levels.ice_bottom if state.contents.afloat_ml else None
+    )
+    ice_top_ml = _Read(lambda state: state.levels.ice_top if state.contents.afloat_ml else None)
     cap_base_ml = _Read(lambda state: state.levels.cap_base if state.contents.cap_ml > 0 else None)
     cap_top_ml = _Read(lambda state: state.levels.cap_top if state.contents.cap_ml > 0 else None)
     solids_top_ml = _Read(lambda state: max(state.levels.bed_top, state.levels.ice_top))
@@ -174,8 +184,19 @@ class FillState:
 
     @property
     def room_ml(self) -> float:
-        """Working capacity less the top; negative when it does not fit."""
-        return self.working_ml - self.levels.top
+        """Working capacity less the top; negative when it does not fit. Of a cap under a dome the
+        room left there, if that is less."""
+        return self.working_ml - judged_ml("fits", self.contents, self.levels, self.dome_ml)
+
+    @property
+    def dome_ml(self) -> float:
+        """How far a cap may stand over the working capacity: up to the rim, and in the dome."""
+        return over_working_ml(self.cup, self.working_ml, self.dome)
+
+    @property
+    def in_dome_mm(self) -> float:
+        """How high the cap stands over the rim, in the dome; 0 if it does not, or has none."""
+        return self.dome.stands_mm(self.overflow_ml) if self.dome else 0.0
 
     @property
     def ice_proud_ml(self) -> float:
@@ -203,12 +224,17 @@ class FillState:
         if not self.final:
             return ()
         found = []
-        cup, density = self.cup, self.liquid_density
+        cup, density, strata = self.cup, self.liquid_density, self.contents.strata
+        density = strata[0].density_g_ml if strata else density  # a bed stands in the lowest
         ice_before, piece_mm = 0.0, 0.0
         for item in self.items:
             if isinstance(item, Ice) and item.mass_g > 0:
                 ice_before += item.mass_g
                 piece_mm = max(piece_mm, item.piece_mm)
+            elif isinstance(item, Swimmer) and item.mass_g > 0:
+                upper = strata[-1].density_g_ml if strata else self.liquid_density
+                if upper is not None and item.particle_density >= upper:
+                    found.append(FillWarning("swimmer_may_sink", upper, item.particle_density))
             elif isinstance(item, Bed) and item.mass_g > 0:
                 if density is not None and density >= item.particle_density:
                     found.append(FillWarning("bed_may_float", density, item.particle_density))
@@ -224,15 +250,22 @@ class FillState:
 
 
 def contents_state(
-    cup: Cup, items: Iterable[Item], working_ml: float | None = None, *, final: bool = True
+    cup: Cup,
+    items: Iterable[Item],
+    working_ml: float | None = None,
+    *,
+    final: bool = True,
+    dome: Dome | None = None,
+    layered: bool = False,
 ) -> FillState:
-    """The state of ``items`` in ``cup``, judged against ``working_ml`` (default: brimful).
+    """The state of ``items`` in ``cup``, judged against ``working_ml`` (default: brimful), and of a
+    cap under a ``dome`` against what that holds. Liquids mix, unless they are ``layered``.
 
     Only the stacking of beds depends on the order. A working capacity above brimful is refused.
     """
     listed, working = tuple(items), cup.checked_working_ml(working_ml)
-    contents = add_up(listed)
-    return FillState(cup, listed, working, contents, levels(contents), final)
+    contents = add_up(listed, layered=layered)
+    return FillState(cup, listed, working, contents, levels(contents), final, dome)
 
 
 def states_after_each_step(

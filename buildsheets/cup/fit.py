@@ -12,10 +12,11 @@ from dataclasses import replace
 from itertools import product
 from typing import NamedTuple, TypeAlias
 
-from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Liquid, levels, poured_to
+from buildsheets.cup.contents import Contents, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.holdback import largest_within, most_within, round_down, round_near
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
 from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
@@ -49,6 +50,29 @@ class Fit(NamedTuple):
     taken: float
     hands_ml: float
     thin: bool
+
+    @property
+    def foam_ml(self) -> float:
+        """What the head of the worst step reads where it is what stands over the rim, else 0."""
+        head_ml = self.build.head_top_ml(self.worst, self.after[self.worst])
+        over_rim = head_ml - self.build.cup.brimful_ml
+        return head_ml if head_ml and over_rim >= self.over_ml - FIT_TOLERANCE_ML else 0.0
+
+    @property
+    def in_dome(self) -> bool:
+        """Whether what meets the limit at the worst step is a cap under its dome."""
+        at = levels(self.after[self.worst].cup)
+        cap_ml = at.cap_top - self.build.dome_ml
+        return self.build.dome is not None and cap_ml >= max(at.liquid, at.bed_top, at.ice_top)
+
+    @property
+    def limit_ml(self) -> float:
+        """What the worst step is held to: the rim while foam rises, the dome for a cap under it,
+        else what may be filled."""
+        if self.foam_ml:
+            return self.build.cup.brimful_ml
+        dome_ml = self.build.dome_ml if self.in_dome else 0.0
+        return self.build.limit_ml(self.worst) + dome_ml
 
     @property
     def verdict(self) -> str:

@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import get_args
 
-from buildsheets.cup.contents import Item, Verdict, add_up, judged_ml
+from buildsheets.cup.contents import Verdict, add_up, judged_ml
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import FigureError, positive
+from buildsheets.cup.items import Item
 
 
 @dataclass(frozen=True, slots=True)

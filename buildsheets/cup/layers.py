@@ -1,10 +1,11 @@
 """The steps of a drink as figured go in; the liquids that stand on each other in it come out.
 
-The fill model mixes all liquid of a cup; here is told what of it can be seen to stay apart.
-Assumed: a liquid stays on one that is heavier by more than ``APART_G_ML`` until something is
-stirred, swirled or chilled; poured onto a lighter one it falls into it and they mix; what comes
-from a shaker is one liquid. A gentle hand does about that, a fast pour mixes more. Volumes are
-those of the fill model, melt water included, and none of its levels changes.
+The fill model mixes all liquid of a cup, but of a drink that says it is ``layered``; here is told
+what of it can be seen to stay apart. Assumed: a liquid stays on one that is heavier by more than
+``APART_G_ML`` until something is stirred, swirled or chilled; poured onto a lighter one it falls
+into it and they mix; what comes from a shaker is one liquid. A gentle hand does about that, a fast
+pour mixes more. Volumes are those of the fill model, melt water included, and none of its levels
+changes.
 """
 
 from __future__ import annotations
@@ -14,17 +15,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from buildsheets.cup.strata import APART_G_ML, STIRS
 from buildsheets.menu.model import AddStep, Component
 
 if TYPE_CHECKING:
     from buildsheets.cup.fill import FillState
     from buildsheets.cup.serving import StepFigure
-
-STIRS = ("stir", "swirl", "chill")
-"""What makes one liquid of all that is in the cup."""
-APART_G_ML = 0.01
-"""Liquids nearer to each other in density run together as they are poured (common practice, no
-source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +79,7 @@ def _with_tops(standing: Sequence[Standing], state: FillState) -> list[Standing]
     held = state.contents
     spaces = [(bed.bulk_ml, bed.void) for bed in held.beds]
     if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        gaps = 1 - held.ice_solid_ml / held.ice_bulk_ml
+        gaps = 1 - held.afloat_solid_ml / held.afloat_ml
         spaces.append((state.ice_bottom_ml - state.bed_top_ml, 1.0))
         spaces.append((state.ice_top_ml - state.ice_bottom_ml, gaps))
     spaces.append((math.inf, 1.0))

@@ -1,11 +1,12 @@
 """What an owner weighs on a kitchen scale goes in; the menu's own values come out.
 
 Three measurements are all a shop needs: pour calibration of each cup, grams in the ice scoop,
-overrun of the cap (fill model, "What to show to a barista").
+overrun of the cap (fill model, "What to show to a barista"); one with soda also its head.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
@@ -65,9 +66,41 @@ def packing(ice_g: float, jug_ml: float, ice_g_ml: float = ICE_DENSITY_G_ML) -> 
     return share
 
 
+def head_share(poured_ml: float, settled_ml: float, foam_top_ml: Sequence[float]) -> float:
+    """Head of a fizzy liquid as a share of what is poured: over ice in a jug with marks, from where
+    it stands when the foam has fallen, and where the foam stood at its highest each time.
+
+    The highest of all counts. Refuses foam that stands no higher than what is left of it.
+    """
+    positive("poured_ml", poured_ml)
+    positive("settled_ml", settled_ml)
+    highest = max((positive("foam_top_ml", top) for top in foam_top_ml), default=0.0)
+    if highest <= settled_ml:
+        raise FigureError("foam_top_ml", highest, "must be above where the drink stands after it")
+    return (highest - settled_ml) / poured_ml
+
+
 def overrun_pct(liquid_g: float, foam_g: float) -> float:
     """Overrun from the same level cup weighed full of liquid and full of foam:
     100 (liquid / foam - 1). Refuses foam heavier than its liquid."""
     if positive("foam_g", foam_g) > positive("liquid_g", liquid_g):
         raise FigureError("foam_g", foam_g, "cannot weigh more than the liquid it is whipped from")
     return 100.0 * (liquid_g / foam_g - 1.0)
+
+
+def base_mm(rim_mm: float, height_mm: float, brimful_ml: float) -> float:
+    """Diameter at the floor of a straight-sided cup that is known by rim, height and brimful.
+
+    Solves V = pi h / 12 (D^2 + D d + d^2), the frustum of a cone, for d. Refuses a cup that would
+    be wider at the floor than at the rim, or closed before it.
+    """
+    for name, value in (("rim_mm", rim_mm), ("height_mm", height_mm), ("brimful_ml", brimful_ml)):
+        positive(name, value)
+    squares = 12_000.0 * brimful_ml / (math.pi * height_mm)
+    under_root = 4.0 * squares - 3.0 * rim_mm**2
+    base = (math.sqrt(under_root) - rim_mm) / 2.0 if under_root > 0.0 else 0.0
+    if base <= 0.0:
+        raise FigureError("brimful_ml", brimful_ml, "is too little for this rim and height")
+    if base > rim_mm:
+        raise FigureError("brimful_ml", brimful_ml, "is too much for this rim and height")
+    return base

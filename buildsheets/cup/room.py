@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from buildsheets.cup.contents import Dusted, Levels, judged_ml, levels, poured_to
+from buildsheets.cup.contents import Levels, judged_ml, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.holdback import most_within, round_down, round_up
+from buildsheets.cup.items import Dusted
 from buildsheets.cup.simulate import START, After, run
 from buildsheets.cup.steps import Build, amount_tolerance
 from buildsheets.cup.tolerance import AmountTolerance, Spread, spread_of, straying
@@ -68,10 +69,11 @@ class Trial:
             after = self.before + rest
             end = levels(after[-1].cup)
             over, worst = excess(build, after, end)
-            lid = judged_ml(build.requires, after[-1].cup, end) - build.working_ml
+            judged = judged_ml(build.requires, after[-1].cup, end, build.dome_ml)
             rests = end.ice_bottom <= end.bed_top
-            kind = rests, end.cap_top == end.top, end.ice_top == end.top
-            self._made = Made(base, after, over, worst, lid, kind)
+            domed = build.dome is not None and judged == end.cap_top - build.dome_ml
+            kind = rests, end.cap_top == end.top, end.ice_top == end.top, domed
+            self._made = Made(base, after, over, worst, judged - build.working_ml, kind)
         return self._made
 
     def over(self, base: float) -> float:
@@ -83,7 +85,7 @@ class Trial:
         """Whether what is planned stands higher at the lid than another build, or strays in another
         way; else it needs no more room for hands."""
         mine = self.made(self.planned)
-        alike = mine.kind == other.kind or not mine.after[-1].cup.has_ice
+        alike = mine.kind == other.kind or not mine.after[-1].cup.afloat_ml
         return mine.lid_ml > other.lid_ml + FIT_TOLERANCE_ML or not alike
 
     def least(self) -> float:
@@ -157,7 +159,7 @@ class Trial:
                 strays.append((i, step.name, tolerance))
 
         def reading(after: Sequence[After]) -> float:
-            return judged_ml(build.requires, after[-1].cup)
+            return judged_ml(build.requires, after[-1].cup, dome_ml=build.dome_ml)
 
         capacity = build.working_ml, amount_tolerance(build.size.capacity_tolerance)
         return spread_of(steps, amounts, strays, reading, *capacity, central=most is None)
@@ -175,6 +177,9 @@ def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> t
     for i in build.fullest:
         cup = after[i].cup
         known = end if cup is finished else None
-        over = judged_ml(build.requires if i == last else "fits", cup, known) - build.limit_ml(i)
+        verdict = build.requires if i == last else "fits"
+        over = judged_ml(verdict, cup, known, build.dome_ml) - build.limit_ml(i)
+        if build.steps[i].foams:  # the lid is not on yet: a head may rise to the rim
+            over = max(over, build.head_top_ml(i, after[i]) - build.cup.brimful_ml)
         worst, at = (over, i) if over > worst else (worst, at)
     return worst, at

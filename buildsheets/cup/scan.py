@@ -164,13 +164,17 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     for number, (step, after, items) in enumerate(steps, start=1):
         used = _used(step, after, fit, share[step.scales])
         at = levels(after.cup)
-        state = FillState(build.cup, items, build.working_ml, after.cup, at, number == last)
+        final = number == last
+        state = FillState(build.cup, items, build.working_ml, after.cup, at, final, build.dome)
         shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
         if used is not None:
             nothing_added = used.mass_g <= 0.0 and used.to_line_ml is None
         idle = nothing_added and (used is not None or step.action == "swirl")
+        head_ml = build.head_top_ml(number - 1, after)
         figures.append(
-            StepFigure(number, step.step, step.add_on, used, state, shaker_ml, chilled, idle)
+            StepFigure(
+                number, step.step, step.add_on, used, state, shaker_ml, chilled, idle, head_ml
+            )
         )
     return Serving(
         drink=build.drink,

@@ -50,7 +50,8 @@ class StepFigure:
     """A step with what it used, ``None`` for an action, and the cup after it.
 
     ``shaker_ml`` is what the shaker holds. ``idle``: nothing is done at this step for this choice,
-    as 0 pumps are added, or what would be swirled is left out.
+    as 0 pumps are added, or what would be swirled is left out. ``head_top_ml`` is what the foam of
+    a fizzy liquid reads while it is poured, 0 where none rises.
     """
 
     number: int
@@ -61,6 +62,7 @@ class StepFigure:
     shaker_ml: float
     chilled: Chilled | None
     idle: bool = False
+    head_top_ml: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

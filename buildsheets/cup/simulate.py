@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
 from buildsheets.cup.chill import ICE_HEAT, WATER_HEAT, Chilled, chill
-from buildsheets.cup.contents import Bed, Cap, Contents, Dusted, Ice, Item, Liquid, poured_to
+from buildsheets.cup.contents import Contents, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
+from buildsheets.cup.items import Ice, Item, Liquid
+from buildsheets.cup.strata import STIRS, Stratum, poured_on
 
 ROOM_C = 20.0
 """Temperature of a component that states none: room temperature, common practice, no source."""
@@ -63,6 +65,7 @@ class PlainStep:
     item: Item | None = None
     action: str = ""  # without an item: "shake", "pour", "chill", or what moves nothing
     strained: bool = False  # a shake leaves its ice in the shaker
+    layered: bool = False  # of a drink whose liquids stay apart
     shaker: bool = False
     line_ml: float | None = None
     density: float = 1.0
@@ -101,11 +104,16 @@ def run(
                     shaker, chilled = _chilled(shaker)
                 if step.strained and chilled is not None:
                     shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
-                cup, shaker = cup.joined(shaker), EMPTY
+                strata = cup.strata
+                if step.layered:
+                    strata = poured_on(strata, shaker.liquid_ml, shaker.liquid_g)
+                cup, shaker = cup.joined(shaker)._replace(strata=strata), EMPTY
+            if step.action in STIRS and cup.strata:
+                cup = cup._replace(strata=(Stratum(cup.liquid_ml, cup.liquid_g),))
         elif not step.shaker:
             if given is None:
                 amount, over = poured_to(cup, step.line_ml or 0.0, step.density)
-            cup = cup.plus(item, amount, step.temperature_c)
+            cup = cup.plus(item, amount, step.temperature_c, step.layered)
         elif isinstance(item, Liquid | Ice):
             shaker = shaker.plus(item, amount, step.temperature_c)
         else:  # solids and powders shaken with the drink dissolve into it or pass with it
@@ -154,7 +162,7 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
         if step.item is not None and not step.shaker:
             items = (*items, step.item.with_amount(now.amount))
         elif step.item is None and step.action in ("shake", "pour", "chill"):
-            items = tuple(item for item in items if isinstance(item, Bed | Cap | Dusted))
+            items = tuple(item for item in items if not isinstance(item, Liquid | Ice))
             if cup.liquid_ml > 0.0:
                 items = (*items, Liquid(cup.liquid_ml, cup.liquid_g / cup.liquid_ml))
             if cup.ice_g > 0.0:

@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from buildsheets.cup.contents import Bed, Cap, Dusted, Ice, Item, Liquid, Verdict
+from buildsheets.cup.contents import Verdict, levels
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
+from buildsheets.cup.dome import Dome
+from buildsheets.cup.fill import over_working_ml
 from buildsheets.cup.holdback import round_near
-from buildsheets.cup.simulate import ROOM_C, PlainStep, ToLine
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
+from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
 from buildsheets.menu.model import AddOn, AddStep, Amount, Component, CupShape, CupSize, Drink, Step
@@ -27,7 +30,8 @@ class BuildStep(PlainStep):
 
     ``amount`` is the written one, 0 for a line; ``scales`` names the option that scales it.
     ``tool_step`` is what the tool can measure to, 0 where nothing is rounded; ``count_unit`` one
-    count of the tool, 0 if it is not counted.
+    count of the tool, 0 if it is not counted. ``foams``: a head of foam rises while it is poured
+    into the cup.
     """
 
     step: Step
@@ -38,6 +42,7 @@ class BuildStep(PlainStep):
     tool_step: float = 0.0
     count_unit: float = 0.0
     add_on: AddOn | None = None
+    foams: bool = False
 
     @property
     def name(self) -> str:
@@ -104,7 +109,8 @@ class Build:
 
     ``requires`` is the verdict asked for; ``body`` the place of the step that makes room for the
     rest: every drink has one. ``fullest`` are the places after which the cup may be the fullest:
-    not those after which more is added.
+    not those after which more is added. Under a ``dome`` a cap may stand ``dome_ml`` over what may
+    be filled.
     """
 
     drink: Drink
@@ -115,6 +121,8 @@ class Build:
     requires: Verdict
     body: int
     fullest: tuple[int, ...]
+    dome: Dome | None = None
+    dome_ml: float = 0.0
 
     def limit_ml(self, at: int) -> float:
         """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
@@ -123,11 +131,28 @@ class Build:
             return self.working_ml
         return self.cup.brimful_ml
 
+    def head_top_ml(self, at: int, after: After) -> float:
+        """What the foam reads while step ``at`` is poured, before it falls; 0 where none rises.
+
+        It fills the gaps of ice that stands out, as a cap does. A head in mm was measured over
+        the drink, in a cup. That of the step before has fallen.
+        """
+        step = self.steps[at]
+        if not step.foams or after.amount <= 0.0:
+            return 0.0
+        assert isinstance(step.step, AddStep)
+        share, rise_mm = step.step.component.head_share, step.step.component.head_mm
+        if rise_mm is not None:
+            return self.cup.reading_above(levels(after.cup).fluid_top, rise_mm)
+        foam_ml = (share or 0.0) * after.amount
+        return levels(after.cup._replace(cap_ml=after.cup.cap_ml + foam_ml)).cap_top
+
     def plus(self, add_ons: Sequence[AddOn]) -> Build:
         """The build with add-ons put where their kind belongs.
 
         Settled ones lie on the last settled topping (or first of all) under the ice; liquids go in
-        before the body, where it goes; floated ones come after the last stir, shake, pour, swirl or
+        before the body, where it goes; slices on the wall come first of all, pieces that swim after
+        the last liquid, ice or stir; floated ones come after the last stir, shake, pour, swirl or
         chill and after all else but what is dusted; dusted ones come last, before the lid.
         """
         steps = list(self.steps)
@@ -144,7 +169,7 @@ class Build:
                 span=add_on.span,
             )
             step = _build_step(written, self.size, self.cup)
-            step = replace(step, scales="", add_on=add_on)
+            step = replace(step, scales="", add_on=add_on, layered=self.drink.layered)
             steps.insert(_place(steps, step), step)
         return replace(
             self, steps=tuple(steps), body=_body(steps), fullest=_fullest(steps, self.requires)
@@ -161,19 +186,29 @@ def cup_of(shape: CupShape) -> Cup:
     return calibration(shape.calibration or ())
 
 
+def dome_of(size: CupSize) -> Dome | None:
+    """The dome that closes a cup, where its inside was measured."""
+    rim_mm, height_mm = size.rim_width_mm or size.outline_mm[-1][1], size.dome_high_mm
+    return Dome(rim_mm, height_mm, size.dome_hole_mm) if height_mm else None
+
+
 def build_of(drink: Drink, size: CupSize) -> Build:
     """Make a drink's steps ready for one cup. Raises ``AboveRimError`` for a line over the rim, and
     ``FigureError`` for a headspace that the cup has not."""
     cup = cup_of(size.shape)
     steps = tuple(_build_step(step, size, cup) for step in drink.steps)
+    if drink.layered:
+        steps = tuple(replace(step, layered=True) for step in steps)
     working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     requires: Verdict = "fits"
     if size.lid == "none":
         requires = "fluid_fits"
     elif size.lid == "flat" and drink.lid_may_press:
         requires = "lid_fits"
-    fullest = _fullest(steps, requires)
-    return Build(drink, size, cup, working_ml, steps, requires, _body(steps), fullest)
+    body, fullest = _body(steps), _fullest(steps, requires)
+    dome = dome_of(size)
+    dome_ml = over_working_ml(cup, working_ml, dome)
+    return Build(drink, size, cup, working_ml, steps, requires, body, fullest, dome, dome_ml)
 
 
 def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
@@ -189,12 +224,17 @@ def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
     return tuple(
         i
         for i, after in zip(changing, following, strict=True)
-        if after is None or steps[after].item is None
+        if after is None or steps[after].item is None or steps[i].foams
     )
 
 
 def _body(steps: Sequence[BuildStep]) -> int:
     return next(i for i, step in enumerate(steps) if step.body)
+
+
+def has_head(component: Component) -> bool:
+    """Whether foam rises while it is poured, as far as the shop says so."""
+    return component.head_share is not None or component.head_mm is not None
 
 
 MOVES = ("stir", "swirl", "shake", "pour", "chill")
@@ -211,11 +251,15 @@ def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
 
     if isinstance(new.item, Liquid):
         return _body(steps)
+    if isinstance(new.item, Slice):
+        return 0
     if isinstance(new.item, Bed):
         ice = next((i for i, step in open_cup if step.brings_ice), lid)
         return max((i + 1 for i, s in open_cup if isinstance(s.item, Bed) and i < ice), default=0)
     moved = max((i + 1 for i, step in open_cup if step.action in MOVES), default=0)
-    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap))
+    if isinstance(new.item, Swimmer):
+        return max(moved, after_last(Liquid, Bed, Ice, Swimmer))
+    fluids = max(moved, after_last(Liquid, Bed, Ice, Cap, Swimmer))
     return fluids if isinstance(new.item, Cap) else max(fluids, after_last(Dusted))
 
 
@@ -232,6 +276,7 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,
         tool_step=LINE_STEP_ML,
+        foams=step.into == "cup" and has_head(component),
     )
     if isinstance(written, Amount):
         liquid = component.behaves == "liquid"
@@ -256,6 +301,10 @@ def _item(component: Component) -> Item:
         return Bed(0.0, density, component.bulk_density_g_ml or 0.0)
     if component.behaves == "ice":
         return Ice(0.0, density, component.packing or 0.0)
+    if component.behaves == "swimming":
+        return Swimmer(0.0, density, component.bulk_density_g_ml or 0.0)
+    if component.behaves == "on-wall":
+        return Slice(0.0, density)
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
 
 

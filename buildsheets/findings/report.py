@@ -14,12 +14,12 @@ from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
 from buildsheets.findings.spelling import count_of
 
-Form = Literal["full", "short", "json", "sarif"]
-
-MOST_SHOWN = 1000
-"""Findings a person is shown at once; programs get them all (common practice, no source)."""
+Form = Literal["full", "short", "json", "sarif", "github"]
 
 TAB_WIDTH = 4
+MOST_IN_FULL = 3
+"""More findings of one kind than that are summed up."""
+
 LONGEST_LINE = 120
 KEPT_BEFORE_FAULT = 40
 
@@ -49,18 +49,19 @@ def render(
     * ``short``: one line each, ``file:line:column: severity CODE name: message``.
     * ``json``: ``{"version": 1, "counts": {...}, "findings": [...]}``, fields as in
       :class:`~buildsheets.findings.finding.Finding`.
+    * ``github``: one workflow command each, which a GitHub run shows beside the line.
     * ``sarif``: SARIF 2.1.0 (OASIS standard), columns counted in characters.
 
     ``colour`` only touches ``full``; see :func:`wants_colour`.
     """
     ordered = sorted(findings, key=sort_key)
     if form == "full":
-        blocks = [_block(finding, sources, colour) for finding in ordered[:MOST_SHOWN]]
-        if len(ordered) > MOST_SHOWN:
-            blocks.append(f"the first {MOST_SHOWN} are shown; mend these and check again")
+        blocks = [_block(one, sources, colour, alike) for one, alike in _summed_up(ordered)]
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
+    if form == "github":
+        return "".join(f"{_github(finding)}\n" for finding in ordered)
     import json  # a report for people is quicker without it
 
     data = _json(ordered) if form == "json" else _sarif(ordered)
@@ -68,8 +69,11 @@ def render(
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
-    """Whether to colour: only on a terminal, and not when NO_COLOR is set to anything."""
-    return stream.isatty() and not environment.get("NO_COLOR")
+    """Whether to colour: on a terminal, or where FORCE_COLOR is set to anything; never where
+    NO_COLOR is."""
+    if environment.get("NO_COLOR"):
+        return False
+    return bool(environment.get("FORCE_COLOR")) or stream.isatty()
 
 
 def count_line(findings: Iterable[Finding]) -> str:
@@ -104,12 +108,44 @@ def _short(finding: Finding) -> str:
     return f"{place}{finding.severity} {finding.code} {finding.name}: {message}"
 
 
+def _github(finding: Finding) -> str:
+    """A workflow command of GitHub Actions ("Workflow commands", docs.github.com): values are
+    escaped as its toolkit reads them."""
+    level = "notice" if finding.severity is Severity.NOTE else str(finding.severity)
+    said = {"title": f"{finding.code} {finding.name}"}
+    if span := finding.span:
+        place = {"file": span.file, "line": span.line, "col": span.column}
+        place |= {"endLine": span.end_line, "endColumn": span.end_column}
+        said = {**{name: str(value) for name, value in place.items()}, **said}
+    text = f"{finding.message}. {finding.hint}" if finding.hint else finding.message
+    properties = ",".join(f"{name}={_escaped(value, ':,')}" for name, value in said.items())
+    return f"::{level} {properties}::{_escaped(text)}"
+
+
+def _escaped(text: str, more: str = "") -> str:
+    return "".join(f"%{ord(one):02X}" if one in f"%\r\n{more}" else one for one in text)
+
+
 def _one_line(text: str) -> str:
     return " ".join(_LINE_BREAK.split(text))
 
 
-def _block(finding: Finding, sources: Mapping[str, Source], colour: bool) -> str:
-    """The full form of one finding."""
+def _summed_up(ordered: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
+    """The findings, each with those it stands for: of many of one kind, without figures or fixes of
+    their own, the first stands for all."""
+    kinds: dict[tuple[object, ...], list[Finding]] = {}
+    for number, one in enumerate(ordered):
+        own = (number,) if one.sums or one.fixes else ()
+        kinds.setdefault((one.code, one.severity, *own), []).append(one)
+    many = {id(group[0]): group[1:] for group in kinds.values() if len(group) > MOST_IN_FULL}
+    told = {id(one) for group in many.values() for one in group}
+    return [(one, many.get(id(one), [])) for one in ordered if id(one) not in told]
+
+
+def _block(
+    finding: Finding, sources: Mapping[str, Source], colour: bool, alike: Sequence[Finding] = ()
+) -> str:
+    """The full form of one finding, and where there are more of its kind."""
     head = f"{finding.severity} {finding.code} {finding.name}"
     if colour:
         head = f"{_ANSI[finding.severity]}{head}{_ANSI_END}"
@@ -125,6 +161,11 @@ def _block(finding: Finding, sources: Mapping[str, Source], colour: bool) -> str
     out += [f"  fix: {visible(_one_line(fix.text))}" for fix in finding.fixes]
     if finding.hint:
         out.append(f"  hint: {visible(_one_line(finding.hint))}")
+    if alike:
+        out.append(f"  and {len(alike)} more of this kind:")
+    for one in alike:
+        place = f"{visible(str(one.span))}: " if one.span else ""
+        out.append(f"    {place}{visible(_one_line(one.message))}")
     return "\n".join(out)
 
 

@@ -45,6 +45,13 @@ def distance(one: str, other: str) -> int:
     return row[-1]
 
 
+def likeliest(word: str, known: Iterable[str]) -> list[str]:
+    """The known words that ``word`` may be a slip for with the fewest slips: several for a tie."""
+    near = nearest(word, known, 4)
+    slips = [distance(word.casefold(), one.casefold()) for one in near]
+    return [one for one, count in zip(near, slips, strict=True) if count == slips[0]]
+
+
 def listed(words: Iterable[str], joint: str = "or") -> str:
     """Words as a phrase: ``a, b or c``."""
     *head, last = list(words) or [""]

@@ -24,6 +24,7 @@ from buildsheets.menu.schema import (
     Celsius,
     Entry,
     GramsPerMl,
+    Mm,
     Range,
     Ref,
     Share,
@@ -45,6 +46,9 @@ Drawn = Literal["pearls", "beads", "cubes", "beans", "seeds", "strips", "crumbs"
 """Forms in which the pieces of a settled topping are drawn: full balls, hollow balls, hollow
 squares, ovals, dots in a halo, slanted bars, triangles. Each is told from the others in grey."""
 
+HEAPED = ("settled", "swimming")
+"""Toppings of loose pieces: their heap has gaps that fill with drink."""
+
 ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice": "ice"}
 
 UNNAMED = Text({"": "?"})
@@ -60,7 +64,7 @@ class Component(Entry):
 
     name: Text
     role: str = ""  # "base", "sweetener", "topping", "ice"
-    behaves: str = "liquid"  # "liquid", "settled", "floated", "dusted", "ice"
+    behaves: str = "liquid"  # or as a topping may, or "ice"
     source: Ingredient | Batch | None = None  # None only for ice made of the shop's water
     declared: Declared | None = None  # own declaration, beside the source's
     density_g_ml: float = 0.0
@@ -72,6 +76,8 @@ class Component(Entry):
     temperature_c: float | None = None
     brix: float | None = None
     fizzy: bool = False  # holds gas
+    head_share: float | None = None  # foam that rises while it is poured, of what is poured
+    head_mm: float | None = None  # the same, over the drink
     tool: Tool | None = None
     station: Station | None = None
     cautions: tuple[str, ...] = ()
@@ -91,9 +97,12 @@ class Poured(Component):
 
     def linked(self, link: Linker) -> Poured:
         """With a name, a density, a temperature and cautions, from its source where not its own."""
+        if self.says("head") and not self.fizzy:
+            message = f"'{self.id}' has a head of {self.written('head').text} and is not fizzy"
+            link.error("GAS05", self.at("head"), message, "write fizzy: yes, or leave head out")
         source = self.source
         density, origin = self.density_g_ml, "written here"
-        if self.behaves == "settled":
+        if self.behaves in HEAPED:
             self._must_be_a_bed(link)
         elif not self.says("density"):
             origin = f"from {source.id}"
@@ -119,7 +128,7 @@ class Poured(Component):
             name=self.name if self.says("name") else source.name,
             density_g_ml=density,
             density_origin=origin,
-            bulk_density_g_ml=self.bulk_density_g_ml if self.behaves == "settled" else None,
+            bulk_density_g_ml=self.bulk_density_g_ml if self.behaves in HEAPED else None,
             overrun_pct=overrun if self.behaves == "floated" else 0.0,
             temperature_c=self.temperature_c if self.says("temperature") else served,
             brix=source.brix if isinstance(source, Ingredient) else None,
@@ -128,7 +137,8 @@ class Poured(Component):
 
     def _must_be_a_bed(self, link: Linker) -> None:
         if self.bulk_density_g_ml is None or not self.says("density"):
-            message = f"'{self.id}' settles in the cup: it needs density and bulk_density"
+            does = "settles in the cup" if self.behaves == "settled" else "swims in the drink"
+            message = f"'{self.id}' {does}: it needs density and bulk_density"
             hint = (
                 "density of a piece by how much water it pushes up; bulk density by "
                 "weighing a level jug of it"
@@ -168,29 +178,42 @@ class Liquid(Poured):
     )
     temperature_c: Celsius | None = maybe("as poured", "temperature")
     fizzy: bool = key("yes for soda and whatever else holds gas: never shaken", default=False)
+    head_share: Share | None = maybe(
+        "fizzy: foam that rises while it is poured, before it falls: 15 % of what is poured, or "
+        "20 mm; pour 200 ml over ice in a jug with marks, as you do into the cup, and read the "
+        "foam at its highest and where the drink stands after it, five times (see measure head)",
+        "head",
+        within=ABOVE_0,
+    )
+    head_mm: Mm | None = maybe("", "head")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topping(Poured):
-    """A topping: settled (sinks), floated (lies on top) or dusted (takes no room)."""
+    """A topping: settled (sinks), swimming (pieces lighter than the drink), on the wall (a slice
+    held there), floated (foam on top) or dusted (takes no room)."""
 
-    behaves: Literal["settled", "floated", "dusted", "liquid"] = key(
-        "settled, floated, dusted or liquid"
+    behaves: Literal["settled", "swimming", "on-wall", "floated", "dusted", "liquid"] = key(
+        "settled (sinks), swimming (slices, leaves, berries lighter than the drink), on-wall (a "
+        "slice pressed to the side), floated (foam), dusted or liquid"
     )
     density_g_ml: GramsPerMl = key(
-        "of the piece itself if settled; before whipping if floated",
+        "of the piece itself, if it is no foam; before whipping if floated",
         "density",
         default=0.0,
         within=ABOVE_0,
     )
     bulk_density_g_ml: GramsPerMl | None = maybe(
-        "settled: grams of drained topping in a ml of its heap", "bulk_density", within=ABOVE_0
+        "settled, swimming: grams of drained topping in a ml of its heap",
+        "bulk_density",
+        within=ABOVE_0,
     )
     overrun_pct: OverrunPct = key(
         "floated: air whipped in, where the batch does not say", "overrun", default=0.0
     )
     drawn: Drawn = key(
-        "settled: how its pieces look in the drawing of a cup; else a look no other has", default=""
+        "settled, swimming: how its pieces look in the drawing of a cup; else its own look",
+        default="",
     )
     temperature_c: Celsius | None = maybe("as added", "temperature")
 
@@ -287,7 +310,7 @@ def amount(
 
 def grams_per_ml(component: Component) -> float:
     """Grams in one ml as it is measured out: bulk ml of beds and ice, aerated ml of caps."""
-    if component.behaves == "settled" and component.bulk_density_g_ml is not None:
+    if component.behaves in HEAPED and component.bulk_density_g_ml is not None:
         return component.bulk_density_g_ml
     if component.behaves == "ice" and component.packing is not None:
         return component.density_g_ml * component.packing

@@ -206,6 +206,10 @@ class Drink(Entry):
     room_by_ice: bool = key(
         "yes: what add-ons take is a figure for each ice level, else one for all", default=False
     )
+    layered: bool = key(
+        "yes for a drink served in layers: each liquid lighter than the one under it, not stirred",
+        default=False,
+    )
     lid_may_press: bool = key("yes when a flat lid may press floating ice under", default=False)
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
     for_children: bool = key("yes for a drink meant for children", default=False)

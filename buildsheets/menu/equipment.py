@@ -14,6 +14,7 @@ from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
+    FROM_0,
     UNWRITTEN,
     Entry,
     Form,
@@ -197,6 +198,19 @@ class CupSize(Entry):
         "how far the working capacity strays from cup to cup", "capacity_tolerance"
     )
     lid: Literal["flat", "film", "dome", "none"] = key("what closes it")
+    dome_mm: Mm | None = maybe(
+        "a dome's inner height over the rim, or the ml of water it holds turned over: foam may "
+        "stand in it, over the rim",
+        "dome",
+        within=ABOVE_0,
+    )
+    dome_ml: Ml | None = maybe("", "dome")
+    dome_hole_mm: Mm = key(
+        "a dome's hole for the straw, across; measure its height up to there",
+        "dome_hole",
+        default=0.0,
+        within=FROM_0,
+    )
     hot: bool = key("yes for a cup made for hot drinks", default=False)
     for_children: bool = key("yes for a children's cup: no pearls, no caffeine", default=False)
     shape: CupShape = CupShape()
@@ -232,6 +246,20 @@ class CupSize(Entry):
         rim_mm = self.rim_mm or _straight_on(middles[-2:], shape.height_mm)
         return ((0.0, _straight_on(middles[:2], 0.0)), *middles, (shape.height_mm, rim_mm))
 
+    @property
+    def dome_high_mm(self) -> float:
+        """Inner height of its dome over the rim, 0 where that was not measured.
+
+        Of one measured by its water the height that holds it over the rim, or over the one that
+        the side leads to: the root of V = pi h (3 a^2 + 3 c^2 + h^2) / 6 (Cardano).
+        """
+        if self.lid != "dome" or self.dome_ml is None:
+            return self.dome_mm or 0.0 if self.lid == "dome" else 0.0
+        rim_mm = self.rim_width_mm or self.outline_mm[-1][1]
+        third, half = (rim_mm**2 + self.dome_hole_mm**2) / 4, 3000 * self.dome_ml / math.pi
+        root = math.sqrt(half**2 + third**3)
+        return math.cbrt(half + root) + math.cbrt(half - root)
+
     def linked(self, link: Linker) -> CupSize:
         """With its checked inner geometry."""
         shape = self._shape(link)
@@ -241,12 +269,36 @@ class CupSize(Entry):
             message = f"headspace is {headspace.text}; the cup is {height_mm:g} mm high"
             hint = "write what must stay empty under the lid, from 0 to less than the cup"
             link.error("CUP04", headspace.span, message, hint)
+        sized = replace(self, shape=shape)
+        sized._check_dome(link)
         return replace(
             self,
             shape=shape,
             shape_written=self._shape_written(),
             capacity_tolerance=_tolerance(self.capacity_spread, "limit"),
         )
+
+    def _check_dome(self, link: Linker) -> None:
+        """A dome's measures belong to a dome, over a rim that is known, with a smaller hole."""
+        written = next((name for name in ("dome", "dome_hole") if self.says(name)), "")
+        if not written:
+            return
+        rim_mm = self.rim_width_mm
+        message, hint = "", ""
+        if self.lid != "dome":
+            message = f"cup '{self.id}' says {written}, and its lid is {self.lid}"
+            hint = f"write lid: dome, or leave {written} out"
+        elif not self.says("dome"):
+            message = f"cup '{self.id}' has a hole in its dome and does not say how high that is"
+            hint = "add dome: 30 mm, its inner height from the rim up to the hole"
+        elif self.dome_mm is not None and rim_mm is None:
+            message = f"how much the dome of cup '{self.id}' holds hangs on its rim, not measured"
+            hint = "add rim: 90 mm, or write the ml of water the dome holds"
+        elif self.dome_hole_mm >= (rim_mm or self.outline_mm[-1][1]):
+            message = f"the hole in the dome of cup '{self.id}' is as wide as its rim"
+            hint = "write the diameter of the hole"
+        if message:
+            link.error("CUP06", self.at(written), message, hint)
 
     def _shape_written(self) -> Written:
         """The geometry as one phrase, placed at its first key."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sys
+from functools import cache
 from pathlib import Path
 
 from buildsheets.findings.catalogue import finding
@@ -14,25 +16,38 @@ MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
 MAX_BAD_BYTES_REPORTED = 5
 
+STDIN = "stdin"
 SUFFIXES = (".yaml", ".yml")
+
+BEGIN = "`buildsheets new` begins a menu"
+"""What every message says that finds no menu."""
 
 
 def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
 
-    Hidden files and folders within are left out. Files keep the name they are given here in all
-    findings: relative to the working folder where they lie in it. Never raises for what it finds
-    on disk.
+    ``-`` is standard input. Hidden files and folders within are left out. Files keep the name they
+    are given here in all findings: relative to the working folder where they lie in it. Never
+    raises for what it finds on disk.
     """
     path = Path(path)
     findings: list[Finding] = []
     sources: dict[str, Source] = {}
+    if str(path) == "-":
+        text = _text_of(STDIN, standard_input(), findings)
+        return ({STDIN: Source(STDIN, text)} if text is not None else {}), findings
     for file in _menu_files(path, findings):
         text = _read_text(file, findings)
         if text is not None:
             name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
+
+
+@cache
+def standard_input() -> bytes:
+    """What was piped in, up to what is read of a file; it can be read once, and is asked twice."""
+    return sys.stdin.buffer.read(MAX_FILE_BYTES + 1)
 
 
 def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
@@ -52,7 +67,7 @@ def _menu_files(path: Path, findings: list[Finding]) -> list[Path]:
     files = [file for file in visible if file.suffix.lower() in SUFFIXES and not file.is_dir()]
     if not files:
         others = [file.name for file in visible[:5]]
-        message = f"the folder {_name(path)} has no .yaml or .yml file"
+        message = f"the folder {_name(path)} has no .yaml or .yml file; {BEGIN}"
         hint = f"It holds {listed(others, 'and')}." if others else "It is empty."
         findings.append(finding("TXT03", None, message, hint))
     if len(files) > MAX_FILES:
@@ -69,7 +84,7 @@ def _missing(path: Path) -> Finding:
         beside = []
     near = nearest(path.name, beside, count=2)
     hint = f"Did you mean {listed(_name(parent / name) for name in near)}?" if near else ""
-    return finding("TXT01", None, f"there is no file or folder {_name(path)}", hint)
+    return finding("TXT01", None, f"there is no file or folder {_name(path)}; {BEGIN}", hint)
 
 
 def _unreadable(path: Path, error: Exception) -> Finding:
@@ -94,12 +109,16 @@ def _read_text(file: Path, findings: list[Finding]) -> str | None:
     except OSError as error:
         findings.append(_unreadable(file, error))
         return None
+    return _text_of(_name(file), data, findings)
+
+
+def _text_of(name: str, data: bytes, findings: list[Finding]) -> str | None:
     if len(data) > MAX_FILE_BYTES:
-        message = f"{_name(file)} is larger than the {MAX_FILE_BYTES} bytes that are read"
+        message = f"{name} is larger than the {MAX_FILE_BYTES} bytes that are read"
         hint = "Check that it is a menu; a long menu can be divided into several files."
         findings.append(finding("TXT04", None, message, hint))
         return None
-    return decode_text(_name(file), data, findings)
+    return decode_text(name, data, findings)
 
 
 def decode_text(name: str, data: bytes, findings: list[Finding]) -> str | None:

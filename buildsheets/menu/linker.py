@@ -13,10 +13,11 @@ from typing import Any, NoReturn, TypeVar, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Label, Located, Span
-from buildsheets.findings.spelling import listed, nearest
+from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity
 from buildsheets.menu.schema import (
+    ID_PATTERN,
     BySize,
     Entry,
     Form,
@@ -141,7 +142,13 @@ class Linker:
         return {id: entry for id, entry in found.items() if entry is not None}
 
     def known(
-        self, name: str, span: Span, names: Collection[str], what: str, *sections: str
+        self,
+        name: str,
+        span: Span,
+        names: Collection[str],
+        what: str,
+        *sections: str,
+        code: str = "REF01",
     ) -> bool:
         """Whether a name is among those there are; says which there are where it is not.
 
@@ -155,8 +162,9 @@ class Linker:
         hint = f"known: {listed(declared) or 'none is declared'}"
         if len(declared) > MOST_NAMES_LISTED:
             hint = f"{len(declared)} are declared"
-        fixes = tuple(fix for word in nearest(name, declared) for fix in write(word, span))
-        self.error("REF01", span, f"there is no {what} '{name}'", hint, fixes=fixes)
+        ids = [one for one in declared if ID_PATTERN.fullmatch(one)]
+        fixes = tuple(fix for word in likeliest(name, ids) for fix in write(word, span))
+        self.error(code, span, f"there is no {what} '{name}'", hint, fixes=fixes)
         return False
 
     def known_sizes(self, by_size: BySize[Any]) -> None:
@@ -179,7 +187,7 @@ class Linker:
         else:
             section.broken = True
             if isinstance(node, Scalar) and node.absent:
-                self._fail(empty(pair.key.span), broken=node.broken)
+                self._fail(empty(pair.key.span, pair.key.text), broken=node.broken)
             else:
                 self._wrong_shape(node, "entries by id (`id: …`)")
 
@@ -229,7 +237,8 @@ class Linker:
             name = ALLERGEN_SPELLINGS.get(name, name)
             if name not in self.allergens and self.allergens_lost:
                 return LOST
-            return name if self.known(name, node.span, self.allergens, ref.what) else FAILED
+            known = self.known(name, node.span, self.allergens, ref.what, code="ALG03")
+            return name if known else FAILED
         for section in ref.sections:
             if name in self.sections[section].pairs:
                 return self._entry(section, name) or LOST
@@ -245,7 +254,8 @@ class Linker:
         """Read a node as what a hint declares; ``owner`` is the key it stands under."""
         kinds = alternatives(hint)
         if isinstance(node, Scalar) and node.absent:
-            return self._fail(empty(owner.span if owner else node.span), broken=node.broken)
+            at, name = (owner.span, owner.text) if owner else (node.span, "")
+            return self._fail(empty(at, name), broken=node.broken)
         if len(kinds) > 1:
             return self._one_of(node, kinds, owner)
         plain, notes = bare(kinds[0])

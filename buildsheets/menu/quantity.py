@@ -138,13 +138,14 @@ def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quan
     spelling = (match["unit"] or "").strip()
     unit = _unit(spelling, match["number"], text, kinds) if spelling else UNITS["piece"]
     if unit.name == "oz" and (not kinds or "volume" in kinds):
-        _refuse_ounce(text, magnitude, match["number"])
+        _refuse_ounce(text, magnitude, match["number"], measures)
     if kinds and unit.kind not in kinds and not (unit.kind == "tool" and unit.name in kinds):
         found = _kind_words(unit.name if unit.kind == "tool" else unit.kind)
         raise QuantityError(
             f"{_quoted(text)} is {found if spelling else 'a number without a unit'}; "
             f"{listed(_kind_words(kind) for kind in kinds)} is wanted",
             f"Write it like {_example(kinds)}.",
+            () if spelling else _with_its_unit(match["number"], magnitude, kinds),
         )
     if unit.by_system and measures not in systems_with(unit):
         _refuse_system(magnitude, unit, measures)
@@ -242,12 +243,26 @@ def _unit(spelling: str, number: str, text: str, kinds: Collection[str]) -> Unit
     )
 
 
-def _refuse_ounce(text: str, magnitude: Decimal, number: str) -> NoReturn:
+def _with_its_unit(number: str, magnitude: Decimal, kinds: Collection[str]) -> tuple[Choice, ...]:
+    """A number alone where one unit can be meant; a share below 1 may be meant either way."""
+    if tuple(kinds) == ("brix",):
+        return (Choice(f"{number} °Bx", "its unit"),)
+    share = tuple(kinds) == ("percent",) and magnitude > 1
+    return (Choice(f"{number} %", "its unit"),) if share else ()
+
+
+def _refuse_ounce(
+    text: str, magnitude: Decimal, number: str, measures: Measures | None
+) -> NoReturn:
     grams = in_base_unit(magnitude, UNITS["oz"])
+    volume = Choice(f"{number} fl oz", "a volume")
+    if measures not in systems_with(UNITS["fl oz"]):  # it is meant all the same, by somebody's
+        ml = in_base_unit(magnitude, UNITS["fl oz"], Measures.US_CUSTOMARY)
+        volume = Choice(f"{_short(ml)} ml", "a volume, in fluid ounces of us_customary")
     raise QuantityError(
         f"{_quoted(text)} is not clear: oz is a mass; a volume is written in fl oz",
         "Write fl oz for a volume, or grams for a mass.",
-        (Choice(f"{number} fl oz", "a volume"), Choice(f"{_short(grams)} g", "a mass")),
+        (volume, Choice(f"{_short(grams)} g", "a mass")),
     )
 
 

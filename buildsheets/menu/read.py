@@ -13,7 +13,9 @@ import yaml
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, Span
+from buildsheets.menu.files import BEGIN
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
+from buildsheets.menu.values import without_comma
 
 SYNTAX = Path(__file__).with_name("syntax.yaml")
 MAX_DEPTH = 20
@@ -61,7 +63,9 @@ def read(sources: dict[str, Source]) -> tuple[Mapping | None, list[Finding]]:
         elif isinstance(root, Scalar) and root.absent:
             empty.append(source)
     if sources and len(empty) == len(sources):
-        findings.append(finding("TXT18", _start(empty[0]), "the menu is empty", hint=_START_HINT))
+        findings.append(
+            finding("TXT18", _start(empty[0]), f"the menu is empty; {BEGIN}", hint=_START_HINT)
+        )
     else:
         findings.extend(finding("TXT07", _start(s), f"{s.name} has no entries") for s in empty)
     if not roots:
@@ -162,6 +166,11 @@ class _Builder:
         while not isinstance(event := next(self.events), yaml.MappingEndEvent):
             key = self.node(event, depth + 1)
             value = self.node(next(self.events), depth + 1)
+            if entries and (whole := self.comma(last[0], key, value)):
+                name, pair = entries.popitem()
+                entries[name] = Pair(pair.key, whole)
+                last = [whole]
+                continue
             last = [value]
             if not isinstance(key, Scalar) or key.absent:
                 broken = True
@@ -176,6 +185,26 @@ class _Builder:
             else:
                 entries[key.text] = Pair(key, value)
         return Mapping(tuple(entries.values()), self.until(start, event, last), broken)
+
+    def comma(self, before: Node, key: Node, value: Node) -> Scalar | None:
+        """Report a number that its comma has cut in two, as in {small: 4,50}; a stand-in for it."""
+        if not (
+            isinstance(before, Scalar) and isinstance(key, Scalar) and isinstance(value, Scalar)
+        ):
+            return None
+        start, end = before.span, key.span
+        touching = (start.end_line, start.end_column + 1) == (end.line, end.column)
+        if before.quoted or key.quoted or not value.absent or not touching:
+            return None
+        text = f"{before.text},{key.text}"
+        span = replace(start, end_line=end.end_line, end_column=end.end_column)
+        fixes = without_comma(text, span)
+        if not fixes:
+            return None
+        hint = "In curly brackets a comma begins the next entry. Write decimals with a point."
+        message = f"“{text}” has a comma in its number"
+        self.findings.append(finding("VAL03", span, message, hint, fixes=fixes))
+        return Scalar("", False, span, broken=True)
 
     def properties(self, event: Any) -> None:
         """Report the anchor and the tag of a node."""

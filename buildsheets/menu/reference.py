@@ -42,7 +42,7 @@ def reference(record: type[Record]) -> str:
     order = [record]
     for current in order:  # grows while it is walked: records that records lead to
         for key in keys_of(current).values():
-            order.extend(found for found in _records_in(key.hint) if found not in order)
+            order.extend(found for found in records_in(key.hint) if found not in order)
     return "\n".join(_table(current) for current in order)
 
 
@@ -55,7 +55,7 @@ def title(record: type[Record]) -> str:
 def _table(record: type[Record]) -> str:
     about = (inspect.getdoc(record) or "").split("\n\n")[0].replace("\n", " ")
     rows = [
-        f"| `{key.key}` | {_cell(_describe(key.hint))} | {'yes' if key.required else ''} "
+        f"| `{key.key}` | {_cell(described(key.hint))} | {'yes' if key.required else ''} "
         f"| {_cell(key.doc)} |"
         for key in keys_of(record).values()
     ]
@@ -67,10 +67,11 @@ def _cell(text: str) -> str:
     return text.replace("|", "\\|")
 
 
-def _describe(hint: Any) -> str:
+def described(hint: Any) -> str:
+    """What a key may hold, in words."""
     kinds = alternatives(hint)
     if len(kinds) > 1:
-        return listed(_describe(kind) for kind in kinds)
+        return listed(described(kind) for kind in kinds)
     plain, notes = bare(kinds[0])
     if any(isinstance(note, Ref) for note in notes):
         return "id"
@@ -83,11 +84,11 @@ def _describe(hint: Any) -> str:
         return "text, or `language: text`"
     origin, args = get_origin(plain), get_args(plain)
     if origin is tuple:
-        return f"list of {_describe(args[0])}"
+        return f"list of {described(args[0])}"
     if origin is BySize:
-        return f"{_describe(args[0])}; for all sizes, or `size: …`"
+        return f"{described(args[0])}; for all sizes, or `size: …`"
     if origin is Mapping:
-        return f"`id: …`, each {_describe(args[1])}"
+        return f"`id: …`, each {described(args[1])}"
     if words := choices_of(plain):
         return listed(f"`{word}`" for word in words)
     kinds_taken = [note.names for note in notes if isinstance(note, Kinds)]
@@ -105,11 +106,11 @@ def _amount(kinds: tuple[str, ...]) -> str:
     return f"{listed(word for word, _ in words)} (`{words[0][1]}`)"
 
 
-def _records_in(hint: Any) -> list[type[Record]]:
+def records_in(hint: Any) -> list[type[Record]]:
     """The record types read under a key; what it only names is read elsewhere."""
     plain, notes = bare(hint)
     if any(isinstance(note, Ref) for note in notes):
         return []
     if is_record(plain):
         return [plain]
-    return [found for part in get_args(plain) for found in _records_in(part)]
+    return [found for part in get_args(plain) for found in records_in(part)]

@@ -57,7 +57,8 @@ def _card_size(text: str) -> tuple[float, float] | None:
     return (width, height) if 60 <= width <= 600 and 60 <= height <= 600 else None
 
 
-def _time_zone(text: str) -> str | None:
+def time_zone(text: str) -> str | None:
+    """A time zone by its IANA name, or None where there is none of that name."""
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError  # not needed by who imports the types
 
     try:
@@ -91,7 +92,7 @@ TimeZone = Annotated[
     str,
     Form(
         "SHP01",
-        _time_zone,
+        time_zone,
         "there is no time zone '{}'",
         "write an IANA name such as Europe/Lisbon or America/Chicago",
     ),
@@ -299,7 +300,7 @@ class Allow(Record):
     """A finding the owner accepts at one place, with the reason."""
 
     code: str = key("its code: FIT04", "finding")
-    place: str = key("the drink, cup or other id it concerns", "at")
+    place: str = key("the drink, cup or other id it concerns, or all", "at")
     reason: str = key("why it is acceptable", default="")
 
 

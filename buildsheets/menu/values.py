@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args, get_origin
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
-from buildsheets.findings.spelling import listed, nearest
+from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
 from buildsheets.menu.schema import ID_PATTERN, Form, Id, Key, Kinds, Record, Text, keys_of
@@ -21,8 +21,10 @@ YES_NO = {"yes": True, "true": True, "no": False, "false": False}
 MAX_DIGITS = 15
 
 # A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
-_LANGUAGE = re.compile(r"[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*")
-_NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"
+NUMBER_PATTERN = r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_LANGUAGE = re.compile(LANGUAGE_PATTERN)
+_NUMBER = re.compile(NUMBER_PATTERN)
 
 
 def read_text(node: Node, findings: list[Finding]) -> Text | None:
@@ -48,7 +50,7 @@ def read_text(node: Node, findings: list[Finding]) -> Text | None:
         elif value.text.strip():
             texts[language] = value.text.strip()
         elif not value.broken:
-            findings.append(empty(pair.key.span))
+            findings.append(empty(pair.key.span, language))
     if not node.pairs and not node.broken:
         findings.append(empty(node.span))
     complete = len(findings) == before and 0 < len(texts) == len(node.pairs)
@@ -101,10 +103,10 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
     raise TypeError(f"no reading is declared for {kind}")
 
 
-def empty(span: Span) -> Finding:
+def empty(span: Span, key: str = "") -> Finding:
     """The finding for a key without a value."""
     hint = "Write the value, or leave out the key."
-    return finding("VAL02", span, "the value is missing", hint)
+    return finding("VAL02", span, f"`{key}` has no value" if key else "the value is missing", hint)
 
 
 def choices_of(kind: Any) -> list[str] | None:
@@ -131,12 +133,23 @@ def write(text: str, span: Span, because: str = "") -> tuple[Fix, ...]:
     return (Fix(words, span, text),)
 
 
+def without_comma(text: str, span: Span, decimal: bool = True) -> tuple[Fix, ...]:
+    """The fixes of a number with a comma, with a unit or without; none for another text."""
+    match = re.fullmatch(r"([-+]?[0-9]+),([0-9]+)(\D.*)?", text)
+    if match is None:
+        return ()
+    whole, rest, unit = match[1], match[2], match[3] or ""
+    fixes = write(f"{whole}.{rest}{unit}", span, "a decimal comma") if decimal else ()
+    if len(rest) == 3:
+        fixes += write(f"{whole}{rest}{unit}", span, "a comma between the thousands")
+    return fixes
+
+
 def _choice(text: str, span: Span, words: list[str]) -> str | Finding:
     if text in words:
         return text
-    near = nearest(text, words)
-    message = f"“{text}” is not one of {listed(words)}"
-    return finding("VAL06", span, message, fixes=write(near[0], span) if near else ())
+    fixes = tuple(fix for word in likeliest(text, words) for fix in write(word, span))
+    return finding("VAL06", span, f"“{text}” is not one of {listed(words)}", fixes=fixes)
 
 
 def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Decimal | Finding:
@@ -145,13 +158,7 @@ def _number(text: str, span: Span, kind: type[int] | type[Decimal]) -> int | Dec
     if _NUMBER.fullmatch(text) and (kind is Decimal or "." not in text):
         return kind(text)
     wanted = "a number" if kind is Decimal else "a whole number"
-    fixes: tuple[Fix, ...] = ()
-    if match := re.fullmatch(r"([-+]?[0-9]+),([0-9]+)", text):
-        whole, rest = match.groups()
-        if kind is Decimal:
-            fixes += write(f"{whole}.{rest}", span, "a decimal comma")
-        if len(rest) == 3:
-            fixes += write(f"{whole}{rest}", span, "a comma between the thousands")
+    fixes = without_comma(text, span, decimal=kind is Decimal)
     message = f"“{text}” is not {wanted} written in digits"
     hint = "Write digits only: 3, without unit."
     if kind is Decimal:

@@ -125,7 +125,7 @@ def names_of(cup: CupDrawing) -> Names:
 def _clear(cup: CupDrawing, drink: Layer) -> tuple[float, float]:
     """From where to where nothing else stands in a liquid: over the bed, under the ice."""
     beds = [layer.to_mm for layer in cup.layers if layer.kind == "bed"]
-    over = [layer.from_mm for layer in cup.layers if layer.kind in ("ice", "cap")]
+    over = [one.from_mm for one in cup.layers if one.kind in ("ice", "pieces", "cap")]
     low = max([drink.from_mm, *beds])
     return low, min([drink.to_mm, *(bottom for bottom in over if bottom >= drink.from_mm)])
 
@@ -173,16 +173,17 @@ class _Frame:
     def __init__(
         self, cup: CupDrawing, width_mm: float, height_mm: float, labels_mm: float
     ) -> None:
-        wide = max(diameter for _, diameter in cup.outline_mm)
+        self.outline = (*cup.outline_mm, *cup.dome_mm)
+        wide = max(diameter for _, diameter in self.outline)
         room_wide, room_high = cup.room_mm
-        self.outline = cup.outline_mm
+        top_mm = max(cup.rim_mm, self.outline[-1][0])
         self.wall = 0.5
         self.scale = min(
             (width_mm - 2 * self.wall) / max(wide, room_wide),
-            (height_mm - 2 * self.wall) / max(cup.rim_mm + cup.floor_mm, room_high),
+            (height_mm - 2 * self.wall) / max(top_mm + cup.floor_mm, room_high),
         )
         self.width = max(wide, room_wide) * self.scale + 2 * self.wall
-        high = (cup.rim_mm + cup.floor_mm) * self.scale + 2 * self.wall
+        high = (top_mm + cup.floor_mm) * self.scale + 2 * self.wall
         self.height = max(high, labels_mm)
         self.floor = (self.height + high) / 2 - self.wall - cup.floor_mm * self.scale
         self.middle = self.width / 2
@@ -233,6 +234,9 @@ def drawn_cup(
     left = frame.wall_points(0.0, cup.rim_mm, -1)
     wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
     shapes.append(polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False, layer=2))
+    for side in (1, -1) if cup.dome_mm else ():
+        dome = frame.wall_points(cup.rim_mm, cup.dome_mm[-1][0], side)
+        shapes.append(polygon(Pen(stroke=ink, width_mm=0.3), dome, closed=False, layer=2))
     mark = Pen(stroke=ink, width_mm=0.5)
     shapes += [
         Shape(mark, frame.middle + frame.half(h) - 3.2, frame.y(h), "h4", 2)
@@ -262,7 +266,8 @@ def _fits_inside(
     if drink is None:
         return False
     foot_of_text = sum(_clear(cup, drink)) / 2 - line_mm / 2 / frame.scale
-    room = 2 * frame.half(foot_of_text) - 1.0
+    walls = [FORMS[layer.pattern].width_mm for layer in cup.layers if layer.kind == "wall"]
+    room = 2 * (frame.half(foot_of_text) - max(walls, default=0.0)) - 1.0
     return _clear_mm(cup, drink) * frame.scale >= line_mm and room >= text_mm(drink.name)
 
 
@@ -314,6 +319,8 @@ def _layer(cup: CupDrawing, frame: _Frame, layer: Layer) -> list[Shape]:
         ]
     if layer.kind == "bed":
         return [*_bed(frame, layer), _edge(frame, high)]
+    if layer.kind in ("pieces", "wall"):
+        return _bed(frame, layer)
     fill, ink = CAP_FILL[layer.pattern]
     shapes = [frame.band(Pen(fill=fill), low, high), _edge(frame, high)]
     if layer.pattern == "wave":
@@ -346,11 +353,15 @@ def _bed(frame: _Frame, layer: Layer) -> list[Shape]:
     size = SMALLER if layer.variant % 4 > 1 else 1.0
     room = (layer.to_mm - layer.from_mm) * frame.scale
     size = max(LEAST, min(size, room / form.height_mm))
-    shapes = [frame.band(Pen(fill=DARK), layer.from_mm, layer.to_mm)] if dark else []
-    pens = [(stroke, stroke.pen(size, dark)) for stroke in form.strokes]
+    grounded = dark and layer.kind == "bed"
+    shapes = [frame.band(Pen(fill=DARK), layer.from_mm, layer.to_mm)] if grounded else []
+    pens = [(stroke, stroke.pen(size, grounded)) for stroke in form.strokes]
     rows = _rows(frame, layer, form.width_mm * size, form.height_mm * size, form.down_mm * size)
     for place, (y, reach) in enumerate(rows):
-        for x in _row(frame.middle, reach, form.across_mm * size, place):
+        across = _row(frame.middle, reach, form.across_mm * size, place)
+        if layer.kind == "wall":
+            across = [frame.middle - reach, frame.middle + reach]
+        for x in across:
             shapes += [stroke.at(pen, x, y, size) for stroke, pen in pens]
     return shapes
 

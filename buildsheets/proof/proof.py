@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -81,18 +81,25 @@ def proof(pdf: bytes | Path, expected: Expectations | None = None, name: str = "
     return found
 
 
-def proof_folder(folder: Path, expected: Mapping[str, Expectations] | None = None) -> list[Finding]:
+def proof_folder(
+    folder: Path,
+    expected: Mapping[str, Expectations] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> list[Finding]:
     """The proof of every PDF in a folder and below, in order of name.
 
-    ``expected`` says what single files have to be, by their path within the folder.
+    ``expected`` says what single files have to be, by their path within the folder; ``progress``
+    is told of files done, and files there are.
     """
     found: list[Finding] = []
     files = sorted(folder.rglob("*.pdf"))
     if not files:
         found.append(_finding("PROOF13", f"there is no PDF in {folder.name}"))
-    for file in files:
+    for number, file in enumerate(files, 1):
         within = file.relative_to(folder).as_posix()
         found += proof(file, (expected or {}).get(within), within)
+        if progress is not None:
+            progress(number, len(files))
     return found
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
-from buildsheets.cup.serving import Serving
+from buildsheets.cup.fit import Fit
+from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Amount, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
@@ -20,15 +22,19 @@ def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink, made as written, must stay under the working capacity of its cup.
 
     Checks the highest of liquid, settled bed, ice and floated cap after every step against what
-    may be filled: the cup to its rim less the headspace.
+    may be filled: the cup to its rim less the headspace. The head of a fizzy liquid may rise to the
+    rim while it is poured: the lid is not on yet, and the foam falls before it is. Under a dome
+    whose inside was measured, foam that floats may stand over the rim, as much as the dome holds.
 
     At the counter: a cup that is too full spills when the lid goes on, and the barista learns to
     leave something out, each a different thing.
 
-    Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml.
-    Fixed: tea to the 185 ml line, or a cap of 85 ml.
+    Trips it: a 350 ml cup with 5 mm headspace, 250 ml of tea and a cap of 150 ml; or 330 ml of
+    soda with a head of 15 %.
+    Fixed: tea to the 185 ml line, or a cap of 85 ml; 290 ml of soda.
 
-    Source: fill model sections 2 and 6; frustum volume, any geometry textbook.
+    Source: fill model sections 2 and 6; frustum and spherical segment, any geometry textbook. The
+    head is the shop's own measurement.
     """
     if serving.verdict == "too-much":
         yield _overfull(menu, serving)
@@ -38,29 +44,54 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     size, headspace = serving.cup, serving.cup.written("headspace")
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
-    limit_ml = serving.choices.build.limit_ml(serving.worst_step - 1)
+    fit = serving.choices.fit(serving.choice)
+    limit_ml, foam_ml = fit.limit_ml, fit.foam_ml
     limit, brimful = tenths(limit_ml), tenths(state.cup.brimful_ml)
     reached = tenths(limit_ml + serving.over_ml)
     too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
     sums = _sum_lines(serving, serving.worst_step)
     stands = tenths(reached - tenths(state.sum_ml))
+    if foam_ml:
+        head = _head_line(worst, foam_ml)
+        stands = tenths(stands - float(head.takes_up.removesuffix(" ml")))
+        sums.append(head)
     if stands > 0.0:
-        why = "ice stands out of the drink" if state.contents.ice_bulk_ml else "the bed stands dry"
+        afloat = "what floats" if state.contents.swims_bulk_ml else "ice"
+        stands_out = f"{afloat} stands out of the drink"
+        why = stands_out if state.contents.afloat_ml else "the bed stands dry"
         sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
     elif stands < 0.0:
         sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
     sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
     to_rim = f"{brimful:.1f} ml to the rim"
     because = f"{to_rim}, less headspace" if limit < brimful else to_rim
+    if fit.in_dome and not foam_ml:
+        headspace = size.written("dome")
+        because = f"{to_rim}, and {tenths(limit - brimful):.1f} ml in the dome"
     filled = f"{limit:.1f} ml"
-    sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
+    if foam_ml:
+        sums.append(SumLine("may be filled", "", filled, "to the rim, before the lid goes on"))
+    else:
+        sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
     sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
     fixes = fixes_of(menu, serving)
+    if foam_ml:
+        how = "; or measure its head anew, poured more slowly"
+        return found(
+            _span(serving, worst.number),
+            f"{place(serving)}: while {what(worst.step)} is poured (step {worst.number}) its foam "
+            f"reaches {reached:.1f} ml, and the cup holds {limit:.1f} ml to the rim: "
+            f"{too_much:.1f} ml too much, it runs over",
+            ("or sell it in a larger cup" if fixes else NO_FIX) + how,
+            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
+            sums=tuple(sums),
+            fixes=fixes,
+        )
     return found(
         _span(serving, worst.number),
         f"{place(serving)}: the build reaches {reached:.1f} ml after step "
         f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-        f"{too_much:.1f} ml too much, {_passes(reached, brimful)}",
+        f"{too_much:.1f} ml too much, {_passes(reached, limit if fit.in_dome else brimful, fit)}",
         "or sell it in a larger cup" if fixes else NO_FIX,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
@@ -68,8 +99,23 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     )
 
 
-def _passes(reached_ml: float, brimful_ml: float) -> str:
-    """What a cup that is too full does: it passes the fill limit, or the rim as well."""
+def _head_line(figure: StepFigure, foam_ml: float) -> SumLine:
+    """What the foam of a fizzy liquid is that reads so much while it is poured."""
+    step, used = figure.step, figure.used
+    assert isinstance(step, AddStep)
+    assert used is not None
+    head, share = step.component.written("head"), step.component.head_share
+    why, takes_ml = "over the drink", foam_ml - figure.state.fluid_top_ml
+    if share is not None:
+        why, takes_ml = f"of {ml(used.volume_ml)} poured", share * used.volume_ml
+    return SumLine("its head, while it is poured", head.text, f"{takes_ml:.1f} ml", why, head.span)
+
+
+def _passes(reached_ml: float, brimful_ml: float, fit: Fit) -> str:
+    """What a cup that is too full does: it passes the fill limit, or the rim as well; or what
+    stands in its dome is pressed out."""
+    if fit.in_dome:
+        return "pressed out when the dome goes on"
     over = tenths(reached_ml - brimful_ml)
     if over > 0.0:
         return f"{over:.1f} ml of it over the rim"
@@ -104,6 +150,8 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         reason = {
             "settled": f"{used.mass_g:.0f} g; its gaps fill with drink",
             "ice": f"{used.mass_g:.0f} g of ice, as solid",
+            "swimming": f"{used.mass_g:.0f} g, without gaps",
+            "on-wall": f"{used.mass_g:.0f} g on the wall",
             "floated": f"{used.mass_g:.0f} g whipped by {step.component.overrun_pct:.0f} %",
         }.get(step.component.behaves, "")
         if used.to_line_ml is not None:
@@ -165,21 +213,32 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     share, rim_ml = spread.p_over or 0.0, serving.final.cup.brimful_ml
     if share <= most or spread.worst_fits:
         return
+    fit = serving.choices.fit(serving.choice)
+    dome_ml = fit.build.dome_ml if fit.in_dome else 0.0
+    limit_ml, of_cups = serving.working_ml + dome_ml, f"about {percent(share)} of cups"
+    if fit.in_dome:
+        told = f"the dome would press foam out of {of_cups} at your tools' tolerances"
+        helps = "less foam, or less under it"
+    else:
+        told = (
+            f"{of_cups} would pass the fill limit of {ml(limit_ml)} at your tools' tolerances and "
+            f"spill at the lid, {percent(spread.share_over(rim_ml))} the rim"
+        )
+        helps = "less in the cup: a lower line, or less of what goes in"
     yield found(
         serving.drink.span,
-        f"{place(serving)}: about {percent(share)} of cups would pass the fill limit of "
-        f"{ml(serving.working_ml)} at your tools' tolerances and spill at the lid, "
-        f"{percent(spread.share_over(rim_ml))} the rim; at most {percent(most)} is wanted",
-        f"{spread.largest} strays most: a finer tool there helps most; so does less in the "
-        "cup: a lower line, or less of what goes in",
+        f"{place(serving)}: {told}; at most {percent(most)} is wanted",
+        f"{spread.largest} strays most: a finer tool there helps most; so does {helps}",
         sums=(
-            SumLine("as written", "", f"{spread.nominal_ml:.1f} ml"),
+            SumLine("as written", "", f"{spread.nominal_ml + dome_ml:.1f} ml"),
             SumLine("typical spread (2u)", "", f"± {spread.expanded_ml:.1f} ml"),
             SumLine("worst case", "", f"± {spread.worst_ml:.1f} ml"),
-            SumLine("fill limit", "", f"{serving.working_ml:.1f} ml"),
+            SumLine(
+                "to the top of the dome" if dome_ml else "fill limit", "", f"{limit_ml:.1f} ml"
+            ),
             SumLine("to the rim", "", f"{rim_ml:.1f} ml"),
         ),
-    )  # fmt: skip
+    )
 
 
 @rule("FIT05", "tool-too-coarse", Severity.WARNING, each_way)
@@ -238,15 +297,43 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: fill model section 2, warnings; Archimedes.
     """
     for warning in serving.final.warnings:
-        if warning.code == "ice_under_one_layer":
+        if warning.code in ("ice_under_one_layer", "swimmer_may_sink"):
             continue
-        floats = warning.code == "bed_may_float"
-        text = (
-            f"its drink weighs {warning.value:.3f} g/ml, the topping {warning.limit:.3f}: "
-            "it may not stay down"
-            if floats
-            else f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice "
-            "and may lodge in it"
+        if warning.code != "bed_may_float":
+            text = f"{warning.value:.0f} g of topping go in after {warning.limit:.0f} g of ice"
+            message = f"{place(serving)}: {text} and may lodge in it"
+            yield found(serving.drink.span, message, "write it before the ice")
+            continue
+        settled = (one.component for one in serving.used if one.component.behaves == "settled")
+        topping = min(settled, key=lambda one: one.density_g_ml)
+        stays = math.ceil(100 * warning.value + 1e-6) / 100
+        yield found(
+            topping.written("density").span,
+            f"{place(serving)}: its drink weighs {warning.value:.3f} g/ml, the topping "
+            f"{warning.limit:.3f}: {topping.id} may not stay down",
+            f"measure a piece again: from {stays:.2f} g/ml it stays down; if it swims, write "
+            "behaves: swimming, or sell it in a lighter drink",
+            labels=(Label(serving.drink.written("name").span, "the drink"),),
         )
-        hint = "a heavier topping, or a lighter drink" if floats else "write it before the ice"
-        yield found(serving.drink.span, f"{place(serving)}: {text}", hint)
+
+
+@rule("FIT11", "pieces-may-sink", Severity.WARNING, each_serving)
+def pieces_may_sink(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """A topping that swims must be lighter than the drink, or than its upper liquid.
+
+    At the counter: the card shows slices on top and the guest finds them at the bottom; the level
+    is another one.
+
+    Trips it: a slice of 1.02 g/ml that swims in tea of 1.00.
+    Fixed: behaves: settled, or a sweeter drink.
+
+    Source: Archimedes.
+    """
+    for warning in serving.final.warnings:
+        if warning.code == "swimmer_may_sink":
+            yield found(
+                serving.drink.span,
+                f"{place(serving)}: a topping of {warning.limit:.3f} g/ml swims in a drink of "
+                f"{warning.value:.3f} g/ml: it may sink",
+                "write behaves: settled, or make the drink heavier",
+            )

@@ -9,6 +9,7 @@ from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.components import HEAPED
 from buildsheets.menu.model import AddStep, Component, Drink, Ingredient, Menu
 from buildsheets.menu.tables import ALLERGEN_KINDS, SCALD_C, US_SPECIES
 from buildsheets.prep.nutrition import (
@@ -162,8 +163,9 @@ def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Findin
     Source: German Federal Institute for Risk Assessment (BfR), 3 August 2012; Hong Kong Centre
     for Food Safety, choking hazards.
     """
-    if component.behaves == "settled" and "choking" not in _cautions(component):
-        message = f"'{component.id}' settles in the cup and carries no choking caution"
+    if component.behaves in HEAPED and "choking" not in _cautions(component):
+        does = "settles in the cup" if component.behaves == "settled" else "swims in the drink"
+        message = f"'{component.id}' {does} and carries no choking caution"
         yield found(component.span, message, "add cautions: [choking]")
 
 

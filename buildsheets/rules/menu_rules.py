@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.model import AddStep, DoStep, Menu, Text
+from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import ml, percent, place
 from buildsheets.rules.registry import all_servings, each_way, found, rule
@@ -68,6 +68,36 @@ def accent_too_pale(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding
                 f"on white; at least {MIN_CONTRAST} to 1 is needed",
                 "take a darker shade of it",
                 subject=(station.id,),
+            )
+
+
+@rule("DRK11", "drink-name-twice", Severity.ERROR, all_servings)
+def drink_name_twice(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Two drinks need two names, in each language the shop prints.
+
+    At the counter: station cards, the allergen table and the guest know a drink by its name alone;
+    of two alike somebody makes, or says the allergens of, the wrong one.
+
+    Trips it: hot-cocoa and iced-cocoa, both with the name Cocoa.
+    Fixed: Hot Cocoa and Iced Cocoa.
+
+    Source: common practice, no source.
+    """
+    told: set[tuple[str, str]] = set()
+    for language in menu.shop.languages:
+        first: dict[str, Drink] = {}
+        for drink in menu.drinks.values():
+            name = drink.name.in_language(language)
+            other = first.setdefault(" ".join(name.casefold().split()), drink)
+            if other is drink or (other.id, drink.id) in told:
+                continue
+            told.add((other.id, drink.id))
+            yield found(
+                drink.written("name").span,
+                f"{other.id} and {drink.id} are both called '{name}' in {language}",
+                "say in the name what tells them apart",
+                labels=(Label(other.written("name").span, "also called so"),),
+                subject=(drink.id,),
             )
 
 

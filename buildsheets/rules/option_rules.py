@@ -76,7 +76,7 @@ def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
     if passed > 0.0:
         yield SumLine(choice_words(choice), "", f"{passed:.1f} ml", "over the line before it pours")
         return
-    limit, hands = tenths(fit.build.limit_ml(fit.worst)), tenths(fit.hands_ml)
+    limit, hands = tenths(fit.limit_ml), tenths(fit.hands_ml)
     over, even_so = tenths(fit.over_ml), tenths(serving.choices.over_at_least(choice))
     reached = f"{limit + over - hands:.1f} ml"
     yield SumLine(choice_words(choice), "", reached, "nothing left out")

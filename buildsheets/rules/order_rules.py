@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 
-from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import MOVES
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
-from buildsheets.rules.registry import found, rule
+from buildsheets.rules.registry import each_drink, found, rule
 
 NEEDS_OPEN_CUP = ("stir", "shake", "pour")
 """Actions that reach into the cup; a closed one may still be swirled or left to chill."""
-
-
-def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
-    return menu.drinks.values()
 
 
 def _in_cup(step: Step, *behaves: str) -> bool:

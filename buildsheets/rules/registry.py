@@ -11,7 +11,7 @@ from typing import TypeVar
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import enter
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.menu.model import Batch, Component, Ingredient, Menu
+from buildsheets.menu.model import Batch, Component, Drink, Ingredient, Menu
 from buildsheets.menu.schema import Entry
 
 T = TypeVar("T")
@@ -63,6 +63,10 @@ def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:
 
 def each_component(menu: Menu, servings: Sequence[Serving]) -> Iterable[Component]:
     return menu.components.values()
+
+
+def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
+    return menu.drinks.values()
 
 
 def each_ingredient(menu: Menu, servings: Sequence[Serving]) -> Iterable[Ingredient]:

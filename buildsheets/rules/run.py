@@ -10,8 +10,10 @@ from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import (
     fit_rules,
+    gas_rules,
     guest_rules,
     keeping_rules,
+    layer_rules,
     menu_rules,
     option_rules,
     order_rules,
@@ -27,10 +29,19 @@ ROOMS = (
     menu_rules,
     guest_rules,
     safety_rules,
+    gas_rules,
+    layer_rules,
     keeping_rules,
     prep_rules,
 )
 """Modules whose import enters their rules in the list."""
+
+
+EVERYWHERE = "all"
+"""The place of an allow that accepts all findings of a code."""
+
+SAFETY = ("ALG", "CAU", "CHD", "HOT", "KEEP")
+"""Codes that speak of a guest's safety begin so."""
 
 
 def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> list[Finding]:
@@ -59,6 +70,11 @@ def own_fault(doing: str, error: Exception) -> Finding:
     )
 
 
+def _accepts(allow: Allow, one: Finding) -> bool:
+    everywhere = allow.place == EVERYWHERE and not one.code.startswith(SAFETY)
+    return allow.code == one.code and (everywhere or allow.place in one.subject)
+
+
 def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> list[Finding]:
     """Take away what the owner accepts, and say where an acceptance is idle or gives no reason.
 
@@ -69,7 +85,7 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
     used: set[Allow] = set()
     refused: set[Allow] = set()
     for one in findings:
-        allow = next((a for a in allows if a.code == one.code and a.place in one.subject), None)
+        allow = next((a for a in allows if _accepts(a, one)), None)
         error = one.severity is Severity.ERROR
         if allow is None or error:
             kept.append(one)
@@ -78,7 +94,10 @@ def without_allowed(findings: Sequence[Finding], allows: Sequence[Allow]) -> lis
     complete = not any_error(findings)
     for allow in allows:
         place = f"{allow.code} at {allow.place}"
-        if allow in refused:
+        if allow.place == EVERYWHERE and allow.code.startswith(SAFETY):
+            message = f"{allow.code} speaks of safety, which is accepted at one place at a time"
+            kept.append(finding("ALW04", allow.span, message, "name the place: at: its id"))
+        elif allow in refused:
             message = f"{place} is an error; errors cannot be accepted"
             kept.append(finding("ALW03", allow.span, message))
         elif allow not in used and complete:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Menu, Swap
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Menu, Swap
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with, swap_views
 from buildsheets.views.amounts import NOT_MADE, amount_tables
@@ -16,7 +16,8 @@ from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
-KINDS = ("settled", "liquid", "floated", "dusted")  # in the order they go into a cup
+KINDS = ("on-wall", "settled", "liquid", "swimming", "floated", "dusted")
+"""Toppings in the order they go into a cup."""
 
 
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
@@ -47,8 +48,25 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
         allergens=_add_on_allergens(menu, serving.allergens(add_on), words),
         fits=fits,
         verdict="" if fits else words("not_made", why=too_much(with_it, words)),
-        note=words.text(add_on.component.note) if add_on.component.note else "",
+        note=_note(serving, add_on, words),
     )
+
+
+def _note(serving: Serving, add_on: AddOn, words: Words) -> str:
+    """A word on how it goes in, and that it may stand over the rim where it does."""
+    component = add_on.component
+    notes = [words.text(component.note)] if component.note else []
+    if component.behaves == "floated" and stands_in_dome(serving, component):
+        notes.append(words("into_dome"))
+    return ", ".join(notes)
+
+
+def stands_in_dome(serving: Serving, cap: Component) -> bool:
+    """Whether a floated topping stands over the rim for a choice that is made."""
+    if serving.final.dome is None:
+        return False
+    made = (one for one in (serving, *serving.choices.made) if one.final.in_dome_mm)
+    return any(used.component.id == cap.id for one in made for used in one.used)
 
 
 def _place(serving: Serving, figure: StepFigure, words: Words) -> str:

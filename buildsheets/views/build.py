@@ -9,7 +9,7 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import AddStep, DoStep, Menu, Shop, Swap
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_views, straw_notes
+from buildsheets.views.addons import add_on_views, stands_in_dome, straw_notes
 from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions, swap_views
 from buildsheets.views.amounts import (
     amount_tables,
@@ -113,13 +113,24 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
 
 
 def _finish(serving: Serving, words: Words) -> str:
+    """What is free under the lid or pressed by it, and that layers stay."""
+    told = _lid_words(serving, words)
+    if not serving.drink.layered:
+        return told
+    return f"{told.rstrip('.')}. {words('layers_stay')}"
+
+
+def _lid_words(serving: Serving, words: Words) -> str:
     state, lid = serving.final, words(serving.cup.lid)
+    if state.in_dome_mm:
+        return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
     if serving.verdict == "lid-pressed":
-        return words("press_ice", lid=lid)
+        return words("press_floats" if state.contents.swims_bulk_ml else "press_ice", lid=lid)
     left, proud = state.headspace_mm, state.ice_proud_mm
     parts = [words("left_under", lid=lid, mm=int(left))] if left is not None else []
     if proud is not None and proud > PROUD_MM:
-        parts.append(words("ice_proud", mm=int(proud + 0.5)))
+        what = "floats_proud" if state.contents.swims_bulk_ml else "ice_proud"
+        parts.append(words(what, mm=int(proud + 0.5)))
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
@@ -152,6 +163,13 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
+        if step.component.behaves == "floated" and stands_in_dome(serving, step.component):
+            notes.append(words("into_dome"))
+        if step.note is None and _is_laid_on(serving, figure):
+            ice = figure.state.contents.has_ice
+            notes.append(words("layer_on_ice" if ice else "layer_on_spoon"))
+        if figure.head_top_ml and _foams_high(serving, figure):
+            notes.append(words("foams_high"))
     return StepView(
         number=figure.number,
         amount=amount,
@@ -186,6 +204,21 @@ def _step_swap(
         tool=other.tool if other.tool != usual[2] else "",
         note=other.note if other.note != note else "",
     )
+
+
+def _is_laid_on(serving: Serving, figure: StepFigure) -> bool:
+    """Whether a step pours a liquid onto another of a drink that is served in layers."""
+    step = figure.step
+    liquid = isinstance(step, AddStep) and step.into == "cup" and step.component.behaves == "liquid"
+    before = figure.number > 1 and serving.steps[figure.number - 2].state.liquid_ml > 0.0
+    return serving.drink.layered and liquid and before
+
+
+def _foams_high(serving: Serving, figure: StepFigure) -> bool:
+    """Whether the foam of a step rises over the fill limit, for a choice that is made."""
+    made = [serving, *serving.choices.made]
+    heads = (same.head_top_ml for one in made for same in one.steps if same.step == figure.step)
+    return any(head_ml > serving.working_ml for head_ml in heads)
 
 
 def _left_out_at(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
@@ -227,12 +260,19 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
         measured_by = figure.used is not None and figure.used.to_line_ml is not None
         if step.into == "shaker" or step.component.behaves not in ("liquid", "settled"):
             return ""
+        if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
+            return ""  # slices on the wall are not under the drink yet
         if measured_by or hidden or not 0 < rounding.level_ml(before) < reading:
             return ""
     level = rounding.level(words, state.seen_ml)
     if holds_always(serving, figure, lambda one: rounding.level_ml(one.state.seen_ml)):
         return words("to_level", level=level)
     return words("usually", state=level) if isinstance(step, DoStep) else ""
+
+
+def _last_liquid(serving: Serving) -> int:
+    """The number of the last step that pours a liquid."""
+    return max(f.number for f in serving.steps if f.used and f.used.component.behaves == "liquid")
 
 
 def _options_note(serving: Serving, words: Words) -> str:

@@ -17,6 +17,7 @@ from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 from buildsheets.views.words import Words
 
 FORMS: tuple[str, ...] = get_args(Drawn)
+DRAWN_AS_PIECES = ("settled", "swimming", "on-wall")
 CAPS = ("grain", "wave")
 ROOM_STEP_MM = 10.0
 """The scale of the drawings follows the largest cup in whole steps, so that a cup a little larger
@@ -37,6 +38,10 @@ def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:
     cup, floor_mm = serving.final.cup, serving.cup.floor_mm
     layers = _layers(menu, serving, words)
     names = words.list([layer.name for layer in layers])
+    top, dome = rounding.level(words, serving.final.top_ml), serving.final.dome
+    if serving.final.in_dome_mm:
+        top = words("over_rim")
+    domed = [(cup.rim_height_mm + up, width) for up, width in dome.outline_mm()] if dome else []
     return CupDrawing(
         outline_mm=serving.cup.outline_mm,
         floor_mm=floor_mm,
@@ -48,8 +53,9 @@ def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:
             for line in gauge_lines(serving, words)
             if line.kind != "rim"
         ),
-        alt=words("cup_drawing", layers=names, top=rounding.level(words, serving.final.top_ml)),
+        alt=words("cup_drawing", layers=names, top=top),
         room_mm=_room_mm(menu),
+        dome_mm=tuple((round(height, 1), round(width, 1)) for height, width in domed),
     )
 
 
@@ -57,7 +63,7 @@ def _room_mm(menu: Menu) -> tuple[float, float]:
     """Width and height of the largest cup that anything is sold in, in whole steps."""
     sold = {size.id: size for drink in menu.drinks.values() for size in drink.cups}
     wide = max(width for size in sold.values() for _, width in size.outline_mm)
-    high = max(size.shape.height_mm + size.floor_mm for size in sold.values())
+    high = max(one.shape.height_mm + one.floor_mm + one.dome_high_mm for one in sold.values())
     return _stepped(wide), _stepped(high)
 
 
@@ -66,12 +72,12 @@ def _stepped(length_mm: float) -> float:
 
 
 def topping_looks(menu: Menu) -> dict[str, tuple[str, int]]:
-    """The form and variant of each settled topping: what the menu says, else one that is free.
+    """The form and variant of each topping of pieces: what the menu says, else one that is free.
 
     Forms are taken in the order of the menu. Where all are taken the one used least comes again,
     in its next variant, so that no two toppings of a menu look alike.
     """
-    settled = [topping for topping in menu.toppings.values() if topping.behaves == "settled"]
+    settled = [one for one in menu.toppings.values() if one.behaves in DRAWN_AS_PIECES]
     taken: Counter[str] = Counter()
     looks: dict[str, tuple[str, int]] = {}
     for topping in sorted(settled, key=lambda one: not one.drawn):  # those that say so first
@@ -90,8 +96,12 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
             in_cup[figure.used.component.behaves].append(figure.used)
     layers: list[Layer] = []
 
+    def height(reading_ml: float) -> float:
+        over_mm = state.dome.stands_mm(reading_ml - cup.brimful_ml) if state.dome else 0.0
+        return cup.height_mm(min(reading_ml, cup.brimful_ml)) + over_mm
+
     def add(kind: str, low: float, high: float, name: str, pattern: str, variant: int = 0) -> None:
-        low_mm, high_mm = (cup.height_mm(min(one, cup.brimful_ml)) for one in (low, high))
+        low_mm, high_mm = height(low), height(high)
         layers.append(Layer(kind, round(low_mm, 1), round(high_mm, 1), name, pattern, variant))
 
     floor, standing = 0.0, serving.liquids
@@ -104,7 +114,17 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
         add("bed", floor, high, name, *looks[used.component.id])
         floor = high
     if state.ice_bottom_ml is not None and state.ice_top_ml is not None:
-        add("ice", state.ice_bottom_ml, state.ice_top_ml, words("ice_layer"), "ice")
+        floor = state.ice_bottom_ml
+        if state.contents.has_ice:
+            add("ice", floor, floor + state.contents.ice_bulk_ml, words("ice_layer"), "ice")
+            floor += state.contents.ice_bulk_ml
+        for used in in_cup["swimming"]:  # together with the ice they stand so high; drawn on it
+            high = floor + used.volume_ml
+            add("pieces", floor, high, words.name(used.component), *looks[used.component.id])
+            floor = high
+    for used in in_cup["on-wall"]:
+        high = max(state.liquid_level_ml, state.bed_top_ml)
+        add("wall", state.bed_top_ml, high, words.name(used.component), *looks[used.component.id])
     caps = in_cup["floated"]
     if state.cap_base_ml is not None and state.cap_top_ml is not None:
         floor, whole = state.cap_base_ml, state.cap_top_ml - state.cap_base_ml

@@ -277,7 +277,8 @@ def cost_sheet(
         return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
 
     def drink(one: DrinkCost, *then: DrinkCost) -> Row:
-        names = words.drink(one.serving.drink), words.name(one.serving.cup)
+        chosen = _choice(one.serving, words) if every_option else ""
+        names = words.drink(one.serving.drink) + chosen, words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
         return (*names, *money(one.cost.rounded, one.price, one.margin), share, *more)
@@ -295,6 +296,7 @@ def cost_sheet(
         gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
+    every_option = len({(c.serving.drink.id, c.serving.cup.id) for c in costs}) < len(costs)
     figures = ["prep_cost", "prep_price", "prep_margin"]
     keys = ["prep_drink", "prep_size", *figures, "prep_share"]
     keys += ["prep_cost_then", "prep_more"] if after else []
@@ -313,6 +315,18 @@ def cost_sheet(
     )
     title, notes = words("prep_costs_title"), (words("prep_costs_note"),)
     return sheet(menu, words, "costs", "costs", title, tables, notes, HAND_MM, subtitle=what_if)
+
+
+def _choice(serving: Serving, words: Words) -> str:
+    """What was chosen, after the drink's name."""
+    drink, choice = serving.drink, serving.choice
+    parts = []
+    if choice.sweetness is not None:
+        parts.append(f"{words('sweetness')} {words.percent(choice.sweetness)}")
+    if drink.ice is not None and choice.ice is not None:
+        parts.append(words.text(drink.ice.names[choice.ice]))
+    parts += [f"+ {words.name(one)}" for one in drink.add_ons if one.id in choice.add_ons]
+    return "".join(f" · {part}" for part in parts)
 
 
 _COLUMNS = {

@@ -322,10 +322,12 @@ def _cup_words(state: FillState, words: Words) -> str:
     bed = state.bed_top_ml > 0.0 and state.cap_top_ml is None
     bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml))
     if state.ice_regime == "rests":
-        ice = words("ice_in")
+        ice = words("ice_in" if state.contents.has_ice else "pieces_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice
     if state.seen_ml <= 0.0:
         return ""
     if bed and state.bed_top_ml >= state.liquid_level_ml:
         return bed_words
+    if state.in_dome_mm:
+        return words("over_rim")
     return rounding.level(words, state.seen_ml)

@@ -29,7 +29,7 @@ class Layer:
     pattern: how many others of the menu, or liquids lower in this cup, come before it.
     """
 
-    kind: str  # "liquid", "bed", "ice", "cap", "dusted"
+    kind: str  # "liquid", "bed", "ice", "pieces" that swim, "wall" (slices there), "cap", "dusted"
     from_mm: float
     to_mm: float
     name: str
@@ -52,7 +52,8 @@ class CupDrawing:
 
     Liquids come first, the lowest first, and run behind the beds whose gaps they fill. ``room_mm``
     is the width and height that the largest cup of the shop takes, so that all cups are drawn at
-    one scale; at (0, 0) the cup is drawn as large as the picture may be.
+    one scale; at (0, 0) the cup is drawn as large as the picture may be. ``dome_mm`` is the inside
+    of a dome over the rim, as points like those of the outline.
     """
 
     outline_mm: tuple[tuple[float, float], ...]
@@ -63,6 +64,7 @@ class CupDrawing:
     lines: tuple[DrawnLine, ...]
     alt: str
     room_mm: tuple[float, float] = (0.0, 0.0)
+    dome_mm: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,16 +74,33 @@ def small_menu(folder: Path, text: str = SMALL) -> Path:
 
 # words, exit code, where the first words are said, those words
 RUNS: list[tuple[str, int, str, str]] = [
+    ("new", 2, "err", "name another folder"),
+    ("new other", 0, "out", "your menu is in other"),
     ("check", 0, "out", "16 drinks"),
     ("check --strict", 0, "out", "16 drinks"),
     ("check nowhere", 2, "out", "TXT01"),
     ("check nowhere --format json", 2, "out", "TXT01"),
     ("check empty", 2, "out", "TXT03"),
     ("check menu/shop.yaml", 1, "out", "KEY02"),
-    ("check --format xml", 2, "err", "invalid choice"),
-    ("check --sideways", 2, "err", "unrecognized"),
+    ("check --format xml", 2, "err", "full, short"),
+    ("check --sideways", 2, "err", "no option --sideways; buildsheets check --help lists all"),
+    ("check --format github", 0, "out", ""),
+    ("check --watch --format json", 2, "err", "--watch does nothing with --format json"),
+    ("check --watch --fix", 2, "err", "--fix does nothing with --watch"),
+    ("check menu small", 2, "err", "'small' is a word too many"),
+    ("check menu --menu small", 2, "err", "two menus are named: small and menu"),
+    ("check --menu small", 0, "out", "2 drinks"),
     ("", 2, "err", "COMMAND"),
-    ("brew", 2, "err", "invalid choice"),
+    ("brew", 2, "err", "there is no 'brew'; there is new, check"),
+    ("prnt", 2, "err", "there is no 'prnt'; did you mean print?"),
+    ("check --formt json", 2, "err", "there is no option --formt; did you mean --format?"),
+    ("check --form json", 2, "err", "there is no option --form; did you mean --format?"),
+    ("check --format jsn", 2, "err", "there is no 'jsn'; did you mean json?"),
+    ("measure icy 505 1000", 2, "err", "there is no 'icy'; did you mean ice?"),
+    ("completion bash", 0, "out", "complete -"),
+    ("completion fish", 2, "err", "bash, zsh and tcsh"),
+    ("explain cloud medium ./small", 0, "out", "cloud in medium"),
+    ("explain cloud medium --menu small", 0, "out", "cloud in medium"),
     ("--version", 0, "out", "buildsheets 0"),
     ("--help", 0, "out", "COMMAND"),
     ("print --help", 0, "out", "--sheet"),
@@ -95,10 +112,12 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("rule", 0, "out", "FIT01"),
     ("rule FIT01", 0, "out", "FIT01 cup-overfull (error)"),
     ("rule fit01", 0, "out", "FIT01 cup-overfull (error)"),
-    ("rule FIT11", 2, "err", "did you mean"),
+    ("rule FIT12", 2, "err", "did you mean"),
     ("keys", 0, "out", "| key |"),
     ("keys drinks", 0, "out", "### drink"),
     ("keys drink", 2, "err", "drinks"),
+    ("keys --format json-schema", 0, "out", '"$schema"'),
+    ("keys drinks --format json-schema", 0, "out", '"build"'),
     ("measure cup 20mm=60g 40mm=130g 60mm=212g", 0, "out", "calibration:"),
     ("measure cup 20mm:60g", 2, "err", "20mm=45g"),
     ("measure cup 40mm=130g 20mm=60g", 2, "err", "rise"),
@@ -106,17 +125,30 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("measure scoop 61", 2, "err", "3 weighings"),
     ("measure scoop some", 2, "err", "61g"),
     ("measure ice 505 1000", 0, "out", "packing: 55 %"),
+    ("measure ice --help", 0, "out", "grams of ice"),
+    ("measure cap --help", 0, "out", "of the foam"),
+    ("measure box 91mm 114mm 505ml", 0, "out", "base: 58.0 mm"),
+    ("measure box 91 114 505", 2, "err", "without a unit"),
     ("measure ice 505 0", 2, "err", "above 0"),
     ("measure cap 238 120", 0, "out", "overrun: 98 %"),
+    ("measure head 200 290 314 320 311", 0, "out", "head: 15 %"),
+    ("measure head 200 290 280", 2, "err", "above where the drink stands"),
+    ("measure head 200 290", 2, "err", "foam's tops"),
     ("measure cap 1.2.3 120", 2, "err", "not a number"),
     ("plan saturday", 0, "out", "Saturday"),
     ("plan sunday", 2, "err", "saturday"),
+    ("plan busy small", 0, "out", "Busy day"),
+    ("plan saturday --out else", 2, "err", "--out does nothing without --format pdf"),
     ("plan saturday --menu nowhere", 2, "out", "TXT01"),
     ("labels cooked-pearls=2 --at 2026-12-05T08:00", 0, "out", "Tapioca"),
-    ("labels cooked-pearls=0", 2, "err", "whole number above 0"),
-    ("labels cooked-pearls=few", 2, "err", "whole number above 0"),
+    ("labels cooked-pearls=0", 2, "err", "whole number from 1"),
+    ("labels cooked-pearls=few", 2, "err", "whole number from 1"),
+    ("buy saturday", 0, "out", "To order for Saturday"),
     ("labels soup", 2, "err", "cooked-pearls"),
     ("labels", 2, "err", "say what was made or opened"),
+    ("labels --calendar --skip 3", 2, "err", "--skip does nothing with --calendar"),
+    ("labels brew ./small --at 2026-12-05T08:00 --format json", 0, "out", "brew"),
+    ("log --at 2026-12-05T08:00", 2, "err", "--at does nothing without event"),
     ("log", 0, "out", "nothing in use"),
     ("log opened", 2, "err", "the id of a batch or ingredient"),
     ("log opened soup", 2, "err", "no batch or ingredient 'soup'"),
@@ -125,7 +157,10 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("costs --what-if whole-milk=1.55", 0, "out", "1.55"),
     ("costs --what-if whole-milk", 2, "err", "INGREDIENT=PRICE"),
     ("costs --what-if gold=3", 2, "err", "gold"),
+    ("costs --options", 0, "out", "Marsh Milk Tea · Sweetness 50% · No ice"),
+    ("costs --open", 2, "err", "--open does nothing without --format pdf"),
     ("facts", 0, "out", "Marsh Milk Tea"),
+    ("facts --menu small", 0, "out", "Cloud"),
     ("facts --language xx", 2, "err", "'xx'"),
     ("allergens", 0, "out", "Marsh Milk Tea"),
     ("batch parsnip-cream", 0, "out", "Parsnip cream"),
@@ -136,7 +171,9 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("batch soup", 2, "err", "parsnip-cream"),
     ("current S-0000", 1, "out", "no such card"),
     ("current S-0000 --day someday", 2, "err", "2027-03-01"),
-    ("compare S26 --after", 2, "err", "unrecognized"),
+    ("compare S26 --after", 2, "err", "no option --after"),
+    ("compare S26 ./small", 2, "out", "PUB07"),
+    ("compare S26 --out else", 2, "err", "--out does nothing without --sheet"),
     ("compare S26 W26", 2, "out", "PUB07"),
     ("compare S26 --menu small", 2, "out", "PUB07"),
     ("publish nowhere", 2, "out", "TXT01"),
@@ -145,7 +182,12 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("print small --only soup", 2, "err", "soup"),
     ("print small --language de", 2, "err", "de"),
     ("print --sheet huge", 2, "err", "huge"),
-    ("print --flip long", 2, "err", "--sheet"),
+    ("print --flip long", 2, "err", "--flip does nothing without --sheet"),
+    ("print --radius 3", 2, "err", "--radius does nothing without --sheet"),
+    ("print --variant pdf/a-3u", 2, "err", "--variant does nothing without --accessible"),
+    ("print --accessible --workers 1", 2, "err", "--workers does nothing with --accessible"),
+    ("print --check --only cloud", 2, "err", "--only does nothing with --check"),
+    ("print --check --sheet A4", 2, "err", "--sheet does nothing with --check"),
     ("print --sheet A4 --accessible", 2, "err", "not allowed"),
     ("print small --changed --only soup", 2, "err", "soup"),
     ("print --check", 2, "err", "nothing was printed"),
@@ -170,7 +212,7 @@ def test_exit_code_and_where_it_is_said(
 def test_every_command_has_a_run_above() -> None:
     (verbs,) = [a for a in parser()._actions if a.dest == "verb"]
     tried = {words.split()[0] for words, *_ in RUNS if words[:1].isalpha()}
-    assert tried - {"brew"} == set(verbs.choices or ())
+    assert tried - {"brew", "prnt"} == set(verbs.choices or ())
 
 
 # One menu with an error, each command that must not go on.
@@ -364,7 +406,7 @@ def test_quick_commands_import_nothing_heavy(words: str, avoided: set[str]) -> N
 
 
 def test_a_reader_that_goes_away_is_no_fault() -> None:
-    for words in (["keys"], ["check"]):
+    for words in (["keys"], ["check"], ["rule"], ["--help"], ["check", "--help"]):
         code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({words!r}))"
         run_it = subprocess.Popen(
             [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE
@@ -375,6 +417,28 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
         assert run_it.stderr.read() == b""
         assert run_it.wait() == 0
         run_it.stderr.close()
+
+
+def test_a_watched_menu_is_checked_after_each_change(
+    kiosk: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    menu = kiosk / "menu" / "menu.yaml"
+    looks = iter([lambda: None, lambda: menu.write_text(OVERFULL, "utf-8"), lambda: None])
+
+    def sleep(seconds: float) -> None:
+        edit = next(looks, None)
+        if edit is None:
+            raise KeyboardInterrupt
+        edit()
+
+    monkeypatch.setattr("time.sleep", sleep)
+    ran = run(capsys, "check", "--watch", "--format", "full")
+    assert ran.code == 0, ran
+    assert ran.out.count("checked; Ctrl-C ends it") == 2
+    clean, over = ran.out.index("every one fits"), ran.out.index("error FIT01")
+    assert clean < over
+    assert "\x1b" not in ran.out
+    assert ran.err == ""
 
 
 def test_an_interrupt_stops_it_without_a_traceback() -> None:

@@ -10,8 +10,8 @@ from iapws import IAPWS95
 from iapws._iapws import _Ice
 
 from buildsheets.cup.chill import ICE_HEAT, LATENT_HEAT, MELT_DENSITY, WATER_HEAT, chill
-from buildsheets.cup.contents import ICE_DENSITY, Ice, Liquid
 from buildsheets.cup.errors import FigureError, NotEnoughHeatError
+from buildsheets.cup.items import ICE_DENSITY, Ice, Liquid
 
 ATMOSPHERE_MPA = 0.101325
 # CoolProp refuses liquid water at exactly 0 C and 1 atm (below its melting line): stay just above.

@@ -8,20 +8,11 @@ from figure_samples import contents, cup_of_class, cups, ices, items, liquids, n
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from buildsheets.cup.contents import (
-    Bed,
-    Cap,
-    Contents,
-    Dusted,
-    Ice,
-    Liquid,
-    add_up,
-    levels,
-    liquid_to_float_ml,
-)
+from buildsheets.cup.contents import Contents, add_up, levels, liquid_to_float_ml
 from buildsheets.cup.cup import frustum
 from buildsheets.cup.errors import AboveRimError, FigureError
 from buildsheets.cup.fill import contents_state, states_after_each_step
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
 
 CELL = 0.02  # ml per cell of the reference
 

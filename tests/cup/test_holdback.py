@@ -5,10 +5,10 @@ from figure_samples import cup_of_class, numbers
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.cup.contents import Bed, Cap, Ice, Liquid
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.fill import contents_state
 from buildsheets.cup.holdback import hold_back
+from buildsheets.cup.items import Bed, Cap, Ice, Liquid
 
 CUP = cup_of_class(500)
 WORKING = CUP.working_ml(headspace_mm=5)

@@ -4,9 +4,10 @@ import pytest
 from figure_samples import contents, cup_of_class, numbers
 from hypothesis import assume, given
 
-from buildsheets.cup.contents import Bed, Ice, Liquid, add_up, levels, poured_to
+from buildsheets.cup.contents import add_up, levels, poured_to
 from buildsheets.cup.errors import AboveRimError, FigureError
 from buildsheets.cup.fill import fill_to_line
+from buildsheets.cup.items import Bed, Ice, Liquid
 from buildsheets.cup.simulate import ToLine, resolve_lines
 
 

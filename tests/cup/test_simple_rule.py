@@ -10,9 +10,10 @@ import pytest
 from figure_samples import cup_of_class
 
 from buildsheets.cup.chill import chill
-from buildsheets.cup.contents import Bed, Cap, Ice, Liquid, add_up, levels
+from buildsheets.cup.contents import add_up, levels
 from buildsheets.cup.cup import frustum
 from buildsheets.cup.fill import contents_state, fill_to_line
+from buildsheets.cup.items import Bed, Cap, Ice, Liquid
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
 from buildsheets.cup.tolerance import Term, build_spread, combine
 from buildsheets.prep.nutrition import SugarPart, brix, sucrose_density

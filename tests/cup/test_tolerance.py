@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from buildsheets.cup.contents import Bed, Cap, Ice, Liquid
 from buildsheets.cup.errors import FigureError
+from buildsheets.cup.items import Bed, Cap, Ice, Liquid
 from buildsheets.cup.simulate import ToLine
 from buildsheets.cup.tolerance import AmountTolerance as Tolerance
 from buildsheets.cup.tolerance import Term, build_monte_carlo, build_spread, combine, pour_spread

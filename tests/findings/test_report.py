@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from dataclasses import replace
 from typing import Any, get_args
 from urllib.parse import unquote, urlsplit
 
@@ -149,6 +150,33 @@ def test_no_text_of_the_menu_reaches_the_terminal_unspelt() -> None:
     assert len(render([finding], {}, "short").splitlines()) == 1
 
 
+def test_many_of_one_kind_are_summed_up() -> None:
+    many = [replace(NOTE, message=f"thing {n} is bare", hint="dress it") for n in range(5)]
+    text = render([*many, OVERFULL], source(MENU))
+    assert text.count("note AAA01 a-note") == 1
+    assert text.count("hint: dress it") == 1
+    assert "note AAA01 a-note: thing 0 is bare\n" in text
+    rest = "".join(f"\n    thing {n} is bare" for n in range(1, 5))
+    assert f"  and 4 more of this kind:{rest}\n" in text
+    assert text.endswith("1 error, 5 notes\n")
+    assert "more of this kind" not in render(many[:3], {})
+    fixable = [replace(one, fixes=OVERFULL.fixes) for one in many]
+    assert "more of this kind" not in render(fixable, {})
+
+
+def test_a_workflow_command_holds_its_place_and_its_text_on_one_line() -> None:
+    """GitHub Actions, "Workflow commands": ::error file=…,line=…,title=…::message; the toolkit
+    escapes %, CR and LF, and in properties : and , as well."""
+    one = replace(OVERFULL, message="100 % of it\nis: too, much", hint="")
+    where = replace(OVERFULL.span, file="a,b:c.yaml") if OVERFULL.span else None
+    line = render([replace(one, span=where)], {}, "github")
+    assert line.count("\n") == 1
+    assert line.startswith("::error file=a%2Cb%3Ac.yaml,line=")
+    assert line.endswith("::100 %25 of it%0Ais: too, much\n")
+    assert render([replace(NOTE, span=None)], {}, "github").startswith("::notice title=")
+    assert render([], {}, "github") == ""
+
+
 def test_colour_only_on_a_terminal_and_without_no_color() -> None:
     class Terminal(io.StringIO):
         def isatty(self) -> bool:
@@ -158,6 +186,8 @@ def test_colour_only_on_a_terminal_and_without_no_color() -> None:
     assert wants_colour(Terminal(), {"NO_COLOR": ""})  # no-color.org: set and not empty
     assert not wants_colour(Terminal(), {"NO_COLOR": "1"})
     assert not wants_colour(io.StringIO(), {})
+    assert wants_colour(io.StringIO(), {"FORCE_COLOR": "1"})
+    assert not wants_colour(Terminal(), {"FORCE_COLOR": "1", "NO_COLOR": "1"})
     plain = render([OVERFULL, NOTE], source(MENU))
     coloured = render([OVERFULL, NOTE], source(MENU), colour=True)
     assert coloured != plain
@@ -284,10 +314,3 @@ def test_visible_text_is_printable_and_keeps_what_is_harmless(text: str) -> None
     assert width(shown) >= 0
     if text.isascii() and text.isprintable():
         assert shown == text
-
-
-def test_a_report_for_people_ends_before_nobody_reads_on() -> None:
-    told = render([NOTE] * 2500, {})
-    assert told.count("a-note") == 1000
-    assert told.endswith("mend these and check again\n\n2500 notes\n")
-    assert json.loads(render([NOTE] * 2500, {}, "json"))["counts"]["note"] == 2500

@@ -175,6 +175,37 @@ class TestPlaces:
         assert text_at(root, "a") == "1"
 
 
+@pytest.mark.parametrize(
+    ("text", "fixes"),
+    [
+        ("{small: 4,50}", ["4.50"]),
+        ("{small: 4,50, large: 5,50}", ["4.50", "5.50"]),
+        ("{small: 4,5 ml, large: 5 ml}", ["4.5 ml"]),
+        ("{small: 1,500 g}", ["1.500 g", "1500 g"]),
+        ("{small: -1,5}", ["-1.5"]),
+    ],
+)
+def test_a_number_cut_in_two_by_its_comma_is_one_finding(text: str, fixes: list[str]) -> None:
+    for whole in (f"a: {text}", f"a:\n  - {text}"):
+        root, findings = read.read({"a": Source("a", whole)})
+        assert root is not None
+        assert {one.code for one in findings} == {"VAL03"}
+        assert [fix.replacement for one in findings for fix in one.fixes] == fixes
+        first = findings[0].span
+        assert first is not None
+        assert whole.splitlines()[first.line - 1][first.column - 1 :].startswith(text[8:11])
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["{small: 4, 50}", "{small: '4',50}", "{small: 4,'50'}", "{small: a,50}", "{small: 4,b}",
+     "{small: 4,50: 3}", "[4,50]"],
+)  # fmt: skip
+def test_another_comma_is_none_of_a_number(text: str) -> None:
+    _, findings = read.read({"a": Source("a", f"a: {text}")})
+    assert findings == []
+
+
 def test_sections_of_several_files_are_joined() -> None:
     root, findings = read_texts("cups:\n  s: 1\nshop: x\n", "cups:\n  m: 2\ndrinks:\n  t: 3\n")
     assert findings == []

@@ -245,3 +245,33 @@ def test_neighbouring_layers_differ_in_grey_and_in_pattern() -> None:
     }
     assert len(dots) == 4  # pearls, two strokes of an ice cube, cream
     assert {one["fill"] for one in told if "stroke" not in one} == {"#d9d9d9", "#efe9dc"}
+
+
+def test_a_dome_is_drawn_over_the_rim_to_the_same_scale_with_its_hole_open() -> None:
+    rim_mm, width_mm = CUP.outline_mm[-1]
+    dome = ((rim_mm, width_mm), (rim_mm + 20.0, 0.8 * width_mm), (rim_mm + 30.0, 10.0))
+    cup = drawn(replace(CUP, dome_mm=dome))
+    sides = [p for told, p in paths(cup) if told.get("stroke") == INK and len(p) == 3]
+    assert len(sides) == 2
+    left, right, top, bottom = extent([point for side in sides for point in side])
+    scale = (right - left) / width_mm
+    assert bottom - top == pytest.approx(30.0 * scale, abs=0.05)
+    ends = sorted(side[-1][0] for side in sides)
+    assert ends[1] - ends[0] == pytest.approx(10.0 * scale, abs=0.05)
+    assert top >= -0.01
+
+
+def test_pieces_that_swim_and_slices_on_the_wall_stand_where_they_are() -> None:
+    pieces = Layer("pieces", 70.0, 84.0, "Berries", "beans")
+    slices = Layer("wall", 10.0, 70.0, "Lime", "beads")
+    drink = Layer("liquid", 0.0, 74.0, "Tea", "plain")
+    cup = replace(CUP, layers=(drink, pieces, slices), lines=())
+    plain = replace(cup, layers=(drink,))
+    added = {str(p) for _, p in paths(drawn(cup))} - {str(p) for _, p in paths(drawn(plain))}
+    assert len(added) > 8
+    picture = drawn(cup)
+    assert {label.text for label in picture.labels} >= {"Berries", "Lime"}
+    # The drink's name keeps clear of the slices: it fits without them, beside them it does not.
+    wide = 0.82 * 36 * 58 / 91
+    assert drawn(plain, text=wide).inside is not None
+    assert drawn(cup, text=wide).inside is None

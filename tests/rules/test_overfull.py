@@ -138,6 +138,50 @@ def test_a_fix_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
                [(x, fix) for x in overfull(before) for fix in x.fixes])  # fmt: skip
 
 
+@pytest.mark.parametrize("head", ["90 %", "40 mm"])
+def test_foam_that_runs_over_has_its_sum_and_amounts_that_work(head: str) -> None:
+    soda = "temperature: 5 °C, fizzy: yes, head: "
+    files = m.edited(
+        SMALL,
+        ("{from: brew, tool: jug, station: bar, temperature: 5 °C}",
+         f"{{from: brew, tool: jug, station: bar, {soda}{head}}}"),
+    )  # fmt: skip
+    before = m.check_texts(files)
+    found = overfull(before)
+    assert found
+    for finding in found:
+        adds_up(finding)
+        assert "its foam reaches" in finding.message
+        assert head in [line.written for line in finding.sums]
+        assert finding.fixes
+    for finding, _, after in fixed(files, before):
+        only_that_one_is_gone(before, finding, after)
+
+
+def test_foam_too_high_for_its_dome_has_its_sum_and_amounts_that_work() -> None:
+    files = m.edited(
+        SMALL,
+        ("    lid: dome\n", "    lid: dome\n    dome: 20 mm\n    dome_hole: 15 mm\n"),
+        ("cups: [medium, tall, poured]", "cups: [tall]"),
+        ("count: {medium: 5, tall: 3}", "count: {tall: 3}"),
+        ("ice:\n  cubes", "  foam: {from: milk, behaves: floated, overrun: 100 %, tool: jug,"
+         " station: bar}\nice:\n  cubes"),
+        ("      - {do: stir, for: 5 s}\n",
+         "      - {do: stir, for: 5 s}\n      - {add: foam, amount: 450 ml}\n      - {do: lid}\n"),
+    )  # fmt: skip
+    before = m.check_texts(files)
+    (finding,) = overfull(before)
+    adds_up(finding)
+    assert "pressed out when the dome goes on" in finding.message
+    (limit,) = [line for line in finding.sums if line.part == "may be filled"]
+    assert limit.written == "20 mm"
+    assert "ml in the dome" in limit.because
+    tried = list(fixed(files, before))
+    assert any("foam" in text for _, text, _ in tried)
+    for one, _, after in tried:
+        only_that_one_is_gone(before, one, after)
+
+
 def test_a_fault_no_single_amount_fixes_says_so() -> None:
     files = m.edited(SMALL, ("hold_back_at_most: 50 %", "hold_back_at_most: 0 %"),
                      ("amount: 200 ml", "amount: 2 l"))  # fmt: skip

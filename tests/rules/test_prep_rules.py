@@ -20,7 +20,14 @@ from buildsheets.findings.catalogue import catalogue
 from buildsheets.findings.finding import Finding, Severity, Source
 from buildsheets.menu.model import Menu, link
 from buildsheets.menu.read import read
-from buildsheets.rules import guest_rules, keeping_rules, prep_rules, safety_rules
+from buildsheets.rules import (
+    gas_rules,
+    guest_rules,
+    keeping_rules,
+    layer_rules,
+    prep_rules,
+    safety_rules,
+)
 from buildsheets.rules.registry import RULES
 
 BASE = """
@@ -119,8 +126,11 @@ def trips(menu: Menu, code: str) -> list[Finding]:
     return list(RULES[code].check(menu, servings))
 
 
+MODULES = (guest_rules, keeping_rules, prep_rules, safety_rules, gas_rules, layer_rules)
+
+
 def mine() -> list[str]:
-    modules = {"prep_rules", "guest_rules", "keeping_rules", "safety_rules"}
+    modules = {module.__name__.rsplit(".", 1)[-1] for module in MODULES}
     return sorted(
         code for code, r in RULES.items() if r.check.__module__.rsplit(".", 1)[-1] in modules
     )
@@ -255,10 +265,9 @@ def test_england_counts_its_own_limits() -> None:
 
 
 def test_every_rule_of_these_modules_is_entered() -> None:
-    assert {RULES[code].check.__module__ for code in mine()} == {
-        module.__name__ for module in (guest_rules, keeping_rules, prep_rules, safety_rules)
-    }
-    assert len(mine()) == 27
+    entered = {RULES[code].check.__module__ for code in mine()}
+    assert entered == {module.__name__ for module in MODULES}
+    assert len(mine()) == 32
 
 
 def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
@@ -269,3 +278,67 @@ def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
     (england,) = trips(linked(written(fragment + "\nshop: {shelf_rules: england}")), "KEEP03")
     assert "the shop's limit is 7" in england.message
     assert "England names no days" in england.hint
+
+
+def test_layers_that_run_together_tell_both_densities_and_what_would_keep_them() -> None:
+    fragment = """
+      bases: {tea: {density: 1.025 g/ml}}
+      drinks:
+        cloud:
+          layered: yes
+          build:
+            - {add: plain-milk, amount: 200 ml, station: bar}
+            - {add: tea, amount: 100 ml, station: bar}
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY01")
+    assert "tea (step 2, 1.025 g/ml) is only 0.005 g/ml lighter" in found.message
+    assert "(1.030 g/ml)" in found.message
+    assert "at least 1.035 g/ml under it" in found.hint
+    assert "at most 1.020 g/ml for it" in found.hint
+    assert "ice, or the back of a spoon, would break the fall" in found.hint
+
+
+@pytest.mark.parametrize("late", ["{do: swirl}", "{do: chill}"])
+def test_what_mixes_layers_is_told(late: str) -> None:
+    fragment = f"""
+      drinks:
+        cloud:
+          layered: yes
+          build:
+            - {{add: plain-milk, amount: 200 ml, station: bar}}
+            - {{add: tea, amount: 100 ml, station: bar}}
+            - {late}
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY02")
+    assert "(step 3) mixes them" in found.message
+
+
+def test_one_liquid_makes_no_layers() -> None:
+    fragment = """
+      drinks:
+        cloud:
+          layered: yes
+          build:
+            - {add: plain-milk, amount: 200 ml, station: bar}
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY02")
+    assert "only one liquid" in found.message
+
+
+def test_a_liquid_add_on_that_sinks_through_a_layer_is_told() -> None:
+    fragment = """
+      toppings:
+        shot: {from: milk, behaves: liquid, density: 1.2 g/ml, tool: jug, station: bar}
+      add_ons: {add-shot: {topping: shot, amount: 20 ml}}
+      options: {add_ons: {at_most: 1, hold_back_at_most: 50 %}}
+      drinks:
+        cloud:
+          layered: yes
+          add_ons: [add-shot]
+          build:
+            - {add: plain-milk, amount: 100 ml, station: bar, makes_room: no}
+            - {add: tea, amount: 100 ml, station: bar}
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY01")
+    assert "add-shot (step 2, 1.200 g/ml) is not lighter" in found.message
+    assert "sinks through it" in found.message

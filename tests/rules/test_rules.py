@@ -71,7 +71,18 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "12 ml of sweet"),
     ("FIT06", ((PEARLS, ""), (CUBES, CUBES + PEARLS)), "name: Cloud", "lodge"),
     ("FIT06", (("    density: 1.1 g/ml\n    bulk", "    density: 1.0 g/ml\n    bulk"),),
-     "name: Cloud", "may not stay down"),
+     "1.0 g/ml", "pearls may not stay down"),
+    ("FIT11", (("  pearl-tin:\n", "  plum:\n    name: Plum\n    contains: []\n"
+                "    density: 1.3 g/ml\n    density_source: weighed here\n"
+                "    pack: {quantity: 1 kg, price: 4.00}\n"
+                "    nutrition: {per: 100 g, energy_kcal: 1, fat_g: 0, saturates_g: 0,"
+                " carbohydrate_g: 0,\n      sugars_g: 0, protein_g: 0, salt_g: 0, caffeine_mg: 0}\n"
+                "  pearl-tin:\n"),
+               ("ice:\n  cubes", "  plums: {from: plum, behaves: swimming, density: 1.3 g/ml,"
+                " bulk_density: 0.7 g/ml, tool: scoop, station: bar, cautions: [choking]}\n"
+                "ice:\n  cubes"),
+               (STIR, STIR + "      - {add: plums, amount: 1/2 scoop}\n")),
+     "name: Cloud", "swims in a drink of"),
     ("FIT07", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n"),), "1 pump}",
      "50 %"),
     ("FIT09", RESTING_ICE, "name: Cloud",
@@ -88,6 +99,7 @@ CASES: list[tuple[str, Edits, str, str]] = [
     ("STN05", (('"#0b5563"', '"#ffcc00"'),), '"#ffcc00"', "1.5 to 1"),
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
      "name: {en: Cloud}", "missing in: es"),
+    ("DRK11", (("name: Shaken", "name: ' cloud'"),), "' cloud'", "both called"),
     ("HOT01", STEAMED, "{add: steamed", "80 °C"),
     ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
     ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",

@@ -5,6 +5,7 @@ A bookkeeping of its own, in plain volumes: it shares nothing with the fill mode
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -79,7 +80,11 @@ def wrong_at_the_counter(told: Sequence[Told], made: Serving, words: Words) -> I
         into.kinds.append(part.behaves)
     if shaker.all_ml > NOISE_ML:
         yield f"{shaker.all_ml:.0f} ml stay in the shaker"
-    brimful = made.final.cup.brimful_ml
+    brimful, dome = made.final.cup.brimful_ml, made.final.dome
+    if dome is not None:  # foam may stand in it: a spherical segment, any geometry handbook
+        a, c, h = dome.rim_mm / 2, dome.hole_mm / 2, dome.height_mm
+        dome_ml = math.pi * h * (3 * a * a + 3 * c * c + h * h) / 6000
+        brimful += min(cup.cap_ml, dome_ml)
     if cup.all_ml > brimful + NOISE_ML:
         yield f"{cup.all_ml:.0f} ml in a cup of {brimful:.0f} ml"
 
@@ -134,8 +139,10 @@ def _counted_in(tool: Tool, words: Words) -> set[str]:
 def _put(into: Vessel, part: Component, ml: float) -> None:
     if part.behaves == "liquid":
         into.liquid_ml += ml
-    elif part.behaves == "settled":
+    elif part.behaves in ("settled", "on-wall"):
         into.solid_ml += ml
+    elif part.behaves == "swimming":  # what it pushes up of a drink like water
+        into.solid_ml += ml * part.density_g_ml
     elif part.behaves == "ice":
         into.ice_ml += ml * part.density_g_ml
     elif part.behaves == "floated":

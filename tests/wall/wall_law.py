@@ -238,6 +238,10 @@ def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
     found = [_off(said_ml, ml, what) for said_ml, ml, what in figured if said_ml is not None]
     if state.ice_only and (cup is None or cup.ice_regime != "rests"):
         found.append("no ice resting in the cup")
+    if state.over_rim != (cup is not None and cup.in_dome_mm > 0.0) and state.cup_ml is not None:
+        found.append("foam over the rim is not told of, or told of where there is none")
+    if state.over_rim and (cup is None or cup.seen_ml <= cup.cup.brimful_ml):
+        found.append("nothing stands over the rim")
     if state.empty and cup is not None and cup.top_ml > 0.0:
         found.append(f"the cup is filled to {cup.top_ml:.1f} ml")
     return [one for one in found if one]

@@ -19,6 +19,7 @@ class Seen:
     shaker_ml: float | None = None
     ice_only: bool = False
     new_cup: bool = False  # an empty cup is to be taken, whatever came
+    over_rim: bool = False  # foam stands over the rim, under its dome
     any_cup: bool = False  # one with an add-on is spoken of, if there is one
 
 
@@ -37,7 +38,9 @@ def seen(text: str, words: Words) -> Seen:
         return Seen(any_cup=True)
     if text in (words("empty_shaker"), words("shaker_and_cup")):
         return Seen(shaker_ml=0.0, any_cup=text == words("shaker_and_cup"))
-    if text == words("ice_in"):
+    if text == words("over_rim"):
+        return Seen(over_rim=True)
+    if text in (words("ice_in"), words("pieces_in")):
         return Seen(ice_only=True)
     if shaker := said(text, "in_shaker", words):
         return Seen(shaker_ml=level(shaker["level"], words))
@@ -55,5 +58,6 @@ def _both(one: Seen, other: Seen) -> Seen:
         one.shaker_ml if other.shaker_ml is None else other.shaker_ml,
         one.ice_only or other.ice_only,
         one.new_cup or other.new_cup,
+        one.over_rim or other.over_rim,
         one.any_cup or other.any_cup,
     )
