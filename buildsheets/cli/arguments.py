@@ -74,6 +74,7 @@ def _checking(verbs: Any) -> None:
     explain.add_argument("--sweetness", default="", help="one of the levels: 50")
     explain.add_argument("--ice", default="", help="one of the ice levels: less")
     _repeated(explain, "--add", "ADD_ON", "an add-on", dest="add_ons")
+    _repeated(explain, "--swap", "SWAP", "a swap: oat", dest="swaps")
     explain.add_argument("--format", choices=("text", "json"), default="text")
 
     words = "turn weighings into lines for the menu"

@@ -132,7 +132,7 @@ def explain(options: argparse.Namespace) -> int:
         return stopping(checked)
     with refusing():
         order = read_order(menu, " ".join(options.order))
-        choice = changed(order, options.sweetness, options.ice, options.add_ons)
+        choice = changed(order, options.sweetness, options.ice, options.add_ons, options.swaps)
         wall = Wall.of(menu, checked.servings, options.menu, options.language)
     drink = order.drink
     sizes = [order.size] if order.size else drink.cups

@@ -38,10 +38,10 @@ from buildsheets.findings.finding import Finding
 from buildsheets.findings.report import render
 from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import Issuer
-from buildsheets.menu.model import AddOn, CupSize, Drink, Menu
+from buildsheets.menu.model import AddOn, Menu, Swap
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
-from buildsheets.prep.sales import not_sold_now
+from buildsheets.prep.sales import Offered, not_sold_now
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import NotSold
 from buildsheets.views.when import not_sold as not_sold_words
@@ -125,9 +125,10 @@ def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:
     return {language: next(iter(found.values()), []), **found}
 
 
-def _concerned(menu: Menu, what: Drink | AddOn | CupSize) -> tuple[str, ...]:
-    if isinstance(what, AddOn):
-        return tuple(id_ for id_, drink in menu.drinks.items() if what in drink.add_ons)
+def _concerned(menu: Menu, what: Offered) -> tuple[str, ...]:
+    if isinstance(what, AddOn | Swap):
+        drinks = menu.drinks.items()
+        return tuple(id_ for id_, one in drinks if what in (*one.add_ons, *one.swaps))
     return (what.id,)
 
 

@@ -60,6 +60,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
             "size": size.id,
             **asdict(choice),
             "add_ons": list(choice.add_ons),
+            "swaps": list(choice.swaps),
         },
         "steps": [_step_json(figure, size, wall) for figure in serving.steps],
         **_named(serving, "verdict held_back_ml over_ml worst_step"),
@@ -102,6 +103,8 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
         }
     if figure.add_on is not None:
         found["add_on"] = figure.add_on.id
+    if isinstance(step, AddStep) and step.swap is not None:
+        found["swap"], found["replaces"] = step.swap.id, step.swap.replaced.id
     if figure.head_top_ml:
         found["head_top_ml"] = figure.head_top_ml
     if figure.chilled is not None:
@@ -216,7 +219,7 @@ def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
         parts.append(f"sweetness {100 * choice.sweetness:.0f} %")
     if choice.ice is not None:
         parts.append(f"ice {choice.ice}")
-    return " · ".join([*parts, *choice.add_ons])
+    return " · ".join([*parts, *choice.swaps, *choice.add_ons])
 
 
 def _verdict_words(serving: Serving) -> str:
@@ -259,7 +262,8 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
             makes, how = f"{chilled.temperature_c:.0f} °C", f"{chilled.melted_g:.0f} g ice melts"
     else:
         assert used is not None
-        name = f"{step.component.id}{' (shaker)' if step.into == 'shaker' else ''}"
+        swap = f" for {step.swap.replaced.id}" if step.swap else ""
+        name = f"{step.component.id}{swap}{' (shaker)' if step.into == 'shaker' else ''}"
         written = _written(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
         how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""

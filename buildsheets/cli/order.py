@@ -1,8 +1,8 @@
 """An order as a guest says it goes in; the drink, the cup and the choice it means come out.
 
 "marsh milk tea large less ice 50 + cap": the drink, its size, ice and sweetness in any order, then
-the add-ons, each after a +. Names count in every language of the menu, and ids; a part of a name
-does where it can mean one thing only.
+the add-ons and swaps, each after a +. Names count in every language of the menu, and ids; a part of
+a name does where it can mean one thing only.
 """
 
 from __future__ import annotations
@@ -15,8 +15,10 @@ from typing import Generic, TypeVar
 
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.serving import Choice
+from buildsheets.cup.swaps import swap_sets
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import AddOn, CupSize, Drink, Menu, Text
+from buildsheets.menu.model import AddOn, CupSize, Drink, Menu, Swap, Text
+from buildsheets.menu.swaps import SWAPS_MOST
 
 T_co = TypeVar("T_co", covariant=True)
 T = TypeVar("T")
@@ -85,14 +87,15 @@ def read_order(menu: Menu, text: str) -> Order:
     if len(best) > 1 or best[0].unread:
         raise Misread(_not_understood(said, best))
     found, drink = best[0], said.means
-    usual = default_choice(drink)
+    usual, chosen = default_choice(drink), _chosen(drink, extras)
     return Order(
         drink,
         found.size.means if found.size else None,
         Choice(
             found.sweetness.means if found.sweetness else usual.sweetness,
             found.ice.means if found.ice else usual.ice,
-            tuple(_add_ons(drink, extras)),
+            tuple(in_order(drink, [one.id for one in chosen if isinstance(one, AddOn)])),
+            swaps_in_order(drink, [one.id for one in chosen if isinstance(one, Swap)]),
         ),
     )
 
@@ -184,17 +187,18 @@ def _sweets(drink: Drink) -> list[Said[float]]:
     ]
 
 
-def _extras(drink: Drink) -> list[Said[AddOn]]:
+def _extras(drink: Drink) -> list[Said[AddOn | Swap]]:
     found = []
-    for add_on in drink.add_ons:
-        said = _named(add_on, add_on.id, add_on.name)
-        topping = _named(add_on, add_on.component.id, add_on.component.name)
-        found.append(Said(add_on, (*said.phrases, *topping.phrases), said.label))
+    extras: list[AddOn | Swap] = [*drink.add_ons, *drink.swaps]
+    for extra in extras:
+        said = _named(extra, extra.id, extra.name)
+        inside = _named(extra, extra.component.id, extra.component.name)
+        found.append(Said(extra, (*said.phrases, *inside.phrases), said.label))
     return found
 
 
-def _add_ons(drink: Drink, extras: Sequence[str]) -> list[str]:
-    """The ids of the add-ons named, in the order of the drink's list."""
+def _chosen(drink: Drink, extras: Sequence[str]) -> list[AddOn | Swap]:
+    """The add-ons and swaps named."""
     offered, asked = _extras(drink), []
     for extra in extras:
         words = tuple(word for word in words_of(extra) if word not in FILLERS)
@@ -207,10 +211,11 @@ def _add_ons(drink: Drink, extras: Sequence[str]) -> list[str]:
         if not meant:
             near = _near(words, offered)
             names = listed((said.label for said in near or offered), "and") or "none"
-            likely = f"did you mean {names}?" if near else f"its add-ons: {names}"
+            kinds = "add-ons and swaps" if drink.swaps else "add-ons"
+            likely = f"did you mean {names}?" if near else f"its {kinds}: {names}"
             raise Misread(f"{drink.id} is not offered with '{extra.strip()}'; {likely}")
-        asked.append(meant[0].means.id)
-    return in_order(drink, asked)
+        asked.append(meant[0].means)
+    return asked
 
 
 def in_order(drink: Drink, asked: Sequence[str]) -> list[str]:
@@ -221,6 +226,16 @@ def in_order(drink: Drink, asked: Sequence[str]) -> list[str]:
             "most go into one cup"
         )
     return [add_on.id for add_on in drink.add_ons if add_on.id in asked]
+
+
+def swaps_in_order(drink: Drink, asked: Sequence[str]) -> tuple[str, ...]:
+    """Ids of swaps of a drink in the order of its list; refused where no cup has them together."""
+    if not any(sorted(asked) == sorted(one.id for one in some) for some in swap_sets(drink)):
+        raise Misread(
+            f"{drink.id} with {listed(asked, 'and')}: {SWAPS_MOST} swaps at most go into one cup, "
+            "each in the place of another thing"
+        )
+    return tuple(swap.id for swap in drink.swaps if swap.id in asked)
 
 
 def _near(words: Sequence[str], known: Iterable[Said[T]]) -> list[Said[T]]:
@@ -269,7 +284,9 @@ def _not_understood(said: Said[Drink], best: Sequence[_Reading]) -> str:
     return f"understood {understood}, but not '{words}'; {'; '.join(offered)}"
 
 
-def changed(order: Order, sweetness: str, ice: str, add_ons: Sequence[str]) -> Choice:
+def changed(
+    order: Order, sweetness: str, ice: str, add_ons: Sequence[str], swaps: Sequence[str] = ()
+) -> Choice:
     """The choice of an order with what options of the command line say instead, or add."""
     drink, said = order.drink, order.choice
     if ice and (drink.ice is None or ice not in drink.ice.levels):
@@ -280,8 +297,18 @@ def changed(order: Order, sweetness: str, ice: str, add_ons: Sequence[str]) -> C
         if key not in known:
             names = ", ".join(known) or "none"
             raise Misread(f"{drink.id} is not offered with '{key}'; its add-ons: {names}")
+    for key in swaps:
+        offered_swaps = [swap.id for swap in drink.swaps]
+        if key not in offered_swaps:
+            names = ", ".join(offered_swaps) or "none"
+            raise Misread(f"{drink.id} is not offered with swap '{key}'; its swaps: {names}")
     level = _sweetness(drink, sweetness) if sweetness else said.sweetness
-    return Choice(level, ice or said.ice, tuple(in_order(drink, [*said.add_ons, *add_ons])))
+    return Choice(
+        level,
+        ice or said.ice,
+        tuple(in_order(drink, [*said.add_ons, *add_ons])),
+        swaps_in_order(drink, [*said.swaps, *swaps]),
+    )
 
 
 def _sweetness(drink: Drink, wanted: str) -> float:

@@ -19,7 +19,15 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
+from buildsheets.menu.model import (
+    AddOn,
+    Batch,
+    Drink,
+    Ingredient,
+    LabelSheet,
+    Menu,
+    Packaging,
+)
 from buildsheets.prep import as_json
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import (
@@ -265,9 +273,11 @@ def costs(
     """Cost, price and margin of servings; ``what_if`` gives one pack, of an ingredient or
     of packaging, another price.
 
-    Hand over default servings for the owner's sheet, or every choice for a spreadsheet.
+    Hand over default servings for the owner's sheet, or every choice for a spreadsheet; a drink as
+    written is followed by those with a guest's swaps.
     """
-    words = how.words(menu)
+    words, written = how.words(menu), list(servings)
+    servings = _with_swaps(written)
     prices, then = Prices(), Prices(dict([what_if] if what_if else []))
     now = [prices.drink(serving) for serving in servings]
     after = [then.drink(one.serving) for one in now] if what_if else []
@@ -281,9 +291,24 @@ def costs(
         return _json(rows)
     view = cost_sheet(
         menu, now, prices.add_ons(menu), prices.batches(menu), words,
-        sizes=prices.sizes(menu), after=after, what_if=changed,
+        swaps=prices.swaps(written), sizes=prices.sizes(menu), after=after, what_if=changed,
     )  # fmt: skip
     return how.show(menu, [view], _sheet)
+
+
+def _with_swaps(servings: Sequence[Serving]) -> list[Serving]:
+    """The servings, each made as nobody asked to change it followed by those with its swaps, unless
+    they are among them."""
+    known = {(one.drink.id, one.cup.id, one.choice) for one in servings}
+    found: list[Serving] = []
+    for one in servings:
+        found.append(one)
+        found += [
+            other
+            for other in (one.choices.swapped if one.choice == one.choices.default else ())
+            if (other.drink.id, other.cup.id, other.choice) not in known
+        ]
+    return found
 
 
 def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
@@ -302,6 +327,7 @@ def _changed(menu: Menu, ingredient: str, price: Decimal, words: Words) -> str:
 
 def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer:
     """Nutrition, sugar, Brix and caffeine of servings by the shop's label rules."""
+    servings = _with_swaps(servings)
     known = [(serving, facts_of(serving), strongest(serving)) for serving in servings]
     if how.form == "json":
         rows = [as_json.serving_json(serving) for serving in servings]
@@ -312,12 +338,18 @@ def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer
 
 
 def allergens(menu: Menu, how: How = AS_TEXT) -> Answer:
-    """Every drink and add-on against every allergen; as JSON with the path that brought each."""
+    """Every drink, its swaps and add-ons against every allergen; as JSON with the path to each."""
     words, sold = how.words(menu), of_everything_sold(menu)
     if how.form == "json":
         language = words.language
-        return _json({one.id: as_json.allergens_json(report, language) for one, report in sold})
+        return _json({_key(one): as_json.allergens_json(report, language) for one, report in sold})
     return how.show(menu, [allergen_matrix(menu, sold, words)], lambda views: matrix_text(views[0]))
+
+
+def _key(sold: Drink | AddOn) -> str:
+    """The id of what is sold, with those of what is swapped in it: "marsh-milk-tea + oat"."""
+    swaps = sold.swapped if isinstance(sold, Drink) else ()
+    return " + ".join((sold.id, *(swap.id for swap in swaps)))
 
 
 def scale_batch(

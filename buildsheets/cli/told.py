@@ -69,7 +69,7 @@ class Wall:
     def cards(self, serving: Serving) -> list[CardTold]:
         """What the build card and the station cards tell for an order, as the stations stand."""
         words = self.words
-        wish = wish_of(serving.drink, serving.choice, words)
+        wish = wish_of(serving.choices.build.drink, serving.choice, words)
         drink, size = serving.drink.id, serving.cup.id
         if (drink, size) not in self._printed:
             self._printed[drink, size] = self._compose(serving.choices[serving.choices.default])
@@ -157,4 +157,5 @@ def wish_of(drink: Drink, choice: Choice, words: Words) -> Wish:
         "" if choice.sweetness is None else words.percent(choice.sweetness),
         words.text(ice) if ice else "",
         tuple(name[id] for id in choice.add_ons),
+        tuple(words.name(swap) for swap in drink.swaps if swap.id in choice.swaps),
     )

@@ -22,6 +22,7 @@ class What(StrEnum):
     ALLERGEN_REMOVED = "allergen-removed"
     ADD_ON_OFFERED = "add-on-offered"  # what an add-on new to a drink brings
     ADD_ON_ALLERGENS = "add-on-allergens"
+    SWAP_ALLERGENS = "swap-allergens"
     CAUTION_ADDED = "caution-added"
     CAUTION_REMOVED = "caution-removed"
     RENAMED = "renamed"  # a drink, on a card of several
@@ -46,6 +47,7 @@ ALLERGENS = (
     What.ALLERGEN_REMOVED,
     What.ADD_ON_OFFERED,
     What.ADD_ON_ALLERGENS,
+    What.SWAP_ALLERGENS,
 )
 CAUTIONS = (What.CAUTION_ADDED, What.CAUTION_REMOVED)
 

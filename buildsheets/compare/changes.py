@@ -53,7 +53,13 @@ def _in_order(changes: Sequence[Change]) -> list[Change]:
 def brought_by(texts: CardTexts) -> list[Change]:
     """What a card new to the shop says of allergens and cautions, and the steps of a drink, as if
     each had been added."""
-    fields = ("allergens", "cautions", "add_ons", *(("steps",) if "cup_name" in texts else ()))
+    fields = (
+        "allergens",
+        "cautions",
+        "add_ons",
+        "swaps",
+        *(("steps",) if "cup_name" in texts else ()),
+    )
     return list(_changes({}, {name: texts[name] for name in fields if name in texts}))
 
 
@@ -134,12 +140,18 @@ _ASKED = ("verdict",)  # that a drink has no room for it
 _OF_OLD = ("line", "hold_back")  # how it made room, on cards of before: tables tell that now
 
 
-def _add_ons(old: Items, new: Items, where: Where) -> Changes:
-    """The add-ons of a drink, by name."""
-    before, after = _named(old, "add_ons"), _named(new, "add_ons")
+def _add_ons(
+    old: Items,
+    new: Items,
+    where: Where,
+    field: str = "add_ons",
+    changed: What = What.ADD_ON_ALLERGENS,
+) -> Changes:
+    """The add-ons of a drink, or its swaps, by name."""
+    before, after = _named(old, field), _named(new, field)
     for name, was, now in pairs(before, after):
         if was is None or now is None:
-            yield from _one_more_or_less(name, was, now, (*where, "add_ons"))
+            yield from _one_more_or_less(name, was, now, (*where, field))
         if now is None:
             continue
         brings = str(now.get("allergens", ""))
@@ -148,7 +160,7 @@ def _add_ons(old: Items, new: Items, where: Where) -> Changes:
         else:
             brought = str(was.get("allergens", ""))
             if brought != brings:
-                yield Change(What.ADD_ON_ALLERGENS, name, brought, brings, where=where)
+                yield Change(changed, name, brought, brings, where=where)
             old_rest, rest = (
                 {field: text for field, text in add_on.items() if field not in _OF_ITS_OWN}
                 for add_on in (was, now)
@@ -158,7 +170,12 @@ def _add_ons(old: Items, new: Items, where: Where) -> Changes:
         if (asked_by, before_text) != (asks_by, text):
             parts = (asked_by, before_text, ""), (asks_by, "", text)
             yield Change(What.ROOM, "", before_text, text, parts, (*where, name))
-    yield from order_changed("add_ons", before, after, where)
+    yield from order_changed(field, before, after, where)
+
+
+def _swaps(old: Items, new: Items, where: Where) -> Changes:
+    """The swaps of a drink: what they bring and take away is told as that of add-ons is."""
+    yield from _add_ons(old, new, where, "swaps", What.SWAP_ALLERGENS)
 
 
 _OF_ITS_OWN = (*_ASKED, *_OF_OLD, "allergens")
@@ -200,6 +217,7 @@ _BY_FIELD: Mapping[str, Callable[[Any, Any, Where], Changes]] = {
     "adds": step_changes,
     "gauge": _gauge,
     "add_ons": _add_ons,
+    "swaps": _swaps,
     "tables": by_drink,
     "amounts": by_choice,
     "drinks": _for_drinks,

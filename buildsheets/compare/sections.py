@@ -53,7 +53,7 @@ def safety(cards: Sequence[CardChange], comparison: Comparison, words: Words) ->
         for change in card.changes:
             if not is_safety(change, card.key.kind):
                 continue
-            if change.what is What.ADD_ON_ALLERGENS:
+            if change.what in (What.ADD_ON_ALLERGENS, What.SWAP_ALLERGENS):
                 text = sentence(change, words)
                 add_ons.setdefault((change.subject, text), {})[card.name] = None
             elif change.drinks:

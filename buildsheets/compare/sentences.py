@@ -49,6 +49,9 @@ def _change(change: Change, words: Words) -> str:
         case What.ADD_ON_ALLERGENS:
             text = _text("", small(was), small(now), words)
             return words("add_on_allergens", add_on=subject, allergens=text)
+        case What.SWAP_ALLERGENS:
+            text = _text("", small(was), small(now), words)
+            return words("swap_allergens", swap=subject, allergens=text)
         case What.RENAMED:
             return words("renamed", was=was, now=now)
         case What.STEP_SWAPPED:

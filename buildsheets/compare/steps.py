@@ -8,7 +8,7 @@ from difflib import SequenceMatcher
 from buildsheets.compare.change import Change, Changes, What, Where, joined
 from buildsheets.ledger.card_texts import CardTexts, Items
 
-_FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel")
+_FIELDS = ("amount", "line", "tool", "setting", "note", "station", "vessel", "swaps")
 
 
 def step_changes(old: Items, new: Items, where: Where) -> Changes:
@@ -74,6 +74,8 @@ def _differing(
 
 
 def _field_text(step: CardTexts, field: str) -> str:
+    if field == "swaps":
+        return " / ".join(joined(amount_of(one), str(one["name"])) for one in step.get(field, ()))
     return amount_of(step) if field == "amount" else str(step.get(field, ""))
 
 

@@ -6,10 +6,11 @@ with its path: it is never read as "none".
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from buildsheets.cup.swaps import swap_sets, swapped
 from buildsheets.menu.model import (
     AddOn,
     AddStep,
@@ -19,10 +20,11 @@ from buildsheets.menu.model import (
     Drink,
     Ingredient,
     Menu,
+    Swap,
 )
 from buildsheets.menu.tables import ALLERGEN_KINDS
 
-Entry = Ingredient | Batch | Component | AddOn | Drink
+Entry = Ingredient | Batch | Component | AddOn | Swap | Drink
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,10 +92,63 @@ def allergen_report(entry: Entry, cup: str = "") -> AllergenReport:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class SwapReport:
+    """What a swap brings into a drink, and what becomes of each allergen of what it replaces.
+
+    ``still`` and ``perhaps_still`` name the parts of the drink through which one is, or may be, in
+    it even so; ``gone`` are those the drink no longer contains, ``again`` and ``perhaps_again`` the
+    add-ons and other swaps that bring one of them back.
+    """
+
+    brings: AllergenReport
+    gone: tuple[str, ...]
+    still: Mapping[str, tuple[Component, ...]]
+    perhaps_still: Mapping[str, tuple[Component, ...]]
+    again: Mapping[str, tuple[AddOn | Swap, ...]]
+    perhaps_again: Mapping[str, tuple[AddOn | Swap, ...]]
+
+
+def swap_report(swap: Swap, made: AllergenReport, others: Sequence[AddOn | Swap]) -> SwapReport:
+    """A swap in a drink: ``made`` is of the drink with it, ``others`` what else may be chosen."""
+    old, new = allergen_report(swap.replaced), allergen_report(swap.component)
+    # What the swap itself contains, its own line says.
+    left = [one for one in old.contains if new.verdict(one) != "contains"]
+    still = _through(made.contains, left)
+    gone = tuple(one for one in left if one not in still and new.verdict(one) != "may-contain")
+    reports = [(other, allergen_report(other)) for other in others]
+
+    def brought(verdict: str) -> Mapping[str, tuple[AddOn | Swap, ...]]:
+        found = {
+            one: tuple(other for other, report in reports if report.verdict(one) == verdict)
+            for one in gone
+        }
+        return {one: by for one, by in found.items() if by}
+
+    perhaps = _through(made.may_contain, gone)
+    return SwapReport(new, gone, still, perhaps, brought("contains"), brought("may-contain"))
+
+
+def _through(
+    found: Mapping[str, Sequence[Trace]], allergens: Iterable[str]
+) -> Mapping[str, tuple[Component, ...]]:
+    """The parts of a drink that bring each allergen, or one of its group; of none, nothing."""
+    parts: dict[str, dict[str, Component]] = {}
+    for allergen in allergens:
+        for one in (allergen, *ALLERGEN_KINDS.get(allergen, ())):
+            for trace in found.get(one, ()):
+                if isinstance(part := trace.path[1], Component):
+                    parts.setdefault(allergen, {})[part.id] = part
+    return {allergen: tuple(by.values()) for allergen, by in parts.items()}
+
+
 def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:
-    """Allergens of each drink of the edition as written, then of each add-on."""
-    drinks = (drink for drink in menu.drinks.values() if menu.sells(drink))
-    sold: list[Drink | AddOn] = [*drinks, *menu.add_ons.values()]
+    """Allergens of each drink of the edition as written and with its swaps, then of each add-on."""
+    sold: list[Drink | AddOn] = []
+    for drink in menu.drinks.values():
+        if menu.sells(drink):
+            sold += [swapped(drink, [swap.id for swap in chosen]) for chosen in swap_sets(drink)]
+    sold += menu.add_ons.values()
     return tuple((entry, allergen_report(entry)) for entry in sold)
 
 
@@ -118,7 +173,7 @@ def _statements(path: tuple[Entry, ...], cup: str) -> Iterator[_Statement]:
         for step in entry.steps:
             if isinstance(step, AddStep) and (not cup or cup in step.amounts):
                 yield from _statements((*path, step.component), cup)
-    elif isinstance(entry, AddOn):
+    elif isinstance(entry, AddOn | Swap):
         yield from _statements((*path, entry.component), cup)
     elif isinstance(entry, Component):
         own = () if entry.declared is None else _declared(entry.declared, path)

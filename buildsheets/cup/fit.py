@@ -126,12 +126,17 @@ class Fitter:
     Without add-ons nothing is left out of the recipe as written: a finding tells where it has no
     room for hands. Nor of a choice that keeps its line, or takes as much base, and stands no higher
     at the lid, if it fits; every other choice has a base of its own, with room for hands.
+
+    ``written`` works out the recipe as written, where ``build`` is that with a guest's swaps: with
+    them as much is taken for add-ons, or more where it must be, so that a card can say one line.
     """
 
-    def __init__(self, build: Build) -> None:
+    def __init__(self, build: Build, written: Fitter | None = None) -> None:
         self.build = build
+        self.written = written
         self.default = default_choice(build.drink)
         self._asking: dict[tuple[str, ...], Asking] = {}
+        self._figures: dict[tuple[str, ...], Mapping[Asked, float]] = {}
         self._planned_of: dict[tuple[float, float], float] = {}
 
     def fit(self, choice: Choice) -> Fit:
@@ -202,7 +207,12 @@ class Fitter:
         """A set of add-ons, worked out when it is first asked for."""
         if add_ons not in self._asking:
             self._asking[add_ons] = self._with(add_ons) if add_ons else self._plain()
+            self._figures[add_ons] = self._asking[add_ons].taken
         return self._asking[add_ons]
+
+    def figures(self, add_ons: tuple[str, ...]) -> Mapping[Asked, float]:
+        """What is taken from the base of each choice with a set of add-ons."""
+        return self._figures.get(add_ons) or self.asking(add_ons).taken
 
     def forget(self, add_ons: tuple[str, ...]) -> None:
         """Let go of a set of add-ons, to be worked out anew if it is asked for again."""
@@ -218,6 +228,11 @@ class Fitter:
             amounts = _scaled(self.build.steps, sweet, ice)
             trials[asked] = Trial(self.build, amounts, self._planned(sweet, ice))
         recipe = trials[self.default.sweetness, self.default.ice]
+        if self.written is not None:
+            as_written = self.written.asking(()).trials
+            recipe = as_written[self.default.sweetness, self.default.ice]
+            for asked, trial in trials.items():
+                trial.passed_ml = math.inf if as_written[asked].passed_ml else 0.0
         written, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
         own_amounts = [after.amount for after in written.after]
         roomy = written.lid_ml + recipe.room_ml(recipe.planned, own_amounts) <= FIT_TOLERANCE_ML
@@ -249,6 +264,7 @@ class Fitter:
         if drink.room_by_ice:
             ices = dict.fromkeys(ice for _, ice in trials)
             groups = [[asked for asked in trials if asked[1] == ice] for ice in ices]
+        least = self.written.figures(add_ons) if self.written else {}
         rooms: dict[object, float] = {}
         taken: dict[Asked, float] = {}
         figures = dict.fromkeys(trials, 0.0)
@@ -256,7 +272,7 @@ class Fitter:
             taken = figures
             for asked, room_ml in _hands_ml(higher, taken, rooms).items():
                 higher[asked].hands_ml = max(higher[asked].hands_ml, room_ml)
-            figures = dict(each for group in groups for each in _taken(trials, group))
+            figures = dict(each for group in groups for each in _taken(trials, group, least))
         return Asking(trials, taken)
 
     def _planned(self, sweet: float, ice: float) -> float:
@@ -348,11 +364,14 @@ def _reached(before: Contents, step: BuildStep, amount: float) -> float:
     return round_down(levels(before.plus(step.item, amount)).liquid, step.tool_step)
 
 
-def _taken(trials: Mapping[Asked, Trial], group: Sequence[Asked]) -> Iterator[tuple[Asked, float]]:
+def _taken(
+    trials: Mapping[Asked, Trial], group: Sequence[Asked], least: Mapping[Asked, float]
+) -> Iterator[tuple[Asked, float]]:
     """What is taken from the base of each choice of a group: the most that one of them needs, of
-    those that can be served."""
-    taken, over = 0.0, {asked: trials[asked].over(trials[asked].planned) for asked in group}
-    if max(over.values()) > FIT_TOLERANCE_ML:
+    those that can be served, and no less than ``least``."""
+    taken = max((least.get(asked, 0.0) for asked in group), default=0.0)
+    over = {asked: trials[asked].over(trials[asked].planned) for asked in group}
+    if max(over.values()) > FIT_TOLERANCE_ML or taken:
         for asked in sorted(group, key=lambda asked: -over[asked]):  # the fullest needs most
             taken = trials[asked].need(taken) or taken
     return ((asked, taken) for asked in group)

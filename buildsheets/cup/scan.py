@@ -7,6 +7,7 @@ This is the figure stage: views, rules, costs and ``explain`` look their figures
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import cached_property
 from itertools import combinations, groupby
 from typing import NamedTuple
@@ -17,6 +18,8 @@ from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, sweetness_a
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used, add_ons_for
 from buildsheets.cup.simulate import After, items_after
 from buildsheets.cup.steps import BuildStep, build_of
+from buildsheets.cup.swaps import swap_sets, swapped
+from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, CupSize, Drink
 
 
@@ -45,42 +48,93 @@ def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving
 
 
 def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
-    """Every allowed combination of sweetness, ice and add-ons, the default's options first."""
+    """Every allowed combination of sweetness, ice, add-ons and swaps, the default's options first,
+    all without swaps before those with some."""
     offered = add_ons_for(drink, size)
-    for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
-        for chosen in combinations(offered, count):
-            for sweetness, ice in sweetness_and_ice(drink):
-                yield Choice(sweetness, ice, tuple(add_on.id for add_on in chosen))
+    for swaps in swap_sets(drink):
+        for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
+            for chosen in combinations(offered, count):
+                for sweetness, ice in sweetness_and_ice(drink):
+                    ids = (tuple(one.id for one in some) for some in (chosen, swaps))
+                    yield Choice(sweetness, ice, *ids)
 
 
-class Scan(Fitter):
+class Scan:
     """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
 
     Raises ``FigureError`` as :func:`figure` does. Each serving is worked out when it is first asked
-    for, and kept; ``fit(choice)``, the same in bare numbers, is not kept.
+    for, and kept; ``fit(choice)``, the same in bare numbers, is not kept. A drink with swaps is
+    worked out as a drink of its own, ``with_swaps``, beside the one as written.
     """
 
-    def __init__(self, drink: Drink, cup: CupSize) -> None:
-        super().__init__(build_of(drink, cup))
+    def __init__(self, drink: Drink, cup: CupSize, written: Scan | None = None) -> None:
+        self.build = build_of(drink, cup)
+        self.default = default_choice(drink)
+        self._fitter: Fitter = Fitter(self.build, written._fitter if written else None)
         self._servings: dict[Choice, Serving] = {}
+        self._with_swaps: dict[tuple[str, ...], Scan] = {}
 
     def __getitem__(self, choice: Choice) -> Serving:
         if choice not in self._servings:
-            self._servings[choice] = _serving(self, choice, self.fit(choice))
+            if choice.swaps:
+                alone = self.with_swaps(choice.swaps)[replace(choice, swaps=())]
+                self._servings[choice] = replace(alone, choice=choice, choices=self)
+            else:
+                self._servings[choice] = _serving(self, choice, self.fit(choice))
         return self._servings[choice]
+
+    def with_swaps(self, swaps: tuple[str, ...]) -> Scan:
+        """The combinations of the drink as it is made with swaps."""
+        if not swaps:
+            return self
+        if swaps not in self._with_swaps:
+            drink = swapped(self.build.drink, swaps)
+            self._with_swaps[swaps] = Scan(drink, self.build.size, written=self)
+        return self._with_swaps[swaps]
+
+    @property
+    def swapped(self) -> tuple[Serving, ...]:
+        """The drink with each set of swaps, as it is made when a guest asks for nothing else."""
+        sets = (tuple(swap.id for swap in chosen) for chosen in swap_sets(self.build.drink))
+        return tuple(self[replace(self.default, swaps=swaps)] for swaps in sets if swaps)
+
+    def fit(self, choice: Choice) -> Fit:
+        """As :meth:`Fitter.fit`."""
+        return self._for(choice).fit(choice)
+
+    def spread(self, choice: Choice) -> Spread:
+        """As :meth:`Fitter.spread`."""
+        return self._for(choice).spread(choice)
+
+    def passed_ml(self, choice: Choice) -> float:
+        """As :meth:`Fitter.passed_ml`."""
+        return self._for(choice).passed_ml(choice)
+
+    def over_at_least(self, choice: Choice) -> float:
+        """As :meth:`Fitter.over_at_least`."""
+        return self._for(choice).over_at_least(choice)
+
+    def needs(self, choice: Choice) -> dict[str | None, float]:
+        """As :meth:`Fitter.needs`."""
+        return self._for(choice).needs(choice.add_ons)
+
+    def _for(self, choice: Choice) -> Fitter:
+        return self.with_swaps(choice.swaps)._fitter
 
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
         """How each combination comes out, in the order of :func:`choices`."""
         found = []
         offered = choices(self.build.drink, self.build.size)
-        for add_ons, same in groupby(offered, lambda choice: choice.add_ons):
+        for _, group in groupby(offered, lambda choice: (choice.swaps, choice.add_ons)):
+            same = list(group)
             for choice in same:
                 fit = self.fit(choice)
                 over_ml, held_ml = max(0.0, fit.over_ml), fit.held_back_ml
                 figures = fit.taken, fit.hands_ml, fit.thin
                 found.append(Outcome(choice, fit.verdict, held_ml, over_ml, *figures))
-            self.forget(add_ons)  # there may be thousands, and few are looked at again
+            # There may be thousands, and few are looked at again.
+            self._for(same[0]).forget(same[0].add_ons)
         return tuple(found)
 
     @cached_property

@@ -2,26 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from buildsheets.cup.allergens import AllergenReport, allergen_report
+from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report, swap_report
 from buildsheets.cup.chill import Chilled
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.layers import Standing, liquids
-from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step
+from buildsheets.cup.swaps import swap_sets
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step, Swap
 
 if TYPE_CHECKING:
     from buildsheets.cup.scan import Scan
+    from buildsheets.cup.steps import Build
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What a guest chose: sweetness share, ice level id, add-on ids in menu order."""
+    """What a guest chose: sweetness share, ice level id, add-on and swap ids in menu order."""
 
     sweetness: float | None
     ice: str | None
     add_ons: tuple[str, ...] = ()
+    swaps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,7 @@ class StepFigure:
 
 @dataclass(frozen=True, slots=True)
 class Serving:
-    """A drink x cup x choice, figured through.
+    """A drink x cup x choice, figured through. ``drink`` is as it is made, with the guest's swaps.
 
     ``held_back_ml`` is base left out for its add-ons, or, without any, so that it fits;
     ``verdict`` is "fits", "lid-pressed" (fits once a flat lid presses the ice) or "too-much" with
@@ -90,6 +93,11 @@ class Serving:
         return tuple(figure.used for figure in self.steps if figure.used is not None)
 
     @property
+    def build(self) -> Build:
+        """The steps in numbers, without add-ons."""
+        return self.choices.with_swaps(self.choice.swaps).build
+
+    @property
     def body(self) -> StepFigure:
         """The step of the base that makes room for the rest."""
         return next(f for f in self.steps if isinstance(f.step, AddStep) and f.step.makes_room)
@@ -102,6 +110,20 @@ class Serving:
     def allergens(self, add_on: AddOn | None = None) -> AllergenReport:
         """What the drink brings in this cup, or what one of its add-ons brings."""
         return allergen_report(self.drink if add_on is None else add_on, self.cup.id)
+
+    def swap_allergens(self, swap: Swap) -> SwapReport:
+        """What a swap brings into the drink and takes away from it."""
+        others = (one for one in self.drink.swaps if one.replaced.id != swap.replaced.id)
+        return swap_report(swap, self.with_swap(swap).allergens(), (*self.offered, *others))
+
+    def with_swap(self, swap: Swap) -> Serving:
+        """The same order with a swap."""
+        return self.choices[replace(self.choice, swaps=(swap.id,))]
+
+    @property
+    def swap_sets(self) -> tuple[tuple[Swap, ...], ...]:
+        """Every set of swaps a guest may have, none first."""
+        return tuple(swap_sets(self.drink))
 
     @property
     def offered(self) -> tuple[AddOn, ...]:

@@ -282,6 +282,8 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         liquid = component.behaves == "liquid"
         amount = written.volume_ml if liquid else written.mass_g
         tool_step, count_unit = _tool_units(step.tool, written, liquid)
+        if step.swap is not None and count_unit:  # as much as another tool gave
+            amount = max(tool_step, round_near(amount, tool_step))
         return replace(added, amount=amount, tool_step=tool_step, count_unit=count_unit)
     line = ToLine(component.density_g_ml, written.line_ml, written.line_mm)
     return replace(added, line_ml=line.reading_ml(cup), line_mm=written.line_mm)

@@ -35,6 +35,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.swaps import Swap, SwapRef, swaps_of
 from buildsheets.menu.when import (
     DAY_MIN,
     LATEST_NIGHT_MIN,
@@ -60,7 +61,8 @@ class AddStep(Record):
     """A step that puts something in the cup or the shaker.
 
     ``amounts`` are by cup id. ``makes_room`` is the base that makes room for add-ons and for what
-    sweetness and ice leave out.
+    sweetness and ice leave out. ``swap`` is the guest's, where its component took the place of the
+    written one.
     """
 
     tag_key: ClassVar[str] = "add"
@@ -79,6 +81,7 @@ class AddStep(Record):
     )
     note: Text | None = maybe("a word to the barista")
     amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)
+    swap: Swap | None = None
 
     def in_drink(self, link: Linker, drink: Drink) -> AddStep | None:
         """With its amount or line for each cup of the drink, its tool, station and note."""
@@ -195,7 +198,8 @@ class Drink(Entry):
 
     ``price`` is by cup id; ``lid_may_press``: a flat lid may press floating ice under;
     ``overflow_most_share`` is the shop's ``warn_overflow``; ``tax_in_price`` the rate of tax that
-    its price holds, ``None`` where nobody said.
+    its price holds, ``None`` where nobody said. ``swapped`` is what a guest has instead of what is
+    written; of a drink as written, nothing.
     """
 
     name: Text = key("what the guest orders")
@@ -209,6 +213,9 @@ class Drink(Entry):
         "when the ice changes, where this drink differs", was=KEEP
     )
     add_ons: tuple[AddOnRef, ...] = key("add-ons it is offered with", default=())
+    swaps: tuple[SwapRef, ...] = key(
+        "swaps it is offered with; without this key, every swap of what is in it", default=()
+    )
     packaging: tuple[PackagingRef, ...] = key(
         "what it goes out with in place of the size's own, or on top: [wide-straw]", default=()
     )
@@ -246,6 +253,7 @@ class Drink(Entry):
     hold_back_most_share: float = 0.0
     overflow_most_share: float = 0.05
     tax_in_price: float | None = None
+    swapped: tuple[Swap, ...] = ()
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
@@ -273,7 +281,8 @@ class Drink(Entry):
         ice = options.ice if self.ice_choice == "offered" else None
         if ice is not None and self.with_less_ice is not None:
             ice = replace(ice, with_less_ice=self.with_less_ice)
-        roles = {step.component.role for step in steps if isinstance(step, AddStep)}
+        inside = {step.component.id: step.component for step in steps if isinstance(step, AddStep)}
+        roles = {component.role for component in inside.values()}
         sweet = "sweetener" in roles and self.sweetness_choice == "offered"
         rule = options.add_ons
         return replace(
@@ -282,6 +291,7 @@ class Drink(Entry):
             price=price,
             sweetness=options.sweetness if sweet else None,
             ice=ice if "ice" in roles else None,
+            swaps=swaps_of(link, drink, inside),
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
             overflow_most_share=link.shop.overflow_warn_share,
@@ -362,7 +372,8 @@ DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SalesLine:
-    """Expected sales on a day: drink, cup, how many, and how many of each add-on with them.
+    """Expected sales on a day: drink, cup, how many, and of these how many with each add-on and
+    each swap.
 
     Add-ons are told for all sizes together, so that of one size may be a fraction.
     """
@@ -371,6 +382,7 @@ class SalesLine:
     cup: CupSize
     count: int
     add_ons: tuple[tuple[AddOn, Fraction], ...] = ()
+    swaps: tuple[tuple[Swap, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -381,6 +393,9 @@ class Sale(Record):
     count: BySize[int] = key("how many, each cup", within=FROM_0)
     add_ons: Mapping[str, int] = key(
         "how many of all these with each add-on", factory=dict, within=FROM_0
+    )
+    swaps: Mapping[str, int] = key(
+        "how many of all these with each swap", factory=dict, within=FROM_0
     )
 
     def lines(self, link: Linker) -> list[SalesLine]:
@@ -408,10 +423,38 @@ class Sale(Record):
             for cup_id, n in taking.items():
                 if wanted and n:
                     parts[cup_id].append((offered[id_], Fraction(wanted * n, cups)))
-        return [
+        lines = [
             SalesLine(drink=self.drink, cup=sold[cup_id], count=n, add_ons=tuple(parts[cup_id]))
             for cup_id, n in counts.items()
         ]
+        return self._with_swaps(link, lines)
+
+    def _with_swaps(self, link: Linker, lines: list[SalesLine]) -> list[SalesLine]:
+        """The lines with those of each swap, spread over the cups as these are sold."""
+        offered = {swap.id: swap for swap in self.drink.swaps}
+        spans, total = self.keys_in("swaps"), sum(line.count for line in lines)
+        of_each: dict[str, int] = {}
+        for id, count in self.swaps.items():
+            if not link.known(id, spans[id], offered, "swap of the drink", "swaps"):
+                continue
+            replaced = offered[id].replaced.id
+            of_each[replaced] = of_each.get(replaced, 0) + count
+            if of_each[replaced] > total:
+                link.error(
+                    "SWP04",
+                    spans[id],
+                    f"{of_each[replaced]} of '{self.drink.id}' are made without '{replaced}', and "
+                    f"{total} are sold",
+                    hint="the count is of all its cups; swaps are among them",
+                )
+                continue
+            sold = 0
+            for at, line in enumerate(lines):
+                before = sold * count // total if total else 0
+                sold += line.count
+                share = (sold * count // total if total else 0) - before
+                lines[at] = replace(line, swaps=(*line.swaps, (offered[id], share)))
+        return lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

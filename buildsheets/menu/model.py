@@ -35,6 +35,7 @@ from buildsheets.menu.packaging import Packaging
 from buildsheets.menu.quantity import Measures
 from buildsheets.menu.schema import NOWHERE, Record, Text, Written, key, keys_of, maybe
 from buildsheets.menu.shop import NO_EDITION, NO_SHOP, Allow, Edition, LabelSheet, Shop
+from buildsheets.menu.swaps import Swap
 from buildsheets.menu.values import meant_keys
 
 __all__ = [
@@ -68,6 +69,7 @@ __all__ = [
     "Shop",
     "Station",
     "Step",
+    "Swap",
     "Sweetness",
     "Text",
     "Thing",
@@ -103,6 +105,7 @@ class Menu(Record):
     ice: Mapping[str, Ice] = key("sorts of ice", factory=dict)
     options: Options | None = maybe("what guests may choose")
     add_ons: Mapping[str, AddOn] = key("toppings a guest may add", factory=dict)
+    swaps: Mapping[str, Swap] = key("what a guest may have instead", factory=dict)
     drinks: Mapping[str, Drink] = key("the drinks")
     days: Mapping[str, DaySales] = key("expected sales, for the prep plan", factory=dict)
     allows: tuple[Allow, ...] = key(

@@ -221,7 +221,7 @@ def batch_json(batch: BatchFigures, scaling: Scaling, container_ml: float | None
 
 
 def serving_json(serving: Serving) -> Data:
-    choice = "sweetness=choice.sweetness ice=choice.ice add_ons=choice.add_ons"
+    choice = "sweetness=choice.sweetness ice=choice.ice add_ons=choice.add_ons swaps=choice.swaps"
     return fields_of(serving, f"drink cup {choice}")
 
 
@@ -286,8 +286,9 @@ def allergens_json(report: AllergenReport, language: str) -> Data:
 
 
 COST_COLUMNS = (
-    "drink", "cup", "sweetness", "ice", "add_ons", "packaging", "cost", "price", "net_price",
-    "margin", "margin_share", "missing_prices", "energy_kcal", "sugars_g", "caffeine_mg",
+    "drink", "cup", "sweetness", "ice", "add_ons", "swaps", "packaging", "cost", "price",
+    "net_price", "margin", "margin_share", "missing_prices", "energy_kcal", "sugars_g",
+    "caffeine_mg",
 )  # fmt: skip
 
 
@@ -306,6 +307,7 @@ def cost_csv(costs: Sequence[tuple[DrinkCost, Facts]]) -> str:
                 None if choice.sweetness is None else f"{choice.sweetness:g}",
                 choice.ice,
                 " ".join(choice.add_ons),
+                " ".join(choice.swaps),
                 one.packaging.rounded,
                 one.cost.rounded,
                 one.price,

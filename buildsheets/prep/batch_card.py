@@ -83,10 +83,18 @@ def every_batch(menu: Menu, poured: batches.Poured) -> tuple[tuple[str, BatchFig
 
 
 def poured_grams(servings: Iterable[Serving]) -> dict[tuple[str, str, str], float]:
-    """Grams of each component poured into each drink and cup, from its first serving."""
+    """Grams of each component poured into each drink and cup, from its first serving; of what only
+    goes in with a swap, from the one with it."""
     first = {(serving.drink.id, serving.cup.id): serving for serving in reversed([*servings])}
     found: dict[tuple[str, str, str], float] = defaultdict(float)
     for (drink, cup), serving in first.items():
         for used in serving.used:
             found[drink, cup, used.component.id] += used.mass_g
+        usual = {used.component.id for used in serving.used}
+        for other in serving.choices.swapped:
+            new = {swap.component.id for swap in other.drink.swapped} - usual
+            usual |= new
+            for used in other.used:
+                if used.component.id in new:
+                    found[drink, cup, used.component.id] += used.mass_g
     return dict(found)

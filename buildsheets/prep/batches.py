@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, NamedTuple, TypeAlias
 
 from buildsheets.cup.errors import positive
+from buildsheets.cup.swaps import swapped
 from buildsheets.menu.model import (
     AddStep,
     Amount,
@@ -21,6 +22,7 @@ from buildsheets.menu.model import (
     CupSize,
     Ingredient,
     Menu,
+    Step,
 )
 from buildsheets.prep.yields import (
     BowlLoads,
@@ -322,7 +324,9 @@ def _uses(
 ) -> Iterable[tuple[Component, CupSize, float, float]]:
     """Each component made of the batch and each cup, with the grams and ml that go into it."""
     for drink in menu.drinks.values():
-        for step in drink.steps:
+        made = (drink, *(swapped(drink, [swap.id]) for swap in drink.swaps))
+        steps = [step for one in made for step in one.steps if one is drink or _swap(step)]
+        for step in steps:
             if not isinstance(step, AddStep) or not _from(step.component, batch):
                 continue
             for cup in drink.cups:
@@ -339,6 +343,10 @@ def _uses(
                 if cup_id in menu.cups:
                     cup = menu.cups[cup_id]
                     yield add_on.component, cup, amount.mass_g, amount.volume_ml
+
+
+def _swap(step: Step) -> bool:
+    return isinstance(step, AddStep) and step.swap is not None
 
 
 def _from(component: Component, batch: Batch) -> bool:

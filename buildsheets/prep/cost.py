@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Real
@@ -26,6 +26,7 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
     Packaging,
+    Swap,
 )
 from buildsheets.menu.packaging import in_place_of
 from buildsheets.prep.batches import BatchFigure, Item, Stored, figure_batch, heap_g_ml
@@ -130,10 +131,12 @@ class CostPart:
 
 @dataclass(frozen=True, slots=True)
 class DrinkCost:
-    """A serving's cost by component and of its packaging, its price with add-ons, and its margin.
+    """A serving's cost by component and of its packaging, its price with add-ons and swaps, and its
+    margin.
 
-    ``price`` is as the menu has it: the drink's price in this cup and every add-on's. Without
-    one of them it is ``None``. ``packaging`` is in ``cost``; ``tax_in_price`` is the drink's.
+    ``price`` is as the menu has it: the drink's price in this cup, every add-on's and swap's.
+    Without one of them it is ``None``. ``packaging`` is in ``cost``; ``tax_in_price`` is the
+    drink's.
     """
 
     serving: Serving
@@ -223,6 +226,26 @@ class SizeCost:
 
     cup: CupSize
     cost: Cost
+
+
+@dataclass(frozen=True, slots=True)
+class SwapCost:
+    """How much more a drink costs in a cup with a swap, where that is the most, what the guest pays
+    for it and what is left of that at least."""
+
+    swap: Swap
+    cup: CupSize
+    cost: Decimal | None
+    price: Decimal | None
+    tax_in_price: float | None
+
+    @property
+    def net_price(self) -> Decimal | None:
+        return rounded_net(self.price, self.tax_in_price)
+
+    @property
+    def margin(self) -> Decimal | None:
+        return _less(self.net_price, self.cost)
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,6 +353,7 @@ class Prices:
         add_ons = [one for one in drink.add_ons if one.id in serving.choice.add_ons]
         priced = [(drink.id, drink.price.get(serving.cup.id))]
         priced += [(one.id, one.price) for one in add_ons]
+        priced += [(one.id, one.price) for one in drink.swapped]
         known = [price for _, price in priced if price is not None]
         packaging = self.packaging(handed_out(drink, serving.cup, add_ons))
         whole = sum((part.cost for part in parts), packaging)
@@ -361,6 +385,22 @@ class Prices:
         """The packaging of every size that names some."""
         cups = (cup for cup in menu.cups.values() if cup.packaging)
         return tuple(SizeCost(cup, self.packaging(cup.packaging)) for cup in cups)
+
+    def swaps(self, servings: Iterable[Serving]) -> tuple[SwapCost, ...]:
+        """Every swap in every cup of the drinks it is offered with, the dearest of them."""
+        found: dict[tuple[str, str], SwapCost] = {}
+        for serving in servings:
+            usual = self.drink(serving)
+            for swap in serving.drink.swaps:
+                choice = replace(serving.choice, swaps=(swap.id,))
+                more = usual.changed_to(self.drink(serving.choices[choice]))[1]
+                known = found.setdefault(
+                    (swap.id, serving.cup.id),
+                    SwapCost(swap, serving.cup, more, swap.price, serving.drink.tax_in_price),
+                )
+                if known.cost is not None and (more is None or more > known.cost):
+                    found[swap.id, serving.cup.id] = replace(known, cost=more)
+        return tuple(found.values())
 
     def batches(self, menu: Menu) -> tuple[BatchCost, ...]:
         """Every batch of the menu, full."""

@@ -378,11 +378,20 @@ def component_needs(
         for used in serving.used:
             if used.mass_g > 0:
                 add(used.component, used.mass_g, used.volume_ml, Fraction(line.count))
+        for swap, count in line.swaps:
+            other = serving.choices[replace(serving.choice, swaps=(swap.id,))]
+            for made, sign in ((serving, -1), (other, 1)):
+                for used in made.used:
+                    if used.mass_g > 0:
+                        add(used.component, used.mass_g, used.volume_ml, Fraction(sign * count))
         for add_on, times in line.add_ons:
             amount = add_on.amounts.get(line.cup.id)
             if amount is not None and times > 0:
                 add(add_on.component, amount.mass_g, amount.volume_ml, times)
-    needs = [ComponentNeed(one, g, ml, round(times)) for one, g, ml, times in found.values()]
+    # Of what every guest swapped, nothing is left but the rounding of sums.
+    needs = [
+        ComponentNeed(one, g, ml, round(times)) for one, g, ml, times in found.values() if times > 0
+    ]
     return needs, tuple(missing)
 
 

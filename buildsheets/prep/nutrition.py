@@ -17,6 +17,7 @@ from weakref import WeakKeyDictionary
 from buildsheets.cup.chill import MELT_DENSITY
 from buildsheets.cup.errors import FigureError, each, non_negative, positive, within
 from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.swaps import swap_sets
 from buildsheets.menu.model import Batch, Component, Drink, Ingredient, Nutrition
 from buildsheets.menu.tables import sucrose_density_g_ml
 from buildsheets.prep.batches import Item, figure_batch
@@ -239,25 +240,28 @@ _STRONGEST: WeakKeyDictionary[object, Facts] = WeakKeyDictionary()
 
 
 def strongest(serving: Serving) -> Facts:
-    """The most caffeine, and the most a litre, that any choice of this drink and cup may hold:
-    worked out once for all its choices.
+    """The most caffeine, and the most a litre, that any choice of this drink and cup may hold, of
+    one with swaps any with the same: worked out once for all of them.
 
     Cautions go by it: with no ice and less syrup there is more tea. Of a brew that does not say how
     much of its leaf's caffeine it takes up, all counts.
     """
-    if serving.choices not in _STRONGEST:
-        _STRONGEST[serving.choices] = _strongest(serving)
-    return _STRONGEST[serving.choices]
+    scan = serving.choices.with_swaps(serving.choice.swaps)
+    if scan not in _STRONGEST:
+        _STRONGEST[scan] = _strongest(serving)
+    return _STRONGEST[scan]
 
 
 def _strongest(serving: Serving) -> Facts:
     drink, every = serving.drink, [facts_of(serving, (AT_MOST,))]
     chosen = [(a.id,) for a in serving.offered if content_of(a.component, AT_MOST).value]
-    if chosen or every[0][AT_MOST].value:
+    swaps = [serving.choice.swaps or tuple(one.id for one in some) for some in swap_sets(drink)]
+    stronger = any(content_of(swap.component, AT_MOST).value for swap in drink.swaps)
+    if chosen or stronger or every[0][AT_MOST].value:
         # The base, and so its caffeine, rises or falls all the way with ice and with sweetness.
         levels = sorted(drink.ice.levels, key=drink.ice.levels.__getitem__) if drink.ice else [None]
         sweets = sorted(drink.sweetness.levels) if drink.sweetness else [None]
-        ends = product({sweets[0], sweets[-1]}, {levels[0], levels[-1]}, [(), *chosen])
+        ends = product({sweets[0], sweets[-1]}, {levels[0], levels[-1]}, [(), *chosen], swaps)
         every += [facts_of(serving.choices[Choice(*end)], (AT_MOST,)) for end in ends]
     most = max((one[AT_MOST] for one in every), key=lambda figure: figure.value or 0.0)
     a_litre = max((one.caffeine_mg_per_l for one in every), key=lambda figure: figure.value or 0.0)

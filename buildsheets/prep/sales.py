@@ -18,11 +18,15 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
     Packaging,
+    Swap,
 )
 from buildsheets.menu.when import within
 
 Thing = Ingredient | Batch | Packaging | AddOn | Drink
 """What the menu may say is sold out."""
+
+Offered = Drink | AddOn | CupSize | Swap
+"""What a guest orders, and what stops being offered where something is sold out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +39,29 @@ class SoldOut:
     drinks: Mapping[str, tuple[Thing, ...]]
     add_ons: Mapping[str, tuple[Thing, ...]]
     sizes: Mapping[str, tuple[Thing, ...]]
+    swaps: Mapping[str, tuple[Thing, ...]]
 
 
 def sold_out(menu: Menu) -> SoldOut:
     """Everything that what is marked as sold out stops."""
 
-    def stopped(section: Mapping[str, Drink | AddOn | CupSize]) -> dict[str, tuple[Thing, ...]]:
+    def stopped(section: Mapping[str, Offered]) -> dict[str, tuple[Thing, ...]]:
         every = {id_: {one.span: one for one in _causes(entry)} for id_, entry in section.items()}
         return {id_: tuple(causes.values()) for id_, causes in every.items() if causes}
 
-    return SoldOut(stopped(menu.drinks), stopped(menu.add_ons), stopped(menu.cups))
+    sections: tuple[Mapping[str, Offered], ...] = (
+        menu.drinks, menu.add_ons, menu.cups, menu.swaps,
+    )  # fmt: skip
+    return SoldOut(*map(stopped, sections))
 
 
-def _causes(entry: Thing | Component | CupSize) -> Iterable[Thing]:
+def _causes(entry: Thing | Component | CupSize | Swap) -> Iterable[Thing]:
     """The things marked as sold out that an entry is, or is made of."""
     if isinstance(entry, CupSize):
         yield from (one for one in entry.packaging if one.sold_out and one.kind in ("cup", "lid"))
+        return
+    if isinstance(entry, Swap):
+        yield from _causes(entry.component)
         return
     if isinstance(entry, Component):
         if entry.source is not None:
@@ -74,7 +85,7 @@ class NotSold:
     """Something of a day's sales that is not sold, and why: "sold-out" with what is, "dates" or
     "hours" of a drink that is not sold on that day or while the shop is open."""
 
-    what: Drink | AddOn | CupSize
+    what: Offered
     why: str
     because: tuple[Thing, ...] = ()
 
@@ -82,8 +93,9 @@ class NotSold:
 def not_sold_now(menu: Menu) -> tuple[NotSold, ...]:
     """Each drink, add-on and size that is sold out or needs what is."""
     out = sold_out(menu)
-    sections: tuple[tuple[Mapping[str, Drink | AddOn | CupSize], Mapping[str, Any]], ...] = (
+    sections: tuple[tuple[Mapping[str, Offered], Mapping[str, Any]], ...] = (
         (menu.drinks, out.drinks), (menu.add_ons, out.add_ons), (menu.cups, out.sizes),
+        (menu.swaps, out.swaps),
     )  # fmt: skip
     return tuple(
         NotSold(section[id_], "sold-out", why)
@@ -113,7 +125,9 @@ def sold_on(menu: Menu, day: DaySales, on: date | None = None) -> Sold:
     runs: dict[tuple[tuple[int, int], ...], DaySales] = {}
     kept = []
 
-    def leave_out(what: Drink | AddOn | CupSize, why: str, because: tuple[Thing, ...] = ()) -> None:
+    def leave_out(
+        what: Drink | AddOn | CupSize | Swap, why: str, because: tuple[Thing, ...] = ()
+    ) -> None:
         not_sold[type(what).__name__, what.id] = NotSold(what, why, because)
 
     for line in day.lines:
@@ -133,7 +147,13 @@ def sold_on(menu: Menu, day: DaySales, on: date | None = None) -> Sold:
                 if because := out.add_ons.get(add_on.id):
                     leave_out(add_on, "sold-out", because)
             offered = tuple(one for one in line.add_ons if one[0].id not in out.add_ons)
-            kept.append(replace(line, add_ons=offered))
+            swaps = []
+            for swap, count in line.swaps:  # who cannot have one takes the drink as written
+                if because := out.swaps.get(swap.id):
+                    leave_out(swap, "sold-out", because)
+                else:
+                    swaps.append((swap, count))
+            kept.append(replace(line, add_ons=offered, swaps=tuple(swaps)))
             spread = within(day.spread, drink.hours) if drink.hours else day.spread
             run = runs.get(drink.hours, replace(day, lines=(), spread=spread))
             runs[drink.hours] = replace(run, lines=(*run.lines, kept[-1]))

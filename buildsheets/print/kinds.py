@@ -78,7 +78,7 @@ def _parts(row: StationRow) -> Iterator[StationRow]:
     short = tuple(table for table in row.amounts if table.in_line)
     yield replace(row, amounts=(*short, *joined(parts[0])))
     for part in parts[1:]:
-        yield replace(row, adds=(), add_ons=(), check="", amounts=joined(part))
+        yield replace(row, adds=(), add_ons=(), swaps=(), check="", amounts=joined(part))
 
 
 def _lines(piece: Sequence[AmountTable]) -> int:

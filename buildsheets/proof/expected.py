@@ -149,10 +149,14 @@ def _once(view: Any) -> Iterator[str]:
         case BuildCardView():
             for step in view.steps:
                 yield from (step.what, step.line)
+                yield from (one.name for one in step.swaps)
+            yield from (one.allergens for one in view.swaps)
         case StationCardView():
             for row in view.rows:
                 yield row.allergens
                 yield from (step.what for step in row.adds)
+                yield from (one.name for step in row.adds for one in step.swaps)
+                yield from (one.allergens for one in row.swaps)
         case BatchCardView():
             yield from (one.what for one in view.parts)
             yield from (one.what for one in view.steps)
@@ -180,8 +184,7 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
             yield ExpectedTable((), levels)
             adds = tuple(_step(step)[:3:2] for row in view.rows for step in row.adds)
             yield ExpectedTable((), adds)
-            large = [table for row in view.rows for table in row.amounts if not table.in_line]
-            for grid in (grid for table in large for grid in grids([table], titled=False)):
+            for grid in (grid for row in view.rows for grid in _large(row)):
                 yield from _small(grid)
         case BatchCardView():
             parts = tuple(((one.what, one.note), (one.amount, one.unit)) for one in view.parts)
@@ -204,8 +207,17 @@ def _tables(view: Any) -> Iterator[ExpectedTable]:
                 yield ExpectedTable(table.header, rows)
 
 
+def _large(row: StationRow) -> Iterator[Table]:
+    """The tables under the steps of a row; one of a swap at a step says whose amounts it has."""
+    what = {step.number: step.what for step in row.adds}
+    for table in row.amounts:
+        if not table.in_line:
+            yield from grids([table], titled=what.get(table.step, table.what) != table.what)
+
+
 def _step(step: StepView) -> tuple[Cell, ...]:
-    what = (step.what, step.vessel, step.tool, step.note)
+    swaps = (text for one in step.swaps for text in (one.name, one.tool, one.note))
+    what = (step.what, step.vessel, step.tool, step.note, *swaps)
     return what, (str(step.number),), (step.amount, step.unit), (step.line,)
 
 

@@ -74,13 +74,19 @@ def what(step: Step) -> str:
 
 
 def place(serving: Serving) -> str:
-    """A drink in its cup, by their ids."""
-    return f"{serving.drink.id} in {serving.cup.id}"
+    """A drink in its cup, by their ids, and what is swapped in it."""
+    return f"{serving.drink.id} in {serving.cup.id}{with_swaps(serving)}"
+
+
+def with_swaps(serving: Serving) -> str:
+    """What is swapped in a drink: " with oat"; "" of one as written."""
+    return f" with {' + '.join(serving.choice.swaps)}" if serving.choice.swaps else ""
 
 
 def choice_words(choice: Choice) -> str:
-    """A choice in the menu's own ids: "add-pearls + add-cap, sweetness 50 %, ice less"."""
-    parts = [" + ".join(choice.add_ons)] if choice.add_ons else []
+    """A choice in the menu's own ids: "oat + add-pearls + add-cap, sweetness 50 %, ice less"."""
+    chosen = (*choice.swaps, *choice.add_ons)
+    parts = [" + ".join(chosen)] if chosen else []
     if choice.sweetness is not None:
         parts.append(f"sweetness {100 * choice.sweetness:g} %")
     if choice.ice is not None:

@@ -8,10 +8,10 @@ from collections.abc import Iterator
 from buildsheets.cup.fit import Fit
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.menu.model import AddStep, Menu
+from buildsheets.menu.model import AddStep, Amount, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
 from buildsheets.rules.fixes import fixes_of
-from buildsheets.rules.registry import each_serving, found, rule
+from buildsheets.rules.registry import each_serving, each_way, found, rule
 from buildsheets.rules.tool_steps import can_be_made
 
 NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
@@ -161,7 +161,7 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
     return sums
 
 
-@rule("FIT02", "line-passed", Severity.ERROR, each_serving)
+@rule("FIT02", "line-passed", Severity.ERROR, each_way)
 def line_passed(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A line to pour to must be above what is in the cup already.
 
@@ -241,7 +241,7 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     )
 
 
-@rule("FIT05", "tool-too-coarse", Severity.WARNING, each_serving)
+@rule("FIT05", "tool-too-coarse", Severity.WARNING, each_way)
 def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """An amount must be one the tool can measure, or the card prints another one.
 
@@ -256,29 +256,35 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: common practice, no source.
     """
     most, sweetness = menu.shop.round_error_warn_share, serving.drink.sweetness
-    for build_step in serving.choices.build.steps:
+    for build_step in serving.build.steps:
         step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
         if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
             continue
+        if step.swap is not None and isinstance(asked := step.amounts[serving.cup.id], Amount):
+            amount = asked.volume_ml
         off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
         if off > most * amount:
             written, tool = step.amounts[serving.cup.id].written, step.tool
             levels = sweetness.levels if sweetness and build_step.scales == "sweetness" else ()
             lower = int(amount / tool_step)
+            whose = step.swap.replaced.id if step.swap else step.component.id
+            by_tool = f", in {step.component.id}," if step.swap else ""
             yield found(
                 written.span,
-                f"{place(serving)}: {written.text} of {step.component.id} "
+                f"{place(serving)}: {written.text} of {whose}{by_tool} "
                 f"lies between two steps of the {tool.id if tool else 'tool'}",
                 labels=(Label(tool.span, "the tool"),) if tool else (),
                 fixes=tuple(
                     Fix(f"write {text[0]}", written.span, text[0])
                     for steps in can_be_made(lower, lower + 1, levels, most)
                     if (text := times(written.text, steps * tool_step / amount)) is not None
-                ),
+                )
+                if step.swap is None
+                else (),
             )
 
 
-@rule("FIT06", "topping-may-not-settle", Severity.WARNING, each_serving)
+@rule("FIT06", "topping-may-not-settle", Severity.WARNING, each_way)
 def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A settled topping must be heavier than the drink, and go in before the ice.
 
@@ -311,7 +317,7 @@ def topping_may_not_settle(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
 
 
-@rule("FIT11", "pieces-may-sink", Severity.WARNING, each_serving)
+@rule("FIT11", "pieces-may-sink", Severity.WARNING, each_way)
 def pieces_may_sink(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A topping that swims must be lighter than the drink, or than its upper liquid.
 

@@ -25,7 +25,16 @@ MOST_OFFERED = 4
 
 OVERFULL = "FIT01"
 
-OTHER_SECTIONS = ("stations", "cups", "ingredients", "batches", "components", "add_ons", "days")
+OTHER_SECTIONS = (
+    "stations",
+    "cups",
+    "ingredients",
+    "batches",
+    "components",
+    "add_ons",
+    "swaps",
+    "days",
+)
 
 
 def fixes_of(menu: Menu, serving: Serving) -> tuple[Fix, ...]:

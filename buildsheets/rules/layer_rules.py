@@ -10,10 +10,10 @@ from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
 from buildsheets.findings.finding import Finding, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import place, what
-from buildsheets.rules.registry import each_drink, each_serving, found, rule
+from buildsheets.rules.registry import each_drink, each_way, found, rule
 
 
-@rule("LAY01", "layers-run-together", Severity.WARNING, each_serving)
+@rule("LAY01", "layers-run-together", Severity.WARNING, each_way)
 def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """In a drink served in layers each liquid is lighter than the one it is poured onto.
 

@@ -11,7 +11,7 @@ from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import ml, percent, place
-from buildsheets.rules.registry import all_servings, each_serving, found, rule
+from buildsheets.rules.registry import all_servings, each_way, found, rule
 
 BRIMFUL_SHARE = 0.03
 """A declared capacity may differ by this share from the geometry (fill model section 2)."""
@@ -123,6 +123,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         ("component", menu.components),
         ("batch", menu.batches),
         ("add-on", menu.add_ons),
+        ("swap", menu.swaps),
         ("drink", menu.drinks),
         ("packaging", {id: one for id, one in menu.packaging.items() if one.kind == "straw"}),
     ):
@@ -138,7 +139,7 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
             yield found(span, message, hint, subject=(id,))
 
 
-@rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_serving)
+@rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_way)
 def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A scalding drink goes only into a cup made for hot drinks.
 
@@ -171,7 +172,7 @@ def _iced_before(serving: Serving, number: int) -> bool:
     return before is not None and before.contents.ice_g > 0.0
 
 
-@rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_serving)
+@rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_way)
 def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Hot drink on ice needs a chill step, so that the melted ice is counted.
 
@@ -202,7 +203,7 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
 
 
-@rule("HOT03", "never-gets-cold", Severity.WARNING, each_serving)
+@rule("HOT03", "never-gets-cold", Severity.WARNING, each_way)
 def never_gets_cold(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A drink that is chilled with ice should end cold.
 

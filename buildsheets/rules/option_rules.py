@@ -13,7 +13,7 @@ from buildsheets.findings.finding import Finding, Severity, SumLine
 from buildsheets.findings.spelling import count_of, listed
 from buildsheets.menu.model import AddStep, Menu, Tool, Written
 from buildsheets.rules.amounts import choice_words, ml, percent, place, tenths, times, what
-from buildsheets.rules.registry import all_servings, each_serving, found, rule
+from buildsheets.rules.registry import all_ways, each_serving, each_way, found, rule
 from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
 
 
@@ -36,7 +36,7 @@ def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
     outcomes, bad = serving.choices.outcomes, serving.choices.too_much
     if not bad or serving.verdict == "too-much":
         return
-    least = min(bad, key=lambda o: (len(o.choice.add_ons), o.over_ml))
+    least = min(bad, key=lambda o: (len(o.choice.add_ons + o.choice.swaps), o.over_ml))
     do = "does" if len(bad) == 1 else "do"
     yield found(
         serving.drink.span,
@@ -92,16 +92,17 @@ def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
 
 
 def _worst_by_add_ons(outcomes: Sequence[Outcome]) -> list[Outcome]:
-    """One outcome for each set of add-ons: the one that is furthest over."""
-    worst: dict[tuple[str, ...], Outcome] = {}
+    """One outcome for each set of add-ons and swaps: the one that is furthest over."""
+    worst: dict[tuple[tuple[str, ...], ...], Outcome] = {}
     for outcome in outcomes:
-        known = worst.setdefault(outcome.choice.add_ons, outcome)
+        chosen = outcome.choice.swaps, outcome.choice.add_ons
+        known = worst.setdefault(chosen, outcome)
         if outcome.over_ml > known.over_ml:
-            worst[outcome.choice.add_ons] = outcome
+            worst[chosen] = outcome
     return list(worst.values())
 
 
-@rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_serving)
+@rule("FIT07", "sweetness-between-steps", Severity.WARNING, each_way)
 def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A sweetness level should not vanish in the tool's step.
 
@@ -115,7 +116,7 @@ def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: common practice, no source.
     """
     levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
-    for step in serving.choices.build.steps:
+    for step in serving.build.steps:
         if step.scales != "sweetness" or not isinstance(step.step, AddStep) or step.amount <= 0.0:
             continue
         lost = [level for level in levels if level > 0.0 and step.scaled(level) <= 0.0]
@@ -151,19 +152,20 @@ def one_figure_thins_a_choice(menu: Menu, serving: Serving) -> Iterator[Finding]
         return
     drink, choices = serving.drink, serving.choices
     lost, worst = max(((_share_lost(serving, one), one) for one in thin), key=lambda pair: pair[0])
-    needs = choices.needs(worst.choice.add_ons)
+    needs = choices.needs(worst.choice)
     base, most = what(serving.body.step), percent(drink.hold_back_most_share)
-    lined = choices.build.steps[choices.build.body].line_ml is not None
+    lined = serving.build.steps[serving.build.body].line_ml is not None
     taken = ml(worst.taken)
     takes = f"the line of {base} is {taken} lower" if lined else f"{taken} less {base} goes in"
-    others = choice_words(replace(worst.choice, add_ons=()))
+    chosen = " + ".join((*worst.choice.swaps, *worst.choice.add_ons))
+    others = choice_words(replace(worst.choice, add_ons=(), swaps=()))
     mend = "make the add-on smaller for this cup"
     if not drink.room_by_ice and max(needs.values()) > needs[worst.choice.ice]:
         mend = f"write room_by_ice: yes at the drink, or {mend}"
     yield found(
         drink.span,
-        f"{place(serving)}: with {' + '.join(worst.choice.add_ons)} {takes}, which leaves out "
-        f"{percent(lost)} of it at {others}; at most {most} may be left out",
+        f"{place(serving)}: with {chosen} {takes}, which leaves out {percent(lost)} of it at "
+        f"{others}; at most {most} may be left out",
         mend,
         sums=(
             *(
@@ -182,7 +184,7 @@ def _share_lost(serving: Serving, outcome: Outcome) -> float:
     return fit.held_back_ml / (fit.held_back_ml + left)
 
 
-@rule("FIT10", "sweetness-rounded-far", Severity.WARNING, all_servings)
+@rule("FIT10", "sweetness-rounded-far", Severity.WARNING, all_ways)
 def sweetness_rounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A tool must be able to make each sweetness level of the amount it measures.
 
@@ -201,7 +203,7 @@ def sweetness_rounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[F
     groups: dict[tuple[str, int, tuple[float, ...]], list[tuple[Serving, BuildStep]]] = {}
     for serving in servings:
         levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
-        for step in serving.choices.build.steps:
+        for step in serving.build.steps:
             tool, steps = _tool_of(step), whole_steps(step)
             if tool and step.scales == "sweetness" and rounded_far(steps, levels, most):
                 groups.setdefault((tool.id, steps, levels), []).append((serving, step))

@@ -13,7 +13,8 @@ from buildsheets.prep.batches import bowl_check, figure_batch, heap_g_ml, put_in
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.loads import step_times, vessels
 from buildsheets.prep.nutrition import brix_of, sucrose_density
-from buildsheets.rules.registry import all_servings, each_batch, found, rule
+from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.registry import all_servings, all_ways, each_batch, found, rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
 """How far a mixed density may lie under a sugar solution's of the same Brix before it is doubted:
@@ -323,7 +324,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             yield found(batch.span, f"'{id}' goes into nothing that is sold", subject=(id,))
 
 
-@rule("COST01", "price-missing", Severity.WARNING, all_servings)
+@rule("COST01", "price-missing", Severity.WARNING, all_ways)
 def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """An ingredient that drinks are made of, or packaging they go out in, has no pack price.
 
@@ -356,7 +357,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
         yield found(entry.span if entry is not None else None, message, hint, subject=(id,))
 
 
-@rule("COST02", "sold-at-a-loss", Severity.WARNING, all_servings)
+@rule("COST02", "sold-at-a-loss", Severity.WARNING, all_ways)
 def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """A drink and its packaging cost more than the shop keeps of its price once tax is off.
 
@@ -389,7 +390,8 @@ def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
         taxed = f", of which {cost.net_price} is left without tax" if cost.tax_in_price else ""
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id} costs {total} and sells at {cost.price}{taxed}",
+            f"'{drink.id}' in {serving.cup.id}{with_swaps(serving)} costs {total} and sells at "
+            f"{cost.price}{taxed}",
             subject=(drink.id, serving.cup.id),
             sums=(*parts, *packaging, SumLine("total", "", str(total))),
             fixes=(Fix(f"sell it at {cost.price_without_loss} or more"),),

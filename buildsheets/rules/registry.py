@@ -45,6 +45,18 @@ def each_serving(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
     return servings
 
 
+def all_ways(menu: Menu, servings: Sequence[Serving]) -> Iterable[Sequence[Serving]]:
+    """All servings, as written and with each set of swaps."""
+    return [[*servings, *(other for one in servings for other in one.choices.swapped)]]
+
+
+def each_way(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
+    """Each serving as written, then with each set of swaps."""
+    for serving in servings:
+        yield serving
+        yield from serving.choices.swapped
+
+
 def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:
     return menu.batches.values()
 
@@ -71,15 +83,21 @@ def rule(
     """Enter a check of each of some things in the list of rules and in the catalogue of codes.
 
     The check yields what :func:`found` makes; the code and, where it names none, the subject
-    (an entry's id, a serving's drink and cup) are added here.
+    (an entry's id, a serving's drink and cup) are added here. What is found of a drink as written
+    is not said again of the drink with swaps.
     """
 
     def add(check_one: Callable[[Menu, T], Iterator[Finding]]) -> Check:
         @wraps(check_one)
         def check(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+            known: set[tuple[Span | None, tuple[str, ...]]] = set()
             for thing in each(menu, servings):
+                swapped = isinstance(thing, Serving) and bool(thing.choice.swaps)
                 for one in check_one(menu, thing):
                     subject = one.subject or _subject(thing)
+                    if swapped and (one.span, subject) in known:
+                        continue
+                    known.add((one.span, subject))
                     yield replace(one, code=code, name=name, severity=severity, subject=subject)
 
         enter(code, name, severity, inspect.getdoc(check_one) or "")

@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddOn, AddStep, Batch, Component, DoStep, Menu
+from buildsheets.menu.model import AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.batches import Item
-from buildsheets.rules.registry import each_serving, found, rule
+from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.registry import each_serving, each_way, found, rule
 
 NOT_FOR_CHILDREN: Mapping[str, str] = {
     "choking": "children up to 4 above all can draw it into the airway",
@@ -23,7 +24,7 @@ all); EFSA Journal 2015;13(5):4102 (3 mg/kg; 15 kg is about a child of three, fr
 and raw egg, common practice, no source."""
 
 
-@rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_serving)
+@rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_way)
 def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Something hot is shaken in a closed shaker.
 
@@ -64,7 +65,7 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
             )
 
 
-@rule("HOT05", "served-very-hot", Severity.WARNING, each_serving)
+@rule("HOT05", "served-very-hot", Severity.WARNING, each_way)
 def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A finished drink is above 65 °C.
 
@@ -99,13 +100,13 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
         asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
         yield found(
             serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id} is about {drink_c:.0f} °C when it is handed "
-            f"over{asked}, above {VERY_HOT_C:g} °C",
+            f"'{serving.drink.id}' in {serving.cup.id}{with_swaps(serving)} is about "
+            f"{drink_c:.0f} °C when it is handed over{asked}, above {VERY_HOT_C:g} °C",
             "pour what is hottest at a lower temperature:, or let it stand before it is served",
         )
 
 
-@rule("GAS01", "fizz-shaken", Severity.ERROR, each_serving)
+@rule("GAS01", "fizz-shaken", Severity.ERROR, each_way)
 def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Something that holds gas is shaken.
 
@@ -172,9 +173,9 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
         return
     brings: dict[str, list[str]] = {key: [drink.id] for key in drink.cautions}
     added = [step for step in drink.steps if isinstance(step, AddStep) and cup.id in step.amounts]
-    asked: list[Component | AddOn] = [*(step.component for step in added), *serving.offered]
-    for one in {entry.id: entry for entry in asked}.values():
-        for key in _asks_care(one.component if isinstance(one, AddOn) else one):
+    asked: list[Component | AddOn | Swap] = [*(step.component for step in added), *serving.offered]
+    for one in [*{entry.id: entry for entry in asked}.values(), *drink.swaps]:
+        for key in _asks_care(one if isinstance(one, Component) else one.component):
             brings.setdefault(key, []).append(one.id)
     for key, why in NOT_FOR_CHILDREN.items():
         if key in brings and key not in drink.allowed_for_children:

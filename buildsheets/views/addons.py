@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Menu, Step
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Menu, Step, Swap
 from buildsheets.menu.packaging import straw_of
 from buildsheets.views import rounding
-from buildsheets.views.allergens import allergen_line, allergens, cautions_with
+from buildsheets.views.allergens import allergen_line, allergens, cautions_with, swap_views
 from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
 from buildsheets.views.rounding import measured
@@ -125,10 +125,16 @@ def addons_view(
 ) -> SheetView | None:
     """Add-ons and options of every drink in a cup; ``None`` when none has any."""
     here = [serving for serving in servings if serving.cup.id == size.id]
-    tables = [*_add_ons(menu, here, words), *_room(here, words), *_in_line(here, words)]
+    tables = [
+        *_add_ons(menu, here, words),
+        *_swaps(menu, here, words),
+        *_room(here, words),
+        *_in_line(here, words),
+    ]
     if not tables:
         return None
-    offered = {a.id: a for serving in here for a in serving.offered}
+    offered: dict[object, AddOn | Swap] = {a.id: a for serving in here for a in serving.offered}
+    offered |= {("swap", s.id): s for serving in here for s in serving.drink.swaps}
     most = {s.drink.add_ons_at_most for s in here if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
     brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
@@ -169,6 +175,21 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
         yield _table("", tuple(map(words, keys)), cells, 0.8, 0.8, 1.6)
 
 
+def _swaps(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """Each swap: what it brings and takes away, and for which drinks."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for serving in servings:
+        for view in swap_views(menu, serving, words):
+            name = f"{view.name} {view.replaced}"
+            name = f"{name}: {view.verdict}" if view.verdict else name
+            groups.setdefault((name, view.allergens), []).append(words.name(serving.drink))
+    if groups:
+        rows = sorted(groups)
+        cells = [(*row, " · ".join(groups[row])) for row in rows]
+        keys = ("swaps", "addons_allergens", "addons_drinks")
+        yield _table("", tuple(map(words, keys)), cells, 0.8, 1.2, 1.2)
+
+
 def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     """What the base does where add-ons change it; where that, or what sweetness and ice change of
     it, takes a table, the build card has it.
@@ -183,13 +204,14 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                 continue
             if table.header or any(row.ice for row in table.rows):
                 named = any(row.add_ons for row in table.rows)
-                whose = words("any_add_on" if named else "any_option")
+                anything = "any_add_on_or_swap" if serving.drink.swaps else "any_add_on"
+                whose = words(anything if named else "any_option")
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
-            plain = words("no_add_on")
+            plain = {words("no_add_on"), words("no_add_on_or_swap")}
             for one in table.rows:
-                if one.add_ons and plain not in one.add_ons:
+                if one.add_ons and plain.isdisjoint(one.add_ons):
                     told = f"{table.what}: {one.amounts[0]} {table.unit}"
                     if one.amounts[0] == NOT_MADE:
                         told = words("refused")
@@ -198,7 +220,8 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
         cells = [(*row, " · ".join(dict.fromkeys(drinks))) for row, drinks in groups.items()]
         keys = ("add_ons", "addons_do", "addons_drinks")
         table_of = _table("", tuple(map(words, keys)), cells, 1.0, 1.0, 1.2)
-        yield replace(table_of, note=words("addons_else"))
+        swaps = any(serving.drink.swaps for serving in servings)
+        yield replace(table_of, note=words("addons_swaps_else" if swaps else "addons_else"))
 
 
 def _in_line(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:

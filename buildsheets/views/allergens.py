@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from buildsheets.cup.allergens import AllergenReport
+from buildsheets.cup.allergens import AllergenReport, SwapReport
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu
+from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, allergen_group
+from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, WALL_MM
-from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow
+from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow, SwapView
 from buildsheets.views.words import Words
 
 
@@ -62,6 +63,45 @@ def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     return allergens(words, menu, serving.allergens())
 
 
+def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ...]:
+    """Each swap of a drink: what it brings and takes away, and what is in the drink even so."""
+    found = []
+    for swap in serving.drink.swaps:
+        report = serving.swap_allergens(swap)
+        fits = any(swap.id in one.choice.swaps for one in serving.choices.made)
+        why = words("too_much", ml=rounding.left_out_ml(serving.with_swap(swap).over_ml))
+        told = [allergen_line(words, allergens(words, menu, report.brings))]
+        told += _taken_away(menu, report, words)
+        sentences = (one[:1].upper() + one[1:].removesuffix(".") for one in told)
+        found.append(
+            SwapView(
+                name=words.name(swap),
+                replaced=words("instead_of", what=words.name(swap.replaced)),
+                allergens=". ".join(sentences) + ".",
+                verdict="" if fits else words("not_made", why=why),
+            )
+        )
+    return tuple(found)
+
+
+def _taken_away(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
+    """What becomes of each allergen of what is replaced: it stays through another part, it goes, it
+    may be there even so, or comes back with an add-on or another swap."""
+
+    def each(key: str, found: Mapping[str, Sequence[Component | AddOn | Swap]]) -> Iterator[str]:
+        for one in menu.shop.in_order(found):
+            names = words.list([words.name(by) for by in found[one]])
+            yield words(key, allergen=allergen_name(words, menu, one), names=names)
+
+    yield from each("still_contains", report.still)
+    if report.gone:
+        gone = [allergen_name(words, menu, one) for one in menu.shop.in_order(report.gone)]
+        yield words("takes_away", list=words.list(gone))
+    yield from each("may_still_contain", report.perhaps_still)
+    yield from each("again_with", report.again)
+    yield from each("perhaps_with", report.perhaps_again)
+
+
 def drink_cautions(serving: Serving) -> tuple[str, ...]:
     """The ids of all that a drink and what goes into it ask to be warned of, add-ons apart."""
     steps = [figure.step for figure in serving.steps if figure.add_on is None]
@@ -75,10 +115,10 @@ _SHARED = ("choking",)
 
 
 def cautions_with(
-    own: Sequence[tuple[str, ...]], add_ons: Sequence[AddOn], words: Words
+    own: Sequence[tuple[str, ...]], add_ons: Sequence[AddOn | Swap], words: Words
 ) -> tuple[str, ...]:
-    """Cautions of what is in the cup anyway and of the add-ons on offer; what only add-ons bring
-    stands first, with their names."""
+    """Cautions of what is in the cup anyway and of the add-ons and swaps on offer; what only these
+    bring stands first, with their names."""
     known = {*_SHARED, *(caution for group in own for caution in group)}
     found = []
     for key in _CAUTIONS:
@@ -125,7 +165,7 @@ def allergen_matrix(
     ids = tuple(menu.shop.allergens)
     rows = tuple(
         MatrixRow(
-            words.name(entry),
+            words.drink(entry) if isinstance(entry, Drink) else words.name(entry),
             tuple(report.verdict(one) for one in ids),
             words("prep_drinks" if isinstance(entry, Drink) else "add_ons"),
         )

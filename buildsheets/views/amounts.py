@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from itertools import combinations
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep
+from buildsheets.menu.model import AddOn, AddStep, Swap
 from buildsheets.views import rounding
 from buildsheets.views.types import AmountRow, AmountTable
 from buildsheets.views.words import Words
@@ -18,28 +18,53 @@ LISTED_SETS = 5
 
 _SCALED = ("sweetener", "ice")  # roles whose amounts an option scales
 
-AddOns = tuple[AddOn, ...]
+Chosen = tuple[AddOn | Swap, ...]  # swaps before add-ons
 Cells = tuple[tuple[str, ...], ...]  # a row for each ice level, a cell for each sweetness
 
 
-def add_on_sets(serving: Serving) -> list[AddOns]:
-    """Every set of add-ons a guest may have, none first, small ones before large ones."""
+def order_sets(serving: Serving) -> list[Chosen]:
+    """Every set of swaps and add-ons a guest may have, none first, small ones before large ones."""
     most = min(serving.drink.add_ons_at_most, len(serving.offered))
-    return [chosen for count in range(most + 1) for chosen in combinations(serving.offered, count)]
+    every: list[Chosen] = [
+        (*swaps, *add_ons)
+        for swaps in serving.swap_sets
+        for count in range(most + 1)
+        for add_ons in combinations(serving.offered, count)
+    ]
+    return sorted(every, key=len)
 
 
-def set_name(chosen: AddOns, words: Words) -> str:
-    """What a set of add-ons is called: "Tapioca pearls + Parsnip cream"."""
-    return " + ".join(map(words.name, chosen)) or words("no_add_on")
+def set_name(chosen: Chosen, words: Words, none: str = "no_add_on") -> str:
+    """What a set of add-ons and swaps is called: "Tapioca pearls + Parsnip cream"."""
+    return " + ".join(map(words.name, chosen)) or words(none)
 
 
-def choices_of(serving: Serving, chosen: AddOns = ()) -> list[list[Choice]]:
-    """The choices with these add-ons: a list for each ice level, in it one for each sweetness."""
+def keys_of(chosen: Iterable[AddOn | Swap]) -> frozenset[str]:
+    """What tells swaps and add-ons apart, be they of one id."""
+    return frozenset(f"{'swap' if isinstance(one, Swap) else 'add-on'} {one.id}" for one in chosen)
+
+
+def choices_of(serving: Serving, chosen: Chosen = ()) -> list[list[Choice]]:
+    """The choices with these add-ons and swaps: a list for each ice level, in it one for each
+    sweetness."""
     sweetness, ice = serving.drink.sweetness, serving.drink.ice
     sweets: Sequence[float | None] = sweetness.levels if sweetness else (None,)
     ices: Sequence[str | None] = tuple(ice.levels) if ice else (None,)
-    ids = tuple(add_on.id for add_on in chosen)
-    return [[Choice(sweet, level, ids) for sweet in sweets] for level in ices]
+    add_ons = tuple(one.id for one in chosen if isinstance(one, AddOn))
+    swaps = tuple(one.id for one in chosen if isinstance(one, Swap))
+    return [[Choice(sweet, level, add_ons, swaps) for sweet in sweets] for level in ices]
+
+
+def swaps_at(serving: Serving, figure: StepFigure) -> tuple[Swap, ...]:
+    """What a guest may have at a step instead."""
+    step = figure.step
+    added = step.component.id if isinstance(step, AddStep) else ""
+    return tuple(swap for swap in serving.drink.swaps if swap.replaced.id == added)
+
+
+def with_swap(serving: Serving, swap: Swap, number: int) -> StepFigure:
+    """The printed step of this number as it is done with a swap and nothing else asked for."""
+    return _printed(serving.with_swap(swap), number)
 
 
 def is_made(serving: Serving, choice: Choice) -> bool:
@@ -66,20 +91,55 @@ def amount_tables(
 
 
 def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[AmountTable]:
+    """The tables of a step, then those of each swap at it that takes other amounts."""
     step = figure.step
     if not isinstance(step, AddStep) or not (step.makes_room or step.component.role in _SCALED):
         return
-    groups: dict[Cells, list[AddOns]] = {}
-    for chosen in add_on_sets(serving) if step.makes_room else [()]:
-        groups.setdefault(_cells(serving, figure, chosen, words), []).append(chosen)
-    usual, unit, _ = rounding.measured(figure, words)
-    if all(cell == usual for cells in groups for row in cells for cell in row):
-        return
+    groups = _groups(serving, figure, (), words)
+    usual, name = rounding.measured(figure, words), words.name(step.component)
+    told = not _says_all(usual[0], groups)
+    if told:
+        yield from _tables_of(serving, figure, groups, name, words)
+    for swap in swaps_at(serving, figure):
+        other = with_swap(serving, swap, figure.number)
+        own, measured = _groups(serving, figure, (swap,), words), rounding.measured(other, words)
+        of_set = {keys_of(one): cells for cells, sets in groups.items() for one in sets}
+        alike = all(of_set[keys_of(one)] == cells for cells, sets in own.items() for one in sets)
+        same = alike and measured[1] == usual[1]
+        if not same and (told or not _says_all(measured[0], own)):
+            yield from _tables_of(serving, other, own, words.name(swap), words)
+
+
+_Groups = dict[
+    Cells, list[Chosen]
+]  # sets of what is chosen beside a step, by the amounts they make
+
+
+def _groups(serving: Serving, figure: StepFigure, here: Chosen, words: Words) -> _Groups:
+    """The amounts of a step with a swap at it, or none, for whatever else is chosen."""
+    groups: _Groups = {}
+    at_step = keys_of(swaps_at(serving, figure))
+    makes_room = isinstance(figure.step, AddStep) and figure.step.makes_room
+    for chosen in order_sets(serving) if makes_room else [here]:
+        if keys_of(chosen) & at_step == keys_of(here):
+            beside = tuple(one for one in chosen if not keys_of([one]) & at_step)
+            groups.setdefault(_cells(serving, figure, chosen, words), []).append(beside)
+    return groups
+
+
+def _says_all(usual: str, groups: _Groups) -> bool:
+    """Whether the amount that a step prints is that of every choice."""
+    return all(cell == usual for cells in groups for row in cells for cell in row)
+
+
+def _tables_of(
+    serving: Serving, figure: StepFigure, groups: _Groups, what: str, words: Words
+) -> Iterator[AmountTable]:
     named = _named(groups)
     across: list[AmountRow] = []  # rows with a cell for each sweetness
     down: list[AmountRow] = []  # rows of one cell
     for cells, sets in sorted(groups.items(), key=lambda group: group[0] not in named):
-        names = _set_names(sets, serving, words) if cells in named else ()
+        names = _set_names(sets, groups, words) if cells in named else ()
         by_sweetness = any(len({*row}) > 1 for row in cells)
         by_ice = len({*cells}) > 1
         rows = across if by_sweetness else down
@@ -87,8 +147,8 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
             rows.append(AmountRow(names, ice if by_ice else "", row if by_sweetness else row[:1]))
             if not by_ice:
                 break
-    unit = rounding.counted_in(figure, words) or unit
-    what, others = words.name(step.component), words("any_other") if named else ""
+    unit = rounding.counted_in(figure, words) or rounding.measured(figure, words)[1]
+    others = words("any_other") if named else ""
     if across:
         sweets = _sweet_names(serving, words)
         yield AmountTable(
@@ -99,7 +159,7 @@ def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[Amou
         yield AmountTable(figure.number, what, unit, (), tuple(down), choice, others)
 
 
-def _cells(serving: Serving, figure: StepFigure, chosen: AddOns, words: Words) -> Cells:
+def _cells(serving: Serving, figure: StepFigure, chosen: Chosen, words: Words) -> Cells:
     makes_room = isinstance(figure.step, AddStep) and figure.step.makes_room
 
     def cell(choice: Choice) -> str:
@@ -110,33 +170,33 @@ def _cells(serving: Serving, figure: StepFigure, chosen: AddOns, words: Words) -
     return tuple(tuple(map(cell, row)) for row in choices_of(serving, chosen))
 
 
-def _named(groups: dict[Cells, list[AddOns]]) -> set[Cells]:
+def _named(groups: _Groups) -> set[Cells]:
     """The groups whose sets are named: all but a large one of those that change nothing, and that
     too where one of its sets holds a named one, whose amounts it might be taken to have."""
     plain = next(cells for cells, sets in groups.items() if () in sets)
-    others = [_ids(one) for cells, sets in groups.items() for one in sets if cells != plain]
+    others = [keys_of(one) for cells, sets in groups.items() for one in sets if cells != plain]
     if not others:
         return set()
-    unclear = any(other < _ids(one) for other in others for one in groups[plain])
+    unclear = any(other < keys_of(one) for other in others for one in groups[plain])
     few = len(groups[plain]) <= LISTED_SETS
     return {cells for cells in groups if cells != plain or unclear or few}
 
 
-def _set_names(sets: Sequence[AddOns], serving: Serving, words: Words) -> tuple[str, ...]:
-    """The names of sets with the same amounts; of an add-on whose sets are all among them, one
-    name for all: "every order with Parsnip cream"."""
+def _set_names(sets: Sequence[Chosen], groups: _Groups, words: Words) -> tuple[str, ...]:
+    """The names of sets with the same amounts; of an add-on or swap whose sets are all among them,
+    one name for all: "every order with Parsnip cream"."""
     names: list[str] = []
     left = list(sets)
-    for add_on in serving.offered:
-        with_it = [chosen for chosen in add_on_sets(serving) if add_on in chosen]
+    every = sorted((one for some in groups.values() for one in some), key=len)
+    each = {key: one for chosen in every for one in chosen for key in keys_of([one])}
+    for key, choice in each.items():
+        with_it = [chosen for chosen in every if key in keys_of(chosen)]
         if len(with_it) > 1 and all(chosen in sets for chosen in with_it):
-            names.append(words("order_with", name=words.name(add_on)))
-            left = [chosen for chosen in left if add_on not in chosen]
-    return (*(set_name(chosen, words) for chosen in left), *names)
-
-
-def _ids(chosen: AddOns) -> set[str]:
-    return {add_on.id for add_on in chosen}
+            names.append(words("order_with", name=words.name(choice)))
+            left = [chosen for chosen in left if key not in keys_of(chosen)]
+    swaps = any(isinstance(one, Swap) for one in each.values())
+    none = "no_add_on_or_swap" if swaps else "no_add_on"
+    return (*(set_name(chosen, words, none) for chosen in left), *names)
 
 
 def _sweet_names(serving: Serving, words: Words) -> tuple[str, ...]:

@@ -6,16 +6,23 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep, Menu, Shop
+from buildsheets.menu.model import AddStep, DoStep, Menu, Shop, Swap
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, closing_step, stands_in_dome, straw_notes
-from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions
-from buildsheets.views.amounts import amount_tables, choices_of, holds_always, of_choice
+from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions, swap_views
+from buildsheets.views.amounts import (
+    amount_tables,
+    choices_of,
+    holds_always,
+    of_choice,
+    swaps_at,
+    with_swap,
+)
 from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.rounding import measured
-from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepView
+from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepSwap, StepView
 from buildsheets.views.when import sold_days, sold_when
 from buildsheets.views.words import Words
 
@@ -55,8 +62,11 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         options_note=_options_note(serving, words),
         add_ons=add_ons,
         allergens=allergens_of(menu, serving, words),
-        cautions=cautions_with([drink_cautions(serving)], serving.offered, words),
+        cautions=cautions_with(
+            [drink_cautions(serving)], [*serving.drink.swaps, *serving.offered], words
+        ),
         keeps=_keeps(menu.shop, serving, words),
+        swaps=swap_views(menu, serving, words),
         finish=_finish(serving, words),
         reading_distance_mm=menu.shop.reading_distance_mm,
         width_mm=menu.shop.card_width_mm,
@@ -88,8 +98,9 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
     """How long what was opened or made keeps, shortest first: the milk, not what is made of it. A
     pack kept cold has no more days than the rule set gives, whatever is written on it."""
     found: dict[str, tuple[float, str]] = {}
-    for used in serving.used:
-        source = used.component.source
+    components = [used.component for used in serving.used]
+    for component in (*components, *(swap.component for swap in serving.drink.swaps)):
+        source = component.source
         keeps = source.keeps_for if source else None
         if source is None or keeps is None:
             continue
@@ -173,6 +184,28 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         station=words.name(step.station) if step.station else "",
         kind=kind,
         vessel=vessel,
+        swaps=tuple(
+            _step_swap(serving, figure, swap, (amount, unit, tool), ", ".join(notes), words)
+            for swap in swaps_at(serving, figure)
+        ),
+    )
+
+
+def _step_swap(
+    serving: Serving, figure: StepFigure, swap: Swap, usual: tuple[str, str, str], note: str,
+    words: Words,
+) -> StepSwap:  # fmt: skip
+    """What a swap does otherwise at its step: another amount, tool or note."""
+    other = step_view(serving, with_swap(serving, swap, figure.number), words)
+    amount, unit = (
+        (other.amount, other.unit) if (other.amount, other.unit) != usual[:2] else ("", "")
+    )
+    return StepSwap(
+        name=words.name(swap),
+        amount=amount,
+        unit=unit,
+        tool=other.tool if other.tool != usual[2] else "",
+        note=other.note if other.note != note else "",
     )
 
 
@@ -206,7 +239,7 @@ def what_of(serving: Serving, figure: StepFigure, words: Words) -> str:
     """What a step adds or does, as it is printed."""
     step = figure.step
     if isinstance(step, AddStep):
-        return words.name(step.component)
+        return words.name(step.swap or step.component)
     if step.action == "lid":
         return words(f"lid_on_{serving.cup.lid}")
     if step.action != "shake":
@@ -248,7 +281,7 @@ def _last_liquid(serving: Serving) -> int:
 def _options_note(serving: Serving, words: Words) -> str:
     """That the base stays the same, where a guest has a choice and none changes it."""
     drink, body = serving.drink, serving.body
-    has_choice = drink.sweetness or drink.ice or serving.offered
+    has_choice = drink.sweetness or drink.ice or serving.offered or drink.swaps
     if not has_choice or amount_tables(serving, [body], words):
         return ""
     step = step_view(serving, body, words)

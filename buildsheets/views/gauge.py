@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
-from buildsheets.views.amounts import add_on_sets
+from buildsheets.views.amounts import choices_of, is_made, keys_of, order_sets
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
@@ -62,8 +62,8 @@ class Poured:
 
 
 def lines_poured(serving: Serving, words: Words) -> list[Poured]:
-    """Every line that some step is poured to for some choice; add-ons are named where with them it
-    is another."""
+    """Every line that some step is poured to for some choice; swaps and add-ons are named where it
+    is another with them."""
     drink, floor = words.name(serving.drink), serving.cup.floor_mm
 
     def poured(used: Used, step: int, whom: str) -> Poured:
@@ -79,9 +79,10 @@ def lines_poured(serving: Serving, words: Words) -> list[Poured]:
     if body.used is None or body.used.to_line_ml is None:
         return list(found.values())
     told: dict[frozenset[str], set[float]] = {}
-    for chosen in add_on_sets(serving):
-        ids = frozenset(add_on.id for add_on in chosen)
-        made = [one for one in serving.choices.made if ids == {*one.choice.add_ons}]
+    for chosen in order_sets(serving):
+        ids = keys_of(chosen)
+        every = (choice for row in choices_of(serving, chosen) for choice in row)
+        made = [serving.choices[choice] for choice in every if is_made(serving, choice)]
         bodies = [one.body.used for one in made]
         lines = {used.to_line_ml: used for used in bodies if used and used.to_line_ml is not None}
         told[ids] = {*lines}

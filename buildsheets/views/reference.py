@@ -27,6 +27,7 @@ COMMON = {
     "steps": "in order",
     "amounts": "what steps take for each choice, by step",
     "add_ons": "what a guest may add",
+    "swaps": "what a guest may have instead",
     "allergens": "contains and may contain, never blank",
     "cautions": "a sentence each",
     "keeps": "how long open components keep",

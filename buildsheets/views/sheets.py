@@ -10,7 +10,7 @@ from decimal import Decimal
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.buying import Purchase
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost, SwapCost
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.makings import BatchPlan, Making
@@ -272,12 +272,13 @@ def cost_sheet(
     batches: Sequence[BatchCost],
     words: Words,
     *,
+    swaps: Sequence[SwapCost] = (),
     sizes: Sequence[SizeCost] = (),
     after: Sequence[DrinkCost] = (),
     what_if: str = "",
 ) -> SheetView:
-    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, batches, and the
-    packaging of each size.
+    """The owner's sheet: cost, price and margin of each drink and cup, add-ons, swaps, batches, and
+    the packaging of each size.
 
     Packaging and the net price have a column where there is some, and where tax is taken off.
     With ``after`` (the same servings at another price) each row also shows the cost then and the
@@ -291,7 +292,7 @@ def cost_sheet(
 
     def drink(one: DrinkCost, *then: DrinkCost) -> Row:
         chosen = _choice(one.serving, words) if every_option else ""
-        names = words.name(one.serving.drink) + chosen, words.name(one.serving.cup)
+        names = words.drink(one.serving.drink) + chosen, words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
         more = money(*(value for other in then for value in one.changed_to(other)))
         packaging = money(one.packaging.rounded) if packed else ()
@@ -301,8 +302,13 @@ def cost_sheet(
     def add_on(one: AddOnCost) -> Row:
         return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
 
-    def kept(one: DrinkCost | AddOnCost, cost: Decimal | None) -> Row:
+    def kept(one: DrinkCost | AddOnCost | SwapCost, cost: Decimal | None) -> Row:
         return money(cost, one.price, *([one.net_price] if net else []), one.margin)
+
+    def swap(one: SwapCost) -> Row:
+        replaced = words("instead_of", what=words.name(one.swap.replaced))
+        names = f"{words.name(one.swap)} {replaced}", words.name(one.cup)
+        return (*names, *kept(one, one.cost))
 
     def batch(one: BatchCost) -> Row:
         gives = rounding.yield_amount(words, one.gives)
@@ -323,6 +329,8 @@ def cost_sheet(
     keys += ["prep_cost_then", "prep_more"] if after else []
     drinks = map(drink, costs, after) if after else map(drink, costs)
     add_on_keys = ("add_ons", "prep_size", "prep_cost", *figures)
+    charges = ["prep_charge", *(["prep_net"] if net else []), "prep_margin"]
+    swap_keys = ("swaps", "prep_size", "prep_swap_cost", *charges)
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
     size_keys = ("prep_size", "prep_goes_with", "prep_cost")
 
@@ -333,6 +341,7 @@ def cost_sheet(
     tables = (
         figured("prep_drinks", keys, drinks, margin),
         figured("add_ons", add_on_keys, map(add_on, add_ons), len(add_on_keys) - 1),
+        figured("swaps", swap_keys, map(swap, swaps), len(swap_keys) - 1),
         table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", (5, 4, 2, 3), (0,)),
         table(words, "prep_packaging", size_keys, map(size, sizes), "llr", (2.4, 9, 2), (0,)),
     )
@@ -423,7 +432,7 @@ def _row(
         cells["energy_kcal"] = f"{kj} · {cells['energy_kcal']}"
     cells["sugars_g"] += _SUGAR_MARKS[facts.sugar_band]
     cells["caffeine_mg"] += " !" if strongest.over_single_dose else ""
-    return (words.name(serving.drink), words.name(serving.cup), *cells.values())
+    return (words.drink(serving.drink), words.name(serving.cup), *cells.values())
 
 
 def _amount(rounded: LabelAmount | None, nutrient: str, words: Words) -> str:

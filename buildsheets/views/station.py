@@ -8,7 +8,7 @@ from itertools import groupby
 
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, CupSize, Menu, Station
+from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu, Station, Swap
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import (
@@ -17,14 +17,21 @@ from buildsheets.views.allergens import (
     cautions_of,
     cautions_with,
     drink_cautions,
+    swap_views,
 )
-from buildsheets.views.amounts import amount_tables
+from buildsheets.views.amounts import amount_tables, swaps_at
 from buildsheets.views.build import station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids
 from buildsheets.views.paper import neighbour
-from buildsheets.views.types import AddOnView, GaugeLine, StationCardView, StationRow
+from buildsheets.views.types import (
+    AddOnView,
+    GaugeLine,
+    StationCardView,
+    StationRow,
+    SwapView,
+)
 from buildsheets.views.when import sold_when
 from buildsheets.views.words import Words
 
@@ -86,7 +93,7 @@ def lines(row: StationRow) -> int:
     """About how many lines a row takes: its drink's name and allergens take two."""
     tables = (grid for table in row.amounts if not table.in_line for grid in grids([table]))
     amounts = sum(1 + len(grid.rows) for grid in tables)
-    return max(2, len(row.adds) + len(row.add_ons) + bool(row.check) + amounts)
+    return max(2, len(row.adds) + len(row.add_ons) + len(row.swaps) + bool(row.check) + amounts)
 
 
 def _with_cautions(
@@ -103,7 +110,11 @@ def _with_cautions(
         keys = tuple(key for key in every_key if key not in often)
         names = [one.name for one in row.add_ons]
         last = not row.goes_to
-        offered = [one for one in serving.offered if last or words.name(one) in names]
+        offered: list[AddOn | Swap] = [
+            one for one in serving.offered if last or words.name(one) in names
+        ]
+        swaps = [one.name for one in row.swaps]
+        offered += [one for one in serving.drink.swaps if words.name(one) in swaps]
         of_row = cautions_with([keys], offered, words)
         found.append(replace(row, check=" ".join(one for one in of_row if one not in of_card)))
     return found, of_card
@@ -207,10 +218,20 @@ def _row(
         allergens=allergen_line(words, allergens_of(menu, serving, words)),
         amounts=amount_tables(serving, visit, words),
         add_ons=tuple(_in_row(serving, station, one, visit, words) for one in add_ons),
+        swaps=_swaps_here(menu, serving, visit, last >= len(letters), words),
         comes_from=letters[after - 1] if after else "",
         goes_to=letters[last] if last < len(letters) else "",
         sold=sold_when(menu, serving.drink, words),
     )
+
+
+def _swaps_here(
+    menu: Menu, serving: Serving, visit: list[StepFigure], hands_over: bool, words: Words
+) -> tuple[SwapView, ...]:
+    """The swaps that go in here; all of them where the drink is handed over."""
+    here = {swap.id for figure in visit for swap in swaps_at(serving, figure)}
+    views = zip(serving.drink.swaps, swap_views(menu, serving, words), strict=True)
+    return tuple(view for swap, view in views if hands_over or swap.id in here)
 
 
 def _passing(

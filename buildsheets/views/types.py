@@ -68,6 +68,17 @@ class CupDrawing:
 
 
 @dataclass(frozen=True, slots=True)
+class StepSwap:
+    """What a guest may have at a step instead: "" where it is as the step prints it."""
+
+    name: str
+    amount: str = ""
+    unit: str = ""
+    tool: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class StepView:
     """One step: ``amount`` and ``unit`` print largest, then what, tool count, and line reached."""
 
@@ -81,6 +92,7 @@ class StepView:
     station: str
     kind: str  # "liquid", "settled", "ice", "floated", "dusted", "line", "action"
     vessel: str = ""  # "" = the cup; else the shaker's name
+    swaps: tuple[StepSwap, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +109,9 @@ class Table:
 class AmountRow:
     """The amounts of a step for these sets of add-ons and this ice, a cell for each sweetness.
 
-    ``add_ons`` are sets of printed names, each joined by " + ", and a word for the set without
-    add-ons; ``()`` is whatever add-ons no other row names. ``ice`` "" is whatever ice. "–" is a
-    choice that is not made.
+    ``add_ons`` are sets of printed names, each joined by " + ", swaps at other steps before the
+    add-ons, and a word for the set without any; ``()`` is whatever no other row names. ``ice`` ""
+    is whatever ice. "–" is a choice that is not made.
     """
 
     add_ons: tuple[str, ...]
@@ -116,7 +128,7 @@ class AmountTable:
     """
 
     step: int  # its number on the build card
-    what: str  # as the step prints it
+    what: str  # as the step prints it, or the swap that has amounts of its own there
     unit: str  # "pumps", "ml", "ml line"
     header: tuple[str, ...]
     rows: tuple[AmountRow, ...]
@@ -159,6 +171,16 @@ class AddOnView:
     fits: bool = True
     verdict: str = ""  # why it is not made, where it does not fit
     note: str = ""  # how it goes in: "pour over the back of a spoon"
+
+
+@dataclass(frozen=True, slots=True)
+class SwapView:
+    """What a guest may have in the place of something in a drink."""
+
+    name: str
+    replaced: str  # "instead of Whole milk"
+    allergens: str  # what it brings, what it takes away, and what of that is in the drink even so
+    verdict: str = ""  # why it is not made, where it does not fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +256,7 @@ class BuildCardView(CardFields):
     sold: str = ""  # when, where that is not always: "until December 14, 07:00 to 11:00"
     sold_days: tuple[str, ...] = ()  # its first and last day for programs: ("", "2026-12-14")
     size_name: str = ""  # "Medium": what people call the card by, in lists
+    swaps: tuple[SwapView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,6 +277,7 @@ class StationRow:
     comes_from: str = ""  # letter of the station before: "T"
     goes_to: str = ""  # letter of the next station; "" hands over
     sold: str = ""  # when, where that is not always
+    swaps: tuple[SwapView, ...] = ()  # those that go in here, and all where the cup is handed over
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any, Protocol
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.menu.model import Text
+from buildsheets.menu.model import Drink, Text
 
 # Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have.
 _PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "\u200f": None})
@@ -69,6 +69,11 @@ class Words:
     def name(self, entry: Named) -> str:
         """The name of an entry of the menu in the reader's language."""
         return entry.name.in_language(self.language)
+
+    def drink(self, drink: Drink) -> str:
+        """The name of a drink, with what a guest swaps in it."""
+        name, swaps = self.name(drink), " + ".join(map(self.name, drink.swapped))
+        return self("drink_with", drink=name, swaps=swaps) if swaps else name
 
     def names(self, entries: Iterable[Named]) -> str:
         """Names one after the other."""

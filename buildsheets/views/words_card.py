@@ -118,6 +118,9 @@ def _uses(servings: Sequence[Serving]) -> dict[str, list[Component]]:
         steps = [f.step for f in serving.steps if isinstance(f.step, AddStep)]
         used = [(step.tool, step.component) for step in steps]
         used += [(one.component.tool, one.component) for one in serving.offered]
+        for other in serving.choices.swapped:
+            swapped = [f.step for f in other.steps if isinstance(f.step, AddStep) and f.step.swap]
+            used += [(step.tool, step.component) for step in swapped]
         for tool, component in used:
             if tool is not None:
                 found.setdefault(tool.id, {})[component.id] = component
@@ -151,6 +154,8 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
                     yield words.text(serving.drink.ice.names[level]), about
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
+    if any(serving.drink.swaps for serving in servings):
+        yield words("swaps"), words("about_swaps")
     straws = [add_on.straw for serving in servings for add_on in serving.offered]
     straws += [straw_of(serving.drink.packaging) for serving in servings]
     if any(straws):

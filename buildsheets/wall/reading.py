@@ -8,7 +8,7 @@ card says. What cannot be read in one way only raises :class:`Unclear`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from buildsheets.views.types import (
     AddOnView,
@@ -18,6 +18,7 @@ from buildsheets.views.types import (
     StationCardView,
     StationRow,
     StepView,
+    SwapView,
 )
 from buildsheets.views.words import Words
 from buildsheets.wall.strings import NOT_MADE, number, reached, said
@@ -44,6 +45,7 @@ class Wish:
     sweetness: str = ""
     ice: str = ""
     add_ons: tuple[str, ...] = ()
+    swaps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,10 @@ def build_card(view: BuildCardView, wish: Wish, words: Words) -> tuple[Told, ...
     if view.title != wish.drink:
         raise Unclear(f"the card of {view.title} says nothing of {wish.drink}")
     letters = {mark.name: mark.letter for mark in view.stations}
+    _are_made(view.swaps, wish)
+    poured = {one.name for step in view.steps for one in step.swaps if one.name in wish.swaps}
+    if poured != {*wish.swaps}:
+        raise Unclear(f"{view.title}: a step for each of {TOGETHER.join(wish.swaps)} is missing")
     asked = _asked(view.add_ons, wish.add_ons)
     if len(asked) < len(wish.add_ons):
         raise Unclear(f"{view.title}: a step for each of {TOGETHER.join(wish.add_ons)} is missing")
@@ -109,6 +115,9 @@ def visits(cards: Sequence[StationCardView], wish: Wish, words: Words) -> tuple[
                 found += _stays(card, row, wish, words)
     found.sort(key=lambda one: one[0])
     passed = tuple(visit for _, visit in found)
+    poured = {told.thing for visit in passed for told in visit.steps}
+    if not {*wish.swaps} <= poured:
+        raise Unclear(f"{wish.drink}: the stations do not pour {TOGETHER.join(wish.swaps)}")
     _follow_the_cup([visit for visit in passed if visit.row.adds], wish)
     added = [told.thing for visit in passed for told in visit.steps if not told.step]
     if sorted(added) != sorted(wish.add_ons):
@@ -125,6 +134,7 @@ def _stays(
     """A row as the stays it takes for an order, each with where it comes in the build: at its first
     step, or behind the step its add-ons go in after."""
     letter = card.station.letter
+    _are_made(row.swaps, wish)
     asked = _asked(row.add_ons, wish.add_ons)
     places = [_among(one.place, row.adds, words) for one in asked]
     stays: list[list[Told]] = [[]]
@@ -177,17 +187,34 @@ def _asked(offered: Iterable[AddOnView], wanted: Sequence[str]) -> list[AddOnVie
     return asked
 
 
+def _are_made(swaps: Iterable[SwapView], wish: Wish) -> None:
+    """That a swap that is wanted is made."""
+    for one in swaps:
+        if one.name in wish.swaps and one.verdict:
+            raise NotMade(f"{one.name}: {one.verdict}")
+
+
 def _step(
     step: StepView, station: str, tables: Sequence[AmountTable], wish: Wish, words: Words
 ) -> Told:
-    amount, unit = step.amount, step.unit
-    if found := amount_of(step.number, tables, wish, words):
+    amount, unit, thing = step.amount, step.unit, step.what
+    here = [one for one in step.swaps if one.name in wish.swaps]
+    if len(here) > 1:
+        raise Unclear(f"{step.what}: {TOGETHER.join(one.name for one in here)} in its place")
+    for swap in here:
+        thing = swap.name
+        amount, unit = (swap.amount, swap.unit) if swap.amount else (amount, unit)
+    others = tuple(name for name in wish.swaps if name not in {one.name for one in here})
+    own = [table for table in tables if table.what == thing]
+    plain = [table for table in tables if table.what not in {one.name for one in step.swaps}]
+    beside = replace(wish, swaps=others)
+    if found := amount_of(step.number, own if here and own else plain, beside, words):
         amount, unit = found
     if amount == NOT_MADE:
         raise NotMade(f"{step.what}: {NOT_MADE}")
     return Told(
         step.number,
-        step.what,
+        thing,
         number(amount, words) if amount else None,
         unit,
         level_of(amount, unit, step.line, words),
@@ -237,9 +264,11 @@ def amount_of(
 
 
 def names_of(wish: Wish, words: Words) -> set[str]:
-    """What a card may call the set of add-ons of an order."""
-    every = {words("order_with", name=name) for name in wish.add_ons}
-    return {TOGETHER.join(wish.add_ons) or words("no_add_on"), *every}
+    """What a card may call the set of swaps and add-ons of an order."""
+    chosen = (*wish.swaps, *wish.add_ons)
+    every = {words("order_with", name=name) for name in chosen}
+    none = () if chosen else (words("no_add_on"), words("no_add_on_or_swap"))
+    return {*filter(None, (TOGETHER.join(chosen), *none)), *every}
 
 
 def _in_order(name: str) -> str:

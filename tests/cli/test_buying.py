@@ -118,9 +118,10 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     run(capsys, "log", "counted", "whole-milk", "12", "l", "dark-sugar", "20", "kg", "--menu", shop)
     text = run(capsys, "buy", "saturday", "saturday", "--menu", shop).out
     dairy = text.partition("\ndairy\n")[2].partition("\n\n")[0]
-    # 2 x 22.64 l less 12 l are 33.28 l: 34 cartons at 1.05
-    assert "45.28 l         12 l  34 × 1 l     720 ml  €35.70" in dairy
-    assert dairy.splitlines()[-1] == "Sum: €91.10."  # 35.70, 37.00 and 18.40
+    # A day of 22.64 l less the milk of 12 guests who swap it, 3 x 60, 6 x 80 and 3 x 120 ml, is
+    # 21.62 l; two less 12 l are 31.24 l: 32 cartons at 1.05
+    assert "43.24 l         12 l  32 × 1 l     760 ml  €33.60" in dairy
+    assert dairy.splitlines()[-1] == "Sum: €92.70."  # 33.60, 40.70 and 18.40
     enough = text.partition("Enough on hand\n")[2]
     assert "Dark brown sugar" in enough
     assert "Water" not in text
@@ -128,7 +129,7 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     table = run(capsys, "buy", "saturday", "saturday", "--format", "csv", "--menu", shop).out
     rows = {row["ingredient"]: row for row in csv.DictReader(io.StringIO(table))}
     milk = rows["whole-milk"]
-    assert (milk["supplier"], milk["packs"], milk["cost"]) == ("dairy", "34", "35.70")
+    assert (milk["supplier"], milk["packs"], milk["cost"]) == ("dairy", "32", "33.60")
     assert (milk["on_hand"], milk["unit"], milk["pack_holds"]) == ("12000.0", "ml", "1000")
     assert rows["dark-sugar"]["packs"] == "0"
     data = run(capsys, "buy", "saturday", "saturday", "--format", "json", "--menu", shop).data

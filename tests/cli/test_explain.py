@@ -243,8 +243,29 @@ def test_an_order_is_explained_as_a_guest_says_it(capsys: pytest.CaptureFixture[
     assert said == asked
     assert said[0]["order"] == {
         "drink": "marsh-milk-tea", "size": "large", "sweetness": 0.5, "ice": "less",
-        "add_ons": ["add-cap"],
+        "add_ons": ["add-cap"], "swaps": [],
     }  # fmt: skip
+
+
+def test_a_swap_is_asked_for_as_a_guest_says_it(capsys: pytest.CaptureFixture[str]) -> None:
+    said = run(
+        capsys, "explain", "marsh milk tea large + oat", "--menu", DEMO, "--format", "json"
+    ).data
+    asked = run(
+        capsys, "explain", "marsh-milk-tea", "large", "--swap", "oat-for-milk", "--menu", DEMO,
+        "--format", "json",
+    ).data  # fmt: skip
+    assert said == asked
+    (large,) = said
+    assert large["order"]["swaps"] == ["oat-for-milk"]
+    (milk,) = [step for step in large["steps"] if "swap" in step]
+    assert (milk["add"], milk["replaces"], milk["amount"]) == ("oat", "milk", 120.0)
+    assert all("Oat drink" in [told["thing"] for told in card["steps"]] or card["station"]
+               for card in large["cards"])  # fmt: skip
+    text = run(capsys, "explain", "marsh milk tea large + oat", "--menu", DEMO).out
+    assert "oat for milk" in text
+    twice = run(capsys, "explain", "oat mist large", "--swap", "oat-for-milk", "--menu", DEMO)
+    assert "not offered with swap 'oat-for-milk'" in twice.err
 
 
 def told(card: dict[str, Any]) -> list[tuple[Any, ...]]:

@@ -65,6 +65,12 @@ def test_plan_as_json_conserves_the_days_sales() -> None:
     for line in day.lines:
         for used in first[line.drink.id, line.cup.id].used:
             grams[used.component.id] = grams.get(used.component.id, 0) + used.mass_g * line.count
+        usual = first[line.drink.id, line.cup.id]
+        for swap, times in line.swaps:
+            for one, sign in ((usual, -1), (usual.with_swap(swap), 1)):
+                for used in one.used:
+                    known = grams.get(used.component.id, 0)
+                    grams[used.component.id] = known + sign * times * used.mass_g
         for add_on, times in line.add_ons:
             mass = add_on.amounts[line.cup.id].mass_g * times
             grams[add_on.component.id] = grams.get(add_on.component.id, 0) + mass
@@ -227,7 +233,9 @@ def test_a_label_that_is_too_small_is_refused_not_clipped() -> None:
 def test_costs_csv_has_a_row_a_serving_and_sums_right() -> None:
     menu, servings = demo()
     rows = list(csv.DictReader(io.StringIO(pc.costs(menu, servings, how=pc.How("csv")).text)))
-    assert len(rows) == len(servings)
+    swapped = sum(len(serving.choices.swapped) for serving in servings)
+    assert len(rows) == len(servings) + swapped
+    assert sum(bool(row["swaps"]) for row in rows) == swapped > 0
     for row in rows:
         assert Decimal(row["net_price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
         gross = Decimal(row["net_price"]) * Decimal("1.10")  # the demo's prices hold 10 %
@@ -242,7 +250,7 @@ def test_what_if_a_pack_of_packaging_cost_more() -> None:
         for one in json.loads(
             pc.costs(menu, servings, how=JSON, what_if=("flat-lid", Decimal("131.00"))).text
         )
-        if (one["drink"], one["cup"]) == ("marsh-milk-tea", "medium")
+        if (one["drink"], one["cup"], one["swaps"]) == ("marsh-milk-tea", "medium", [])
     ]
     # A thousand lids at 131.00 in place of 31.00: ten cents more each.
     assert Decimal(row["what_if"]["packaging"]) - Decimal(row["packaging"]) == Decimal("0.10")
@@ -276,7 +284,7 @@ def test_what_if_a_pack_cost_more() -> None:
     rows = json.loads(
         pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), how=JSON).text
     )
-    milk = [r for r in rows if r["drink"] == "boathouse-pearl"]
+    milk = [r for r in rows if r["drink"] == "boathouse-pearl" and not r["swaps"]]
     assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
     dry = [r for r in rows if r["drink"] == "frost-lemon"]
     assert all(r["what_if"]["cost"] == r["cost"] for r in dry)
@@ -288,7 +296,8 @@ def test_cost_sheet_as_pdf() -> None:
     menu, servings = demo()
     text = text_of(sound(pc.costs(menu, servings, how=PDF)))
     assert "Costs and margins" in text
-    assert text.count("Marsh Milk Tea") == 3
+    assert text.count("Marsh Milk Tea") == 6
+    assert text.count("Marsh Milk Tea with Oat drink") == 3
 
 
 # facts
@@ -348,7 +357,9 @@ def test_missing_nutrition_is_not_computed_and_named() -> None:
 def test_allergens_in_every_form() -> None:
     menu, _ = demo()
     data = json.loads(pc.allergens(menu, how=JSON).text)
-    assert set(data) == set(menu.drinks) | set(menu.add_ons)
+    swapped = {f"{drink.id} + {swap.id}" for drink in menu.drinks.values() for swap in drink.swaps}
+    assert swapped
+    assert set(data) == set(menu.drinks) | swapped | set(menu.add_ons)
     ways = data["boathouse-pearl"]["contains"]["milk"]
     assert all(way["path"][0] == "Boathouse Pearl Tea" for way in ways)
     text = pc.allergens(menu).text

@@ -93,6 +93,18 @@ CASES = [
     ("OPT01", "at_most: 2,", "at_most: 3,", "3,"),
     ("OPT02", "default: 100 %", "default: 75 %", "75 %"),
     ("OPT03", "{topping: pearls", "{topping: cubes", "cubes, amount"),
+    ("SWP01", "drinks:\n  cloud:",
+     "swaps:\n  other: {of: plain-milk, with: sweet}\ndrinks:\n  cloud:", "sweet}\ndrinks"),
+    ("SWP02", "drinks:\n  cloud:\n", "swaps:\n  other: {of: strong, with: tea}\ndrinks:\n  cloud:\n"
+     "    swaps: [other]\n", "swaps: [other]"),
+    ("SWP03", "drinks:\n  cloud:", "swaps:\n  other: {of: plain-milk, with: tea, name: Else}\n"
+     "  third: {of: plain-milk, with: strong, name: Else}\ndrinks:\n  cloud:",
+     "name: Else}\ndrinks"),
+    ("SWP04", "add_ons: {add-pearls: 2}}\n      - {drink: shaken, count: 4}\n",
+     "add_ons: {add-pearls: 2}, swaps: {other: 9}}\n      - {drink: shaken, count: 4}\n"
+     "swaps:\n  other: {of: plain-milk, with: tea}\n", "other: 9"),
+    ("REF01", "drinks:\n  cloud:\n", "swaps:\n  other: {of: plain-milk, with: tea}\ndrinks:\n"
+     "  cloud:\n    swaps: [othr]\n", "othr]"),
     ("DRK01", "cups: [medium, tall, poured]", "cups: []", "cups: []"),
     ("DRK02", "{add: plain-milk, amount: 100 ml}", "{add: plain-milk}", "plain-milk}"),
     ("DRK02", "fill_to: 380 ml}", "fill_to: 380 ml, amount: 1 ml}", "tea, fill"),
@@ -193,6 +205,7 @@ def test_every_fault_has_a_case() -> None:
         "DEN",
         "BAT",
         "OPT",
+        "SWP",
         "DRK",
         "DAY",
         "GAS",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
-from menu_samples import SMALL, check_texts, swapped
+from menu_samples import SMALL, check_texts, demo, swapped
 
 from buildsheets.menu.model import Menu
 from buildsheets.menu.when import within
@@ -251,3 +252,25 @@ def test_packaging_is_counted_in_pieces_or_packs(id: str, amount: str) -> None:
     menu = menu_of(checked(*packed()))
     with pytest.raises(ValueError, match=f"{id}: .*; count it in pieces"):
         counted(menu, Entry(NOON, "counted", id, amount))
+
+
+def test_a_sold_out_swap_is_left_out_and_its_guests_take_the_drink_as_written() -> None:
+    files = demo()
+    usual = check_texts(files)
+    without = check_texts(
+        {name: text.replace("  oat-drink:\n", "  oat-drink:\n    sold_out: yes\n", 1)
+         for name, text in files.items()}
+    )  # fmt: skip
+    figured = []
+    for one in (usual, without):
+        menu = menu_of(one)
+        day = menu.days["saturday"]
+        teas = tuple(line for line in day.lines if line.drink.id == "marsh-milk-tea")
+        servings = {(each.drink.id, each.cup.id): each for each in one.servings}
+        figured.append(plan_day(menu, replace(day, lines=teas), servings))
+    assert figured[0].not_sold == ()
+    assert left_out(figured[1]) == [("oat-for-milk", "sold-out", ["oat-drink"])]
+    milk = [{one.component.id: one.servings for one in each.components}["milk"] for each in figured]
+    asked = sum(count for line in figured[0].day.lines for _, count in line.swaps)
+    assert asked > 0
+    assert milk[1] - milk[0] == asked

@@ -76,11 +76,12 @@ def test_no_choice_is_worked_out_twice_whatever_the_languages(
     menu: Menu, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     servings = check(Path(__file__).parents[2] / "menu").servings
-    worked_out: Counter[tuple[str, str, Choice]] = Counter()
+    worked_out: Counter[tuple[str, tuple[str, ...], str, Choice]] = Counter()
     fit = Fitter.fit
 
     def counted(fitter: Fitter, choice: Choice) -> Fit:
-        worked_out[(fitter.build.drink.id, fitter.build.size.id, choice)] += 1
+        drink, size = fitter.build.drink, fitter.build.size
+        worked_out[drink.id, tuple(one.id for one in drink.swapped), size.id, choice] += 1
         return fit(fitter, choice)
 
     monkeypatch.setattr(Fitter, "fit", counted)

@@ -33,6 +33,7 @@ from buildsheets.views.types import (
 )
 
 CORNER = Path(__file__).parent / "menus" / "corner.yaml"
+SWAPS = Path(__file__).parent / "menus" / "swaps.yaml"
 WORDS = Layouts().words("es")
 LINE = WORDS("ml_line")
 FOAM = "Espuma"
@@ -359,6 +360,98 @@ FAULTS: dict[str, Plant] = {
     "phone page: no add-ons": page_without("add_ons"),
 }
 """What is planted, by what a reader would see."""
+
+
+# swaps ------------------------------------------------------------------------------------------
+
+GERMAN = Layouts().words("de")
+
+
+def swap_texts(change: Callable[[str], str]) -> Plant:
+    """What the build cards say that swaps bring and take away."""
+    return build_card(
+        lambda card: replace(
+            card,
+            swaps=tuple(replace(one, allergens=change(one.allergens)) for one in card.swaps),
+        )
+    )
+
+
+def swaps_moved(card: BuildCardView) -> BuildCardView:
+    """What a guest may have instead stands at the next step."""
+    offered = [step.swaps for step in card.steps]
+    moved_on = zip(card.steps, [(), *offered[:-1]], strict=True)
+    return replace(card, steps=tuple(replace(step, swaps=swaps) for step, swaps in moved_on))
+
+
+def swap_amounts_lost(card: BuildCardView) -> BuildCardView:
+    """As much goes in of a swap as of what it replaces, counted with another pump or not."""
+
+    def plain(step: StepView) -> StepView:
+        return replace(step, swaps=tuple(replace(one, amount="", unit="") for one in step.swaps))
+
+    names = {one.name for step in card.steps for one in step.swaps}
+    tables = tuple(table for table in card.amounts if table.what not in names)
+    return replace(card, steps=tuple(map(plain, card.steps)), amounts=tables)
+
+
+def said_gone(text: str) -> str:
+    """What is in the drink through its foam is said to be taken away."""
+    still = GERMAN("still_contains", allergen="Milch", names="Milchschaum")
+    taken = GERMAN("takes_away", list="Milch")
+    return text.replace(still[:1].upper() + still[1:], taken[:1].upper() + taken[1:])
+
+
+SWAP_FAULTS: dict[str, Plant] = {
+    "build card: what a swap contains is forgotten": swap_texts(
+        lambda text: text.partition(". ")[2] or "."
+    ),
+    "build card: what a swap may contain is forgotten": swap_texts(
+        lambda text: re.sub("; kann Soja enthalten", "", text)
+    ),
+    "build card: milk said gone though the foam has it": swap_texts(said_gone),
+    "build card: not said that an add-on brings milk again": swap_texts(
+        lambda text: text.replace(" Wieder Milch mit Milchschaum.", "")
+    ),
+    "build card: a swap at the wrong step": build_card(swaps_moved),
+    "build card: a swap lost": steps(lambda step: replace(step, swaps=step.swaps[1:])),
+    "build card: a swap's amounts lost": build_card(swap_amounts_lost),
+    "build card: sets with a swap not in the matrix": rows(
+        lambda found: [row for row in found if not any("Kokos" in name for name in row.add_ons)]
+    ),
+    "station card: a swap lost": station_row(
+        lambda row: replace(row, adds=tuple(replace(step, swaps=()) for step in row.adds))
+    ),
+    "station card: what a swap brings not told": station_row(lambda row: replace(row, swaps=())),
+    "phone page: swaps lost": wrong(
+        wall_pages,
+        "card_texts",
+        lambda texts: (
+            texts
+            | {
+                "steps": [
+                    {name: held for name, held in step.items() if name != "swaps"}
+                    for step in texts.get("steps", ())
+                ]
+            }
+        ),
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def shop_with_swaps() -> Checked:
+    checked = check(SWAPS)
+    assert not checked.stopped
+    return checked
+
+
+@pytest.mark.parametrize("fault", SWAP_FAULTS)
+def test_every_fault_of_a_swap_is_noticed(
+    fault: str, shop_with_swaps: Checked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    SWAP_FAULTS[fault](monkeypatch)
+    assert broken(shop_with_swaps) != "", fault
 
 
 def test_the_corner_shops_cards_keep_the_law(corner: Checked) -> None:

@@ -96,6 +96,7 @@ def _components(made: Serving, words: Words) -> dict[str, Component]:
         for step in drink.steps
         if isinstance(step, AddStep)
     }
+    parts |= {words.name(swap): swap.component for swap in drink.swapped}
     return parts | {words.name(add_on): add_on.component for add_on in drink.add_ons}
 
 

@@ -41,7 +41,7 @@ def cells_for(
 ) -> dict[tuple[str, str], str]:
     """{(thing, unit): amount} for an order; a thing that no row speaks of is as it is printed.
 
-    ``add_ons`` are the printed names of all add-ons that may stand in a row's name.
+    ``add_ons`` are the printed names of all add-ons and swaps that may stand in a row's name.
     """
     rows: dict[str, list[_Row]] = {}
     for grid in grids:
@@ -94,5 +94,6 @@ def lists(sets: str, wanted: str) -> bool:
 
 def _names_sets(part: str, add_ons: Sequence[str], words: Words) -> bool:
     every = (words("order_with", name=name) for name in add_ons)
-    known = (words("no_add_on"), words("any_other"), *add_ons, *every)
+    none = words("no_add_on"), words("no_add_on_or_swap")
+    known = (*none, words("any_other"), *add_ons, *every)
     return any(part == one or part.startswith((one + LISTED, one + TOGETHER)) for one in known)

@@ -10,6 +10,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TypeVar
 
+from wall_allergens import wrong_of_allergens
 from wall_cards import Wall
 from wall_counter import LIDS, wrong_at_the_counter
 from wall_grids import BETWEEN, Grid, cells_for, lists
@@ -49,7 +50,8 @@ NEAR_MM = 1.5
 def breaks(wall: Wall, serving: Serving, choice: Choice) -> list[str]:
     """Where the cards say something else than was figured for an order."""
     made, wish = serving.choices[choice], wall.wish(serving, choice)
-    about = f"{serving.drink.id} in {serving.cup.id}, {wish.sweetness} {wish.ice} {wish.add_ons}: "
+    chosen = (*wish.swaps, *wish.add_ons)
+    about = f"{serving.drink.id} in {serving.cup.id}, {wish.sweetness} {wish.ice} {chosen}: "
     try:
         return [about + one for one in _breaks(wall, made, wish)]
     except ValueError as unreadable:
@@ -85,6 +87,8 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"when: {one}"
     for one in _cautions(passed, card, words):
         yield f"caution: {one}"
+    for one in wrong_of_allergens(wall.menu, card, passed, made, wish, words):
+        yield f"allergens: {one}"
     for one in _gauges(wall, told, passed, made, wish):
         yield f"gauge strip: {one}"
     for one in wrong_at_the_counter(told, made, words):
@@ -154,7 +158,7 @@ def _differs(told: Told, figure: StepFigure, lid: str, words: Words) -> str:
         named = any(said(told.thing, key, words) is not None for key in keys)
         return "" if named and told.amount is None else str(step.action)
     assert used is not None
-    thing = words.name(figure.add_on or step.component)
+    thing = words.name(figure.add_on or step.swap or step.component)
     if told.thing != thing or told.amount is None:
         return thing
     if bool(told.vessel) != (step.into == "shaker"):
@@ -251,7 +255,7 @@ def _on_phone(
     wall: Wall, card: BuildCardView, told: Sequence[Told], passed: Sequence[Visit], wish: Wish
 ) -> Iterator[str]:
     """Where the phone page of the build card or of a station card tells something else."""
-    names = [one.name for one in card.add_ons]
+    names = [one.name for one in (*card.add_ons, *card.swaps)]
     pages: list[tuple[Section, Sequence[Told]]] = [(wall.page(card)[0], told)]
     for visit in passed:
         sections, rows = wall.page(visit.card), visit.card.rows
@@ -279,30 +283,39 @@ def _on_add_on_card(
         for table in (sheet.tables if sheet else ())
     ]
     first = {cells[0] for grid in tables for cells in grid.rows if len(cells) == 2}
-    names = [one.name for one in card.add_ons]
-    amounts = cells_for(
-        [grid for grid in tables if {wish.sweetness, wish.ice} & {*grid.header[1:]}],
-        wish, names, words,
-    )  # fmt: skip
-    printed = {step.number: step.amount for step in card.steps}
+    names = [one.name for one in (*card.add_ons, *card.swaps)]
+    options = [grid for grid in tables if {wish.sweetness, wish.ice} & {*grid.header[1:]}]
+    steps = {step.number: step for step in card.steps}
     for one, figure in zip(told, done(made), strict=False):
         if one.amount is None:
             continue
+        step = steps.get(one.step)
+        here = [swap for swap in step.swaps if swap.name == one.thing] if step else []
+        beside = replace(wish, swaps=tuple(w for w in wish.swaps if not here or w != one.thing))
+        amounts = cells_for(options, beside, names, words)
+        # A swap that the card says nothing of by name takes what the step it stands at takes.
+        own = any(what == one.thing for what, _ in amounts) or any(
+            row[1].startswith(one.thing + ": ")
+            for grid in tables for row in grid.rows if len(row) == 2
+        )  # fmt: skip
+        what = step.what if step and here and not own else one.thing
+        printed = ((here[0].amount if here else "") or step.amount) if step else ""
         if not one.step:
             (view,) = [each for each in card.add_ons if each.name == one.thing]
             amount = words("with_grams", amount=f"{view.amount} {view.unit}", measure=view.tool)
             if not any(text.startswith(f"{one.thing}: {amount}") for text in first):
                 yield f"nowhere '{one.thing}: {amount}'"
         elif isinstance(figure.step, AddStep) and figure.step.makes_room:
-            alone = _alone(card, wish, one, words)
-            yield from _room_made(tables, one, alone, wish, words)
-            cells = [cell for (what, _), cell in amounts.items() if what == one.thing]
-            plain = number(cells[0] if cells else printed[one.step], words)
-            if alone not in (None, plain) and not _pointed_at(tables, one, words):
+            base, only_here = replace(one, thing=what), tuple(swap.name for swap in here)
+            alone = _alone(card, replace(wish, swaps=only_here), one, words)
+            yield from _room_made(tables, base, alone, beside, words)
+            cells = [cell for (thing, _), cell in amounts.items() if thing == what]
+            plain = number(cells[0] if cells else printed, words)
+            if alone not in (None, plain) and not _pointed_at(tables, base, words):
                 yield f"{plain} of {one.thing} without add-ons, build card: {alone:g}"
         else:
-            cells = [cell for (what, _), cell in amounts.items() if what == one.thing]
-            cell = cells[0] if cells else printed[one.step]
+            cells = [cell for (thing, _), cell in amounts.items() if thing == what]
+            cell = cells[0] if cells else printed
             if number(cell, words) != one.amount:
                 yield f"{cell} of {one.thing}, build card: {one.amount:g}"
 
@@ -322,11 +335,13 @@ def _room_made(
 ) -> Iterator[str]:
     """Where the table of what add-ons change has another amount of the base; it says that what it
     does not name changes nothing."""
-    rows = {row[0]: row[1] for grid in tables for row in grid.rows if len(row) == 2}
-    if rows.get(words("any_add_on")) == f"{base.thing}: {words('see_build_card')}":
+    pairs = [row for grid in tables for row in grid.rows if len(row) == 2]
+    anything = words("any_add_on"), words("any_add_on_or_swap")
+    pointer = f"{base.thing}: {words('see_build_card')}"
+    if any(whose in anything and done == pointer for whose, done in pairs):
         return
-    named = names_of(wish, words) if wish.add_ons else set()
-    says = [done for sets, done in rows.items() if any(lists(sets, name) for name in named)]
+    named = names_of(wish, words) if wish.add_ons or wish.swaps else set()
+    says = [done for sets, done in pairs if any(lists(sets, name) for name in named)]
     says = [text for text in says if text.startswith(base.thing + ": ")]
     if says and says != [f"{base.thing}: {words.number(base.amount or 0.0)} {base.unit}"]:
         yield f"{says} where the build card says {base.amount} of {base.thing}"
@@ -417,4 +432,4 @@ def _serves(whom: str, wish: Wish, words: Words) -> bool:
     """Whether a mark's "Marsh Milk Tea + Coconut jelly" speaks to whoever makes an order."""
     name = (said(whom, "some_choices", words) or {"drink": whom})["drink"]
     drink, *with_it = name.split(TOGETHER)
-    return drink == wish.drink and {*with_it} <= {*wish.add_ons}
+    return drink == wish.drink and {*with_it} <= {*wish.add_ons, *wish.swaps}

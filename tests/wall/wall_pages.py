@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -30,8 +30,8 @@ DAY = date(2026, 6, 1)
 class Section:
     """What stands under one drink's heading, in the order of the page.
 
-    A step is {"n": amount, "soft": unit, "w": unit and thing, "l": level, "m": the rest}, an add-on
-    its name and what stands behind it.
+    A step is {"n": amount, "soft": unit, "w": unit and thing, "l": level, "m": the rest, "o": what
+    a guest may have instead, a line each}, an add-on its name and what stands behind it.
     """
 
     title: str = ""
@@ -66,7 +66,8 @@ def phone_page(view: BuildCardView | StationCardView, templates: _Templates) -> 
 def _item(element: Any, section: Section) -> None:
     parts = {part.get("class"): _text(part) for part in element.iter() if part.get("class")}
     if "n" in parts:
-        section.steps.append(parts)
+        others = [_text(part) for part in element.iter() if part.get("class") == "o"]
+        section.steps.append(parts | {"o": "\n".join(others)})
         return
     name = _text(element.find("b"))
     section.add_ons.append((name, _text(element)[len(name) :].strip()))
@@ -89,10 +90,10 @@ def templates() -> _Templates:
 
 
 def told_by_page(
-    section: Section, wish: Wish, add_ons: Sequence[str], words: Words
+    section: Section, wish: Wish, chosen: Sequence[str], words: Words
 ) -> list[tuple[str, float | None]]:
-    """(thing, amount) of each step a section tells for an order, in its order."""
-    cells = cells_for(section.grids, wish, add_ons, words)
+    """(thing, amount) of each step a section tells for an order, in its order. ``chosen`` are the
+    names of all its add-ons and swaps."""
     things = [step["w"].removeprefix(step.get("soft", "")).strip() for step in section.steps]
     asked = [
         (_after(rest, things, words), name, rest)
@@ -103,8 +104,20 @@ def told_by_page(
     for number_of in range(len(things) + 1):
         if number_of:
             thing, step = things[number_of - 1], section.steps[number_of - 1]
-            units = [unit for what, unit in cells if what == thing]
-            amount = cells[thing, units[0]] if units and step["n"] else step["n"]
+            printed, swap = step["n"], ""
+            for line in filter(None, step["o"].split("\n")):
+                other = (said(line.split(BETWEEN)[0], "site_or_swap", words) or {"what": ""})[
+                    "what"
+                ]
+                for name in wish.swaps:
+                    if other == name or other.endswith(f" {name}"):
+                        swap, printed = name, other.removesuffix(name).split(" ")[0] or printed
+            beside = replace(wish, swaps=tuple(one for one in wish.swaps if one != swap))
+            cells = cells_for(section.grids, beside, chosen, words)
+            own = [(what, unit) for what, unit in cells if what == swap]
+            found_in = own or [(what, unit) for what, unit in cells if what == thing]
+            thing = swap or thing
+            amount = cells[found_in[0]] if found_in and printed else printed
             rest = step.get("m", "").replace(BETWEEN, LISTED).split(LISTED)
             left_out = [
                 one["choices"] for part in rest if (one := said(part, "left_out_at", words))

@@ -5,6 +5,7 @@ Every figure is invented; what matters is that shops differ in everything a menu
 
 from __future__ import annotations
 
+import copy
 import random
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -124,6 +125,7 @@ class Shop:
             **self.components(),
             "options": options,
             "add_ons": self.add_ons(),
+            "swaps": self.swaps(),
             "drinks": dict(self.drink(number) for number in range(1, drinks + 1)),
         }  # fmt: skip
 
@@ -184,6 +186,9 @@ class Shop:
                 "syrup pump", "pump", self.pump_step, "0.3 ml", holds=f"{self.pump_ml} ml",
                 one="push", many="pushes",
             ),
+            "other-pump": tool(
+                "small pump", "pump", "1/2 pump", "0.3 ml", holds="7 ml", one="tap", many="taps",
+            ),
             "scoop": tool("ladle of pieces", "scoop", self.rng.choice(("1 scoop", "1/2 scoop")),
                           "1.5 g", holds=holds, one="spoonful", many="spoonfuls"),
             "ice": tool("ice shovel", "scoop", self.rng.choice(("1/2 scoop", "1 scoop")), "6 g",
@@ -210,6 +215,10 @@ class Shop:
             "shreds": bought("Shreds", 1.05),
             "froth": bought("Froth", 1.02, "milk"),
             "powder": bought("Powder", 0.6, "sesame"),
+            "grains": bought("Grain milk", 1.04, "oats"),
+            "thick": bought("Thick milk", 0.96) | {"may_contain": ["milk"]},
+            "green": bought("Green brew", 0.998),
+            "dark": bought("Dark syrup", 1.2, "sulphites"),
         }
 
     def components(self) -> Entry:
@@ -220,11 +229,15 @@ class Shop:
                 "leaf-tea": {"from": "leaf", "tool": "jug", "station": self.at(), **warm},
                 "milk": {"from": "white", "tool": "jug", "station": self.at()},
                 "juice": {"from": "sour", "tool": "jug", "station": self.at()},
+                "grain-drink": {"from": "grains", "tool": "jug"},
+                "thick-drink": {"from": "thick", "tool": "jug", "note": "shake first"},
+                "green-tea": {"from": "green", "tool": "jug", **copy.deepcopy(warm)},
             },
             "sweeteners": {
                 "syrup": {
                     "from": "sweet", "tool": "pump", "station": self.at(),
                 },
+                "dark-syrup": {"from": "dark", "tool": "other-pump"},
             },
             "toppings": {
                 "balls-in": {
@@ -272,6 +285,18 @@ class Shop:
             },
             "more-shot": {"topping": "shot", "amount": f"{self.rng.choice((10, 20, 30))} ml"},
             "more-powder": {"topping": "powder-on", "amount": "0.5 g"},
+        }
+
+    def swaps(self) -> Entry:
+        """Another milk, another tea and another syrup, where a shape has them; drawn apart, so that
+        the shops without them stay what they are."""
+        if not self.settled("swaps", lambda: False):
+            return {}
+        return {
+            "grain": {"of": "milk", "with": "grain-drink"},
+            "thick": {"of": "milk", "with": "thick-drink", "name": "Thick one"},
+            "green": {"of": "leaf-tea", "with": "green-tea"},
+            "dark": {"of": "syrup", "with": "dark-syrup"},
         }
 
     def pieces(self, what: str, count: int) -> Any:
@@ -387,6 +412,7 @@ SHAPES: Mapping[str, Mapping[str, Any]] = {
     "one station": {"stations": 1},
     "eight sizes": {"sizes": 8, "drinks": 3},
     "long names": {"long": True},
+    "swaps": {"swaps": True, "drinks": 3, "sizes": 2},
     "two sweetness levels": {"levels": (0, 100), "language": "es"},
     "five sweetness levels": {"levels": (0, 30, 70, 100, 120), "language": "de"},
 }
