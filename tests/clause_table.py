@@ -1,4 +1,4 @@
-"""The docstrings of the clause tests go in; the tables of FOOD_SAFETY.md come out.
+"""The docstrings of the clause tests go in; the tables of tests/food_safety.md come out.
 
 `python tests/clause_table.py` writes them; a test holds that they are as the tests say.
 """
@@ -9,7 +9,7 @@ import ast
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-PAGE = ROOT / "FOOD_SAFETY.md"
+PAGE = ROOT / "tests" / "food_safety.md"
 BEGIN, END = "<!-- clauses: made by tests/clause_table.py -->", "<!-- /clauses -->"
 
 

@@ -1,4 +1,4 @@
-"""FOOD_SAFETY.md lists every clause that is tested, with what its test says."""
+"""tests/food_safety.md lists every clause that is tested, with what its test says."""
 
 from __future__ import annotations
 
