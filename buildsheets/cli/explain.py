@@ -11,11 +11,15 @@ from dataclasses import asdict
 from typing import Any
 
 from buildsheets.cli.told import CardTold, Wall
+from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
+from buildsheets.prep.sales import not_sold_now
+from buildsheets.views.allergens import allergen_line, allergens, allergens_of
+from buildsheets.views.when import not_sold, sold_when
 
 Row = Sequence[str]
 
@@ -62,6 +66,7 @@ def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dic
             "add_ons": list(choice.add_ons),
             "swaps": list(choice.swaps),
         },
+        "guests": dict(_for_guests(serving, wall)),
         "steps": [_step_json(figure, size, wall) for figure in serving.steps],
         **_named(serving, "verdict held_back_ml over_ml worst_step"),
         "requires": serving.choices.build.requires,
@@ -196,6 +201,8 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         "",
         *verdict,
         "",
+        *_table(_for_guests(serving, wall), ()),
+        "",
         "where the figures come from",
         *_table(_origins(serving), ()),
         "",
@@ -203,6 +210,21 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         *_table([row for card in wall.cards(serving) for row in _card_rows(card, wall)], ()),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _for_guests(serving: Serving, wall: Wall) -> list[tuple[str, str]]:
+    """Allergens of the drink as asked for and of each add-on, and when it is sold."""
+    menu, words, drink = wall.menu, wall.words, serving.drink
+    extras = [one for one in serving.offered if one.id in serving.choice.add_ons]
+    rows = [("allergens", allergen_line(words, allergens_of(menu, serving, words)))]
+    rows += [
+        (f"with {one.id}", allergen_line(words, allergens(words, menu, allergen_report(one))))
+        for one in extras
+    ]
+    sold = sold_when(menu, drink, words)
+    out = (one for one in not_sold_now(menu) if one.what in (drink, *drink.swapped, *extras))
+    rows += [("sold", sold)] if sold else []
+    return [*rows, *(("not sold now", not_sold(menu, one, words)) for one in out)]
 
 
 def _limits(serving: Serving, spread: Spread) -> str:

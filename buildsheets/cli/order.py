@@ -84,9 +84,10 @@ def read_order(menu: Menu, text: str) -> Order:
         several = listed((said.label for said in drinks.values()), "and")
         raise Misread(f"'{head.strip()}' may be {several}; say more of the name")
     (said,) = drinks.values()
-    if len(best) > 1 or best[0].unread:
-        raise Misread(_not_understood(said, best))
     found, drink = best[0], said.means
+    if len(best) > 1 or (found.unread and not _is_extra(drink, found.unread)):
+        raise Misread(_not_understood(said, best))
+    extras += [" ".join(found.unread)] if found.unread else []
     usual, chosen = default_choice(drink), _chosen(drink, extras)
     return Order(
         drink,
@@ -195,6 +196,14 @@ def _extras(drink: Drink) -> list[Said[AddOn | Swap]]:
         inside = _named(extra, extra.component.id, extra.component.name)
         found.append(Said(extra, (*said.phrases, *inside.phrases), said.label))
     return found
+
+
+def _is_extra(drink: Drink, words: Phrase) -> bool:
+    """Whether words without a + name one add-on or swap: "with oat"."""
+    try:
+        return len(_chosen(drink, [" ".join(words)])) == 1
+    except Misread:
+        return False
 
 
 def _chosen(drink: Drink, extras: Sequence[str]) -> list[AddOn | Swap]:

@@ -70,8 +70,8 @@ def new_menu(
         keep_trailing_newline=True,
     )
     if drinks is None:
-        usual = in_languages("Regular", "Normal", "Normal", "Normal")
-        cups: Sequence[Cup] = [Cup("regular", usual)]
+        usual = in_languages("Medium", "Mediano", "Moyen", "Mittel")
+        cups: Sequence[Cup] = [Cup("medium", usual)]
     else:
         cups = [Cup(id_, quoted(name), known=False) for id_, name in drinks.cups.items()]
     said = {

@@ -13,6 +13,7 @@ from command_samples import DEMO, ROOT, demo_copy, run
 from menu_samples import SMALL
 
 from buildsheets.cli.explain import explain_json, explain_text
+from buildsheets.cli.main import main
 from buildsheets.cli.told import Wall
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure
@@ -351,3 +352,20 @@ def test_a_row_composed_alone_is_the_row_of_the_whole_card(wall: Wall) -> None:
                 assert replace(one, check="") == replace(row, check="")  # cautions are shared
                 compared += 1
     assert compared > 50
+
+
+def test_an_order_tells_its_allergens_and_when_it_is_sold(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["explain", "marsh milk tea medium with oat + cap", "--menu", str(DEMO)]) == 0
+    told = capsys.readouterr().out
+    assert "allergens     Contains gluten (oats); may contain soya and nuts" in told
+    assert "with add-cap  Contains milk; may contain gluten" in told
+    assert main(["explain", "cold dock coffee", "--menu", str(DEMO)]) == 0
+    assert "10:00 to 13:00" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("words", ["with oat", "oat drink", "oat milk", "+ oat"])
+def test_a_swap_needs_no_plus(words: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["explain", f"marsh milk tea medium {words}", "--menu", str(DEMO)]) == 0
+    assert " · oat-for-milk\n" in capsys.readouterr().out
