@@ -169,7 +169,8 @@ def _prep(verbs: Any) -> None:
     labels.add_argument("items", nargs="*", metavar="ID[=COPIES]", help=words)
     _add(labels, "--menu")
     moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
-    labels.add_argument("--at", type=moment, default=None, help="made or opened (default: now)")
+    when = "made or opened (default: as logged, else now)"
+    labels.add_argument("--at", type=moment, default=None, help=when)
     dated = "the maker's date on the pack that was opened"
     labels.add_argument("--use-by", type=_DAY, default=None, help=dated)
     labels.add_argument("--log", action="store_true", help="also write it in the kitchen log")

@@ -165,6 +165,25 @@ def _said(shop: Shop, entry: Entry, one: InUse | None) -> str:
 ASSUMED = "not in the log, taken to be opened or made at that moment"
 
 
+def as_logged(using: Sequence[InUse], one: InUse) -> str:
+    """That a label says what the log does, and how to label another."""
+    of_it = sum(other.item.id == one.item.id for other in using)
+    which = f", the newest of {of_it} in use" if of_it > 1 else ""
+    entry = one.entry
+    return (
+        f"{entry.id}: as logged, {entry.event} {entry.at:%a %d %b %H:%M}{which}; "
+        "for another one add --log, which writes it down too"
+    )
+
+
+def another_than(one: InUse) -> str:
+    """That a label is of another pack than the log has in use."""
+    return (
+        f"{one.entry.id}: labelled as another pack than that opened {one.entry.at:%a %d %b %H:%M}, "
+        "which the log has in use"
+    )
+
+
 def _end(one: InUse) -> str:
     """Until when it may be used."""
     first = _first(one)

@@ -28,7 +28,7 @@ from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import in_use
+from buildsheets.prep.log import in_use, newest
 from buildsheets.prep.stock import Stock, stock
 
 Servings = Sequence[Serving]
@@ -74,16 +74,22 @@ def labels(options: argparse.Namespace) -> int:
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
         at = local_time(menu.shop, options.at) if options.at else now
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
+        new = bool(options.at or options.log or options.use_by)
         answer = prep_commands.labels(
-            menu, copies, at, how, using=using, use_by=options.use_by, skip=options.skip,
-            by_day=options.calendar,
+            menu, copies, at, how, using=using, new=new, use_by=options.use_by,
+            skip=options.skip, by_day=options.calendar,
         )  # fmt: skip
+        for one in answer.logged:
+            print(kitchen_log.as_logged(using, one), file=sys.stderr)
+        for id_ in copies if new else ():
+            if (other := newest(using, id_)) is not None and id_ in menu.ingredients:
+                print(kitchen_log.another_than(other), file=sys.stderr)
         if answer.assumed:
             names = ", ".join(answer.assumed)
             print(f"{kitchen_log.ASSUMED}: {names}", file=sys.stderr)
         if options.log:
-            new = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
-            kitchen_log.write_down(menu, path, new, now)
+            begun = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
+            kitchen_log.write_down(menu, path, begun, now)
         return answer
 
     return _answer(options, "prep/discard-calendar" if options.calendar else "prep/labels", ask)

@@ -36,7 +36,7 @@ from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import discard_order, local_time
-from buildsheets.prep.log import InUse, kept
+from buildsheets.prep.log import InUse, kept, newest
 from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
@@ -67,12 +67,14 @@ class Answer:
     findings ``about`` what was asked, which is given all the same.
 
     ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
+    ``logged`` are what labels say as the log has it.
     """
 
     text: str = ""
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    logged: tuple[InUse, ...] = ()
     about: tuple[Finding, ...] = ()
 
 
@@ -212,28 +214,38 @@ def labels(
     how: How = AS_TEXT,
     *,
     using: Sequence[InUse] = (),
+    new: bool = False,
     use_by: date | None = None,
     skip: int = 0,
     sheet: LabelSheet | None = None,
     by_day: bool = False,
 ) -> Answer:
-    """Date labels of batches made, and packs opened, at a moment (id to number of labels), or
-    their calendar; without any, the calendar of all that is in use.
+    """Date labels of batches made, and packs opened (id to number of labels), or their calendar;
+    without any, the calendar of all that is in use.
 
-    ``using`` is what the log has in use: batches inherit the age of what went into them. ``use_by``
-    is the maker's date on the packs. A time without a zone is the shop's. The label sheet is the
-    shop's own unless one is given; as text, labels need none.
+    ``using`` is what the log has in use. What it knows is labelled as it was logged, the newest
+    of several; a ``new`` one, and one it does not know, as made or opened at the moment, of parts
+    as old as the log has them. ``use_by`` is the maker's date on the packs. A time without a zone
+    is the shop's. The label sheet is the shop's own unless one is given; as text, labels need none.
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
     items = [named_item(menu, id_) for id_ in copies]
-    every = [kept(menu.shop, one, at, using, use_by) for one in items]
+    known = {} if new else {one.id: as_logged(using, one.id, at) for one in items}
+    logged = tuple(one for one in known.values() if one is not None)
+    of_log = {one.item.id: one.keeping for one in logged if one.keeping is not None}
+    every = [
+        (of_log[one.id], ()) if one.id in of_log else kept(menu.shop, one, at, using, use_by)
+        for one in items
+    ]
     keepings = [one for one, _ in every]
     if not copies:
         keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]
     if how.form == "json":
-        return _json([as_json.keeping_json(one, words.language) for one in keepings])
+        listed = [as_json.keeping_json(one, words.language) for one in keepings]
+        return replace(_json(listed), logged=logged)
     if by_day:
-        return how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+        shown = how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+        return replace(shown, logged=logged)
     told = list(zip(keepings, map(allergen_report, items), copies.values(), strict=True))
     if how.form == "text":
         answer = Answer(labels_text(labels_of(menu, told, words)))
@@ -243,7 +255,19 @@ def labels(
             raise ValueError(NO_LABEL_SHEET)
         answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
     assumed = (part.id for _, parts in every for part in parts)
-    return replace(answer, assumed=tuple(dict.fromkeys(assumed)))
+    return replace(answer, assumed=tuple(dict.fromkeys(assumed)), logged=logged)
+
+
+def as_logged(using: Sequence[InUse], id_: str, at: datetime) -> InUse | None:
+    """What the log has of a thing, to label; raises ``ValueError`` where it is out of date."""
+    one = newest(using, id_)
+    if one is None or (one.keeping is not None and one.until > at):
+        return one
+    begun, when = one.entry.event, f"{one.entry.at:%a %d %b %H:%M}"
+    raise ValueError(
+        f"{id_}: the log has that {begun} {when}, and it is out of date: throw it away, and write "
+        f"down: log gone {id_}. A new one gets its label with --log, which writes it down too"
+    )
 
 
 NO_LABEL_SHEET = """the shop has no label_sheet, so nothing says where its labels lie on the paper.
