@@ -20,6 +20,8 @@ from buildsheets.place import Place
 from buildsheets.prep.keeping import Limit, local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
 from buildsheets.prep.stock import Stock, counted, stock
+from buildsheets.print.layouts import Layouts
+from buildsheets.views.stock import how_much, why
 
 FILE = "kitchen-log.txt"
 
@@ -33,7 +35,7 @@ def log(options: argparse.Namespace) -> int:
         if not options.event:
             known = entries(path)
             using = in_use(menu, known)
-            counts = _counts(stock(menu, known))
+            counts = _counts(stock(menu, known), now)
             print("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))))
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
@@ -51,7 +53,8 @@ def log(options: argparse.Namespace) -> int:
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):
             print(_said(menu.shop, entry, one))
         if options.event == "counted":
-            print(_undated(stock(menu, entries(path)), new), end="")
+            for line in _not_counted_on(stock(menu, entries(path)), new, now):
+                print(line)
     return CLEAN
 
 
@@ -133,21 +136,38 @@ def _named(menu: Menu, event: str, id_: str) -> None:
         named_item(menu, id_)
 
 
-def _counts(on_hand: Stock) -> str:
-    """What is on hand, by the latest count of each."""
+def _counts(on_hand: Stock, now: datetime) -> str:
+    """What is on hand, by the latest count of each, and what of it is not counted on now."""
+    words = Layouts(None).words("en")
     rows = (
-        ("counted", id_, have.written, f"{have.counted_at:%a %d %b %H:%M}")
+        (
+            "counted",
+            id_,
+            have.written,
+            f"{have.counted_at:%a %d %b %H:%M}",
+            "; ".join(why(end, words) for end in have.up_to(now).left_out).replace("\u00a0", " "),
+        )
         for id_, have in on_hand.items()
     )
-    return text_table(rows, "llrl") if on_hand else ""
+    return text_table(rows, "llrll") if on_hand else ""
 
 
-def _undated(on_hand: Stock, new: Sequence[Entry]) -> str:
-    """Batches counted that the log does not know as made, which no plan counts on."""
-    ids = [one.id for one in new if on_hand[one.id].undated]
-    how = "buildsheets log made ID --at 2027-03-01T09:30"
-    words = f"not in the log as made, so no plan counts on it: {', '.join(ids)} ({how})\n"
-    return words if ids else ""
+def _not_counted_on(on_hand: Stock, new: Sequence[Entry], now: datetime) -> Iterator[str]:
+    """What of new counts no plan counts on: a batch that the log does not know as made, what is out
+    of date, and all where a newer count stands."""
+    words = Layouts(None).words("en")
+    for entry in new:
+        have = on_hand[entry.id]
+        if have.counted_at > entry.at:
+            newer = f"{have.written} at {have.counted_at:%a %d %b %H:%M}"
+            yield f"{entry.id}: a newer count is in the log and stands: {newer}"
+            continue
+        have = have.up_to(now)
+        for end in have.left_out:
+            because = why(end, words).replace("\u00a0", " ")
+            how = f" (buildsheets log made {entry.id} --at 09:30)" if end.why == "undated" else ""
+            amount = how_much(have, end, words)
+            yield f"{entry.id}: no plan counts on {amount} of it: {because}{how}"
 
 
 def _said(shop: Shop, entry: Entry, one: InUse | None) -> str:

@@ -46,7 +46,7 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
-from buildsheets.prep.stock import Stock, batches_g, moment_of
+from buildsheets.prep.stock import OnHand, Stock, batches_g, moment_of, up_to
 from buildsheets.print.layouts import Layouts
 from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
@@ -147,9 +147,12 @@ def plan(
     needs = less_stock(figured.purchases, stock, closing)
     helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        told = _json(as_json.plan_json(figured, words.language, needs, helps))
+        told = _json(
+            as_json.plan_json(figured, words.language, needs, helps, up_to(stock, closing))
+        )
     else:
-        told = how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+        usable = up_to(stock, closing)
+        told = how.show(menu, [prep_sheet(menu, figured, words, needs, usable)], _sheet)
     return replace(told, about=day_findings(menu, figured, helps))
 
 
@@ -168,14 +171,20 @@ def buy(
     all_days = together(figured.purchases for figured, *_ in planned)
     needs = less_stock(all_days, stock, planned[-1][1])
     ordered, enough = orders(needs), [one for one in needs if one.enough]
+    usable = up_to(stock, planned[-1][1]) | _of_batches(up_to(stock, planned[0][1]))
     if how.form == "json":
-        return _json(as_json.orders_json(days, ordered, enough))
+        return _json(as_json.orders_json(days, ordered, enough, usable))
     if how.form == "csv":
         return Answer(as_json.orders_csv(ordered, enough))
     sold = [figured.day for figured, *_ in planned]
     left_out = [one for figured, *_ in planned for one in figured.not_sold]
-    view = order_sheet(menu, sold, ordered, enough, stock, words, left_out)
+    view = order_sheet(menu, sold, ordered, enough, usable, words, left_out)
     return how.show(menu, [view], _sheet)
+
+
+def _of_batches(stock: Stock) -> dict[str, OnHand]:
+    """Batches are used as long as they keep, from the first day on."""
+    return {id_: have for id_, have in stock.items() if isinstance(have.item, Batch)}
 
 
 def _planned(

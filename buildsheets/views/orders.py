@@ -10,7 +10,8 @@ from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.sales import NotSold
 from buildsheets.prep.stock import Stock
 from buildsheets.views.paper import HAND_MM
-from buildsheets.views.sheets import purchases_table, sheet, stock_notes
+from buildsheets.views.sheets import purchases_table, sheet
+from buildsheets.views.stock import stock_notes
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.when import not_sold
 from buildsheets.views.words import Words

@@ -69,7 +69,10 @@ def test_a_count_that_cannot_be_writes_nothing(
 
 def test_a_batch_without_a_date_is_told_and_not_counted_on(shop: Path, capsys: Capture) -> None:
     told = run(capsys, "log", "counted", "cane-syrup", "2", "l", "--menu", shop)
-    assert "not in the log as made, so no plan counts on it: cane-syrup" in told.out
+    assert (
+        "cane-syrup: no plan counts on 2 l of it: not in the log as made "
+        "(buildsheets log made cane-syrup --at 09:30)"
+    ) in told.out
     before = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
     syrup = next(one for one in before["par"] if one["batch"] == "cane-syrup")
     assert syrup["from_stock_batches"] == 0
@@ -197,3 +200,57 @@ def test_an_order_says_for_what_nothing_is_ordered(shop: Path, capsys: Capture) 
     assert "Nothing is ordered for what is not sold: Honey Lantern (until January 6)." in order
     before = run(capsys, "buy", "saturday", "--on", "2026-12-12", "--menu", shop).out
     assert "Nothing is ordered" not in before
+
+
+def on_hand(text: str, name: str) -> str:
+    """The cell of the row of a thing, under "On hand"."""
+    row = next(line for line in text.splitlines() if line.startswith(f"{name} "))
+    return re.split(r"  +", row)[2]
+
+
+def test_a_carton_out_of_date_on_the_day_is_not_on_hand(shop: Path, capsys: Capture) -> None:
+    today = clock(menu_of(shop)).date()
+    tomorrow, after = (today + timedelta(days=days) for days in (1, 2))
+    run(capsys, "log", "opened", "whipping-cream", "--use-by", tomorrow, "--menu", shop)
+    run(capsys, "log", "counted", "whipping-cream", "2", "l", "--menu", shop)
+    for verb in ("buy", "plan"):
+        then = run(capsys, verb, "saturday", "--on", tomorrow, "--menu", shop).out
+        assert on_hand(then, "Whipping cream") == "2 l"
+        assert "not counted on" not in then
+        later = run(capsys, verb, "saturday", "--on", after, "--menu", shop).out
+        assert on_hand(later, "Whipping cream") == "1 l"
+        (note,) = [line for line in later.splitlines() if line.startswith("Counted, but")]
+        assert note.startswith("Counted, but not counted on: Whipping cream 1 l (opened ")
+        assert f"good to the end of {tomorrow:%a, %b} {tomorrow.day})." in note.replace(
+            "\u00a0", " "
+        )
+        data = run(capsys, verb, "saturday", "--on", after, "--format", "json", "--menu", shop).data
+        (out,) = data["left_out"]
+        assert (out["id"], out["amount"], out["unit"], out["why"]) == (
+            "whipping-cream", 1000, "ml", "opened",
+        )  # fmt: skip
+
+
+def test_a_count_before_it_was_made_or_gone_is_not_trusted(shop: Path, capsys: Capture) -> None:
+    run(capsys, "log", "made", "cane-syrup", "--menu", shop)
+    run(capsys, "log", "counted", "cane-syrup", "4", "l", "--menu", shop)
+    assert "not counted on" not in run(capsys, "plan", "saturday", "--menu", shop).out
+    for event in ("made", "gone"):
+        run(capsys, "log", event, "cane-syrup", "--menu", shop)
+        plan = run(capsys, "plan", "saturday", "--menu", shop).out
+        (note,) = [line for line in plan.splitlines() if line.startswith("Counted, but")]
+        assert note.startswith(f"Counted, but not counted on: Plain syrup 4 l ({event} ")
+        assert note.endswith(", after the count: count again).")
+        ready = plan.partition("To have ready")[2].splitlines()
+        (row,) = [line for line in ready if line.startswith("Plain syrup ")][:1]
+        assert row.endswith("  0 ml")
+        listed = run(capsys, "log", "--menu", shop).out.splitlines()[-1]
+        assert listed.startswith("counted  cane-syrup  4 l")
+        assert listed.endswith("after the count: count again")
+
+
+def test_an_older_count_says_that_the_newer_stands(shop: Path, capsys: Capture) -> None:
+    run(capsys, "log", "counted", "whole-milk", "12", "l", "--menu", shop)
+    old = (clock(menu_of(shop)) - timedelta(hours=3)).isoformat()
+    told = run(capsys, "log", "counted", "whole-milk", "5", "l", "--at", old, "--menu", shop).out
+    assert "whole-milk: a newer count is in the log and stands: 12 l at " in told
