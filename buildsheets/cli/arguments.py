@@ -284,7 +284,12 @@ _SHARED: dict[str, dict[str, Any]] = {
     "--open": {"action": "store_true", "help": "show what was written"},
     "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
     "--day": {"type": _DAY, "default": None, "help": "default: today"},
-    "--on": {"type": _DAY, "default": None, "metavar": "DATE", "help": "its date (default: today)"},
+    "--on": {
+        "type": _DAY,
+        "default": None,
+        "metavar": "DATE",
+        "help": "its date (default: the next of its weekday, else today)",
+    },
     "--language": {"default": "", "help": "default: the shop's first"},
     "--format": {"choices": _FORMS, "default": "full", "help": "how findings are shown"},
     "--strict": {"action": "store_true", "help": "treat warnings as errors"},

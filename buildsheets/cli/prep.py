@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
+from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from buildsheets.cli import kitchen_log, prep_commands
@@ -42,8 +43,8 @@ def plan(options: argparse.Namespace) -> int:
     """A day's plan."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        counts = _counted(options, menu)
-        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=options.on)
+        counts, (on,) = _counted(options, menu), _dates(options, menu, [options.day])
+        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=on)
 
     return _answer(options, f"prep/plan-{options.day}", ask)
 
@@ -52,10 +53,18 @@ def buy(options: argparse.Namespace) -> int:
     """What to order for some days."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        counts = _counted(options, menu)
-        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, on=options.on)
+        counts, dates = _counted(options, menu), _dates(options, menu, options.days)
+        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, dates=dates)
 
     return _answer(options, f"owner/order-{'-'.join(options.days)}", ask)
+
+
+def _dates(options: argparse.Namespace, menu: Menu, days: Sequence[str]) -> tuple[date, ...]:
+    """The dates of days; a note where the one that was given has another weekday."""
+    found, note = prep_commands.dates(menu, days, kitchen_log.clock(menu), options.on)
+    if note:
+        print(note, file=sys.stderr)
+    return found
 
 
 def _counted(options: argparse.Namespace, menu: Menu) -> Stock:

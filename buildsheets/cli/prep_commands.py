@@ -33,6 +33,7 @@ from buildsheets.prep.batches import (
 )
 from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
+from buildsheets.prep.dates import dates_of, weekday_of
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import discard_order, local_time
@@ -143,7 +144,7 @@ def plan(
     on hand counts where it keeps to the closing of the date; of drinks with dates only those are
     planned that are sold ``on`` it."""
     words, stock = how.words(menu), on_hand or {}
-    ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
+    ((figured, closing, there),) = _planned(menu, servings, [day], stock, [on] if on else [])
     needs = less_stock(figured.purchases, stock, closing)
     helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
@@ -163,22 +164,23 @@ def buy(
     how: How = AS_TEXT,
     *,
     on_hand: Stock | None = None,
-    on: date | None = None,
+    dates: Sequence[date] = (),
 ) -> Answer:
-    """What to order for days that follow each other, the first on a date, by supplier."""
+    """What to order for some days by supplier; without ``dates`` they follow each other from today,
+    and what is sold on some dates only is in them."""
     words, stock = how.words(menu), on_hand or {}
-    planned = _planned(menu, servings, days, stock, on)
+    planned = _planned(menu, servings, days, stock, dates)
     all_days = together(figured.purchases for figured, *_ in planned)
     needs = less_stock(all_days, stock, planned[-1][1])
     ordered, enough = orders(needs), [one for one in needs if one.enough]
     usable = up_to(stock, planned[-1][1]) | _of_batches(up_to(stock, planned[0][1]))
     if how.form == "json":
-        return _json(as_json.orders_json(days, ordered, enough, usable))
+        return _json(as_json.orders_json(days, dates, ordered, enough, usable))
     if how.form == "csv":
         return Answer(as_json.orders_csv(ordered, enough))
     sold = [figured.day for figured, *_ in planned]
     left_out = [one for figured, *_ in planned for one in figured.not_sold]
-    view = order_sheet(menu, sold, ordered, enough, usable, words, left_out)
+    view = order_sheet(menu, sold, ordered, enough, usable, words, left_out, dates)
     return how.show(menu, [view], _sheet)
 
 
@@ -188,28 +190,45 @@ def _of_batches(stock: Stock) -> dict[str, OnHand]:
 
 
 def _planned(
-    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    stock: Stock,
+    dates: Sequence[date],
 ) -> list[tuple[DayPlan, datetime, dict[str, float]]]:
     """Days one after the other, each with its closing and with what batches the days before leave
     of the stock, in grams."""
     by_cup = _by_cup(servings)
-    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    today = datetime.now(ZoneInfo(menu.shop.time_zone)).date()
     found: list[tuple[DayPlan, datetime, dict[str, float]]] = []
     used_g: dict[str, float] = {}
     for number, name in enumerate(days):
         day = _named("day", name, menu.days)
-        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        dated = dates[number] if dates else None
+        closing = moment_of(menu, dated or today + timedelta(days=number), day.closes_at_minutes)
         there = {
             id_: max(0.0, grams - used_g.get(id_, 0.0))
             for id_, grams in batches_g(stock, closing).items()
         }
-        dated = None if on is None else first + timedelta(days=number)
         figured = plan_day(menu, day, by_cup, there, dated)
         for one in figured.batches:
             grams, _ = one.amount(one.from_stock)
             used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
         found.append((figured, closing, there))
     return found
+
+
+def dates(
+    menu: Menu, days: Sequence[str], now: datetime, on: date | None
+) -> tuple[tuple[date, ...], str]:
+    """The dates of days, the first ``on`` one where it is given; and that this is another weekday
+    than the day's name says, where it is."""
+    named = [_named("day", name, menu.days) for name in days]
+    found, told = dates_of(menu, named, now, on), ""
+    weekday = weekday_of(menu, named[0])
+    if on is not None and weekday not in (None, on.weekday()):
+        told = f"note: {on:%Y-%m-%d} is a {on:%A}, and planned as {named[0].id}"
+    return found, told
 
 
 def _by_cup(servings: Sequence[Serving]) -> dict[tuple[str, str], Serving]:

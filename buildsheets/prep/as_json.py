@@ -124,6 +124,7 @@ def _purchase_json(one: Purchase) -> Data:
 
 def orders_json(
     days: Sequence[str],
+    dates: Sequence[date],
     orders: Iterable[Order],
     enough: Iterable[Purchase],
     on_hand: Stock | None = None,
@@ -132,6 +133,7 @@ def orders_json(
     left out."""
     return {
         "days": [*days],
+        "on": plain(dates),
         "orders": [
             {
                 **fields_of(one, "supplier cost without_price=unpriced"),

@@ -13,6 +13,7 @@ import pypdfium2
 import pytest
 from command_samples import demo_copy, run
 
+from buildsheets.cli import kitchen_log
 from buildsheets.cli.kitchen_log import FILE, clock, entries
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
@@ -141,13 +142,18 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     assert [one["ingredient"] for one in data["enough"]] == ["dark-sugar"]
 
 
-def test_stock_of_a_batch_is_used_once_over_several_days(shop: Path, capsys: Capture) -> None:
-    # 20 l of syrup that keeps for 7 days serve three Saturdays of 6.36 l, and the fourth in part.
+def test_stock_of_a_batch_is_used_once_over_several_days(tmp_path: Path, capsys: Capture) -> None:
+    # 20 l of syrup that keeps for 7 days serve three days of 6.36 l, and the fourth in part. The
+    # demo's Saturday by another name, so that each is on the day after the one before.
+    shop = demo_copy(
+        tmp_path / "menu",
+        ("  saturday:\n    name: {en: Saturday, es: Sábado}", "  busy:\n    name: Busy day"),
+    )
     run(capsys, "log", "made", "cane-syrup", "--menu", shop)
     run(capsys, "log", "counted", "cane-syrup", "20", "l", "--menu", shop)
 
     def sugar(days: int) -> float:
-        wanted = ["saturday"] * days
+        wanted = ["busy"] * days
         data = run(capsys, "buy", *wanted, "--format", "json", "--menu", shop).data
         lines = [line for one in data["orders"] for line in one["lines"]]
         return sum(one["mass_g"] for one in lines if one["ingredient"] == "white-sugar")
@@ -254,3 +260,29 @@ def test_an_older_count_says_that_the_newer_stands(shop: Path, capsys: Capture) 
     old = (clock(menu_of(shop)) - timedelta(hours=3)).isoformat()
     told = run(capsys, "log", "counted", "whole-milk", "5", "l", "--at", old, "--menu", shop).out
     assert "whole-milk: a newer count is in the log and stands: 12 l at " in told
+
+
+def test_the_date_is_of_the_days_weekday_and_on_the_head(
+    shop: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    thursday = clock(menu_of(shop)).replace(year=2026, month=11, day=26)
+    monkeypatch.setattr(kitchen_log, "clock", lambda _: thursday)
+    for verb in ("plan", "buy"):
+        told = run(capsys, verb, "saturday", "--menu", shop)
+        assert "Sat, Nov 28, 2026" in told.out.splitlines()[0]
+        assert told.err == ""
+        data = run(capsys, verb, "saturday", "--format", "json", "--menu", shop).data
+        assert data["on"] == ("2026-11-28" if verb == "plan" else ["2026-11-28"])
+        other = run(capsys, verb, "saturday", "--on", "2026-12-11", "--menu", shop)
+        assert other.code == 0
+        assert "Fri, Dec 11, 2026" in other.out.splitlines()[0]
+        assert other.err == "note: 2026-12-11 is a Friday, and planned as saturday\n"
+
+
+def test_what_is_sold_on_some_dates_follows_the_day(shop: Path, capsys: Capture) -> None:
+    # Honey Lantern is sold until January 6; an order of its two first Saturdays has it.
+    first = run(capsys, "buy", "saturday", "saturday", "--on", "2026-12-26", "--menu", shop).out
+    assert "Nothing is ordered for" not in first
+    assert "Sat, Dec 26, 2026 · Sat, Jan 2, 2027" in first.splitlines()[0]
+    later = run(capsys, "buy", "saturday", "saturday", "--on", "2027-01-02", "--menu", shop).out
+    assert "Nothing is ordered for what is not sold: Honey Lantern" in later
