@@ -143,7 +143,8 @@ def _ends_of_packs(
 
 
 def counted(menu: Menu, entry: Entry) -> OnHand:
-    """A count in the unit of the item. Raises ``ValueError`` with the units that work."""
+    """A count in the unit of the item. Raises ``ValueError`` with the units that work: litres of
+    what is bought by weight and not poured as a liquid are not known by its density."""
     if entry.id in menu.packaging:
         return _pieces(menu, entry, menu.packaging[entry.id])
     items: dict[str, Item] = {**menu.batches, **menu.ingredients}
@@ -174,9 +175,13 @@ def counted(menu: Menu, entry: Entry) -> OnHand:
     if is_in != unit:
         density = _g_per_ml(menu, item)
         if density is None:
+            why = "its density is not known"
+            if item.density_g_ml is not None:
+                why = (
+                    "what a litre of it weighs as it stands, with the gaps of a heap, is not known"
+                )
             raise ValueError(
-                f"'{entry.amount}' of {item.id}: its density is not known; "
-                f"count it in {_units(menu, item)}"
+                f"'{entry.amount}' of {item.id}: {why}; count it in {_units(menu, item)}"
             )
         amount *= density if unit == "g" else 1.0 / density
     at, share = local_time(menu.shop, entry.at), 1.0 if pack is None else pack.usable_share
@@ -196,13 +201,21 @@ def _pieces(menu: Menu, entry: Entry, item: Packaging) -> OnHand:
 
 
 def _g_per_ml(menu: Menu, item: Item) -> float | None:
-    """Grams in a ml as it stands in its container: a heap with its gaps, a foam with its air."""
-    heap = heap_g_ml(menu.components.values(), item)
+    """Grams in a ml as it stands in its container: a heap with its gaps, a foam with its air.
+
+    ``None`` of a solid whose heap nobody weighed: its density is of a piece, sugar's of a crystal.
+    """
+    poured = menu.components.values()
+    heap = heap_g_ml(poured, item)
     if heap is not None:
         return heap
-    return item.density_g_ml if isinstance(item, Ingredient) else (
-        figure_batch(item).foam_density_g_ml
-    )  # fmt: skip
+    if isinstance(item, Batch):
+        return figure_batch(item).foam_density_g_ml
+    flows = item.pack is not None and item.pack.unit == "ml"
+    flows |= any(
+        one.behaves == "liquid" and one.source.id == item.id for one in poured if one.source
+    )
+    return item.density_g_ml if flows else None
 
 
 def _units(menu: Menu, item: Item) -> str:

@@ -52,6 +52,7 @@ def test_several_counts_in_one_go_are_written_and_told(shop: Path, capsys: Captu
     [
         (("black-tea-leaf", "1", "l"), "its density is not known; count it in g or kg, packs"),
         (("cane-syrup", "2", "packs"), "says no pack"),
+        (("dry-pearls", "3", "l"), "with the gaps of a heap, is not known; count it in g or kg, p"),
         (("whole-milk",), "say how much there is: whole-milk 12 l"),
         (("flat-lid",), "say how much there is: flat-lid 12 pieces"),
         (("flat-lid", "2", "kg"), "count it in pieces or packs"),

@@ -40,7 +40,14 @@ def kitchen() -> Menu:
     syrup = s.batch("syrup", [s.part(s.ingredient("sugar", density_g_ml=1.2), 1200)])
     beans = s.batch("beans", [s.part(s.ingredient("dry", density_g_ml=1.2), 500)])
     top = s.component("beans", beans, behaves="settled", bulk_density_g_ml=0.6)
-    return s.menu(ingredients=[milk, ginger, leaf, loose], batches=[syrup], components=[top])
+    sugar = s.ingredient("sugar", density_g_ml=1.588, pack=s.pack(1000))
+    dry = s.ingredient("dry", density_g_ml=1.3)
+    honey = s.ingredient("honey", density_g_ml=1.42, pack=s.pack(1000))
+    return s.menu(
+        ingredients=[milk, ginger, leaf, loose, sugar, dry, honey],
+        batches=[syrup],
+        components=[top, s.component("honey", honey)],
+    )
 
 
 @pytest.mark.parametrize(
@@ -55,6 +62,8 @@ def kitchen() -> Menu:
         ("syrup", "2 l", 2_400, "g"),  # of 1.2 g/ml
         ("beans", "1.5 l", 900, "g"),  # a heap of 0.6 g/ml, gaps and all
         ("milk", "0 l", 0, "ml"),
+        ("honey", "2 l", 2_840, "g"),  # bought by weight and poured as a liquid of 1.42 g/ml
+        ("sugar", "2 packs", 2_000, "g"),
     ],
 )
 def test_any_unit_that_can_be_the_items_own(
@@ -75,6 +84,8 @@ def test_any_unit_that_can_be_the_items_own(
         ("milk", "5 min", "is a time"),
         ("milk", "1,5 l", "write 1.5 l"),
         ("milk", "some", "no fixed amount"),
+        ("sugar", "3 l", "with the gaps of a heap, is not known; count it in g or kg, packs"),
+        ("dry", "3 l", "with the gaps of a heap, is not known; count it in g or kg$"),
         ("nobody", "1 l", "nothing in the menu is called 'nobody'"),
     ],
 )
