@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, time
 from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
@@ -168,7 +168,7 @@ def _prep(verbs: Any) -> None:
     words = "a batch or an ingredient: cooked-pearls=4 whole-milk"
     labels.add_argument("items", nargs="*", metavar="ID[=COPIES]", help=words)
     _add(labels, "--menu")
-    moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
+    moment = _written_as(_moment, "a time", "09:30 for today, else 2027-03-01T09:30")
     when = "made or opened (default: as logged, else now)"
     labels.add_argument("--at", type=moment, default=None, help=when)
     dated = "the maker's date on the pack that was opened"
@@ -273,6 +273,14 @@ def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str
             raise argparse.ArgumentTypeError(f"{text!r} is not {what}; write {how}") from None
 
     return read
+
+
+def _moment(text: str) -> datetime | time:
+    """A time of today, or a day and time."""
+    try:
+        return datetime.strptime(text, "%H:%M").time()
+    except ValueError:
+        return datetime.fromisoformat(text)
 
 
 _DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")

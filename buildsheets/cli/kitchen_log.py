@@ -6,7 +6,7 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
 from buildsheets.menu.model import Menu, Shop
+from buildsheets.menu.units import PACKS
 from buildsheets.place import Place
 from buildsheets.prep.keeping import Limit, local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
@@ -42,7 +43,7 @@ def log(options: argparse.Namespace) -> int:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
         if options.use_by and options.event != "opened":
             raise ValueError("--use-by is the date on a pack that is opened")
-        at = local_time(menu.shop, options.at) if options.at else now
+        at = moment(menu, options.at, now)
         if options.event == "counted":
             new = [
                 Entry(at, "counted", id_, amount=amount)
@@ -67,6 +68,15 @@ def begun(menu: Menu, id_: str, at: datetime, use_by: date | None) -> Entry:
 def clock(menu: Menu) -> datetime:
     """The time at the shop, to the minute."""
     return datetime.now(ZoneInfo(menu.shop.time_zone)).replace(second=0, microsecond=0)
+
+
+def moment(menu: Menu, given: datetime | time | None, now: datetime) -> datetime:
+    """A moment as it was given: a time is of today, nothing is now."""
+    if given is None:
+        return now
+    if isinstance(given, time):
+        given = datetime.combine(now.date(), given)
+    return local_time(menu.shop, given)
 
 
 def entries(path: Path) -> list[Entry]:
@@ -121,13 +131,22 @@ def _amounts(menu: Menu, words: Sequence[str]) -> Iterator[tuple[str, str]]:
     """(id, amount) of "whole-milk 12 l oat-drink 3 packs": an id begins the next."""
     known = menu.ingredients.keys() | menu.batches.keys() | menu.packaging.keys()
     places = [at for at, word in enumerate(words) if at == 0 or word in known]
+    ids = [words[at] for at in places]
     for at, end in pairwise([*places, len(words)]):
         id_, amount = words[at], " ".join(words[at + 1 : end])
         _named(menu, "counted", id_)
+        if ids.count(id_) > 1:
+            raise ValueError(f"{id_} is counted twice: write all there is of it as one amount")
         if not amount:
             example = "12 pieces" if id_ in menu.packaging else "12 l"
             raise ValueError(f"say how much there is: {id_} {example}, or {id_} 3 packs")
-        yield id_, amount
+        yield id_, _plural(amount)
+
+
+def _plural(amount: str) -> str:
+    """ "3 pack" as "3 packs"."""
+    number, _, unit = amount.rpartition(" ")
+    return f"{amount}s" if unit in PACKS and number not in ("1", "1/2", "½") else amount
 
 
 def _named(menu: Menu, event: str, id_: str) -> None:

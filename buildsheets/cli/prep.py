@@ -28,7 +28,6 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
-from buildsheets.prep.keeping import local_time
 from buildsheets.prep.log import in_use, newest
 from buildsheets.prep.stock import Stock, stock
 
@@ -81,9 +80,9 @@ def labels(options: argparse.Namespace) -> int:
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
-        at = local_time(menu.shop, options.at) if options.at else now
+        at = kitchen_log.moment(menu, options.at, now)
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
-        new = bool(options.at or options.log or options.use_by)
+        new = bool(options.at is not None or options.log or options.use_by)
         answer = prep_commands.labels(
             menu, copies, at, how, using=using, new=new, use_by=options.use_by,
             skip=options.skip, by_day=options.calendar,

@@ -20,7 +20,7 @@ from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
 from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
-from buildsheets.views.stock import in_unit, stock_notes
+from buildsheets.views.stock import in_pack, in_unit, stock_notes
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.when import not_sold, sold_only
 from buildsheets.views.words import Words
@@ -209,7 +209,7 @@ def purchases_table(
             name,
             in_unit(packs.unit, packs.need, words, up=True),
             *there(one),
-            f"{packs.count} × {in_unit(packs.unit, packs.pack, words)}",
+            f"{packs.count} × {in_pack(packs.unit, packs.pack, words)}",
             in_unit(packs.unit, packs.left_over, words),
             words("prep_no_price") if cost is None else words.money(cost, currency),
         )

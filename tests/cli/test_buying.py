@@ -53,6 +53,7 @@ def test_several_counts_in_one_go_are_written_and_told(shop: Path, capsys: Captu
         (("black-tea-leaf", "1", "l"), "its density is not known; count it in g or kg, packs"),
         (("cane-syrup", "2", "packs"), "says no pack"),
         (("dry-pearls", "3", "l"), "with the gaps of a heap, is not known; count it in g or kg, p"),
+        (("whole-milk", "2", "l", "whole-milk", "3", "l"), "whole-milk is counted twice"),
         (("whole-milk",), "say how much there is: whole-milk 12 l"),
         (("flat-lid",), "say how much there is: flat-lid 12 pieces"),
         (("flat-lid", "2", "kg"), "count it in pieces or packs"),
@@ -257,6 +258,8 @@ def test_a_count_before_it_was_made_or_gone_is_not_trusted(shop: Path, capsys: C
 
 
 def test_an_older_count_says_that_the_newer_stands(shop: Path, capsys: Capture) -> None:
+    told = run(capsys, "log", "counted", "whole-milk", "3", "pack", "--menu", shop).out
+    assert "whole-milk: 3 packs on hand" in told
     run(capsys, "log", "counted", "whole-milk", "12", "l", "--menu", shop)
     old = (clock(menu_of(shop)) - timedelta(hours=3)).isoformat()
     told = run(capsys, "log", "counted", "whole-milk", "5", "l", "--at", old, "--menu", shop).out
@@ -287,3 +290,52 @@ def test_what_is_sold_on_some_dates_follows_the_day(shop: Path, capsys: Capture)
     assert "Sat, Dec 26, 2026 · Sat, Jan 2, 2027" in first.splitlines()[0]
     later = run(capsys, "buy", "saturday", "saturday", "--on", "2027-01-02", "--menu", shop).out
     assert "Nothing is ordered for what is not sold: Honey Lantern" in later
+
+
+def test_counts_within_an_hour_are_one_count(shop: Path, capsys: Capture) -> None:
+    now = clock(menu_of(shop))
+
+    def counted(id: str, minutes_ago: int) -> None:
+        at = (now - timedelta(minutes=minutes_ago)).isoformat()
+        run(capsys, "log", "counted", id, "12", "l", "--at", at, "--menu", shop)
+
+    def said() -> str:
+        order = run(capsys, "buy", "saturday", "--menu", shop).out
+        return next(line for line in order.splitlines() if line.startswith("On hand: as"))
+
+    counted("oat-drink", 0)
+    counted("whole-milk", 50)
+    first = now - timedelta(minutes=50)
+    assert f"as counted {first:%a, %b} {first.day}, {first.year}, {first:%H:%M}, where" in said()
+    counted("lemon-juice", 200)
+    assert "as counted from " in said()
+
+
+def test_a_pack_in_pounds_is_what_is_needed_of_it(tmp_path: Path, capsys: Capture) -> None:
+    # 5 lb are 2267.96 g (NIST SP 811): as needed and as the pack both are 2268 g.
+    sugar = "pack: {quantity: 1 kg, price: 1.10}"
+    shop = demo_copy(tmp_path / "menu")
+    text = next(path for path in shop.glob("*.yaml") if "  white-sugar:" in path.read_text())
+    before, found, after = text.read_text().partition("  white-sugar:")
+    assert sugar in after
+    text.write_text(before + found + after.replace(sugar, "pack: {quantity: 5 lb, price: 2.90}", 1))
+    order = run(capsys, "buy", "saturday", "--menu", shop).out
+    (row,) = [line for line in order.splitlines() if line.startswith("White sugar ")]
+    assert "× 2268 g" in row
+
+
+def test_what_comes_from_the_tap_is_asked_no_price(tmp_path: Path, capsys: Capture) -> None:
+    shop = demo_copy(tmp_path / "menu")
+    for path in shop.glob("*.yaml"):
+        head, found, after = path.read_text().partition("\n  water:\n")
+        if found:
+            entry, *rest = re.split(r"(?=\n  \S)", after, maxsplit=1)
+            assert "on_tap: yes" in entry
+            kept = [line for line in entry.splitlines() if "pack:" not in line]
+            assert len(kept) < len(entry.splitlines())
+            path.write_text("".join((head, found, "\n".join(kept), *rest)))
+    told = run(capsys, "check", "--menu", shop)
+    assert "COST01" not in told.out
+    dear = run(capsys, "costs", "--format", "csv", "--menu", shop)
+    rows = list(csv.DictReader(io.StringIO(dear.out)))
+    assert all(row["cost"] for row in rows)

@@ -189,6 +189,20 @@ def test_a_slip_writes_nothing(shop: Path, capsys: pytest.CaptureFixture[str]) -
     assert not (shop / FILE).exists()
 
 
+def test_a_time_alone_is_of_today(
+    shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    noon = clock(menu_of(shop)).replace(hour=12, minute=0)
+    monkeypatch.setattr(kitchen_log, "clock", lambda _: noon)
+    told = run(capsys, "log", "opened", "whole-milk", "--at", "09:05", "--menu", shop)
+    assert f"whole-milk: opened at {noon:%a %d %b} 09:05; gone by" in told.out
+    label = run(capsys, "labels", "oat-drink", "--at", "9:30", "--menu", shop).out
+    assert f"{noon.year}, 09:30" in label
+    later = run(capsys, "log", "opened", "whole-milk", "--at", "13:00", "--menu", shop)
+    assert (later.code, later.out) == (2, "")
+    assert "13:00 has not come yet" in later.err
+
+
 def test_a_damaged_log_is_named_and_left_alone(
     shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
