@@ -88,8 +88,9 @@ class How:
     layouts: Layouts = field(default_factory=lambda: Layouts(None))
 
     def words(self, menu: Menu) -> Words:
-        """The words of the language."""
-        return self.layouts.words(self.language or menu.shop.languages[0])
+        """The words of the language, and of the degrees the shop measures in."""
+        words = self.layouts.words(self.language or menu.shop.languages[0])
+        return words.measured_in(menu.shop.measures)
 
     def show(self, menu: Menu, views: Sequence[V], text: Callable[[Sequence[V]], str]) -> Answer:
         """The views as text or PDF."""
