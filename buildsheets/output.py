@@ -48,7 +48,7 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
     batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
     cups = menu.cups.values()
     for language in menu.shop.languages:
-        words = layouts.words(language)
+        words = layouts.words(language).measured_in(menu.shop.measures)
         views: list[tuple[str, str, View | None]] = [
             (station.id, cup.id, station_view(menu, station, cup, servings, words))
             for station in menu.stations.values()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, time
 from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
@@ -169,8 +169,9 @@ def _prep(verbs: Any) -> None:
     words = "a batch or an ingredient: cooked-pearls=4 whole-milk"
     labels.add_argument("items", nargs="*", metavar="ID[=COPIES]", help=words)
     _add(labels, "--menu")
-    moment = _written_as(datetime.fromisoformat, "a day and time", "them like 2027-03-01T09:30")
-    labels.add_argument("--at", type=moment, default=None, help="made or opened (default: now)")
+    moment = _written_as(_moment, "a time", "09:30 for today, else 2027-03-01T09:30")
+    when = "made or opened (default: as logged, else now)"
+    labels.add_argument("--at", type=moment, default=None, help=when)
     dated = "the maker's date on the pack that was opened"
     labels.add_argument("--use-by", type=_DAY, default=None, help=dated)
     labels.add_argument("--log", action="store_true", help="also write it in the kitchen log")
@@ -275,6 +276,14 @@ def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str
     return read
 
 
+def _moment(text: str) -> datetime | time:
+    """A time of today, or a day and time."""
+    try:
+        return datetime.strptime(text, "%H:%M").time()
+    except ValueError:
+        return datetime.fromisoformat(text)
+
+
 _DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
 _MENU_WORDS = f"menu folder or file, - for standard input (default: {MENU_FOLDER})"
 _FORMS = ("full", "short", "json", "sarif", "github")
@@ -284,7 +293,12 @@ _SHARED: dict[str, dict[str, Any]] = {
     "--open": {"action": "store_true", "help": "show what was written"},
     "--out": {"type": Path, "default": Path("out"), "help": "folder (default: out)"},
     "--day": {"type": _DAY, "default": None, "help": "default: today"},
-    "--on": {"type": _DAY, "default": None, "metavar": "DATE", "help": "its date (default: today)"},
+    "--on": {
+        "type": _DAY,
+        "default": None,
+        "metavar": "DATE",
+        "help": "its date (default: the next of its weekday, else today)",
+    },
     "--language": {"default": "", "help": "default: the shop's first"},
     "--format": {"choices": _FORMS, "default": "full", "help": "how findings are shown"},
     "--strict": {"action": "store_true", "help": "treat warnings as errors"},

@@ -6,7 +6,7 @@ from __future__ import annotations
 import argparse
 import os
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -16,10 +16,13 @@ from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
 from buildsheets.menu.model import Menu, Shop
+from buildsheets.menu.units import PACKS
 from buildsheets.place import Place
 from buildsheets.prep.keeping import Limit, local_time
 from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
 from buildsheets.prep.stock import Stock, counted, stock
+from buildsheets.print.layouts import Layouts
+from buildsheets.views.stock import how_much, why
 
 FILE = "kitchen-log.txt"
 
@@ -33,14 +36,14 @@ def log(options: argparse.Namespace) -> int:
         if not options.event:
             known = entries(path)
             using = in_use(menu, known)
-            counts = _counts(stock(menu, known))
+            counts = _counts(stock(menu, known), now)
             print("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))))
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
         if options.use_by and options.event != "opened":
             raise ValueError("--use-by is the date on a pack that is opened")
-        at = local_time(menu.shop, options.at) if options.at else now
+        at = moment(menu, options.at, now)
         if options.event == "counted":
             new = [
                 Entry(at, "counted", id_, amount=amount)
@@ -51,7 +54,8 @@ def log(options: argparse.Namespace) -> int:
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):
             print(_said(menu.shop, entry, one))
         if options.event == "counted":
-            print(_undated(stock(menu, entries(path)), new), end="")
+            for line in _not_counted_on(stock(menu, entries(path)), new, now):
+                print(line)
     return CLEAN
 
 
@@ -64,6 +68,15 @@ def begun(menu: Menu, id_: str, at: datetime, use_by: date | None) -> Entry:
 def clock(menu: Menu) -> datetime:
     """The time at the shop, to the minute."""
     return datetime.now(ZoneInfo(menu.shop.time_zone)).replace(second=0, microsecond=0)
+
+
+def moment(menu: Menu, given: datetime | time | None, now: datetime) -> datetime:
+    """A moment as it was given: a time is of today, nothing is now."""
+    if given is None:
+        return now
+    if isinstance(given, time):
+        given = datetime.combine(now.date(), given)
+    return local_time(menu.shop, given)
 
 
 def entries(path: Path) -> list[Entry]:
@@ -118,13 +131,22 @@ def _amounts(menu: Menu, words: Sequence[str]) -> Iterator[tuple[str, str]]:
     """(id, amount) of "whole-milk 12 l oat-drink 3 packs": an id begins the next."""
     known = menu.ingredients.keys() | menu.batches.keys() | menu.packaging.keys()
     places = [at for at, word in enumerate(words) if at == 0 or word in known]
+    ids = [words[at] for at in places]
     for at, end in pairwise([*places, len(words)]):
         id_, amount = words[at], " ".join(words[at + 1 : end])
         _named(menu, "counted", id_)
+        if ids.count(id_) > 1:
+            raise ValueError(f"{id_} is counted twice: write all there is of it as one amount")
         if not amount:
             example = "12 pieces" if id_ in menu.packaging else "12 l"
             raise ValueError(f"say how much there is: {id_} {example}, or {id_} 3 packs")
-        yield id_, amount
+        yield id_, _plural(amount)
+
+
+def _plural(amount: str) -> str:
+    """ "3 pack" as "3 packs"."""
+    number, _, unit = amount.rpartition(" ")
+    return f"{amount}s" if unit in PACKS and number not in ("1", "1/2", "½") else amount
 
 
 def _named(menu: Menu, event: str, id_: str) -> None:
@@ -133,21 +155,38 @@ def _named(menu: Menu, event: str, id_: str) -> None:
         named_item(menu, id_)
 
 
-def _counts(on_hand: Stock) -> str:
-    """What is on hand, by the latest count of each."""
+def _counts(on_hand: Stock, now: datetime) -> str:
+    """What is on hand, by the latest count of each, and what of it is not counted on now."""
+    words = Layouts(None).words("en")
     rows = (
-        ("counted", id_, have.written, f"{have.counted_at:%a %d %b %H:%M}")
+        (
+            "counted",
+            id_,
+            have.written,
+            f"{have.counted_at:%a %d %b %H:%M}",
+            "; ".join(why(end, words) for end in have.up_to(now).left_out).replace("\u00a0", " "),
+        )
         for id_, have in on_hand.items()
     )
-    return text_table(rows, "llrl") if on_hand else ""
+    return text_table(rows, "llrll") if on_hand else ""
 
 
-def _undated(on_hand: Stock, new: Sequence[Entry]) -> str:
-    """Batches counted that the log does not know as made, which no plan counts on."""
-    ids = [one.id for one in new if on_hand[one.id].undated]
-    how = "buildsheets log made ID --at 2027-03-01T09:30"
-    words = f"not in the log as made, so no plan counts on it: {', '.join(ids)} ({how})\n"
-    return words if ids else ""
+def _not_counted_on(on_hand: Stock, new: Sequence[Entry], now: datetime) -> Iterator[str]:
+    """What of new counts no plan counts on: a batch that the log does not know as made, what is out
+    of date, and all where a newer count stands."""
+    words = Layouts(None).words("en")
+    for entry in new:
+        have = on_hand[entry.id]
+        if have.counted_at > entry.at:
+            newer = f"{have.written} at {have.counted_at:%a %d %b %H:%M}"
+            yield f"{entry.id}: a newer count is in the log and stands: {newer}"
+            continue
+        have = have.up_to(now)
+        for end in have.left_out:
+            because = why(end, words).replace("\u00a0", " ")
+            how = f" (buildsheets log made {entry.id} --at 09:30)" if end.why == "undated" else ""
+            amount = how_much(have, end, words)
+            yield f"{entry.id}: no plan counts on {amount} of it: {because}{how}"
 
 
 def _said(shop: Shop, entry: Entry, one: InUse | None) -> str:
@@ -163,6 +202,25 @@ def _said(shop: Shop, entry: Entry, one: InUse | None) -> str:
 
 
 ASSUMED = "not in the log, taken to be opened or made at that moment"
+
+
+def as_logged(using: Sequence[InUse], one: InUse) -> str:
+    """That a label says what the log does, and how to label another."""
+    of_it = sum(other.item.id == one.item.id for other in using)
+    which = f", the newest of {of_it} in use" if of_it > 1 else ""
+    entry = one.entry
+    return (
+        f"{entry.id}: as logged, {entry.event} {entry.at:%a %d %b %H:%M}{which}; "
+        "for another one add --log, which writes it down too"
+    )
+
+
+def another_than(one: InUse) -> str:
+    """That a label is of another pack than the log has in use."""
+    return (
+        f"{one.entry.id}: labelled as another pack than that opened {one.entry.at:%a %d %b %H:%M}, "
+        "which the log has in use"
+    )
 
 
 def _end(one: InUse) -> str:

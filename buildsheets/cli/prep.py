@@ -6,6 +6,7 @@ import argparse
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stdout
+from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from buildsheets.cli import kitchen_log, prep_commands
@@ -27,8 +28,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
 from buildsheets.place import Place
-from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import in_use
+from buildsheets.prep.log import in_use, newest
 from buildsheets.prep.stock import Stock, stock
 
 Servings = Sequence[Serving]
@@ -42,8 +42,8 @@ def plan(options: argparse.Namespace) -> int:
     """A day's plan."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        counts = _counted(options, menu)
-        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=options.on)
+        counts, (on,) = _counted(options, menu), _dates(options, menu, [options.day])
+        return prep_commands.plan(menu, servings, options.day, how, on_hand=counts, on=on)
 
     return _answer(options, f"prep/plan-{options.day}", ask)
 
@@ -52,10 +52,18 @@ def buy(options: argparse.Namespace) -> int:
     """What to order for some days."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        counts = _counted(options, menu)
-        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, on=options.on)
+        counts, dates = _counted(options, menu), _dates(options, menu, options.days)
+        return prep_commands.buy(menu, servings, options.days, how, on_hand=counts, dates=dates)
 
     return _answer(options, f"owner/order-{'-'.join(options.days)}", ask)
+
+
+def _dates(options: argparse.Namespace, menu: Menu, days: Sequence[str]) -> tuple[date, ...]:
+    """The dates of days; a note where the one that was given has another weekday."""
+    found, note = prep_commands.dates(menu, days, kitchen_log.clock(menu), options.on)
+    if note:
+        print(note, file=sys.stderr)
+    return found
 
 
 def _counted(options: argparse.Namespace, menu: Menu) -> Stock:
@@ -72,18 +80,24 @@ def labels(options: argparse.Namespace) -> int:
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
-        at = local_time(menu.shop, options.at) if options.at else now
+        at = kitchen_log.moment(menu, options.at, now)
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])
+        new = bool(options.at is not None or options.log or options.use_by)
         answer = prep_commands.labels(
-            menu, copies, at, how, using=using, use_by=options.use_by, skip=options.skip,
-            by_day=options.calendar,
+            menu, copies, at, how, using=using, new=new, use_by=options.use_by,
+            skip=options.skip, by_day=options.calendar,
         )  # fmt: skip
+        for one in answer.logged:
+            print(kitchen_log.as_logged(using, one), file=sys.stderr)
+        for id_ in copies if new else ():
+            if (other := newest(using, id_)) is not None and id_ in menu.ingredients:
+                print(kitchen_log.another_than(other), file=sys.stderr)
         if answer.assumed:
             names = ", ".join(answer.assumed)
             print(f"{kitchen_log.ASSUMED}: {names}", file=sys.stderr)
         if options.log:
-            new = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
-            kitchen_log.write_down(menu, path, new, now)
+            begun = [kitchen_log.begun(menu, id_, at, options.use_by) for id_ in copies]
+            kitchen_log.write_down(menu, path, begun, now)
         return answer
 
     return _answer(options, "prep/discard-calendar" if options.calendar else "prep/labels", ask)

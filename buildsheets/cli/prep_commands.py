@@ -41,10 +41,11 @@ from buildsheets.prep.batches import (
 )
 from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.cost import Prices
+from buildsheets.prep.dates import dates_of, weekday_of
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.keeping import discard_order, local_time
-from buildsheets.prep.log import InUse, kept
+from buildsheets.prep.log import InUse, kept, newest
 from buildsheets.prep.nutrition import facts_of, strongest
 from buildsheets.prep.scaling import (
     Scaling,
@@ -54,7 +55,7 @@ from buildsheets.prep.scaling import (
     for_portions,
     for_stock,
 )
-from buildsheets.prep.stock import Stock, batches_g, moment_of
+from buildsheets.prep.stock import OnHand, Stock, batches_g, moment_of, up_to
 from buildsheets.print.layouts import Layouts
 from buildsheets.rules.day_findings import day_findings
 from buildsheets.views.allergens import allergen_matrix
@@ -75,12 +76,14 @@ class Answer:
     findings ``about`` what was asked, which is given all the same.
 
     ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
+    ``logged`` are what labels say as the log has it.
     """
 
     text: str = ""
     pdf: bytes = b""
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
+    logged: tuple[InUse, ...] = ()
     about: tuple[Finding, ...] = ()
 
 
@@ -93,8 +96,9 @@ class How:
     layouts: Layouts = field(default_factory=lambda: Layouts(None))
 
     def words(self, menu: Menu) -> Words:
-        """The words of the language."""
-        return self.layouts.words(self.language or menu.shop.languages[0])
+        """The words of the language, and of the degrees the shop measures in."""
+        words = self.layouts.words(self.language or menu.shop.languages[0])
+        return words.measured_in(menu.shop.measures)
 
     def show(self, menu: Menu, views: Sequence[V], text: Callable[[Sequence[V]], str]) -> Answer:
         """The views as text or PDF."""
@@ -149,13 +153,16 @@ def plan(
     on hand counts where it keeps to the closing of the date; of drinks with dates only those are
     planned that are sold ``on`` it."""
     words, stock = how.words(menu), on_hand or {}
-    ((figured, closing, there),) = _planned(menu, servings, [day], stock, on)
+    ((figured, closing, there),) = _planned(menu, servings, [day], stock, [on] if on else [])
     needs = less_stock(figured.purchases, stock, closing)
     helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        told = _json(as_json.plan_json(figured, words.language, needs, helps))
+        told = _json(
+            as_json.plan_json(figured, words.language, needs, helps, up_to(stock, closing))
+        )
     else:
-        told = how.show(menu, [prep_sheet(menu, figured, words, needs, stock)], _sheet)
+        usable = up_to(stock, closing)
+        told = how.show(menu, [prep_sheet(menu, figured, words, needs, usable)], _sheet)
     return replace(told, about=day_findings(menu, figured, helps))
 
 
@@ -166,47 +173,71 @@ def buy(
     how: How = AS_TEXT,
     *,
     on_hand: Stock | None = None,
-    on: date | None = None,
+    dates: Sequence[date] = (),
 ) -> Answer:
-    """What to order for days that follow each other, the first on a date, by supplier."""
+    """What to order for some days by supplier; without ``dates`` they follow each other from today,
+    and what is sold on some dates only is in them."""
     words, stock = how.words(menu), on_hand or {}
-    planned = _planned(menu, servings, days, stock, on)
+    planned = _planned(menu, servings, days, stock, dates)
     all_days = together(figured.purchases for figured, *_ in planned)
     needs = less_stock(all_days, stock, planned[-1][1])
     ordered, enough = orders(needs), [one for one in needs if one.enough]
+    usable = up_to(stock, planned[-1][1]) | _of_batches(up_to(stock, planned[0][1]))
     if how.form == "json":
-        return _json(as_json.orders_json(days, ordered, enough))
+        return _json(as_json.orders_json(days, dates, ordered, enough, usable))
     if how.form == "csv":
         return Answer(as_json.orders_csv(ordered, enough))
     sold = [figured.day for figured, *_ in planned]
     left_out = [one for figured, *_ in planned for one in figured.not_sold]
-    view = order_sheet(menu, sold, ordered, enough, stock, words, left_out)
+    view = order_sheet(menu, sold, ordered, enough, usable, words, left_out, dates)
     return how.show(menu, [view], _sheet)
 
 
+def _of_batches(stock: Stock) -> dict[str, OnHand]:
+    """Batches are used as long as they keep, from the first day on."""
+    return {id_: have for id_, have in stock.items() if isinstance(have.item, Batch)}
+
+
 def _planned(
-    menu: Menu, servings: Sequence[Serving], days: Sequence[str], stock: Stock, on: date | None
+    menu: Menu,
+    servings: Sequence[Serving],
+    days: Sequence[str],
+    stock: Stock,
+    dates: Sequence[date],
 ) -> list[tuple[DayPlan, datetime, dict[str, float]]]:
     """Days one after the other, each with its closing and with what batches the days before leave
     of the stock, in grams."""
     by_cup = _by_cup(servings)
-    first = on or datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    today = datetime.now(ZoneInfo(menu.shop.time_zone)).date()
     found: list[tuple[DayPlan, datetime, dict[str, float]]] = []
     used_g: dict[str, float] = {}
     for number, name in enumerate(days):
         day = _named("day", name, menu.days)
-        closing = moment_of(menu, first + timedelta(days=number), day.closes_at_minutes)
+        dated = dates[number] if dates else None
+        closing = moment_of(menu, dated or today + timedelta(days=number), day.closes_at_minutes)
         there = {
             id_: max(0.0, grams - used_g.get(id_, 0.0))
             for id_, grams in batches_g(stock, closing).items()
         }
-        dated = None if on is None else first + timedelta(days=number)
         figured = plan_day(menu, day, by_cup, there, dated)
         for one in figured.batches:
             grams, _ = one.amount(one.from_stock)
             used_g[one.batch.id] = used_g.get(one.batch.id, 0.0) + (grams or 0.0)
         found.append((figured, closing, there))
     return found
+
+
+def dates(
+    menu: Menu, days: Sequence[str], now: datetime, on: date | None
+) -> tuple[tuple[date, ...], str]:
+    """The dates of days, the first ``on`` one where it is given; and that this is another weekday
+    than the day's name says, where it is."""
+    named = [_named("day", name, menu.days) for name in days]
+    found, told = dates_of(menu, named, now, on), ""
+    weekday = weekday_of(menu, named[0])
+    if on is not None and weekday not in (None, on.weekday()):
+        told = f"note: {on:%Y-%m-%d} is a {on:%A}, and planned as {named[0].id}"
+    return found, told
 
 
 def _by_cup(servings: Sequence[Serving]) -> dict[tuple[str, str], Serving]:
@@ -220,28 +251,38 @@ def labels(
     how: How = AS_TEXT,
     *,
     using: Sequence[InUse] = (),
+    new: bool = False,
     use_by: date | None = None,
     skip: int = 0,
     sheet: LabelSheet | None = None,
     by_day: bool = False,
 ) -> Answer:
-    """Date labels of batches made, and packs opened, at a moment (id to number of labels), or
-    their calendar; without any, the calendar of all that is in use.
+    """Date labels of batches made, and packs opened (id to number of labels), or their calendar;
+    without any, the calendar of all that is in use.
 
-    ``using`` is what the log has in use: batches inherit the age of what went into them. ``use_by``
-    is the maker's date on the packs. A time without a zone is the shop's. The label sheet is the
-    shop's own unless one is given; as text, labels need none.
+    ``using`` is what the log has in use. What it knows is labelled as it was logged, the newest
+    of several; a ``new`` one, and one it does not know, as made or opened at the moment, of parts
+    as old as the log has them. ``use_by`` is the maker's date on the packs. A time without a zone
+    is the shop's. The label sheet is the shop's own unless one is given; as text, labels need none.
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
     items = [named_item(menu, id_) for id_ in copies]
-    every = [kept(menu.shop, one, at, using, use_by) for one in items]
+    known = {} if new else {one.id: as_logged(using, one.id, at) for one in items}
+    logged = tuple(one for one in known.values() if one is not None)
+    of_log = {one.item.id: one.keeping for one in logged if one.keeping is not None}
+    every = [
+        (of_log[one.id], ()) if one.id in of_log else kept(menu.shop, one, at, using, use_by)
+        for one in items
+    ]
     keepings = [one for one, _ in every]
     if not copies:
         keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]
     if how.form == "json":
-        return _json([as_json.keeping_json(one, words.language) for one in keepings])
+        listed = [as_json.keeping_json(one, words.language) for one in keepings]
+        return replace(_json(listed), logged=logged)
     if by_day:
-        return how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+        shown = how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
+        return replace(shown, logged=logged)
     told = list(zip(keepings, map(allergen_report, items), copies.values(), strict=True))
     if how.form == "text":
         answer = Answer(labels_text(labels_of(menu, told, words)))
@@ -251,7 +292,19 @@ def labels(
             raise ValueError(NO_LABEL_SHEET)
         answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
     assumed = (part.id for _, parts in every for part in parts)
-    return replace(answer, assumed=tuple(dict.fromkeys(assumed)))
+    return replace(answer, assumed=tuple(dict.fromkeys(assumed)), logged=logged)
+
+
+def as_logged(using: Sequence[InUse], id_: str, at: datetime) -> InUse | None:
+    """What the log has of a thing, to label; raises ``ValueError`` where it is out of date."""
+    one = newest(using, id_)
+    if one is None or (one.keeping is not None and one.until > at):
+        return one
+    begun, when = one.entry.event, f"{one.entry.at:%a %d %b %H:%M}"
+    raise ValueError(
+        f"{id_}: the log has that {begun} {when}, and it is out of date: throw it away, and write "
+        f"down: log gone {id_}. A new one gets its label with --log, which writes it down too"
+    )
 
 
 NO_LABEL_SHEET = """the shop has no label_sheet, so nothing says where its labels lie on the paper.

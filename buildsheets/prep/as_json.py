@@ -28,6 +28,7 @@ from buildsheets.prep.keeping import Keeping
 from buildsheets.prep.makings import Load, Making
 from buildsheets.prep.nutrition import Facts, Figure
 from buildsheets.prep.scaling import Scaling, containers, purchase
+from buildsheets.prep.stock import Stock
 
 Data = dict[str, Any]
 
@@ -58,10 +59,11 @@ def plan_json(
     language: str,
     needs: Sequence[Purchase] = (),
     helps: Iterable[Change] = (),
+    on_hand: Stock | None = None,
 ) -> Data:
     """A day's plan; amounts in g and ml (of a heap, heap ml), times as clock times, of loads and
     steps also in minutes of the day. ``needs`` are its purchases less what is on hand, ``helps``
-    the changes after which it can be done."""
+    the changes after which it can be done; ``on_hand`` says what of the counts is left out."""
     loads = [load for load in plan.loads if not load.in_time]
     return {
         "day": plan.day.id,
@@ -97,7 +99,17 @@ def plan_json(
         **fields_of(plan, "unknown not_planned"),
         "not_sold": [fields_of(one, "id=what why because") for one in plan.not_sold],
         **fields_of(plan, "any_date"),
+        "left_out": left_out_json(on_hand or {}),
     }
+
+
+def left_out_json(on_hand: Stock) -> list[Data]:
+    """What of the counts is not counted on, and why."""
+    return [
+        {"id": id_, "unit": have.unit, **fields_of(end, "amount why at until")}
+        for id_, have in on_hand.items()
+        for end in have.left_out
+    ]
 
 
 def _purchase_json(one: Purchase) -> Data:
@@ -110,10 +122,18 @@ def _purchase_json(one: Purchase) -> Data:
     }
 
 
-def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[Purchase]) -> Data:
-    """What to order for some days by supplier, and what is on hand in full."""
+def orders_json(
+    days: Sequence[str],
+    dates: Sequence[date],
+    orders: Iterable[Order],
+    enough: Iterable[Purchase],
+    on_hand: Stock | None = None,
+) -> Data:
+    """What to order for some days by supplier, what is on hand in full, and what of the counts is
+    left out."""
     return {
         "days": [*days],
+        "on": plain(dates),
         "orders": [
             {
                 **fields_of(one, "supplier cost without_price=unpriced"),
@@ -122,6 +142,7 @@ def orders_json(days: Sequence[str], orders: Iterable[Order], enough: Iterable[P
             for one in orders
         ],
         "enough": [_purchase_json(one) for one in enough],
+        "left_out": left_out_json(on_hand or {}),
     }
 
 

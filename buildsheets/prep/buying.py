@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from buildsheets.menu.model import Ingredient, Menu, Packaging
 from buildsheets.prep.batches import PackNeed, pack_need
-from buildsheets.prep.stock import OnHand, Stock
+from buildsheets.prep.stock import OnHand, Stock, up_to
 from buildsheets.prep.yields import packs_for
 
 
@@ -26,8 +26,8 @@ class Purchase:
     """What is needed of an ingredient in grams, or of packaging in pieces, and whole packs with
     what they leave.
 
-    ``have`` is what was counted of it; packs, cost and what is left are then of what it falls
-    short. Of what has no pack, ``short`` is what to buy, in grams or pieces.
+    ``have`` is what can be used of what was counted; packs, cost and what is left are then of what
+    it falls short. Of what has no pack, ``short`` is what to buy, in grams or pieces.
     """
 
     ingredient: Ingredient | Packaging
@@ -119,12 +119,8 @@ def together(days: Iterable[Iterable[Purchase]]) -> tuple[Purchase, ...]:
 
 def less_stock(needs: Iterable[Purchase], on_hand: Stock, at: datetime) -> tuple[Purchase, ...]:
     """What to buy beside what is on hand and can still be used at a moment."""
-    found = []
-    for one in needs:
-        have = on_hand.get(one.ingredient.id)
-        there = have is not None and have.keeps_to(at)
-        found.append(_bought(replace(one, have=have if there else None)))
-    return tuple(found)
+    there = up_to(on_hand, at)
+    return tuple(_bought(replace(one, have=there.get(one.ingredient.id))) for one in needs)
 
 
 def _bought(one: Purchase) -> Purchase:

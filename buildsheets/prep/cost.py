@@ -274,7 +274,8 @@ class Prices:
     def item(self, item: Item, mass_g: float, volume_ml: float | None = None) -> Cost:
         """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
 
-        What stays in the pack (usable share) and in the bowl (loss) is paid for by what is served.
+        What stays in the pack (usable share) and in the bowl (loss) is paid for by what is served;
+        what comes from the tap and has no price is free.
         ``volume_ml`` serves packs and yields that are only known in ml.
         """
         if mass_g <= 0:
@@ -299,6 +300,8 @@ class Prices:
     def _of_pack(self, item: Ingredient) -> tuple[str, Cost]:
         pack = item.pack
         price = None if pack is None else self._what_if.get(item.id, pack.price)
+        if price is None and item.on_tap:
+            return "g", FREE
         if pack is None or price is None:
             return "g", Cost(None, (item.id,))
         return pack.unit, Cost(exact_cost([CostLine(1, pack.quantity, price, pack.usable_share)]))

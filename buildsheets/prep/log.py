@@ -138,6 +138,13 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
     return sorted(now, key=lambda one: (one.until.astimezone(UTC), one.item.id))
 
 
+def newest(using: Iterable[InUse], id_: str) -> InUse | None:
+    """What of a thing was made or opened last and is not frozen; of the same minute, what has to
+    be gone first."""
+    among = [one for one in using if one.item.id == id_ and one.frozen_on is None]
+    return max(among, key=lambda one: (one.entry.at, -one.until.timestamp()), default=None)
+
+
 def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
     """What a new entry puts in use or changes, ``None`` for one that is gone or counted. Raises
     ``ValueError`` for one that cannot be so: nothing of it in use, a part out of date or made

@@ -1,24 +1,50 @@
-"""A log's counts go in; what is on hand, when it was counted and how long it keeps, comes out.
+"""A log's counts go in; what is on hand up to a moment, and what is left out and why, comes out.
 
-The latest count of a thing is what is on hand. A batch can be used until the oldest of it in use
-has to be gone; one that the log does not know as made has no date, and is not counted on.
+The latest count of a thing is what is on hand, until the log says of a batch that it was made,
+frozen, thawed or is gone after it: then it has to be counted again. Of a batch all is out when the
+oldest in use has to be gone; one that the log does not know as made has no date, and is not counted
+on. Of an ingredient each opened pack is out when that has to be gone, and each that went since the
+count: a whole pack at most, since nobody wrote how full it was.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Protocol, TypeVar
+from typing import Literal, Protocol, TypeVar
 
 from buildsheets.menu.model import Batch, Ingredient, Menu, Packaging
 from buildsheets.menu.quantity import QuantityError, parse_quantity
 from buildsheets.menu.units import PACKS, Measures
 from buildsheets.prep.batches import Item, figure_batch, heap_g_ml
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import Entry, in_use
+from buildsheets.prep.log import Entry, InUse, in_use
 
 _NOISE = 1e-9
+
+
+Why = Literal[
+    "made", "opened", "use-by",
+    "undated", "frozen", "pack-gone",
+    "recount-made", "recount-frozen", "recount-thawed", "recount-gone",
+]  # fmt: skip
+"""Why a count ends: with the oldest of the batch made, the pack opened, the maker's date; it has no
+date, is in the freezer, a pack of it went; it was made and so on after it was counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """So much of a count, at most, cannot be used after ``until``; without that at no time.
+
+    ``at`` is when the batch was made, the pack opened or gone.
+    """
+
+    amount: float
+    why: Why
+    at: datetime | None = None
+    until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +52,7 @@ class OnHand:
     """What was counted of a thing: in the unit its packs are in, else in grams, or in pieces.
 
     ``written`` is the count as it was written, ``usable_share`` what of it can be used after
-    trimming. ``until`` is when it has to be gone, where it must; ``undated`` is a batch that the
-    log does not know as made.
+    trimming. ``ends`` are what of it ends when, ``left_out`` what is not in the amount any more.
     """
 
     item: Item | Packaging
@@ -36,16 +61,22 @@ class OnHand:
     amount: float
     unit: str
     usable_share: float = 1.0
-    until: datetime | None = None
-    undated: bool = False
+    ends: tuple[End, ...] = ()
+    left_out: tuple[End, ...] = ()
 
     @property
     def usable(self) -> float:
         return self.amount * self.usable_share
 
-    def keeps_to(self, moment: datetime) -> bool:
-        """Whether it can still be used then."""
-        return not self.undated and (self.until is None or moment <= self.until)
+    def up_to(self, moment: datetime) -> OnHand:
+        """What of it can be used up to a moment; the rest is left out."""
+        left, out = self.amount, []
+        for end in self.ends:
+            over = end.until is None or end.until < moment
+            if over and (left > 0.0 or end.why.startswith("recount")):
+                out.append(replace(end, amount=min(left, end.amount)))
+                left -= out[-1].amount
+        return replace(self, amount=left, left_out=tuple(out))
 
 
 Stock = Mapping[str, OnHand]
@@ -54,30 +85,66 @@ Stock = Mapping[str, OnHand]
 
 def stock(menu: Menu, entries: Iterable[Entry]) -> dict[str, OnHand]:
     """What is on hand by the latest count of each thing the menu still has."""
-    entries = list(entries)
+    in_order = sorted(entries, key=lambda one: one.at.astimezone(UTC))
+    latest = {one.id: place for place, one in enumerate(in_order) if one.event == "counted"}
+    using = in_use(menu, in_order)
     found: dict[str, OnHand] = {}
-    using: dict[str, datetime] = {}
-    for one in in_use(menu, entries):
-        if one.frozen_on is not None:
-            continue  # frozen is not at hand
-        using[one.item.id] = min(one.until, using.get(one.item.id, one.until))
-    for entry in sorted(entries, key=lambda one: one.at.astimezone(UTC)):
-        if entry.event != "counted":
-            continue
+    for id_, place in latest.items():
         try:
-            have = counted(menu, entry)
+            have = counted(menu, in_order[place])
         except ValueError:
-            found.pop(entry.id, None)
             continue
+        since = [one for one in in_order[place + 1 :] if one.id == id_]
+        of_it = [one for one in using if one.item.id == id_]
         if isinstance(have.item, Batch):
-            until = using.get(entry.id)
-            have = replace(have, until=until, undated=until is None)
-        found[entry.id] = have
+            have = replace(have, ends=(_end_of_batch(menu, of_it, since),))
+        elif isinstance(have.item, Ingredient):
+            have = replace(have, ends=tuple(_ends_of_packs(menu, have.item, of_it, since)))
+        found[id_] = have
     return found
 
 
+_ALL = math.inf
+
+
+def _end_of_batch(menu: Menu, using: Sequence[InUse], since: Sequence[Entry]) -> End:
+    """All of it at once: nobody wrote of which making the count is."""
+    if since:
+        return End(_ALL, _RECOUNT[since[-1].event], local_time(menu.shop, since[-1].at))
+    there = [one for one in using if one.frozen_on is None]
+    if not there:
+        return End(_ALL, "frozen" if using else "undated")
+    first = min(there, key=lambda one: one.until)
+    return End(_ALL, "made", first.entry.at, first.until)
+
+
+_RECOUNT: Mapping[str, Why] = {
+    "made": "recount-made",
+    "frozen": "recount-frozen",
+    "thawed": "recount-thawed",
+    "gone": "recount-gone",
+}
+
+
+def _ends_of_packs(
+    menu: Menu, item: Ingredient, using: Iterable[InUse], since: Iterable[Entry]
+) -> Iterator[End]:
+    """The maker's date for all of it; a pack each that is opened or went. Of what says no pack
+    nobody knows how much that was."""
+    if item.use_by is not None:
+        end = datetime.combine(item.use_by + timedelta(days=1), time())
+        yield End(_ALL, "use-by", until=local_time(menu.shop, end))
+    each = _ALL if item.pack is None else item.pack.quantity
+    for one in using:
+        yield End(each, "opened", one.entry.at, one.until)
+    for entry in since:
+        if entry.event == "gone":
+            yield End(each, "pack-gone", local_time(menu.shop, entry.at))
+
+
 def counted(menu: Menu, entry: Entry) -> OnHand:
-    """A count in the unit of the item. Raises ``ValueError`` with the units that work."""
+    """A count in the unit of the item. Raises ``ValueError`` with the units that work: litres of
+    what is bought by weight and not poured as a liquid are not known by its density."""
     if entry.id in menu.packaging:
         return _pieces(menu, entry, menu.packaging[entry.id])
     items: dict[str, Item] = {**menu.batches, **menu.ingredients}
@@ -108,13 +175,17 @@ def counted(menu: Menu, entry: Entry) -> OnHand:
     if is_in != unit:
         density = _g_per_ml(menu, item)
         if density is None:
+            why = "its density is not known"
+            if item.density_g_ml is not None:
+                why = (
+                    "what a litre of it weighs as it stands, with the gaps of a heap, is not known"
+                )
             raise ValueError(
-                f"'{entry.amount}' of {item.id}: its density is not known; "
-                f"count it in {_units(menu, item)}"
+                f"'{entry.amount}' of {item.id}: {why}; count it in {_units(menu, item)}"
             )
         amount *= density if unit == "g" else 1.0 / density
     at, share = local_time(menu.shop, entry.at), 1.0 if pack is None else pack.usable_share
-    return OnHand(item, at, entry.amount, amount, unit, share, _use_by(menu, item))
+    return OnHand(item, at, entry.amount, amount, unit, share)
 
 
 def _pieces(menu: Menu, entry: Entry, item: Packaging) -> OnHand:
@@ -129,21 +200,22 @@ def _pieces(menu: Menu, entry: Entry, item: Packaging) -> OnHand:
     return OnHand(item, local_time(menu.shop, entry.at), entry.amount, amount, "piece")
 
 
-def _use_by(menu: Menu, item: Item) -> datetime | None:
-    """The end of the maker's day."""
-    if not isinstance(item, Ingredient) or item.use_by is None:
-        return None
-    return local_time(menu.shop, datetime.combine(item.use_by + timedelta(days=1), time()))
-
-
 def _g_per_ml(menu: Menu, item: Item) -> float | None:
-    """Grams in a ml as it stands in its container: a heap with its gaps, a foam with its air."""
-    heap = heap_g_ml(menu.components.values(), item)
+    """Grams in a ml as it stands in its container: a heap with its gaps, a foam with its air.
+
+    ``None`` of a solid whose heap nobody weighed: its density is of a piece, sugar's of a crystal.
+    """
+    poured = menu.components.values()
+    heap = heap_g_ml(poured, item)
     if heap is not None:
         return heap
-    return item.density_g_ml if isinstance(item, Ingredient) else (
-        figure_batch(item).foam_density_g_ml
-    )  # fmt: skip
+    if isinstance(item, Batch):
+        return figure_batch(item).foam_density_g_ml
+    flows = item.pack is not None and item.pack.unit == "ml"
+    flows |= any(
+        one.behaves == "liquid" and one.source.id == item.id for one in poured if one.source
+    )
+    return item.density_g_ml if flows else None
 
 
 def _units(menu: Menu, item: Item) -> str:
@@ -154,12 +226,18 @@ def _units(menu: Menu, item: Item) -> str:
     return ", ".join(known)
 
 
+def up_to(on_hand: Stock, moment: datetime) -> dict[str, OnHand]:
+    """What can be used up to a moment."""
+    return {id_: have.up_to(moment) for id_, have in on_hand.items()}
+
+
 def batches_g(on_hand: Stock, closing: datetime) -> dict[str, float]:
     """Grams of each batch that can be used up to a day's closing."""
+    there = up_to(on_hand, closing)
     return {
         id_: have.amount
-        for id_, have in on_hand.items()
-        if isinstance(have.item, Batch) and have.keeps_to(closing)
+        for id_, have in there.items()
+        if isinstance(have.item, Batch) and have.amount > 0.0
     }
 
 

@@ -328,7 +328,8 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
     """An ingredient that drinks are made of, or packaging they go out in, has no pack price.
 
-    At the counter: the cost of everything made with it is unknown; it is never taken as free.
+    At the counter: the cost of everything made with it is unknown; it is never taken as free,
+    unless it comes from the tap (on_tap: yes).
 
     Trips it::
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 from buildsheets.menu.model import DaySales, Menu
 from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.sales import NotSold
 from buildsheets.prep.stock import Stock
+from buildsheets.views import rounding
 from buildsheets.views.paper import HAND_MM
-from buildsheets.views.sheets import purchases_table, sheet, stock_notes
+from buildsheets.views.sheets import purchases_table, sheet
+from buildsheets.views.stock import stock_notes
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.when import not_sold
 from buildsheets.views.words import Words
@@ -24,9 +27,10 @@ def order_sheet(
     on_hand: Stock,
     words: Words,
     left_out: Sequence[NotSold] = (),
+    dates: Sequence[date] = (),
 ) -> SheetView:
-    """What to order of whom, with what it costs; last what is on hand in full, and for what of the
-    sales nothing is ordered, since it is not sold."""
+    """What to order of whom, with what it costs, for days of some dates; last what is on hand in
+    full, and for what of the sales nothing is ordered, since it is not sold."""
 
     def order(one: Order) -> SheetTable:
         note = []
@@ -45,4 +49,5 @@ def order_sheet(
         names = dict.fromkeys(not_sold(menu, one, words) for one in left_out)
         notes.append(words("prep_not_ordered", names=", ".join(names)))
     tables = (*map(order, orders), there)
-    return sheet(menu, words, "prepsheet", "order", title, tables, notes, HAND_MM)
+    head = " · ".join(rounding.day(words, day) for day in dates)
+    return sheet(menu, words, "prepsheet", "order", title, tables, notes, HAND_MM, subtitle=head)

@@ -160,8 +160,8 @@ def seconds(words: Words, value: float) -> str:
 
 
 def celsius(words: Words, value: float) -> str:
-    """A temperature in whole degrees."""
-    return words("prep_celsius", t=round(value))
+    """A temperature in whole degrees, of Fahrenheit too where the words say so: 41 °F (5 °C)."""
+    return words("prep_celsius", t=round(value), f=round(value * 9 / 5 + 32))
 
 
 def keeps(words: Words, value: KeepsFor) -> str:

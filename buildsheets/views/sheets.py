@@ -20,6 +20,7 @@ from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
 from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
+from buildsheets.views.stock import in_pack, in_unit, stock_notes
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.when import not_sold, sold_only
 from buildsheets.views.words import Words
@@ -201,15 +202,15 @@ def purchases_table(
         packs, cost, name = one.packs, one.cost, words.name(one.ingredient)
         if packs is None:
             unit = "g" if one.pieces is None else "piece"
-            needed, short = (_in_unit(unit, n, words, up=True) for n in (one.need, one.short))
+            needed, short = (in_unit(unit, n, words, up=True) for n in (one.need, one.short))
             no_pack = words("prep_no_pack")
             return name, needed, *there(one), f"{short}, {no_pack}" if stock else no_pack, "", ""
         return (
             name,
-            _in_unit(packs.unit, packs.need, words, up=True),
+            in_unit(packs.unit, packs.need, words, up=True),
             *there(one),
-            f"{packs.count} × {_in_unit(packs.unit, packs.pack, words)}",
-            _in_unit(packs.unit, packs.left_over, words),
+            f"{packs.count} × {in_pack(packs.unit, packs.pack, words)}",
+            in_unit(packs.unit, packs.left_over, words),
             words("prep_no_price") if cost is None else words.money(cost, currency),
         )
 
@@ -219,7 +220,7 @@ def purchases_table(
             return ()
         if one.have is None:
             return (words("prep_uncounted"),)
-        return (_in_unit(one.have.unit, one.have.usable, words),)
+        return (in_unit(one.have.unit, one.have.usable, words),)
 
     keys = ["prep_ingredient", "prep_needed", "prep_packs_of", "prep_left", "prep_cost"]
     weights = [4.6, 2.4, 3.0, 2.4, 2.2]
@@ -229,26 +230,6 @@ def purchases_table(
     align, strong = "l" + "r" * (len(keys) - 1), (0, len(keys) - 3)
     rows = map(row, needs)
     return table(words, title, keys, rows, align, tuple(weights), strong, tick=True)
-
-
-def stock_notes(stock: Stock, words: Words) -> Iterator[str]:
-    """When stock was counted, or that it was not."""
-    if not stock:
-        yield words("prep_stock_uncounted")
-        return
-    times = sorted(have.counted_at for have in stock.values())
-    first, last = (f"{rounding.day(words, at.date())}, {at:%H:%M}" for at in (times[0], times[-1]))
-    if first == last:
-        yield words("prep_stock_counted", at=first)
-    else:
-        yield words("prep_stock_counted_between", first=first, last=last)
-
-
-def _in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
-    if unit == "piece":
-        return words("prep_pieces", count=round(value))
-    in_unit = rounding.millilitres if unit == "ml" else rounding.whole_grams
-    return in_unit(words, value, up=up)
 
 
 def _left(plan: DayPlan, words: Words) -> SheetTable:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
@@ -38,6 +38,13 @@ class Words:
 
     language: str
     catalogue: Mapping[str, Any] = field(repr=False)
+
+    def measured_in(self, measures: str) -> Words:
+        """The same words for a shop's measures: of America, Fahrenheit before Celsius."""
+        if measures not in ("us_customary", "us_label"):
+            return self
+        changed = {"prep_celsius": self.catalogue["prep_fahrenheit"]}
+        return replace(self, catalogue={**self.catalogue, **changed})
 
     def __call__(self, key: str, **params: object) -> str:
         if key not in self.catalogue:

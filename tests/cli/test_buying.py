@@ -13,6 +13,7 @@ import pypdfium2
 import pytest
 from command_samples import demo_copy, run
 
+from buildsheets.cli import kitchen_log
 from buildsheets.cli.kitchen_log import FILE, clock, entries
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
@@ -51,6 +52,8 @@ def test_several_counts_in_one_go_are_written_and_told(shop: Path, capsys: Captu
     [
         (("black-tea-leaf", "1", "l"), "its density is not known; count it in g or kg, packs"),
         (("cane-syrup", "2", "packs"), "says no pack"),
+        (("dry-pearls", "3", "l"), "with the gaps of a heap, is not known; count it in g or kg, p"),
+        (("whole-milk", "2", "l", "whole-milk", "3", "l"), "whole-milk is counted twice"),
         (("whole-milk",), "say how much there is: whole-milk 12 l"),
         (("flat-lid",), "say how much there is: flat-lid 12 pieces"),
         (("flat-lid", "2", "kg"), "count it in pieces or packs"),
@@ -69,7 +72,10 @@ def test_a_count_that_cannot_be_writes_nothing(
 
 def test_a_batch_without_a_date_is_told_and_not_counted_on(shop: Path, capsys: Capture) -> None:
     told = run(capsys, "log", "counted", "cane-syrup", "2", "l", "--menu", shop)
-    assert "not in the log as made, so no plan counts on it: cane-syrup" in told.out
+    assert (
+        "cane-syrup: no plan counts on 2 l of it: not in the log as made "
+        "(buildsheets log made cane-syrup --at 09:30)"
+    ) in told.out
     before = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
     syrup = next(one for one in before["par"] if one["batch"] == "cane-syrup")
     assert syrup["from_stock_batches"] == 0
@@ -139,13 +145,18 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     assert [one["ingredient"] for one in data["enough"]] == ["dark-sugar"]
 
 
-def test_stock_of_a_batch_is_used_once_over_several_days(shop: Path, capsys: Capture) -> None:
-    # 20 l of syrup that keeps for 7 days serve three Saturdays of 6.36 l, and the fourth in part.
+def test_stock_of_a_batch_is_used_once_over_several_days(tmp_path: Path, capsys: Capture) -> None:
+    # 20 l of syrup that keeps for 7 days serve three days of 6.36 l, and the fourth in part. The
+    # demo's Saturday by another name, so that each is on the day after the one before.
+    shop = demo_copy(
+        tmp_path / "menu",
+        ("  saturday:\n    name: {en: Saturday, es: Sábado}", "  busy:\n    name: Busy day"),
+    )
     run(capsys, "log", "made", "cane-syrup", "--menu", shop)
     run(capsys, "log", "counted", "cane-syrup", "20", "l", "--menu", shop)
 
     def sugar(days: int) -> float:
-        wanted = ["saturday"] * days
+        wanted = ["busy"] * days
         data = run(capsys, "buy", *wanted, "--format", "json", "--menu", shop).data
         lines = [line for one in data["orders"] for line in one["lines"]]
         return sum(one["mass_g"] for one in lines if one["ingredient"] == "white-sugar")
@@ -198,3 +209,134 @@ def test_an_order_says_for_what_nothing_is_ordered(shop: Path, capsys: Capture) 
     assert "Nothing is ordered for what is not sold: Honey Lantern (until January 6)." in order
     before = run(capsys, "buy", "saturday", "--on", "2026-12-12", "--menu", shop).out
     assert "Nothing is ordered" not in before
+
+
+def on_hand(text: str, name: str) -> str:
+    """The cell of the row of a thing, under "On hand"."""
+    row = next(line for line in text.splitlines() if line.startswith(f"{name} "))
+    return re.split(r"  +", row)[2]
+
+
+def test_a_carton_out_of_date_on_the_day_is_not_on_hand(shop: Path, capsys: Capture) -> None:
+    today = clock(menu_of(shop)).date()
+    tomorrow, after = (today + timedelta(days=days) for days in (1, 2))
+    run(capsys, "log", "opened", "whipping-cream", "--use-by", tomorrow, "--menu", shop)
+    run(capsys, "log", "counted", "whipping-cream", "2", "l", "--menu", shop)
+    for verb in ("buy", "plan"):
+        then = run(capsys, verb, "saturday", "--on", tomorrow, "--menu", shop).out
+        assert on_hand(then, "Whipping cream") == "2 l"
+        assert "not counted on" not in then
+        later = run(capsys, verb, "saturday", "--on", after, "--menu", shop).out
+        assert on_hand(later, "Whipping cream") == "1 l"
+        (note,) = [line for line in later.splitlines() if line.startswith("Counted, but")]
+        assert note.startswith("Counted, but not counted on: Whipping cream 1 l (opened ")
+        assert f"good to the end of {tomorrow:%a, %b} {tomorrow.day})." in note.replace(
+            "\u00a0", " "
+        )
+        data = run(capsys, verb, "saturday", "--on", after, "--format", "json", "--menu", shop).data
+        (out,) = data["left_out"]
+        assert (out["id"], out["amount"], out["unit"], out["why"]) == (
+            "whipping-cream", 1000, "ml", "opened",
+        )  # fmt: skip
+
+
+def test_a_count_before_it_was_made_or_gone_is_not_trusted(shop: Path, capsys: Capture) -> None:
+    run(capsys, "log", "made", "cane-syrup", "--menu", shop)
+    run(capsys, "log", "counted", "cane-syrup", "4", "l", "--menu", shop)
+    assert "not counted on" not in run(capsys, "plan", "saturday", "--menu", shop).out
+    for event in ("made", "gone"):
+        run(capsys, "log", event, "cane-syrup", "--menu", shop)
+        plan = run(capsys, "plan", "saturday", "--menu", shop).out
+        (note,) = [line for line in plan.splitlines() if line.startswith("Counted, but")]
+        assert note.startswith(f"Counted, but not counted on: Plain syrup 4 l ({event} ")
+        assert note.endswith(", after the count: count again).")
+        ready = plan.partition("To have ready")[2].splitlines()
+        (row,) = [line for line in ready if line.startswith("Plain syrup ")][:1]
+        assert row.endswith("  0 ml")
+        listed = run(capsys, "log", "--menu", shop).out.splitlines()[-1]
+        assert listed.startswith("counted  cane-syrup  4 l")
+        assert listed.endswith("after the count: count again")
+
+
+def test_an_older_count_says_that_the_newer_stands(shop: Path, capsys: Capture) -> None:
+    told = run(capsys, "log", "counted", "whole-milk", "3", "pack", "--menu", shop).out
+    assert "whole-milk: 3 packs on hand" in told
+    run(capsys, "log", "counted", "whole-milk", "12", "l", "--menu", shop)
+    old = (clock(menu_of(shop)) - timedelta(hours=3)).isoformat()
+    told = run(capsys, "log", "counted", "whole-milk", "5", "l", "--at", old, "--menu", shop).out
+    assert "whole-milk: a newer count is in the log and stands: 12 l at " in told
+
+
+def test_the_date_is_of_the_days_weekday_and_on_the_head(
+    shop: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    thursday = clock(menu_of(shop)).replace(year=2026, month=11, day=26)
+    monkeypatch.setattr(kitchen_log, "clock", lambda _: thursday)
+    for verb in ("plan", "buy"):
+        told = run(capsys, verb, "saturday", "--menu", shop)
+        assert "Sat, Nov 28, 2026" in told.out.splitlines()[0]
+        assert told.err == ""
+        data = run(capsys, verb, "saturday", "--format", "json", "--menu", shop).data
+        assert data["on"] == ("2026-11-28" if verb == "plan" else ["2026-11-28"])
+        other = run(capsys, verb, "saturday", "--on", "2026-12-11", "--menu", shop)
+        assert other.code == 0
+        assert "Fri, Dec 11, 2026" in other.out.splitlines()[0]
+        assert other.err == "note: 2026-12-11 is a Friday, and planned as saturday\n"
+
+
+def test_what_is_sold_on_some_dates_follows_the_day(shop: Path, capsys: Capture) -> None:
+    # Honey Lantern is sold until January 6; an order of its two first Saturdays has it.
+    first = run(capsys, "buy", "saturday", "saturday", "--on", "2026-12-26", "--menu", shop).out
+    assert "Nothing is ordered for" not in first
+    assert "Sat, Dec 26, 2026 · Sat, Jan 2, 2027" in first.splitlines()[0]
+    later = run(capsys, "buy", "saturday", "saturday", "--on", "2027-01-02", "--menu", shop).out
+    assert "Nothing is ordered for what is not sold: Honey Lantern" in later
+
+
+def test_counts_within_an_hour_are_one_count(shop: Path, capsys: Capture) -> None:
+    now = clock(menu_of(shop))
+
+    def counted(id: str, minutes_ago: int) -> None:
+        at = (now - timedelta(minutes=minutes_ago)).isoformat()
+        run(capsys, "log", "counted", id, "12", "l", "--at", at, "--menu", shop)
+
+    def said() -> str:
+        order = run(capsys, "buy", "saturday", "--menu", shop).out
+        return next(line for line in order.splitlines() if line.startswith("On hand: as"))
+
+    counted("oat-drink", 0)
+    counted("whole-milk", 50)
+    first = now - timedelta(minutes=50)
+    assert f"as counted {first:%a, %b} {first.day}, {first.year}, {first:%H:%M}, where" in said()
+    counted("lemon-juice", 200)
+    assert "as counted from " in said()
+
+
+def test_a_pack_in_pounds_is_what_is_needed_of_it(tmp_path: Path, capsys: Capture) -> None:
+    # 5 lb are 2267.96 g (NIST SP 811): as needed and as the pack both are 2268 g.
+    sugar = "pack: {quantity: 1 kg, price: 1.10}"
+    shop = demo_copy(tmp_path / "menu")
+    text = next(path for path in shop.glob("*.yaml") if "  white-sugar:" in path.read_text())
+    before, found, after = text.read_text().partition("  white-sugar:")
+    assert sugar in after
+    text.write_text(before + found + after.replace(sugar, "pack: {quantity: 5 lb, price: 2.90}", 1))
+    order = run(capsys, "buy", "saturday", "--menu", shop).out
+    (row,) = [line for line in order.splitlines() if line.startswith("White sugar ")]
+    assert "× 2268 g" in row
+
+
+def test_what_comes_from_the_tap_is_asked_no_price(tmp_path: Path, capsys: Capture) -> None:
+    shop = demo_copy(tmp_path / "menu")
+    for path in shop.glob("*.yaml"):
+        head, found, after = path.read_text().partition("\n  water:\n")
+        if found:
+            entry, *rest = re.split(r"(?=\n  \S)", after, maxsplit=1)
+            assert "on_tap: yes" in entry
+            kept = [line for line in entry.splitlines() if "pack:" not in line]
+            assert len(kept) < len(entry.splitlines())
+            path.write_text("".join((head, found, "\n".join(kept), *rest)))
+    told = run(capsys, "check", "--menu", shop)
+    assert "COST01" not in told.out
+    dear = run(capsys, "costs", "--format", "csv", "--menu", shop)
+    rows = list(csv.DictReader(io.StringIO(dear.out)))
+    assert all(row["cost"] for row in rows)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import random
 import time
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -38,13 +38,58 @@ def test_labels_know_what_was_opened_before(shop: Path, capsys: pytest.CaptureFi
     opened = run(capsys, "log", "opened", "whole-milk", "--at", two_days_ago, "--menu", shop)
     assert opened.code == 0
     assert "whole-milk once opened" in opened.out
-    data = run(capsys, "labels", "milk-foam", "whole-milk", "--format", "json", "--menu", shop).data
+    wanted = ("milk-foam", "whole-milk", "--at", now.isoformat())
+    data = run(capsys, "labels", *wanted, "--format", "json", "--menu", shop).data
     foam, pack = data
     milk = next(one for one in foam["limits"] if one["because"] == "opened")
     assert milk["last_day"] == now.date().isoformat()  # the milk of two days ago ends today
     # a carton opened now: 3 days, today is the first
     assert pack["ingredient"] == "whole-milk"
     assert pack["last_day"] == (now.date() + timedelta(days=2)).isoformat()
+
+
+def test_a_label_says_what_the_log_does(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    now = clock(menu_of(shop))
+    first, second = now - timedelta(days=1, hours=1), now - timedelta(hours=1)
+    tomorrow, later = now.date() + timedelta(days=1), now.date() + timedelta(days=9)
+
+    def opened(at: datetime, use_by: date) -> None:
+        dated = ("--at", at.isoformat(), "--use-by", use_by)
+        assert run(capsys, "log", "opened", "whipping-cream", *dated, "--menu", shop).code == 0
+
+    def end(day: date) -> str:
+        return f"Use until the end of {day:%a, %b} {day.day}\n"
+
+    opened(second, tomorrow)
+    told = run(capsys, "labels", "whipping-cream", "--menu", shop)
+    assert end(tomorrow) in told.out  # and not three days from now, as an opened carton keeps
+    assert f"as logged, opened {second:%a %d %b %H:%M}; for another one add --log" in told.err
+    opened(first, later)
+    told = run(capsys, "labels", "whipping-cream", "--menu", shop)
+    assert end(tomorrow) in told.out
+    assert f"opened {second:%a %d %b %H:%M}, the newest of 2 in use" in told.err
+    another = run(capsys, "labels", "whipping-cream", "--use-by", now.date(), "--menu", shop)
+    assert end(now.date()) in another.out
+    assert f"another pack than that opened {second:%a %d %b %H:%M}" in another.err
+
+
+def test_a_batch_made_yesterday_is_labelled_so(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = clock(menu_of(shop)) - timedelta(days=1)
+    run(capsys, "log", "made", "cane-syrup", "--at", made.isoformat(), "--menu", shop)
+    told = run(capsys, "labels", "cane-syrup=2", "--menu", shop)
+    assert told.out.count(f"Made {made:%a, %b} {made.day}, {made.year}, {made:%H:%M}") == 2
+    assert f"cane-syrup: as logged, made {made:%a %d %b %H:%M}" in told.err
+
+
+def test_nothing_out_of_date_is_labelled(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old = clock(menu_of(shop)) - timedelta(days=9)
+    run(capsys, "log", "opened", "whole-milk", "--at", old.isoformat(), "--menu", shop)
+    told = run(capsys, "labels", "whole-milk", "--menu", shop)
+    assert (told.code, told.out) == (2, "")
+    assert f"opened {old:%a %d %b %H:%M}, and it is out of date: throw it away" in told.err
+    assert run(capsys, "labels", "whole-milk", "--log", "--menu", shop).code == 0
 
 
 def test_labels_write_in_the_log_when_asked(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -142,6 +187,20 @@ def test_a_slip_writes_nothing(shop: Path, capsys: pytest.CaptureFixture[str]) -
     )
     assert "say what was opened" in run(capsys, "log", "opened", "--menu", shop).err
     assert not (shop / FILE).exists()
+
+
+def test_a_time_alone_is_of_today(
+    shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    noon = clock(menu_of(shop)).replace(hour=12, minute=0)
+    monkeypatch.setattr(kitchen_log, "clock", lambda _: noon)
+    told = run(capsys, "log", "opened", "whole-milk", "--at", "09:05", "--menu", shop)
+    assert f"whole-milk: opened at {noon:%a %d %b} 09:05; gone by" in told.out
+    label = run(capsys, "labels", "oat-drink", "--at", "9:30", "--menu", shop).out
+    assert f"{noon.year}, 09:30" in label
+    later = run(capsys, "log", "opened", "whole-milk", "--at", "13:00", "--menu", shop)
+    assert (later.code, later.out) == (2, "")
+    assert "13:00 has not come yet" in later.err
 
 
 def test_a_damaged_log_is_named_and_left_alone(

@@ -433,3 +433,15 @@ def test_batch_card_as_text_and_pdf() -> None:
     assert "2 packs · whole packs only" in text
     pdf = sound(pc.scale_batch(menu, "cooked-pearls", pc.Wish(scale="half"), how=PDF))
     assert "half × 0.5" in text_of(pdf)
+
+
+def test_an_american_shop_reads_fahrenheit_first() -> None:
+    # 5 degC are 41 degF, as in the Food Code 3-501.16(A)(2).
+    menu, servings = demo()
+    shop = replace(menu, shop=replace(menu.shop, measures="us_customary"))
+    at = datetime(2026, 11, 26, 9, 0)
+    assert "Keep at 41 °F (5 °C) or colder" in pc.labels(shop, {"whole-milk": 1}, at).text
+    assert "Keep at 5 °C or colder" in pc.labels(menu, {"whole-milk": 1}, at).text
+    card = pc.scale_batch(shop, "cooked-pearls", pc.Wish()).text
+    assert "212 °F (100 °C)" in card
+    assert "(212 °F (100 °C))" in pc.plan(shop, servings, "saturday").text

@@ -19,7 +19,7 @@ from buildsheets.prep.batches import figure_batch
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.log import Entry, LogBroken, in_use, read_log
 from buildsheets.prep.makings import Demand
-from buildsheets.prep.stock import batches_g, counted, moment_of, stock, used_first
+from buildsheets.prep.stock import OnHand, batches_g, counted, moment_of, stock, used_first
 
 MADRID = ZoneInfo("Europe/Madrid")
 MORNING = datetime(2025, 6, 7, 8, 0, tzinfo=MADRID)
@@ -40,7 +40,14 @@ def kitchen() -> Menu:
     syrup = s.batch("syrup", [s.part(s.ingredient("sugar", density_g_ml=1.2), 1200)])
     beans = s.batch("beans", [s.part(s.ingredient("dry", density_g_ml=1.2), 500)])
     top = s.component("beans", beans, behaves="settled", bulk_density_g_ml=0.6)
-    return s.menu(ingredients=[milk, ginger, leaf, loose], batches=[syrup], components=[top])
+    sugar = s.ingredient("sugar", density_g_ml=1.588, pack=s.pack(1000))
+    dry = s.ingredient("dry", density_g_ml=1.3)
+    honey = s.ingredient("honey", density_g_ml=1.42, pack=s.pack(1000))
+    return s.menu(
+        ingredients=[milk, ginger, leaf, loose, sugar, dry, honey],
+        batches=[syrup],
+        components=[top, s.component("honey", honey)],
+    )
 
 
 @pytest.mark.parametrize(
@@ -55,6 +62,8 @@ def kitchen() -> Menu:
         ("syrup", "2 l", 2_400, "g"),  # of 1.2 g/ml
         ("beans", "1.5 l", 900, "g"),  # a heap of 0.6 g/ml, gaps and all
         ("milk", "0 l", 0, "ml"),
+        ("honey", "2 l", 2_840, "g"),  # bought by weight and poured as a liquid of 1.42 g/ml
+        ("sugar", "2 packs", 2_000, "g"),
     ],
 )
 def test_any_unit_that_can_be_the_items_own(
@@ -75,6 +84,8 @@ def test_any_unit_that_can_be_the_items_own(
         ("milk", "5 min", "is a time"),
         ("milk", "1,5 l", "write 1.5 l"),
         ("milk", "some", "no fixed amount"),
+        ("sugar", "3 l", "with the gaps of a heap, is not known; count it in g or kg, packs"),
+        ("dry", "3 l", "with the gaps of a heap, is not known; count it in g or kg$"),
         ("nobody", "1 l", "nothing in the menu is called 'nobody'"),
     ],
 )
@@ -114,8 +125,67 @@ def test_a_batch_counts_while_the_oldest_of_it_keeps() -> None:
 
 def test_a_batch_the_log_does_not_know_as_made_is_not_counted_on() -> None:
     found = stock(kitchen(), [count("syrup", "2 l")])
-    assert found["syrup"].undated
+    assert reasons(found["syrup"], MORNING) == [("undated", 2400)]
     assert batches_g(found, MORNING) == {}
+
+
+def reasons(have: OnHand, moment: datetime) -> list[tuple[str, float]]:
+    return [(end.why, pytest.approx(end.amount)) for end in have.up_to(moment).left_out]
+
+
+def opened(id: str, at: datetime, use_by: date | None = None) -> Entry:
+    return Entry(at, "opened", id, use_by)
+
+
+def test_an_opened_pack_is_left_out_from_when_it_has_to_be_gone() -> None:
+    # 2.5 l counted, a carton of them opened and good to the end of Saturday.
+    day = MORNING.date()
+    found = stock(kitchen(), [opened("milk", MORNING, day), count("milk", "2.5 l")])["milk"]
+    assert found.up_to(CLOSING).amount == pytest.approx(2500)
+    sunday = CLOSING.replace(day=8)
+    assert found.up_to(sunday).amount == pytest.approx(1500)
+    assert reasons(found, sunday) == [("opened", 1000)]
+    two = [opened("milk", MORNING, day)] * 2
+    for amount, left in (("2.5 l", 500), ("1.5 l", 0)):
+        have = stock(kitchen(), [*two, count("milk", amount)])["milk"]
+        assert have.up_to(sunday).amount == pytest.approx(left)
+
+
+def test_of_what_says_no_pack_nobody_knows_how_much_was_opened() -> None:
+    menu = kitchen()
+    entries = [opened("loose", MORNING, MORNING.date()), count("loose", "3 kg")]
+    have = stock(menu, entries)["loose"]
+    assert have.up_to(CLOSING).amount == pytest.approx(3000)
+    assert have.up_to(CLOSING.replace(day=8)).amount == 0
+
+
+@pytest.mark.parametrize("event", ["made", "gone"])
+def test_a_batch_made_or_gone_after_its_count_is_counted_again(event: Any) -> None:
+    # Two are in use, the older out of date: once that is gone the count did not come back.
+    menu, noon = kitchen(), MORNING.replace(hour=12)
+    made = [Entry(MORNING.replace(day=day), "made", "syrup") for day in (1, 6)]
+    counts = [*made, count("syrup", "4 l")]
+    assert batches_g(stock(menu, counts), CLOSING) == {}
+    since = stock(menu, [*counts, Entry(noon, event, "syrup")])
+    assert batches_g(since, CLOSING) == {}
+    assert reasons(since["syrup"], CLOSING) == [(f"recount-{event}", 4800)]
+    again = stock(menu, [*counts, Entry(noon, "gone", "syrup"), count("syrup", "3 l", noon)])
+    assert batches_g(again, CLOSING) == {"syrup": pytest.approx(3600)}
+
+
+def test_a_pack_that_went_after_the_count_is_one_less() -> None:
+    noon = MORNING.replace(hour=12)
+    entries = [count("milk", "5 packs"), opened("milk", MORNING, noon.date())]
+    assert stock(kitchen(), entries)["milk"].up_to(CLOSING).amount == pytest.approx(5000)
+    have = stock(kitchen(), [*entries, Entry(noon, "gone", "milk")])["milk"]
+    assert have.up_to(CLOSING).amount == pytest.approx(4000)
+    assert reasons(have, CLOSING) == [("pack-gone", 1000)]
+
+
+def test_what_is_in_the_freezer_is_not_at_hand() -> None:
+    made, frozen = (Entry(MORNING, event, "syrup") for event in ("made", "frozen"))
+    have = stock(kitchen(), [made, frozen, count("syrup", "2 l")])["syrup"]
+    assert reasons(have, CLOSING) == [("frozen", 2400)]
 
 
 def test_a_day_past_midnight_closes_on_the_next() -> None:
@@ -225,7 +295,9 @@ def test_what_is_past_its_date_at_closing_does_not_count() -> None:
     old = replace(menu.ingredients["milk"], use_by=date(2025, 6, 6))
     menu = replace(menu, ingredients={**menu.ingredients, "milk": old})
     (one,) = buying.less_stock([milk_need(900)], stock(menu, [count("milk", "9 l")]), CLOSING)
-    assert one.have is None
+    assert one.have is not None
+    assert one.have.usable == 0.0
+    assert [end.why for end in one.have.left_out] == ["use-by"]
     assert one.packs is not None
     assert one.packs.count == 1
 
