@@ -198,7 +198,7 @@ def _cuts(menu: Menu, day: DaySales, change: Change) -> Iterator[_Cut]:
 @dataclass(frozen=True, slots=True)
 class _Try:
     """How often more than needed batches are made, which choose first, and whether their loads are
-    wanted ``in_turn``, when those before them have run out."""
+    wanted ``in_turn``, when those before them have run out: then the smallest is made first."""
 
     more: Mapping[str, int]
     first: frozenset[str]
@@ -292,12 +292,13 @@ def _less_stock(
 ) -> BatchPlan:
     """The makings of a batch, after what is on hand of it is used up."""
     more = how.more.get(batch.id, 0)
-    plan = plan_batch(menu, batch, demand, more)
+    turn = how.in_turn
+    plan = plan_batch(menu, batch, demand, more, smallest_first=turn)
     there = plan.full.share_of(there_g, None)
     if not there:
         return plan
     left, used = used_first(demand, there)
-    makings = plan_batch(menu, batch, left, more).makings if left else ()
+    makings = plan_batch(menu, batch, left, more, smallest_first=turn).makings if left else ()
     return replace(plan, makings=makings, from_stock=used)
 
 
@@ -374,8 +375,8 @@ def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key
     """
     todo = [making for one in plans for making in one.makings]
     todo.sort(key=lambda m: (-m.loads[0].ready_from_min, -m.loads[-1].minutes, m.batch.id))
-    loads = {_key(load): load for making in todo for load in reversed(making.loads)}
-    begins = {_key(load): making.from_min for making in todo for load in making.loads}
+    loads = {_key(load): load for making in todo for load in _smallest(making)}
+    begins = {_key(load): making.from_min for making in todo for load in _smallest(making)}
     starts: dict[_Key, _Start] = {}
 
     def place(due: Mapping[_Key, float]) -> None:
@@ -396,6 +397,10 @@ def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key
             waits_for, late = table.waits_for(task), table.place_late(task)
             starts[key] = _Start(None if late is None else late.start_min, waits_for)
     return starts
+
+
+def _smallest(making: Making) -> list[Load]:
+    return sorted(making.loads, key=lambda load: load.figure.factor)
 
 
 def _in_turn(making: Making, starts: Mapping[_Key, _Start]) -> dict[_Key, _Start]:

@@ -195,7 +195,14 @@ def ready_from(menu: Menu, batch: Batch, until_min: float) -> float:
     return by_days if keeps is None else max(by_days, until_min - keeps)
 
 
-def plan_batch(menu: Menu, batch: Batch, demand: Sequence[Demand], more: int = 0) -> BatchPlan:
+def plan_batch(
+    menu: Menu,
+    batch: Batch,
+    demand: Sequence[Demand],
+    more: int = 0,
+    *,
+    smallest_first: bool = False,
+) -> BatchPlan:
     """The makings of a batch, in as few stretches as it keeps for and ``more``; no load of them
     has a start yet."""
     first = min(d.from_min for d in demand)
@@ -210,7 +217,9 @@ def plan_batch(menu: Menu, batch: Batch, demand: Sequence[Demand], more: int = 0
         share = sum(d.between(start, end, last=at_end) for d in demand)
         if share > 0:
             curve = _curve(demand, start, end, last=at_end)
-            makings.append(_making(menu, batch, len(makings) + 1, (start, end), share, curve))
+            factors = split(batch, share)[:: -1 if smallest_first else 1]
+            stretch, place = (start, end), len(makings) + 1
+            makings.append(_making(menu, batch, place, stretch, share, curve, factors))
     total = sum(d.share for d in demand)
     days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
     carries_over = keeps is None and days > 1
@@ -258,9 +267,9 @@ def _making(
     stretch: tuple[float, float],
     share: float,
     curve: _Curve,
+    factors: tuple[float, ...],
 ) -> Making:
     step_g = scale_step_g(menu)
-    factors = split(batch, share)
     loads, made = [], 0.0
     for place, factor in enumerate(factors, 1):
         needed = _runs_out(curve, made)[1] if made else stretch[0]

@@ -154,7 +154,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
 
 
 def _runs(plan: DayPlan, words: Words) -> Iterator[SheetTable]:
-    weights = (1.5, 4.2, 5.5, 3.4, 1.5, 2.2)
+    weights = (2.0, 4.4, 5.2, 3.2, 1.6, 2.2)
     for title, rows in runs(plan, words):
         one = table(words, "", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
         yield replace(one, title=title)
