@@ -78,18 +78,22 @@ def plan_json(
             _load_json(load, language) for load in sorted(plan.loads, key=attrgetter("order"))
         ],
         "not_in_time": [
-            fields_of(load, "batch number needed_min=from_min late_min") for load in loads
+            {
+                **fields_of(load, "batch number needed_min=from_min late_min"),
+                "waits_for": [thing or "hands" for thing in load.waits_for],
+            }
+            for load in loads
         ],
-        "helps": [fields_of(one, "people earlier_min things the_day_before") for one in helps],
+        "helps": [fields_of(one, "people earlier_min things evening_min") for one in helps],
         "most_hands": dict(zip(("busy", "there", "at_min"), plan.most_hands, strict=True)),
         "people_written": bool(plan.day.people),
         "ice_g": plan.ice_g,
         "purchases": [_purchase_json(one) for one in (needs or plan.purchases)],
         "par": [
             {
-                **fields_of(one, "batch ready_batches=ready day_batches=share"),
-                **fields_of(one, "at_most_batches=at_most from_stock_batches=from_stock"),
-                **_stored("ready", plan.stored(one, one.ready)),
+                **fields_of(one, "batch day_batches=share from_stock_batches=from_stock"),
+                "ready_batches": one.ready(plan.opens_min),
+                **_stored("ready", plan.stored(one, one.ready(plan.opens_min))),
             }
             for one in plan.batches
         ],

@@ -9,7 +9,7 @@ it have run out. A day that leaves loads without a place is tried again with sho
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
@@ -26,13 +26,19 @@ from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
 from buildsheets.prep.packaging import pieces
 from buildsheets.prep.sales import NotSold, sold_on
-from buildsheets.prep.schedule import Task, Timetable, Window
+from buildsheets.prep.schedule import HANDS, Task, Timetable, Window
 from buildsheets.prep.stock import used_first
 
 EARLIEST_MIN = -3 * DAY_MIN
 """How long before the day work may start: two days of steeping and the day before them."""
 
-MOST_TRIES = 6
+LATEST_EVENING_MIN = 22 * 60
+"""Until when somebody is asked to work on the evening before: our choice, no source."""
+
+LATER_MIN = 30
+"""How far apart the times are from which people are tried."""
+
+MOST_TRIES = 4
 """How often shorter stretches are tried."""
 
 
@@ -48,12 +54,12 @@ class ComponentNeed(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Change:
     """What is other than the menu says: more people, people earlier, one more of some things, and
-    batches made the day before (by id)."""
+    somebody for so long on the evening before."""
 
     people: int = 0
     earlier_min: int = 0
     things: tuple[str, ...] = ()
-    the_day_before: tuple[str, ...] = ()
+    evening_min: int = 0
 
 
 AS_IT_IS = Change()
@@ -120,6 +126,8 @@ def plan_day(
     on: date | None = None,
     change: Change = AS_IT_IS,
     tries: int = MOST_TRIES,
+    *,
+    cuts: bool = True,
 ) -> DayPlan:
     """Plan a day, of a date where one is given, from its sales and the default serving of each
     (drink id, cup id).
@@ -127,21 +135,34 @@ def plan_day(
     ``on_hand`` are grams of batches that are there when the day begins and keep to its end.
     Where loads are not in time: the batches they are of choose first; then all are wanted no
     sooner than those before them have run out; then those that keep for hours are made oftener.
-    The plan with the fewest late stands.
+    At last (``cuts``) the same is tried without some of the time, people and things there are, so
+    that more of them is never worse. The plan with the fewest late stands.
     """
+
+    def plan(how: _Try) -> DayPlan:
+        return _plan(menu, day, servings, on_hand or {}, on, change, how)
+
+    best = _best(menu, plan, AS_MUCH, tries)
+    for cut in _cuts(menu, day, change) if cuts else ():
+        if not best.not_in_time:
+            break
+        best = min(best, _best(menu, plan, cut, tries), key=_badness)
+    return best
+
+
+def _best(menu: Menu, plan: Callable[[_Try], DayPlan], cut: _Cut, tries: int) -> DayPlan:
     found: list[DayPlan] = []
     more: dict[str, int] = {}
     first: frozenset[str] = frozenset()
     for _ in range(tries):
         for in_turn in (False, False, True, True):
-            found.append(
-                _plan(menu, day, servings, on_hand or {}, on, change, _Try(more, first, in_turn))
-            )
+            found.append(plan(_Try(more, first, in_turn, cut)))
             late = {load.batch.id for load in found[-1].not_in_time}
             if not late:
                 return found[-1]
             first |= late
-        often = {id_ for id_ in first if keeps_min(menu, menu.batches[id_])}
+        short = {one.batch.id for one in found[-1].batches if keeps_min(menu, one.batch)}
+        often = first & short or short  # what keeps for days may wait for room that others take
         if not often:
             break
         more = {id_: more.get(id_, 0) + 1 for id_ in often}
@@ -150,13 +171,39 @@ def plan_day(
 
 
 @dataclass(frozen=True, slots=True)
+class _Cut:
+    """Nobody before a minute of the day, and one fewer of a thing or of hands."""
+
+    not_before_min: int = EARLIEST_MIN
+    fewer: str | None = None
+
+
+AS_MUCH = _Cut()
+
+
+def _cuts(menu: Menu, day: DaySales, change: Change) -> Iterator[_Cut]:
+    """One fewer of what there are several of; people from each whole LATER_MIN on."""
+    if change.people or any(one.count > 1 for one in day.people):
+        yield _Cut(fewer=HANDS)
+    for id_, thing in menu.kitchen.items():
+        if thing.count > 1 or id_ in change.things:
+            yield _Cut(fewer=id_)
+    today = [one.from_min for one in day.people if one.from_min >= 0]
+    if today:
+        first = min(today) - change.earlier_min
+        begins = first // LATER_MIN * LATER_MIN + LATER_MIN
+        yield from (_Cut(at) for at in range(begins, day.opens_at_minutes, LATER_MIN))
+
+
+@dataclass(frozen=True, slots=True)
 class _Try:
     """How often more than needed batches are made, which choose first, and whether their loads are
-    wanted ``in_turn``, when those before them have run out."""
+    wanted ``in_turn``, when those before them have run out: then the smallest is made first."""
 
     more: Mapping[str, int]
     first: frozenset[str]
     in_turn: bool
+    cut: _Cut
 
 
 def _badness(plan: DayPlan) -> tuple[int, int]:
@@ -203,7 +250,10 @@ def _plan(
                 own = need.component.bulk_density_g_ml or need.component.density_g_ml
                 own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
                 take(need.component.source, need.mass_g, own_ml, need.volume_ml, run.spread)
-    table, poured = _timetable(menu, day, closes, change), menu.components.values()
+    table, poured = _timetable(menu, day, closes, change, how.cut), menu.components.values()
+    for id_, grams in on_hand.items():
+        if (kept := menu.batches[id_].kept_in) is not None:
+            table.take(kept.id, EARLIEST_MIN, closes, _ml(menu.batches[id_], grams))
     plans: dict[str, BatchPlan] = {}
     depths = _depths(menu)
     for _, level in groupby(sorted(depths, key=depths.__getitem__), key=depths.__getitem__):
@@ -212,13 +262,12 @@ def _plan(
             for id_ in level
             if id_ in demand
         ]
-        todo = [one for one in at_once if one.batch.id not in change.the_day_before]
-        starts = _place(table, todo, how)
+        for one in at_once:
+            _stock_stands(table, one, on_hand.get(one.batch.id, 0.0), demand[one.batch.id], closes)
+        starts = _place(table, at_once, how)
         plans |= {one.batch.id: _with_starts(one, starts) for one in at_once}
         for load in (load for one in at_once for load in plans[one.batch.id].loads):
             for part in load.figure.parts:
-                if load.the_day_before and isinstance(part.part.item, Batch):
-                    continue  # made the day before with it
                 ml, at_min = part.volume_ml, _goes_in_min(load, part.part.item)
                 take(part.part.item, part.exact_g, ml, ml, ((at_min, at_min, 1.0),))
     return DayPlan(
@@ -243,32 +292,63 @@ def _less_stock(
 ) -> BatchPlan:
     """The makings of a batch, after what is on hand of it is used up."""
     more = how.more.get(batch.id, 0)
-    plan = plan_batch(menu, batch, demand, more)
+    turn = how.in_turn
+    plan = plan_batch(menu, batch, demand, more, smallest_first=turn)
     there = plan.full.share_of(there_g, None)
     if not there:
         return plan
     left, used = used_first(demand, there)
-    makings = plan_batch(menu, batch, left, more).makings if left else ()
+    makings = plan_batch(menu, batch, left, more, smallest_first=turn).makings if left else ()
     return replace(plan, makings=makings, from_stock=used)
 
 
-def _timetable(menu: Menu, day: DaySales, closes: int, change: Change) -> Timetable:
+def evening_before(day: DaySales, minutes: int) -> Window:
+    """So long on the evening before, to closing or to 22:00."""
+    to = min(day.closes_at_minutes, LATEST_EVENING_MIN) - DAY_MIN
+    return Window(to - minutes, to, 1)
+
+
+def _timetable(menu: Menu, day: DaySales, closes: int, change: Change, cut: _Cut) -> Timetable:
     """Hands and things of the day; without people, one pair of hands at any time."""
     last = closes + DAY_MIN
+    people = change.people - (cut.fewer == HANDS)
     windows = [
-        Window(one.from_min, one.to_min, one.count + change.people) for one in day.people
-    ] or [Window(EARLIEST_MIN, last, 1 + change.people)]
+        Window(one.from_min, one.to_min, max(1, one.count + people)) for one in day.people
+    ] or [Window(EARLIEST_MIN, last, max(1, 1 + people))]
     if day.people and change.earlier_min:
         today = [one for one in windows if one.from_min >= 0] or windows
         first = min(today, key=lambda one: one.from_min)
         windows.append(Window(first.from_min - change.earlier_min, first.from_min, first.count))
+    if change.evening_min:
+        evening = evening_before(day, change.evening_min)
+        windows.append(Window(evening.from_min, evening.to_min, 1))
+    windows = [
+        one if one.from_min < 0 else replace(one, from_min=max(one.from_min, cut.not_before_min))
+        for one in windows
+    ]
     amounts = {id_: amount_of(thing) for id_, thing in menu.kitchen.items()}
     known = {
-        id_: amount * (1 + (id_ in change.things) / menu.kitchen[id_].count)
+        id_: amount * (1 + ((id_ in change.things) - (id_ == cut.fewer)) / menu.kitchen[id_].count)
         for id_, amount in amounts.items()
         if amount is not None
     }
     return Timetable(EARLIEST_MIN, last, windows, known)
+
+
+def _ml(batch: Batch, grams: float) -> float:
+    """The room of what is on hand of a batch; 0 where it is not known."""
+    full = figure_batch(batch)
+    return (full.yield_ml or 0.0) * (full.share_of(grams, None) or 0.0)
+
+
+def _stock_stands(
+    table: Timetable, plan: BatchPlan, there_g: float, demand: Sequence[Demand], closes: int
+) -> None:
+    """What is on hand leaves its fridge when it has run out, if it does."""
+    if there_g and plan.batch.kept_in is not None:
+        runs_out = min((m.from_min for m in plan.makings), default=max(d.to_min for d in demand))
+        ml = _ml(plan.batch, there_g) if plan.from_stock else 0.0
+        table.take(plan.batch.kept_in.id, math.ceil(runs_out), closes, -ml)
 
 
 _Key = tuple[str, float, int]
@@ -279,22 +359,30 @@ def _key(load: Load) -> _Key:
     return load.batch.id, load.from_min, load.number
 
 
-def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key, int | None]:
+class _Start(NamedTuple):
+    """When a load starts, if it does; where it is late, what it waits for."""
+
+    min: int | None
+    waits_for: tuple[str, ...] = ()
+
+
+def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key, _Start]:
     """The start of each load: wanted when its stretch begins (not ``in_turn``), else when those
     before it have run out, else as soon after that as there is a place.
 
-    Of those wanted at once, what can be made least early chooses first, then what takes longest.
+    Of those wanted at once, what can be made least early chooses first, then what takes longest;
+    of one making the smallest, so that the largest is made first.
     """
     todo = [making for one in plans for making in one.makings]
     todo.sort(key=lambda m: (-m.loads[0].ready_from_min, -m.loads[-1].minutes, m.batch.id))
-    loads = {_key(load): load for making in todo for load in making.loads}
-    begins = {_key(load): making.from_min for making in todo for load in making.loads}
-    starts: dict[_Key, int | None] = {}
+    loads = {_key(load): load for making in todo for load in _smallest(making)}
+    begins = {_key(load): making.from_min for making in todo for load in _smallest(making)}
+    starts: dict[_Key, _Start] = {}
 
     def place(due: Mapping[_Key, float]) -> None:
         tasks = {str(key): (key, _task(loads[key], minute)) for key, minute in due.items()}
         for one in table.place(task for _, task in tasks.values()):
-            starts[tasks[one.task.id][0]] = one.start_min
+            starts[tasks[one.task.id][0]] = _Start(one.start_min)
 
     wanted = {key: load.from_min for key, load in loads.items()} if how.in_turn else begins
     place({key: minute for key, minute in wanted.items() if loads[key].batch.id in how.first})
@@ -305,21 +393,25 @@ def _place(table: Timetable, plans: Iterable[BatchPlan], how: _Try) -> dict[_Key
     place({key: needed for key, needed in left.items() if needed > begins[key]})
     for key in sorted(left, key=lambda key: left[key]):
         if key not in starts:
-            late = table.place_late(_task(loads[key], left[key]))
-            starts[key] = None if late is None else late.start_min
+            task = _task(loads[key], left[key])
+            waits_for, late = table.waits_for(task), table.place_late(task)
+            starts[key] = _Start(None if late is None else late.start_min, waits_for)
     return starts
 
 
-def _in_turn(making: Making, starts: Mapping[_Key, int | None]) -> dict[_Key, int | None]:
+def _smallest(making: Making) -> list[Load]:
+    return sorted(making.loads, key=lambda load: load.figure.factor)
+
+
+def _in_turn(making: Making, starts: Mapping[_Key, _Start]) -> dict[_Key, _Start]:
     """Loads of one size change places, so that the one needed first is made first."""
     by_size: dict[float, list[_Key]] = {}
     for load in making.loads:
         if _key(load) in starts:
             by_size.setdefault(load.figure.factor, []).append(_key(load))
-    turned: dict[_Key, int | None] = {}
+    turned: dict[_Key, _Start] = {}
     for keys in by_size.values():
-        turned |= zip(keys, sorted(start for key in keys if (start := starts[key]) is not None),
-                      strict=True)  # fmt: skip
+        turned |= zip(keys, sorted(starts[key] for key in keys), strict=True)
     return turned
 
 
@@ -335,18 +427,25 @@ def _task(load: Load, due_min: float) -> Task:
     )
 
 
-def _with_starts(plan: BatchPlan, starts: Mapping[_Key, int | None]) -> BatchPlan:
-    """The plan with its loads where they found a place, numbered as they are made."""
-
-    def made(making: Making) -> tuple[Load, ...]:
-        loads = [
-            replace(load, start_min=starts.get(_key(load)), the_day_before=_key(load) not in starts)
+def _with_starts(plan: BatchPlan, starts: Mapping[_Key, _Start]) -> BatchPlan:
+    """The plan with its loads where they found a place, numbered as they are made that day."""
+    of_making = [
+        [
+            replace(load, start_min=start.min, waits_for=start.waits_for)
             for load in making.loads
+            for start in [starts[_key(load)]]
         ]
-        loads.sort(key=lambda load: load.order)
-        return tuple(replace(load, number=number) for number, load in enumerate(loads, 1))
-
-    makings = (replace(making, loads=made(making)) for making in plan.makings)
+        for making in plan.makings
+    ]
+    made = sorted((load for loads in of_making for load in loads), key=lambda load: load.order)
+    numbers = {_key(load): number for number, load in enumerate(made, 1)}
+    makings = (
+        replace(making, loads=tuple(
+            replace(load, number=numbers[_key(load)], of=len(made))
+            for load in sorted(loads, key=lambda load: load.order)
+        ))
+        for making, loads in zip(plan.makings, of_making, strict=True)
+    )  # fmt: skip
     return replace(plan, makings=tuple(makings))
 
 

@@ -154,8 +154,8 @@ def vessels(batch: Batch) -> Iterator[Vessel]:
 def split(batch: Batch, share: float) -> tuple[float, ...]:
     """The loads that cover a share of a full batch, as even as what the shop makes allows.
 
-    Each is a whole number of lead packs or of its smallest scale, and no more than fits; a shop
-    whose vessel takes less than that has a finding of its own (BAT06).
+    Each is a whole number of lead packs or of its smallest scale, the largest first, and no more
+    than fits; a shop whose vessel takes less than that has a finding of its own (BAT06).
     """
     total, largest = to_scales(batch, share).factor, largest_load(batch)
     smallest = _smallest(batch)
@@ -167,7 +167,7 @@ def split(batch: Batch, share: float) -> tuple[float, ...]:
     units, most = round(total / smallest), max(1, whole_below(largest / smallest))
     count = math.ceil(units / most)
     each, over = divmod(units, count)
-    return tuple((each + (number >= count - over)) * smallest for number in range(count))
+    return tuple((each + (number < over)) * smallest for number in range(count))
 
 
 def _smallest(batch: Batch) -> float | None:

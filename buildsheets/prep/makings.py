@@ -40,10 +40,11 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What is made at once, and when: ``number`` of all loads of its making.
+    """What is made at once, and when: ``number`` of all loads of its batch that day.
 
     ``from_min`` is when the loads before it have run out, ``until_min`` when it has. ``start_min``
-    is ``None`` where it found no place. ``late_min`` counts from ``from_min``.
+    is ``None`` where it found no place. ``late_min`` counts from ``from_min``; ``waits_for`` are
+    the things (or hands) of which any alone, were there no end of it, would let it be in time.
     """
 
     batch: Batch
@@ -55,7 +56,7 @@ class Load:
     until_min: float
     ready_from_min: float  # made before that, the last of it would be served past its keeping
     start_min: int | None = None
-    the_day_before: bool = False
+    waits_for: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> int:
@@ -77,12 +78,12 @@ class Load:
 
     @property
     def in_time(self) -> bool:
-        return self.the_day_before or (self.start_min is not None and self.late_min == 0)
+        return self.start_min is not None and self.late_min == 0
 
     def is_there(self, at_min: float) -> bool:
         """Whether it is ready by then."""
         ready = self.ready_min
-        return self.the_day_before or (ready is not None and ready <= at_min)
+        return ready is not None and ready <= at_min
 
     @property
     def timed(self) -> Iterator[tuple[StepTime, int, int]]:
@@ -125,10 +126,18 @@ class Making:
         return min(starts, default=self.from_min - max(load.minutes for load in self.loads))
 
     @property
+    def first_ready_min(self) -> float:
+        """When its first load is ready."""
+        return min(self._ready, default=self.from_min)
+
+    @property
     def ready_min(self) -> float:
         """When its last load is ready."""
-        ready = [load.ready_min for load in self.loads if load.ready_min is not None]
-        return max(ready, default=self.from_min)
+        return max(self._ready, default=self.from_min)
+
+    @property
+    def _ready(self) -> list[int]:
+        return [load.ready_min for load in self.loads if load.ready_min is not None]
 
     @property
     def left_share(self) -> float:
@@ -138,29 +147,20 @@ class Making:
 
 @dataclass(frozen=True, slots=True)
 class BatchPlan:
-    """A batch over the day, in full batches: need, making, stock to have ready, what is left.
-
-    ``ready`` at opening, ``share`` the whole day's need, ``at_most`` what sells while it keeps.
-    """
+    """A batch over the day, in full batches: the day's need (``share``), makings, what is left."""
 
     batch: Batch
     full: BatchFigure  # at factor 1
     share: float
     makings: tuple[Making, ...]
-    at_most: float
     carries_over: bool  # what is left may be used tomorrow
     from_stock: float = 0.0  # of what is on hand when the day begins
 
-    @property
-    def ready(self) -> float:
-        """At opening: what is on hand, and of the first making, where it is not made for later,
-        what is there when it begins to serve."""
-        later = self.from_stock and not self.carries_over
-        if not self.makings or later:
-            return self.from_stock
-        first = self.makings[0]
-        there = (load.figure.factor for load in first.loads if load.is_there(first.from_min))
-        return self.from_stock + min(first.share, sum(there))
+    def ready(self, at_min: float) -> float:
+        """What is ready by then: what is used of what is on hand, and all that is made."""
+        return self.from_stock + sum(
+            load.figure.factor for load in self.loads if load.is_there(at_min)
+        )
 
     def amount(self, share: float) -> tuple[float | None, float | None]:
         """Grams and ml that a share of a full batch gives, what is known of them."""
@@ -195,7 +195,14 @@ def ready_from(menu: Menu, batch: Batch, until_min: float) -> float:
     return by_days if keeps is None else max(by_days, until_min - keeps)
 
 
-def plan_batch(menu: Menu, batch: Batch, demand: Sequence[Demand], more: int = 0) -> BatchPlan:
+def plan_batch(
+    menu: Menu,
+    batch: Batch,
+    demand: Sequence[Demand],
+    more: int = 0,
+    *,
+    smallest_first: bool = False,
+) -> BatchPlan:
     """The makings of a batch, in as few stretches as it keeps for and ``more``; no load of them
     has a start yet."""
     first = min(d.from_min for d in demand)
@@ -210,12 +217,13 @@ def plan_batch(menu: Menu, batch: Batch, demand: Sequence[Demand], more: int = 0
         share = sum(d.between(start, end, last=at_end) for d in demand)
         if share > 0:
             curve = _curve(demand, start, end, last=at_end)
-            makings.append(_making(menu, batch, len(makings) + 1, (start, end), share, curve))
+            factors = split(batch, share)[:: -1 if smallest_first else 1]
+            stretch, place = (start, end), len(makings) + 1
+            makings.append(_making(menu, batch, place, stretch, share, curve, factors))
     total = sum(d.share for d in demand)
     days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
-    at_most = makings[0].share if len(makings) > 1 else total * days
     carries_over = keeps is None and days > 1
-    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), at_most, carries_over)
+    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), carries_over)
 
 
 _Curve = list[tuple[float, float]]
@@ -259,9 +267,9 @@ def _making(
     stretch: tuple[float, float],
     share: float,
     curve: _Curve,
+    factors: tuple[float, ...],
 ) -> Making:
     step_g = scale_step_g(menu)
-    factors = split(batch, share)
     loads, made = [], 0.0
     for place, factor in enumerate(factors, 1):
         needed = _runs_out(curve, made)[1] if made else stretch[0]

@@ -145,6 +145,24 @@ class Timetable:
             start += later or 1
         return None
 
+    def waits_for(self, task: Task) -> tuple[str, ...]:
+        """The things of which any alone, were there no end of it, would let a task be in time."""
+        uses = dict.fromkeys(thing for thing, *_ in task.uses(0) if thing in self._free)
+        return tuple(thing for thing in uses if self._fits_without(task, thing))
+
+    def _fits_without(self, task: Task, thing: str) -> bool:
+        free = self._free.pop(thing)
+        fits = self._latest(task) is not None
+        self._free[thing] = free
+        return fits
+
+    def take(self, thing: str, from_min: int, to_min: int, amount: float) -> None:
+        """So much of a thing is not free meanwhile; free again where the amount is below 0."""
+        free = self._free.get(thing)
+        if free is not None:
+            for minute in range(max(from_min, self.first_min), min(to_min, self.last_min)):
+                free[minute - self.first_min] -= amount
+
     def most_hands(self) -> tuple[int, int, int]:
         """(how many hands are busy at once at most, of how many, when first)."""
         there = [0] * (self.last_min - self.first_min)
@@ -213,8 +231,5 @@ class Timetable:
 
     def _put(self, task: Task, start_min: int) -> Placed:
         for thing, begin, end, amount in task.uses(start_min):
-            free = self._free.get(thing)
-            if free is not None:
-                for minute in range(begin, end):
-                    free[minute - self.first_min] -= amount
+            self.take(thing, begin, end, amount)
         return Placed(task, start_min)

@@ -10,8 +10,9 @@ from buildsheets.findings.finding import Finding, Fix, Label
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import Menu
 from buildsheets.menu.when import clock
-from buildsheets.prep.dayplan import Change, DayPlan
+from buildsheets.prep.dayplan import Change, DayPlan, evening_before
 from buildsheets.prep.makings import Load, cooled_slowly
+from buildsheets.prep.schedule import HANDS
 
 
 def day_findings(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> tuple[Finding, ...]:
@@ -24,12 +25,12 @@ def _not_in_time(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> Iterator
     if not late:
         return
     count = f"{len(late)} of {len(plan.loads)} loads are" if len(late) > 1 else "a load is"
-    tried = "one more person, one more of each thing, coming earlier, making part the day before"
+    tried = "one more person, one more of each thing, coming earlier, the evening before"
     yield finding(
         "PLAN01",
         day.span,
         f"'{day.id}' cannot be done: {count} not ready in time: "
-        f"{listed((_late(load) for load in late), 'and')}",
+        f"{listed((_late(menu, load) for load in late), 'and')}",
         "each change named was planned again and leaves nothing late"
         if helps
         else f"nothing of this helps, alone or two together: {tried}",
@@ -42,10 +43,18 @@ def _not_in_time(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> Iterator
     )
 
 
-def _late(load: Load) -> str:
+def _late(menu: Menu, load: Load) -> str:
     which = f" (load {load.number} of {load.of})" if load.of > 1 else ""
     late = "finds no place" if load.start_min is None else f"is {load.late_min} min late"
-    return f"{load.batch.id}{which} for {clock(load.from_min)[0]} {late}"
+    causes = [_cause(menu, thing) for thing in load.waits_for]
+    waits = listed(causes, "or") if causes else "several things at once"
+    return f"{load.batch.id}{which} for {clock(load.from_min)[0]} {late} (waits for {waits})"
+
+
+def _cause(menu: Menu, thing: str) -> str:
+    if thing == HANDS:
+        return "hands"
+    return f"room in {thing}" if menu.kitchen[thing].keeps else thing
 
 
 def change_words(menu: Menu, plan: DayPlan, change: Change) -> str:
@@ -59,15 +68,13 @@ def change_words(menu: Menu, plan: DayPlan, change: Change) -> str:
     for id_ in change.things:
         there = menu.kitchen[id_].count
         said.append(f"{there + 1} of {id_} instead of {there}")
-    if change.the_day_before:
-        hands = sum(
-            one.hands_min
-            for load in plan.loads
-            if load.batch.id in change.the_day_before
-            for one in load.steps
+    if change.evening_min:
+        evening = evening_before(plan.day, change.evening_min)
+        start, end = clock(evening.from_min)[0], clock(evening.to_min)[0]
+        said.append(
+            "somebody on the evening before, under people: "
+            f'{{from: "{start}", to: "{end}", the_day_before: yes}}'
         )
-        names = listed(change.the_day_before, "and")
-        said.append(f"{names} made the day before ({hands} min of somebody's hands)")
     return "; and ".join(said)
 
 

@@ -122,9 +122,20 @@ def millilitres(words: Words, value: float, *, up: bool = False) -> str:
     return words("prep_ml", ml=_whole(value * 10, up) / 10)
 
 
+def poured(words: Words, value_ml: float) -> str:
+    """As one reads it off a jug: to the nearest 5 ml, above a litre to the nearest 0.01 l."""
+    step = 10 if value_ml >= 1000 else 5
+    return millilitres(words, step * round(value_ml / step))
+
+
 def kilograms(words: Words, value_g: float) -> str:
     """What is needed, up to 0.1 kg: 4.2."""
-    return words.number(math.ceil(value_g / 100 - _NOISE) / 10)
+    return words.number(tenths_of_kg(value_g) / 10)
+
+
+def tenths_of_kg(value_g: float) -> int:
+    """What is needed, in whole 0.1 kg."""
+    return math.ceil(value_g / 100 - _NOISE)
 
 
 def _whole(value: float, up: bool) -> int:
@@ -194,6 +205,13 @@ def clock(words: Words, minutes: float) -> str:
     """Minutes of the planned day as a time, with the day where it is another one."""
     time, days = time_and_day(minutes)
     return f"{time} ({on_day(words, days)})" if days else time
+
+
+def clocks(words: Words, first: float, last: float) -> str:
+    """Two times as "20:11 – 20:27 (the day before)", or one where they are the same."""
+    if first == last or time_and_day(first)[1] != time_and_day(last)[1]:
+        return " – ".join(dict.fromkeys((clock(words, first), clock(words, last))))
+    return f"{time_and_day(first)[0]} – {clock(words, last)}"
 
 
 def on_day(words: Words, days: int) -> str:

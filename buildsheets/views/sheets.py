@@ -19,7 +19,7 @@ from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
-from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, run_notes, runs, weigh_rows
+from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, ice_rows, run_notes, runs, weigh_rows
 from buildsheets.views.stock import in_pack, in_unit, stock_notes
 from buildsheets.views.types import SheetTable, SheetView
 from buildsheets.views.when import not_sold, sold_only
@@ -105,8 +105,8 @@ def prep_sheet(
     title = words("prep_plan_title", day=words.name(plan.day))
     tables = (
         _makings(plan, words),
-        *_runs(plan, words),
         _weigh_out(plan, words),
+        *_runs(plan, words),
         _ready(plan, words, stock),
         purchases_table(menu, needs, words, stock),
         _left(plan, words),
@@ -141,7 +141,7 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
         scale += [words("prep_loads", count=len(making.loads))] if len(making.loads) > 1 else []
         return (
             rounding.clock(words, making.start_min),
-            rounding.clock(words, making.ready_min),
+            rounding.clocks(words, making.first_ready_min, making.ready_min),
             words.name(making.batch),
             " · ".join(scale),
             rounding.yield_amount(words, plan.gives(making)),
@@ -149,21 +149,21 @@ def _makings(plan: DayPlan, words: Words) -> SheetTable:
         )
 
     keys = ("prep_start", "prep_ready", "prep_batch", "prep_make", "prep_gives", "prep_serves")
-    weights = (2.4, 1.4, 4.0, 2.6, 3.4, 1.8)
+    weights = (2.4, 2.4, 4.0, 2.6, 3.4, 1.6)
     rows = map(row, plan.makings)
     return table(words, "prep_to_make", keys, rows, "llllll", weights, (0, 2, 3), tick=True)
 
 
 def _runs(plan: DayPlan, words: Words) -> Iterator[SheetTable]:
-    weights = (1.9, 3.2, 5.5, 3.6, 1.5, 2.4)
+    weights = (2.0, 4.4, 5.2, 3.2, 1.6, 2.2)
     for title, rows in runs(plan, words):
         one = table(words, "", RUN_KEYS, rows, "llllll", weights, (0, 1), tick=True)
         yield replace(one, title=title)
 
 
 def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
-    weights, rows = (3.4, 1.6, 1.4, 9.0), weigh_rows(plan, words)
-    return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lrrl", weights, (0, 1))
+    weights, rows = (4.4, 1.9, 9.0), weigh_rows(plan, words)
+    return table(words, "prep_weigh_title", WEIGH_KEYS, rows, "lll", weights, (0,))
 
 
 def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
@@ -180,15 +180,20 @@ def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
             return words("prep_uncounted")
         return rounding.room(words, plan.stored(one, one.from_stock)) or "0"
 
-    rows: Iterable[Row] = (
-        (words.name(one.batch), up(one, one.ready), up(one, one.share), up(one, one.at_most))
+    counted = any(one.batch.id in stock for one in plan.batches)
+    rows: list[Row] = [
+        (
+            words.name(one.batch),
+            rounding.yield_amount(words, plan.stored(one, one.ready(plan.opens_min))),
+            up(one, one.share),
+            *([there(one)] if counted else []),
+        )
         for one in plan.batches
-    )
-    keys = ["prep_batch", "prep_at_opening", "prep_whole_day", "prep_at_most"]
-    if any(one.batch.id in stock for one in plan.batches):
-        rows = ((*row, there(one)) for row, one in zip(rows, plan.batches, strict=True))
-        keys.append("prep_from_stock")
-    align, weights = "l" + "r" * (len(keys) - 1), (5.0, *(2.5 for _ in keys[1:]))
+    ]
+    rows += [(name, "", kg, *([""] if counted else [])) for name, kg in ice_rows(plan, words)]
+    keys = ["prep_batch", "prep_at_opening", "prep_whole_day"]
+    keys += ["prep_from_stock"] if counted else []
+    align, weights = "l" + "r" * (len(keys) - 1), (5.0, 3.5, *(2.5 for _ in keys[2:]))
     return table(words, "prep_par", keys, rows, align, weights, (0, 1), note="prep_par_note")
 
 

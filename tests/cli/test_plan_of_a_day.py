@@ -17,9 +17,9 @@ def test_a_day_that_cannot_be_done_ends_with_1_beside_its_best_plan(
     assert ran.code == 1
     plan, _, told = ran.out.partition("error PLAN01")
     assert plan.startswith("Prep for Saturday")
-    assert "09:25  Pearls 1/3  Boil (100 °C)  pot, burner  5 min  09:55" in plan
-    assert "CANNOT BE DONE IN TIME: Pearls 3/3 (for 10:20: 55 min late)." in plan
-    assert "fix: the first to come 15 min earlier" in told
+    assert "09:25  Pearls 1/3 × 1  Boil (100 °C)  pot, burner  5 min  09:55" in plan
+    assert "CANNOT BE DONE IN TIME: Pearls 3/3 × 1 (for 10:20: 55 min late)." in plan
+    assert "fix: the first to come 10 min earlier" in told
 
 
 def test_json_is_one_document_with_what_is_late_and_what_helps(
@@ -30,10 +30,16 @@ def test_json_is_one_document_with_what_is_late_and_what_helps(
     assert "PLAN01" in ran.err
     data = ran.data
     assert data["not_in_time"] == [
-        {"batch": "pearls", "number": 3, "needed_min": 620.0, "late_min": 55}
+        {
+            "batch": "pearls",
+            "number": 3,
+            "needed_min": 620.0,
+            "late_min": 55,
+            "waits_for": ["hands", "burner"],
+        }
     ]
     assert [one["things"] for one in data["helps"]] == [[], ["burner"], []]
-    assert [one["earlier_min"] for one in data["helps"]] == [0, 0, 15]
+    assert [one["earlier_min"] for one in data["helps"]] == [0, 0, 10]
     first = data["loads"][0]
     assert (first["start"], first["ready_min"], first["of"]) == ("09:25", 600, 3)
     assert first["parts"] == [{"item": "dry-pearls", "exact_g": 500.0, "weigh_g": 500.0}]

@@ -172,14 +172,17 @@ def test_add_ons_sold_with_a_drink_count() -> None:
     assert made.batches[0].share == pytest.approx(1.0)
 
 
-def test_par_is_the_first_stretch_or_what_sells_while_it_keeps() -> None:
+def test_ready_at_opening_is_all_that_is_made_by_then() -> None:
     drink = pearl_drink(pearls_batch())
-    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 120)).batches
-    assert (par.ready, par.share, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 6.0, 2.0))
+    made = plan(s.menu(drinks=[drink]), s.sold(drink, 120))
+    (par,) = made.batches
+    assert (par.ready(made.opens_min), par.share) == (pytest.approx(2.0), pytest.approx(6.0))
+    assert par.ready(made.closes_min) == pytest.approx(6.0)
     tea = s.batch("tea", [s.part(s.ingredient("w"), 1000)], keeps_for=s.keeps(days=3))
     drink = s.drink("tea", [s.add_step(s.component("tea", tea), {"regular": s.amount(100)})])
-    (par,) = plan(s.menu(drinks=[drink]), s.sold(drink, 20)).batches
-    assert (par.ready, par.share, par.at_most) == tuple(pytest.approx(x) for x in (2.0, 2.0, 6.0))
+    made = plan(s.menu(drinks=[drink]), s.sold(drink, 20))
+    (par,) = made.batches
+    assert (par.ready(made.opens_min), par.share) == (pytest.approx(2.0), pytest.approx(2.0))
 
 
 def test_open_past_midnight() -> None:

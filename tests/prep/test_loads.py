@@ -108,7 +108,7 @@ def test_each_vessel_holds_what_is_in_it_at_its_step() -> None:
         (0.3, (0.5,)),
         (1.5, (1.5,)),
         (1.6, (1.0, 1.0)),  # 2.0 in all, at most 1.5 at once
-        (3.4, (1.0, 1.0, 1.5)),  # 3.5 is seven halves, at most three at once
+        (3.4, (1.5, 1.0, 1.0)),  # 3.5 is seven halves, at most three at once
         (4.5, (1.5, 1.5, 1.5)),
     ],
 )

@@ -218,7 +218,7 @@ def test_what_is_on_hand_comes_off_the_start_of_the_day() -> None:
 def test_a_batch_that_keeps_hours_is_made_again_from_when_the_stock_is_used_up() -> None:
     made = plan_day(*tea(keeps_for=s.keeps(hours=4, at_c=21.0)), {"tea": 1000.0})
     assert [m.ready_min for m in made.batches[0].makings] == pytest.approx([780, 960, 1140])
-    assert made.batches[0].ready == pytest.approx(1.0)
+    assert made.batches[0].ready(made.opens_min) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize("grams", [4000.0, 9000.0])

@@ -29,11 +29,12 @@ def test_the_impossible_saturday_stands_at_its_day_with_each_change_that_is_enou
     _, (one,) = found(IMPOSSIBLE)
     assert (one.code, one.severity, one.subject) == ("PLAN01", Severity.ERROR, ("saturday",))
     assert m.starts(one.span) == m.place_of(IMPOSSIBLE, "name: Saturday")
-    assert "pearls (load 3 of 3) for 10:20 is 55 min late" in one.message
+    late = "pearls (load 3 of 3) for 10:20 is 55 min late (waits for hands or burner)"
+    assert late in one.message
     assert [fix.text for fix in one.fixes] == [
         "one more person at all times there is somebody",
         "2 of burner instead of 1",
-        "the first to come 15 min earlier",
+        "the first to come 10 min earlier",
     ]
 
 
@@ -63,9 +64,10 @@ def test_changes_in_words() -> None:
     assert menu is not None
     servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
     plan = plan_day(menu, menu.days["saturday"], servings)
-    both = Change(things=("pot",), the_day_before=("pearls",))
+    both = Change(things=("pot",), evening_min=30)
     assert change_words(menu, plan, both) == (
-        "3 of pot instead of 2; and pearls made the day before (30 min of somebody's hands)"
+        "3 of pot instead of 2; and somebody on the evening before, under people: "
+        '{from: "10:30", to: "11:00", the_day_before: yes}'
     )
 
 

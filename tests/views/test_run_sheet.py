@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from buildsheets.menu.model import Batch, DaySales, Thing
 from buildsheets.pipeline import check
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.print.layouts import Layouts
-from buildsheets.views.run_sheet import run_notes, runs, weigh_rows
+from buildsheets.views.run_sheet import ice_rows, run_notes, runs, weigh_rows
 from buildsheets.views.sheets import prep_sheet
 
 EN, ES, FR, DE = (Layouts(None).words(language) for language in ("en", "es", "fr", "de"))
@@ -48,18 +49,20 @@ def planned(batch: Batch, people: tuple[tuple[int, int], ...] = (), **hours: int
     return plan_day(s.menu(drinks=[drink]), day, {("cup", "regular"): serving})
 
 
-def test_steps_without_hands_share_the_row_before_them() -> None:
+def test_each_change_of_what_is_in_use_has_a_row_and_shared_rows_say_until_when() -> None:
     # Two loads of 600 g (of 999.3 g: 0.6). Cool: 600 g x 4.19 x 74 K = 186 kJ by 1000 W, 4 min;
     # 186 036 / 333.4 = 558 g of ice. 12 min each, hands at 0 to 1 and at 6 to 9: the second load
     # from 09:48, the first from 09:45, so that its 09:51 to 09:54 ends as the second's begins.
     ((title, rows),) = runs(planned(tea()), EN)
     assert title == "Minute by minute: Saturday"
     assert rows == [
-        ("09:45", "Tea 1/2", "Pour (95 °C); Steep", "pot", "1 min", "09:51"),
-        ("09:48", "Tea 2/2", "Pour (95 °C); Steep", "pot", "1 min", "09:54"),
-        ("09:51", "Tea 1/2", "Strain; Cool (21 °C)", "pot, ice bath, 0.6 kg of ice", "3 min",
+        ("09:45", "Tea 1/2 × 0.6", "Pour (95 °C) to 09:46; Steep", "pot", "1 min", "09:51"),
+        ("09:48", "Tea 2/2 × 0.6", "Pour (95 °C) to 09:49; Steep", "pot", "1 min", "09:54"),
+        ("09:51", "Tea 1/2 × 0.6", "Strain", "pot", "2 min", "09:53"),
+        ("09:53", "Tea 1/2 × 0.6", "Cool (21 °C)", "ice bath, 0.6 kg of ice", "1 min",
          "09:57, ready"),
-        ("09:54", "Tea 2/2", "Strain; Cool (21 °C)", "pot, ice bath, 0.6 kg of ice", "3 min",
+        ("09:54", "Tea 2/2 × 0.6", "Strain", "pot", "2 min", "09:56"),
+        ("09:56", "Tea 2/2 × 0.6", "Cool (21 °C)", "ice bath, 0.6 kg of ice", "1 min",
          "10:00, ready"),
     ]  # fmt: skip
 
@@ -67,7 +70,7 @@ def test_steps_without_hands_share_the_row_before_them() -> None:
 def test_weights_a_load_are_whole_grams_that_do_not_fall_short() -> None:
     # 1200 g of 999.3 g in two loads: 0.6004 of 900 g and 99.3 g: 540.4 and 59.6 g.
     assert list(weigh_rows(planned(tea()), EN)) == [
-        ("Tea", "× 0.6", "2", "water 541 g · leaf 60 g")
+        ("Tea × 0.6", "1, 2", "water 541 g · leaf 60 g")
     ]
 
 
@@ -85,16 +88,16 @@ def test_one_pair_of_hands_is_said_where_nobody_is_written() -> None:
     assert EN("prep_one_pair") in list(run_notes(planned(tea()), EN))
     notes = list(run_notes(planned(tea(), ((480, 1320),)), EN))
     assert "Most hands busy at once: 1 of 1, first at 09:45." in notes
-    assert "Ice to have for cooling: 1.2 kg." in notes
+    assert list(ice_rows(planned(tea()), EN)) == [("Ice for cooling, Saturday", "1.2 kg")]
 
 
 def test_what_is_late_comes_first_in_every_language() -> None:
     plan = planned(tea(), ((610, 1320),))
     for words, said in (
-        (EN, "CANNOT BE DONE IN TIME: Tea 1/2 (for 10:00: 22 min late)"),
-        (ES, "NO DA TIEMPO: Tea 1/2 (para las 10:00: 22 min tarde)"),
-        (FR, "IMPOSSIBLE À TEMPS : Tea 1/2 (pour 10:00: 22 min de retard)"),
-        (DE, "NICHT RECHTZEITIG ZU SCHAFFEN: Tea 1/2 (für 10:00: 22 min zu spät)"),
+        (EN, "CANNOT BE DONE IN TIME: Tea 1/2 × 0.6 (for 10:00: 22 min late)"),
+        (ES, "NO DA TIEMPO: Tea 1/2 × 0,6 (para las 10:00: 22 min tarde)"),
+        (FR, "IMPOSSIBLE À TEMPS : Tea 1/2 × 0,6 (pour 10:00: 22 min de retard)"),
+        (DE, "NICHT RECHTZEITIG ZU SCHAFFEN: Tea 1/2 × 0,6 (für 10:00: 22 min zu spät)"),
     ):
         first = next(run_notes(plan, words))
         assert first.startswith(said), first
@@ -114,9 +117,11 @@ def test_the_demos_sheet_has_a_part_for_each_day_and_ticks_for_each_row() -> Non
     servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
     view = prep_sheet(menu, plan_day(menu, menu.days["saturday"], servings), EN)
     titles = [table.title for table in view.tables]
-    assert titles[:4] == ["To make", "Minute by minute: the day before",
-                          "Minute by minute: Saturday", "Weigh out for each load"]  # fmt: skip
-    assert all(table.tick for table in view.tables[:3])
-    rows = view.tables[2].rows
+    assert titles[:4] == ["To make", "Weigh out for each load", "Minute by minute: the day before",
+                          "Minute by minute: Saturday"]  # fmt: skip
+    assert [table.tick for table in view.tables[:4]] == [True, False, True, True]
+    rows = view.tables[3].rows
+    weighed = {row[0] for row in view.tables[1].rows}
+    assert {re.sub(r" \d+/\d+", "", row[1]) for row in rows} <= weighed
     assert [row[0] for row in rows] == sorted(row[0] for row in rows)
     assert any("kg of ice" in row[3] for row in rows)
