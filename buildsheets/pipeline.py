@@ -94,7 +94,7 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
         )
     span, what, hint = drink.span, f"{refused.input_name} {refused.value}", ""
     for step in drink.steps:
-        made = step.amounts[size.id] if isinstance(step, AddStep) else None
+        made = step.amounts.get(size.id) if isinstance(step, AddStep) else None
         if isinstance(made, LineTo) and refused.value in (made.line_ml, made.line_mm):
             span = made.written.span
             what = f"the line {made.written.text}"

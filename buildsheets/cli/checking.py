@@ -122,7 +122,7 @@ def explain(options: argparse.Namespace) -> int:
     import json
 
     from buildsheets.cli.explain import explain_json, explain_text
-    from buildsheets.cli.order import changed, read_order
+    from buildsheets.cli.order import changed, in_cup, read_order
     from buildsheets.cli.told import Wall
 
     checked = checked_menu(options)
@@ -136,12 +136,13 @@ def explain(options: argparse.Namespace) -> int:
         wall = Wall.of(menu, checked.servings, options.menu, options.language)
     drink = order.drink
     sizes = [order.size] if order.size else drink.cups
+    made = [(size, its) for size in sizes if (its := in_cup(drink, size, choice)) is not None]
     try:
         if options.format == "json":
-            found = [explain_json(drink, size, choice, wall) for size in sizes]
+            found = [explain_json(drink, size, its, wall) for size, its in made]
             print(json.dumps(found, indent=2, ensure_ascii=False))
         else:
-            print("\n".join(explain_text(drink, size, choice, wall) for size in sizes), end="")
+            print("\n".join(explain_text(drink, size, its, wall) for size, its in made), end="")
     except FigureError as refused:
         raise Ended(COULD_NOT, f"{drink.id} cannot be figured: {refused}") from None
     return CLEAN

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from buildsheets.cup.fit import default_choice
@@ -84,14 +84,18 @@ def read_order(menu: Menu, text: str) -> Order:
         several = listed((said.label for said in drinks.values()), "and")
         raise Misread(f"'{head.strip()}' may be {several}; say more of the name")
     (said,) = drinks.values()
-    found, drink = best[0], said.means
+    found, size = best[0], best[0].size.means if best[0].size else None
+    drink = said.means.in_cup(size) if size else said.means
     if len(best) > 1 or (found.unread and not _is_extra(drink, found.unread)):
         raise Misread(_not_understood(said, best))
     extras += [" ".join(found.unread)] if found.unread else []
+    if size and ((found.ice and not drink.ice) or (found.sweetness and not drink.sweetness)):
+        what = "ice" if found.ice and not drink.ice else "sweetness"
+        raise Misread(f"{drink.id} in {size.id} is not offered with a choice of {what}")
     usual, chosen = default_choice(drink), _chosen(drink, extras)
     return Order(
         drink,
-        found.size.means if found.size else None,
+        size,
         Choice(
             found.sweetness.means if found.sweetness else usual.sweetness,
             found.ice.means if found.ice else usual.ice,
@@ -318,6 +322,21 @@ def changed(
         tuple(in_order(drink, [*said.add_ons, *add_ons])),
         swaps_in_order(drink, [*said.swaps, *swaps]),
     )
+
+
+def in_cup(drink: Drink, size: CupSize, choice: Choice) -> Choice | None:
+    """The choice as it is of the drink in one cup, whose hot build may have no ice to choose;
+    nothing where it is not offered in that cup."""
+    build, usual = drink.in_cup(size), default_choice(drink)
+    ice = choice.ice if build.ice else None
+    sweetness = choice.sweetness if build.sweetness else None
+    asked = (choice.ice, usual.ice), (choice.sweetness, usual.sweetness)
+    for (said, default), kept in zip(asked, (ice, sweetness), strict=True):
+        if kept is None and said != default:
+            return None
+    if not {swap.id for swap in build.swaps} >= {*choice.swaps}:
+        return None
+    return replace(choice, ice=ice, sweetness=sweetness)
 
 
 def _sweetness(drink: Drink, wanted: str) -> float:

@@ -147,9 +147,25 @@ def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport]
     sold: list[Drink | AddOn] = []
     for drink in menu.drinks.values():
         if menu.sells(drink):
-            sold += [swapped(drink, [swap.id for swap in chosen]) for chosen in swap_sets(drink)]
+            for one in _told_apart(drink):
+                sold += [swapped(one, [swap.id for swap in chosen]) for chosen in swap_sets(one)]
     sold += menu.add_ons.values()
     return tuple((entry, allergen_report(entry)) for entry in sold)
+
+
+def _told_apart(drink: Drink) -> tuple[Drink, ...]:
+    """A drink, or its hot and its iced build where, or with a swap, these bring other allergens."""
+    said = []
+    for build in drink.each_build:
+        each = [tuple(swap.id for swap in chosen) for chosen in swap_sets(build)]
+        reports = {ids: allergen_report(swapped(build, ids)) for ids in each}
+        said.append(
+            {
+                ids: (one.contains.keys(), one.may_contain.keys(), bool(one.undeclared))
+                for ids, one in reports.items()
+            }
+        )
+    return (drink,) if all(one == said[0] for one in said) else drink.each_build
 
 
 def names_of(path: Iterable[Entry], language: str) -> list[str]:

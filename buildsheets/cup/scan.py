@@ -44,12 +44,14 @@ def figure(drink: Drink, size: CupSize, choice: Choice | None = None) -> Serving
     The default choice is never held back: if it does not fit, the recipe is wrong. Raises
     ``FigureError`` for what the fill model refuses, such as a line over the rim.
     """
-    return Scan(drink, size)[choice or default_choice(drink)]
+    scan = Scan(drink, size)
+    return scan[choice or scan.default]
 
 
 def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
     """Every allowed combination of sweetness, ice, add-ons and swaps, the default's options first,
     all without swaps before those with some."""
+    drink = drink.in_cup(size)
     offered = add_ons_for(drink, size)
     for swaps in swap_sets(drink):
         for count in range(min(drink.add_ons_at_most, len(offered)) + 1):
@@ -68,6 +70,7 @@ class Scan:
     """
 
     def __init__(self, drink: Drink, cup: CupSize, written: Scan | None = None) -> None:
+        drink = drink.in_cup(cup)
         self.build = build_of(drink, cup)
         self.default = default_choice(drink)
         self._fitter: Fitter = Fitter(self.build, written._fitter if written else None)

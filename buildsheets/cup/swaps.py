@@ -39,7 +39,7 @@ def swapped(drink: Drink, ids: Sequence[str]) -> Drink:
         raise FigureError("swaps", tuple(ids), f"{drink.id} is not offered with them")
     by_replaced = {swap.replaced.id: swap for swap in chosen}
     steps = tuple(_step(step, by_replaced.get(_added(step))) for step in drink.steps)
-    return replace(drink, steps=steps, swaps=(), swapped=chosen)
+    return replace(drink, steps=steps, swaps=(), swapped=chosen, builds=())
 
 
 def _ids(swaps: Sequence[Swap]) -> set[str]:

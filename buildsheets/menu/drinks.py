@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
-from buildsheets.menu.components import Amount, ComponentRef, amount
+from buildsheets.menu.components import Amount, Component, ComponentRef, amount
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.kitchen import People
@@ -46,6 +46,9 @@ from buildsheets.menu.when import (
     clock,
 )
 
+Only = Literal["", "hot", "iced"]
+ONLY = "hot: only in cups with hot: yes; iced: only in the other cups"
+
 
 @dataclass(frozen=True, slots=True)
 class LineTo:
@@ -80,6 +83,7 @@ class AddStep(Record):
         "yes for the base that makes room; else the last base added", default=False, was=Was("body")
     )
     note: Text | None = maybe("a word to the barista")
+    only: Only = key(ONLY, default="")
     amounts: Mapping[str, Amount | LineTo] = field(default_factory=dict)
     swap: Swap | None = None
 
@@ -92,7 +96,8 @@ class AddStep(Record):
         tool = self.tool or (_line_tool(link) if self.fill_to else component.tool)
         link.known_sizes(measure)
         amounts: dict[str, Amount | LineTo] = {}
-        for cup in drink.cups:
+        cups = _cups_of(self, drink.cups)
+        for cup in cups:
             given = measure.get(cup.id)
             if given is None:
                 link.error(
@@ -119,7 +124,7 @@ class AddStep(Record):
                 hint="name a station here or at the component",
                 labels=(Label(component.span, "the component"),),
             )
-        if len(amounts) < len(drink.cups):
+        if len(amounts) < len(cups):
             return None
         note = self.note or component.note
         return replace(self, amounts=amounts, station=station, tool=tool, note=note)
@@ -175,6 +180,7 @@ class DoStep(Record):
     seconds: Seconds | None = maybe("for how long", "for", within=ABOVE_0)
     station: StationRef | None = maybe("where")
     note: Text | None = maybe("a word to the barista")
+    only: Only = key(ONLY, default="")
 
     def linked(self, link: Linker) -> DoStep:
         """Checked: a shake says what becomes of its ice."""
@@ -189,6 +195,13 @@ class DoStep(Record):
 
 
 Step = AddStep | DoStep
+
+
+def _cups_of(step: Step, cups: Sequence[CupSize]) -> tuple[CupSize, ...]:
+    """The cups a step happens in."""
+    return tuple(cup for cup in cups if step.only in ("", "hot" if cup.hot else "iced"))
+
+
 Choice = Literal["fixed", "offered"]
 
 
@@ -200,6 +213,9 @@ class Drink(Entry):
     ``overflow_most_share`` is the shop's ``warn_overflow``; ``tax_in_price`` the rate of tax that
     its price holds, ``None`` where nobody said. ``swapped`` is what a guest has instead of what is
     written; of a drink as written, nothing.
+
+    A drink sold hot and iced has a build of each under ``builds``: a drink of its own, ``served``
+    "hot" or "iced", in its own cups. Its own ``steps`` and ``swaps`` are then those of both.
     """
 
     name: Text = key("what the guest orders")
@@ -254,6 +270,8 @@ class Drink(Entry):
     overflow_most_share: float = 0.05
     tax_in_price: float | None = None
     swapped: tuple[Swap, ...] = ()
+    served: Only = ""
+    builds: tuple[Drink, ...] = ()
 
     def linked(self, link: Linker) -> Drink:
         """With its steps in their cups, its prices and the options it offers."""
@@ -271,7 +289,7 @@ class Drink(Entry):
             raise Stopped
         drink = replace(self, cups=cups)
         steps = drink._steps(link)
-        _vessels_agree(link, self.id, steps)
+        builds = [drink._build(link, served, of, steps) for served, of in drink._served(link)]
         price = {}
         if self.prices is not None:
             link.known_sizes(self.prices)
@@ -281,22 +299,70 @@ class Drink(Entry):
         ice = options.ice if self.ice_choice == "offered" else None
         if ice is not None and self.with_less_ice is not None:
             ice = replace(ice, with_less_ice=self.with_less_ice)
-        inside = {step.component.id: step.component for step in steps if isinstance(step, AddStep)}
-        roles = {component.role for component in inside.values()}
-        sweet = "sweetener" in roles and self.sweetness_choice == "offered"
+        sweetness = options.sweetness if self.sweetness_choice == "offered" else None
+        swaps = swaps_of(link, drink, _inside(steps))
         rule = options.add_ons
-        return replace(
+        drink = replace(
             drink,
             steps=tuple(steps),
             price=price,
-            sweetness=options.sweetness if sweet else None,
-            ice=ice if "ice" in roles else None,
-            swaps=swaps_of(link, drink, inside),
             add_ons_at_most=rule.at_most if rule else 0,
             hold_back_most_share=rule.hold_back_most_share if rule else 0.0,
             overflow_most_share=link.shop.overflow_warn_share,
             tax_in_price=link.shop.tax_in_price(self.tax),
         )
+        made = []
+        for served, of, own in builds:
+            inside = _inside(own)
+            roles = {component.role for component in inside.values()}
+            made.append(
+                replace(
+                    drink,
+                    served=served,
+                    cups=of,
+                    steps=own,
+                    sweetness=sweetness if "sweetener" in roles else None,
+                    ice=ice if "ice" in roles else None,
+                    swaps=tuple(swap for swap in swaps if swap.replaced.id in inside),
+                )
+            )
+        if len(made) == 1:
+            return made[0]
+        return replace(
+            drink,
+            builds=tuple(made),
+            swaps=swaps,
+            sweetness=next((one.sweetness for one in made if one.sweetness), None),
+            ice=next((one.ice for one in made if one.ice), None),
+        )
+
+    def in_cup(self, cup: CupSize) -> Drink:
+        """The drink as it is built in one of its cups."""
+        return next((one for one in self.builds if cup in one.cups), self)
+
+    @property
+    def each_build(self) -> tuple[Drink, ...]:
+        """Its hot and its iced build; itself where it has one build."""
+        return self.builds or (self,)
+
+    def _served(self, link: Linker) -> list[tuple[Only, tuple[CupSize, ...]]]:
+        """The cups of each build: of one sold hot and iced, the hot cups and the others."""
+        if not any(step.only for step in self.steps):
+            return [("", self.cups)]
+        for step in self.steps:
+            if not _cups_of(step, self.cups):
+                where = "with hot: yes" if step.only == "hot" else "but hot ones"
+                link.stop(
+                    "DRK14",
+                    step.at("only"),
+                    f"'{self.id}' is sold in no cup {where}, and this step is only for such a cup",
+                    hint="add such a cup to cups:, or take the step out",
+                    labels=(Label(self.at("cups"), "its cups"),),
+                )
+        hot = tuple(cup for cup in self.cups if cup.hot)
+        iced = tuple(cup for cup in self.cups if not cup.hot)
+        builds: list[tuple[Only, tuple[CupSize, ...]]] = [("hot", hot), ("iced", iced)]
+        return [(served, cups) for served, cups in builds if cups]
 
     def is_sold_on(self, day: date) -> bool:
         """Whether its dates allow it on a day."""
@@ -307,28 +373,42 @@ class Drink(Entry):
         return (self.first_day or last) <= last and first <= (self.last_day or first)
 
     def _steps(self, link: Linker) -> list[Step]:
-        """The steps in the drink's cups, one of them marked as the one that makes room."""
+        """The steps in the drink's cups."""
+        linked = [
+            step.in_drink(link, self) if isinstance(step, AddStep) else step for step in self.steps
+        ]
+        steps = [step for step in linked if step is not None]
+        if len(steps) < len(self.steps):
+            raise Stopped
+        return steps
+
+    def _build(
+        self, link: Linker, served: Only, cups: tuple[CupSize, ...], every: Sequence[Step]
+    ) -> tuple[Only, tuple[CupSize, ...], tuple[Step, ...]]:
+        """The steps of one build, one of them marked as the one that makes room."""
+        named = f"{self.id} ({served})" if served else self.id
         steps: list[Step] = []
         station: Station | None = None
-        for written in self.steps:
-            step = written.in_drink(link, self) if isinstance(written, AddStep) else written
-            if step is not None:
+        for step in every:
+            if served in ("", step.only or served):
                 # An action happens where the step before it did, unless it says otherwise.
                 station = step.station or station
                 steps.append(replace(step, station=station))
-        if len(steps) < len(self.steps):
-            raise Stopped
+        _vessels_agree(link, named, steps)
+        return served, cups, tuple(self._with_room(link, named, steps))
+
+    def _with_room(self, link: Linker, named: str, steps: list[Step]) -> list[Step]:
+        """The steps, one of them marked as the one that makes room."""
         added = [(i, step) for i, step in enumerate(steps) if isinstance(step, AddStep)]
         marked = [step for _, step in added if step.makes_room]
         for step in marked:
             if step.component.role != "base":
-                message = f"'{step.component.id}' is no base, so it cannot make room in '{self.id}'"
+                message = f"'{step.component.id}' is no base, so it cannot make room in '{named}'"
                 hint = "say makes_room: yes at a base, or leave it out"
                 link.stop("DRK10", step.at("makes_room"), message, hint)
         if len(marked) > 1:
             message = (
-                f"two steps of '{self.id}' say makes_room: yes; one base makes room for all the "
-                "rest"
+                f"two steps of '{named}' say makes_room: yes; one base makes room for all the rest"
             )
             labels = (Label(marked[0].span, "also here"),)
             link.stop("DRK06", marked[1].span, message, labels=labels)
@@ -342,10 +422,15 @@ class Drink(Entry):
             if step.component.role == "base" and not step.says("makes_room")
         ]
         if not bases:
-            message = f"'{self.id}' has no base, so nothing can make room for an add-on"
+            message = f"'{named}' has no base, so nothing can make room for an add-on"
             link.stop("DRK07", self.at("build"), message)
         _, i, base = max(bases, key=lambda found: found[:2])
         return [*steps[:i], replace(base, makes_room=True), *steps[i + 1 :]]
+
+
+def _inside(steps: Sequence[Step]) -> dict[str, Component]:
+    """What steps add, by id."""
+    return {step.component.id: step.component for step in steps if isinstance(step, AddStep)}
 
 
 def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
@@ -432,12 +517,18 @@ class Sale(Record):
     def _with_swaps(self, link: Linker, lines: list[SalesLine]) -> list[SalesLine]:
         """The lines with those of each swap, spread over the cups as these are sold."""
         offered = {swap.id: swap for swap in self.drink.swaps}
-        spans, total = self.keys_in("swaps"), sum(line.count for line in lines)
+        spans = self.keys_in("swaps")
         of_each: dict[str, int] = {}
         for id, count in self.swaps.items():
             if not link.known(id, spans[id], offered, "swap of the drink", "swaps"):
                 continue
             replaced = offered[id].replaced.id
+            taking = [
+                (at, line)
+                for at, line in enumerate(lines)
+                if offered[id] in self.drink.in_cup(line.cup).swaps
+            ]
+            total = sum(line.count for _, line in taking)
             of_each[replaced] = of_each.get(replaced, 0) + count
             if of_each[replaced] > total:
                 link.error(
@@ -449,7 +540,7 @@ class Sale(Record):
                 )
                 continue
             sold = 0
-            for at, line in enumerate(lines):
+            for at, line in taking:
                 before = sold * count // total if total else 0
                 sold += line.count
                 share = (sold * count // total if total else 0) - before

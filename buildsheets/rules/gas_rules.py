@@ -8,13 +8,13 @@ from collections.abc import Iterator
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
-from buildsheets.rules.registry import each_drink, found, rule
+from buildsheets.rules.registry import each_build, found, rule
 
 STIRS_OUT = ("stir", "swirl", "tap", "chill")
 """Actions that drive gas out of a drink; common practice, no source."""
 
 
-@rule("GAS02", "fizz-not-last", Severity.WARNING, each_drink)
+@rule("GAS02", "fizz-not-last", Severity.WARNING, each_build)
 def fizz_not_last(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """Soda is poured last: syrup and ice that fall into it drive its gas out and make it foam over.
 
@@ -55,7 +55,7 @@ def fizz_not_last(menu: Menu, drink: Drink) -> Iterator[Finding]:
         )
 
 
-@rule("GAS03", "fizz-stirred-flat", Severity.WARNING, each_drink)
+@rule("GAS03", "fizz-stirred-flat", Severity.WARNING, each_build)
 def fizz_stirred_flat(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """Soda is stirred once at most: each stir drives gas out.
 
@@ -105,7 +105,7 @@ def fizz_stirred_flat(menu: Menu, drink: Drink) -> Iterator[Finding]:
         )
 
 
-@rule("GAS04", "fizz-closed", Severity.WARNING, each_drink)
+@rule("GAS04", "fizz-closed", Severity.WARNING, each_build)
 def fizz_closed(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """Nothing that holds gas goes into a shaker, not even unshaken, or is moved in a closed cup.
 

@@ -10,7 +10,7 @@ from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
 from buildsheets.findings.finding import Finding, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import place, what
-from buildsheets.rules.registry import each_drink, each_way, found, rule
+from buildsheets.rules.registry import each_build, each_way, found, rule
 
 
 @rule("LAY01", "layers-run-together", Severity.WARNING, each_way)
@@ -101,7 +101,7 @@ def _run_together(
     )
 
 
-@rule("LAY02", "layers-mixed", Severity.WARNING, each_drink)
+@rule("LAY02", "layers-mixed", Severity.WARNING, each_build)
 def layers_mixed(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """A drink served in layers has two liquids at least, and nothing mixes them.
 

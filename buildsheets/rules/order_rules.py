@@ -8,7 +8,7 @@ from buildsheets.cup.steps import MOVES
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
-from buildsheets.rules.registry import each_drink, found, rule
+from buildsheets.rules.registry import each_build, found, rule
 
 NEEDS_OPEN_CUP = ("stir", "shake", "pour")
 """Actions that reach into the cup; a closed one may still be swirled or left to chill."""
@@ -28,7 +28,7 @@ def _sinks_a_cap(step: Step) -> bool:
     return step.action in MOVES
 
 
-@rule("ORD01", "floated-topping-sinks", Severity.WARNING, each_drink)
+@rule("ORD01", "floated-topping-sinks", Severity.WARNING, each_build)
 def floated_topping_sinks(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """A floated topping goes on last: nothing may stir, swirl or pour it under.
 
@@ -58,7 +58,7 @@ def floated_topping_sinks(menu: Menu, drink: Drink) -> Iterator[Finding]:
             )
 
 
-@rule("ORD02", "added-after-the-lid", Severity.ERROR, each_drink)
+@rule("ORD02", "added-after-the-lid", Severity.ERROR, each_build)
 def added_after_the_lid(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """The lid goes on last: nothing can be added to a closed cup, stirred or poured into it.
 
@@ -86,7 +86,7 @@ def added_after_the_lid(menu: Menu, drink: Drink) -> Iterator[Finding]:
             return
 
 
-@rule("ORD03", "dome-left-off", Severity.WARNING, each_drink)
+@rule("ORD03", "dome-left-off", Severity.WARNING, each_build)
 def dome_left_off(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """A drink with a floated topping in a cup with a dome needs a step that puts the dome on.
 

@@ -69,6 +69,11 @@ def each_drink(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
     return menu.drinks.values()
 
 
+def each_build(menu: Menu, servings: Sequence[Serving]) -> Iterable[Drink]:
+    """Every drink, one sold hot and iced as each of the two."""
+    return (one for drink in menu.drinks.values() for one in drink.each_build)
+
+
 def each_ingredient(menu: Menu, servings: Sequence[Serving]) -> Iterable[Ingredient]:
     return menu.ingredients.values()
 
@@ -84,7 +89,7 @@ def rule(
 
     The check yields what :func:`found` makes; the code and, where it names none, the subject
     (an entry's id, a serving's drink and cup) are added here. What is found of a drink as written
-    is not said again of the drink with swaps.
+    is not said again of the drink with swaps, nor what is found of its hot build of its iced one.
     """
 
     def add(check_one: Callable[[Menu, T], Iterator[Finding]]) -> Check:
@@ -92,10 +97,11 @@ def rule(
         def check(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             known: set[tuple[Span | None, tuple[str, ...]]] = set()
             for thing in each(menu, servings):
-                swapped = isinstance(thing, Serving) and bool(thing.choice.swaps)
+                again = isinstance(thing, Serving) and bool(thing.choice.swaps)
+                again = again or (isinstance(thing, Drink) and bool(thing.served))
                 for one in check_one(menu, thing):
                     subject = one.subject or _subject(thing)
-                    if swapped and (one.span, subject) in known:
+                    if again and (one.span, subject) in known:
                         continue
                     known.add((one.span, subject))
                     yield replace(one, code=code, name=name, severity=severity, subject=subject)

@@ -154,6 +154,14 @@ def caution_ids(item: Ingredient | Batch | Component) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*own, *brought]))
 
 
+def _sold_as(entry: Drink | AddOn, words: Words) -> str:
+    """Its name; of the hot or the iced build of a drink, with the cups it is sold in."""
+    if isinstance(entry, AddOn):
+        return words.name(entry)
+    cups = f" ({words.names(entry.cups)})" if entry.served else ""
+    return words.drink(entry) + cups
+
+
 def allergen_matrix(
     menu: Menu, sold: Iterable[tuple[Drink | AddOn, AllergenReport]], words: Words, code: str = ""
 ) -> AllergenMatrixView:
@@ -165,7 +173,7 @@ def allergen_matrix(
     ids = tuple(menu.shop.allergens)
     rows = tuple(
         MatrixRow(
-            words.drink(entry) if isinstance(entry, Drink) else words.name(entry),
+            _sold_as(entry, words),
             tuple(report.verdict(one) for one in ids),
             words("prep_drinks" if isinstance(entry, Drink) else "add_ons"),
         )

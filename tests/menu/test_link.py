@@ -125,6 +125,8 @@ CASES = [
      "{add: cubes, amount: 2 scoops, into"),
     ("DRK10", "{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 2 pumps, makes_room: yes}\n",
      "makes_room: yes"),
+    ("DRK14", "      - {do: stir, for: 5 s}\n", "      - {do: stir, for: 5 s, only: hot}\n",
+     "only: hot"),
     ("DAY01", 'closes: "20:00"', 'closes: "09:00"', '"09:00"'),
     ("DAY02", 'opens: "10:00"', 'opens: "10"', '"10"'),
     ("DAY05", 'closes: "20:00"\n',

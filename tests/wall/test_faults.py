@@ -34,6 +34,7 @@ from buildsheets.views.types import (
 
 CORNER = Path(__file__).parent / "menus" / "corner.yaml"
 SWAPS = Path(__file__).parent / "menus" / "swaps.yaml"
+HOT_AND_ICED = Path(__file__).parent / "menus" / "hot-and-iced.yaml"
 WORDS = Layouts().words("es")
 LINE = WORDS("ml_line")
 FOAM = "Espuma"
@@ -465,3 +466,43 @@ def test_every_planted_fault_is_noticed(
 ) -> None:
     FAULTS[fault](monkeypatch)
     assert broken(corner) != "", fault
+
+
+def other_build(card: BuildCardView) -> BuildCardView:
+    """An iced card with the hot step, and a hot one with the iced step."""
+    hot, iced = "Heißer Tee", "Tee"
+    other = {hot: iced, iced: hot}
+    steps = (replace(step, what=other.get(step.what, step.what)) for step in card.steps)
+    return replace(card, steps=tuple(steps))
+
+
+def ice_when_hot(card: BuildCardView) -> BuildCardView:
+    """A hot card with a step more, its first once again: as of an iced build."""
+    if "heiß" not in card.subtitle:
+        return card
+    return replace(card, steps=(card.steps[0], *card.steps))
+
+
+BUILD_FAULTS: dict[str, Plant] = {
+    "the step of the other build on a build card": build_card(other_build),
+    "a step too many on a hot card": build_card(ice_when_hot),
+    "the step of the other build on a station card": station_row(
+        lambda row: replace(
+            row,
+            adds=tuple(
+                replace(add, what="Heißer Tee") if add.what == "Tee" else add for add in row.adds
+            ),
+        )
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", BUILD_FAULTS)
+def test_every_fault_between_hot_and_iced_is_noticed(
+    fault: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    checked = check(HOT_AND_ICED)
+    assert not checked.stopped
+    assert broken(checked) == ""
+    BUILD_FAULTS[fault](monkeypatch)
+    assert broken(checked) != "", fault
