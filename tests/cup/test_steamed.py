@@ -38,6 +38,14 @@ def test_the_foam_counts_under_the_lid() -> None:
         assert served("latte", "small", text).verdict == verdict
 
 
+def test_too_much_is_shown_with_what_the_milk_grows_by() -> None:
+    """219 ml take up 219 x 1.25 = 273.75 ml."""
+    text = TEXT.replace("small: 200 ml", "small: 219 ml")
+    (over,) = (one for one in check_texts(text).findings if one.code == "FIT01")
+    line = next(one for one in over.sums if one.part == "steamed-milk")
+    assert (line.takes_up, line.because) == ("273.8 ml", "cold; grows by 25 % when steamed")
+
+
 def test_the_drink_is_as_hot_as_milk_and_coffee_make_it() -> None:
     """36 ml at 1.01 g/ml and 75 °C, 200 ml at 1.03 g/ml and 60 °C: 62.3 °C. Steamed to 70 °C it is
     70.8 °C, above the 65 °C of IARC Monographs volume 116."""
