@@ -87,6 +87,7 @@ class Contents(NamedTuple):
                 strata = poured_on(strata, amount, mass)
             liquid_ml += amount
             liquid_g += mass
+            cap_ml += amount * item.air_share
             heat += mass * temperature_c
         elif isinstance(item, Bed):
             layer = amount / item.bulk_density

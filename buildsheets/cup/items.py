@@ -18,14 +18,19 @@ ICE_PIECE_MM = 25.0
 
 @dataclass(frozen=True, slots=True)
 class Liquid:
-    """``volume_ml`` of a liquid of ``density`` g/ml."""
+    """``volume_ml`` of a liquid of ``density`` g/ml, as measured before any air came into it.
+
+    ``air_share`` of that volume is air in it, steamed milk's: it stands on top as foam.
+    """
 
     volume_ml: float
     density: float
+    air_share: float = 0.0
 
     def __post_init__(self) -> None:
         non_negative("volume_ml", self.volume_ml)
         positive("density", self.density)
+        non_negative("air_share", self.air_share)
 
     @classmethod
     def of_mass(cls, mass_g: float, density: float) -> Liquid:
@@ -41,7 +46,7 @@ class Liquid:
         return 1.0
 
     def with_amount(self, amount: float) -> Liquid:
-        return Liquid(amount, self.density)
+        return replace(self, volume_ml=amount)
 
 
 @dataclass(frozen=True, slots=True)

@@ -162,9 +162,11 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
         if step.item is not None and not step.shaker:
             items = (*items, step.item.with_amount(now.amount))
         elif step.item is None and step.action in ("shake", "pour", "chill"):
+            air_ml = sum(one.volume_ml * one.air_share for one in items if isinstance(one, Liquid))
             items = tuple(item for item in items if not isinstance(item, Liquid | Ice))
             if cup.liquid_ml > 0.0:
-                items = (*items, Liquid(cup.liquid_ml, cup.liquid_g / cup.liquid_ml))
+                density, air = cup.liquid_g / cup.liquid_ml, air_ml / cup.liquid_ml
+                items = (*items, Liquid(cup.liquid_ml, density, air))
             if cup.ice_g > 0.0:
                 packing = cup.ice_solid_ml / cup.ice_bulk_ml
                 items = (*items, Ice(cup.ice_g, cup.ice_g / cup.ice_solid_ml, packing))

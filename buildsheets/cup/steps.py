@@ -296,7 +296,7 @@ def _item(component: Component) -> Item:
     """Nothing yet of what a component is in the fill model."""
     density = component.density_g_ml
     if component.behaves == "liquid":
-        return Liquid(0.0, density)
+        return Liquid(0.0, density, component.steamed.air_share if component.steamed else 0.0)
     if component.behaves == "settled":
         return Bed(0.0, density, component.bulk_density_g_ml or 0.0)
     if component.behaves == "ice":

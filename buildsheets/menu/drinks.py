@@ -146,6 +146,12 @@ class AddStep(Record):
                 hint="write an amount",
             )
             return None
+        if component.steamed is not None and (self.fill_to is not None or self.into == "shaker"):
+            message = f"'{component.id}' is steamed: measured cold in its pitcher, poured at once"
+            hint = "write an amount of it cold, and pour it into the cup"
+            at = self.at("fill_to" if self.fill_to is not None else "into")
+            link.error("STM01", at, message, hint, labels=(Label(component.span, "steamed here"),))
+            return None
         if self.fill_to is not None and self.into == "shaker":
             message = f"'{component.id}' goes into the shaker, and a line is a mark on the cup"
             hint = "write an amount"

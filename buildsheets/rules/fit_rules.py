@@ -154,6 +154,8 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
             "on-wall": f"{used.mass_g:.0f} g on the wall",
             "floated": f"{used.mass_g:.0f} g whipped by {step.component.overrun_pct:.0f} %",
         }.get(step.component.behaves, "")
+        if (steamed := step.component.steamed) is not None:
+            reason = f"cold; grows by {100 * steamed.air_share:.0f} % when steamed"
         if used.to_line_ml is not None:
             reason = f"poured up to the {ml(used.to_line_ml)} line"
         taken_ml = f"{taken:.1f} ml"

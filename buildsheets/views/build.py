@@ -100,6 +100,9 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
     found: dict[str, tuple[float, str]] = {}
     components = [used.component for used in serving.used]
     for component in (*components, *(swap.component for swap in serving.drink.swaps)):
+        if component.steamed is not None:
+            name = words.name(component)
+            found[f"steamed {name}"] = (0.0, words("steam_fresh", name=name))
         source = component.source
         keeps = source.keeps_for if source else None
         if source is None or keeps is None:
@@ -118,6 +121,8 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
 def _finish(serving: Serving, words: Words) -> str:
     """What is free under the lid or pressed by it, and that layers stay."""
     told = _lid_words(serving, words)
+    if any(used.component.steamed for used in serving.used):
+        told = f"{told.rstrip('.')}. {words('serve_at_once')}"
     if not serving.drink.layered:
         return told
     return f"{told.rstrip('.')}. {words('layers_stay')}"
@@ -160,7 +165,9 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         kind = "line" if to_line else step.component.behaves
         vessel = words("shaker") if step.into == "shaker" else ""
         warm = step.component.temperature_c
-        if warm is not None and warm > WARM_C:
+        if step.component.steamed is not None:
+            notes = [*_steaming(serving, figure, words), *notes]
+        elif warm is not None and warm > WARM_C:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
@@ -189,6 +196,24 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             for swap in swaps_at(serving, figure)
         ),
     )
+
+
+def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
+    """How a step's milk is steamed, in place of its temperature: it goes cold into the pitcher;
+    the line it grows to there where that holds for every choice."""
+    assert isinstance(figure.step, AddStep)
+    steamed = figure.step.component.steamed
+    assert steamed is not None
+    share = words.percent(steamed.air_share)
+    notes = [words("steam_to", t=round(steamed.to_c), share=share)]
+
+    def grown_ml(one: StepFigure) -> int:
+        cold_ml = one.used.volume_ml if one.used else 0.0
+        return rounding.level_ml(cold_ml * (1.0 + steamed.air_share))
+
+    if holds_always(serving, figure, grown_ml):
+        notes.append(words("in_pitcher", ml=grown_ml(figure)))
+    return notes
 
 
 def _step_swap(

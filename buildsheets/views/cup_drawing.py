@@ -125,13 +125,15 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
     for used in in_cup["on-wall"]:
         high = max(state.liquid_level_ml, state.bed_top_ml)
         add("wall", state.bed_top_ml, high, words.name(used.component), *looks[used.component.id])
-    caps = in_cup["floated"]
+    steamed = [(used, used.component.steamed) for used in in_cup["liquid"]]
+    caps = [(words("steamed_foam"), u.volume_ml * how.air_share) for u, how in steamed if how]
+    caps += [(words.name(used.component), used.volume_ml) for used in in_cup["floated"]]
+    caps = [(name, foam_ml) for name, foam_ml in caps if foam_ml > 0.0]
     if state.cap_base_ml is not None and state.cap_top_ml is not None:
         floor, whole = state.cap_base_ml, state.cap_top_ml - state.cap_base_ml
-        for place, used in enumerate(caps):
-            high = floor + whole * used.volume_ml / sum(one.volume_ml for one in caps)
-            name, pattern = words.name(used.component), CAPS[place % len(CAPS)]
-            add("cap", floor, high, name, pattern, place // len(CAPS))
+        for place, (name, foam_ml) in enumerate(caps):
+            high = floor + whole * foam_ml / sum(one_ml for _, one_ml in caps)
+            add("cap", floor, high, name, CAPS[place % len(CAPS)], place // len(CAPS))
             floor = high
     for used in in_cup["dusted"]:
         add("dusted", state.top_ml, state.top_ml, words.name(used.component), "dust")

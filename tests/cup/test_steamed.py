@@ -1,0 +1,112 @@
+"""Steamed milk: where it stands by hand, how hot the drink is, and what the cards say of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from menu_samples import check_texts
+
+from buildsheets.cup.serving import Serving
+from buildsheets.pipeline import check
+from buildsheets.print.layouts import Layouts
+from buildsheets.views.build import build_view
+
+COFFEE = Path(__file__).parents[1] / "wall" / "menus" / "coffee.yaml"
+TEXT = COFFEE.read_text("utf-8")
+HOW = "steamed: {air: 25 %, to: 60 °C}"
+
+
+def served(drink: str, cup: str, text: str = TEXT) -> Serving:
+    checked = check_texts(text)
+    return next(s for s in checked.servings if (s.drink.id, s.cup.id) == (drink, cup))
+
+
+def test_a_latte_by_hand() -> None:
+    """200 ml cold grow by 25 %: 50 ml of air, which stand as foam on 36 ml + 200 ml of drink."""
+    latte = served("latte", "small")
+    assert latte.final.liquid_level_ml == pytest.approx(36 + 200)
+    assert latte.final.cap_base_ml == pytest.approx(236)
+    assert latte.final.cap_top_ml == pytest.approx(36 + 200 * 1.25)
+    assert latte.final.top_ml == pytest.approx(286)
+
+
+def test_the_foam_counts_under_the_lid() -> None:
+    """308.3 ml may be filled: 36 + 1.25 x 217 = 307.25 ml fit, 36 + 1.25 x 219 = 309.75 do not."""
+    for cold_ml, verdict in ((217, "fits"), (219, "too-much")):
+        text = TEXT.replace("small: 200 ml", f"small: {cold_ml} ml")
+        assert served("latte", "small", text).verdict == verdict
+
+
+def test_too_much_is_shown_with_what_the_milk_grows_by() -> None:
+    """219 ml take up 219 x 1.25 = 273.75 ml."""
+    text = TEXT.replace("small: 200 ml", "small: 219 ml")
+    (over,) = (one for one in check_texts(text).findings if one.code == "FIT01")
+    line = next(one for one in over.sums if one.part == "steamed-milk")
+    assert (line.takes_up, line.because) == ("273.8 ml", "cold; grows by 25 % when steamed")
+
+
+def test_the_drink_is_as_hot_as_milk_and_coffee_make_it() -> None:
+    """36 ml at 1.01 g/ml and 75 °C, 200 ml at 1.03 g/ml and 60 °C: 62.3 °C. Steamed to 70 °C it is
+    70.8 °C, above the 65 °C of IARC Monographs volume 116."""
+    contents = served("latte", "small").final.contents
+    mixed_c = (36.36 * 75 + 206 * 60) / (36.36 + 206)
+    assert contents.heat_g_c / contents.liquid_g == pytest.approx(mixed_c)
+    assert mixed_c == pytest.approx(62.25, abs=0.01)
+    codes = {one.code for one in check_texts(TEXT.replace("to: 60 °C", "to: 70 °C")).findings}
+    assert "HOT05" in codes
+    assert "HOT05" not in {one.code for one in check(COFFEE).findings}
+
+
+def test_milk_is_bought_cold_and_without_its_air() -> None:
+    milk = next(one for one in served("latte", "small").used if one.component.id == "steamed-milk")
+    assert (milk.volume_ml, milk.mass_g) == pytest.approx((200, 206))
+
+
+def test_a_swap_grows_as_it_does_itself() -> None:
+    """Oat drink by 15 %: 36 + 200 x 1.15 = 266 ml."""
+    latte = served("latte", "small")
+    (oat,) = latte.drink.swaps
+    assert latte.with_swap(oat).final.top_ml == pytest.approx(266)
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
+def test_the_card_says_how_to_steam_and_never_to_keep(language: str) -> None:
+    menu = check(COFFEE).menu
+    assert menu is not None
+    words = Layouts().words(language)
+    latte = served("latte", "small")
+    view = build_view(menu, latte, words)
+    note = view.steps[1].note
+    assert words("steam_to", t=60, share=words.percent(0.25)) in note
+    assert words("in_pitcher", ml=250) in note
+    assert words("serve_at_once") in view.finish
+    name = words.name(latte.used[1].component)
+    assert words("steam_fresh", name=name) in view.keeps
+    assert words("keeps_days", name=name, count=3) not in view.keeps
+    assert words("caution_hot") in view.cautions
+    assert [layer.kind for layer in view.drawing.layers] == ["liquid", "cap"]
+
+
+def test_the_line_in_the_pitcher_is_left_out_where_a_choice_changes_it() -> None:
+    """The sweet latte takes more milk where it has no syrup."""
+    menu, words = check(COFFEE).menu, Layouts().words("en")
+    assert menu is not None
+    note = build_view(menu, served("sweet-latte", "large"), words).steps[2].note
+    assert "until grown by 25%" in note
+    assert "in the pitcher" not in note
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (HOW, HOW + ", temperature: 5 °C"),
+        ("amount: {small: 200 ml, large: 280 ml}", "fill_to: {small: 200 ml, large: 280 ml}"),
+        ("large: 280 ml}", "large: 280 ml}, into: shaker"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused(old: str, new: str) -> None:
+    assert old in TEXT
+    found = [one for one in check_texts(TEXT.replace(old, new)).findings if one.code == "STM01"]
+    assert len(found) == 1
+    assert found[0].hint
