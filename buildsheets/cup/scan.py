@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import combinations, groupby
 from typing import NamedTuple
 
-from buildsheets.cup.blender import in_blender_ml
+from buildsheets.cup.blender import holds_ml, in_blender_ml
 from buildsheets.cup.contents import levels
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, sweetness_and_ice
@@ -146,6 +146,12 @@ class Scan:
         fitting = (one.choice for one in self.outcomes if one.verdict != "too-much")
         fits = [self.fit(choice) for choice in (self.default, *fitting)]
         return max(in_blender_ml(fit.build.steps, fit.after) for fit in fits)
+
+    @property
+    def blended_at_once(self) -> int:
+        """How many drinks the blender takes together, whatever is asked for; at least one."""
+        fullest_ml = self.fullest_in_blender_ml
+        return max(1, int(holds_ml(self.build) / fullest_ml)) if fullest_ml else 1
 
     @cached_property
     def made(self) -> tuple[Serving, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from buildsheets.cup.blender import holds_ml
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import EMPTIES, AddStep, DoStep, Menu, Shop, Swap
@@ -253,10 +252,8 @@ def what_of(serving: Serving, figure: StepFigure, words: Words) -> str:
 
 def _at_once(serving: Serving, words: Words) -> str:
     """How many of a drink its blender takes at once, whatever is asked for."""
-    choices = serving.choices
-    fullest_ml = choices.fullest_in_blender_ml
-    count = int(holds_ml(choices.build) / fullest_ml) if fullest_ml else 1
-    return words("blends_at_once", count=max(1, count), size=words.name(serving.cup))
+    count = serving.choices.blended_at_once
+    return words("blends_at_once", count=count, size=words.name(serving.cup))
 
 
 def _line(serving: Serving, figure: StepFigure, words: Words) -> str:

@@ -68,6 +68,7 @@ def test_how_full_the_blender_gets() -> None:
     fit = serving(menu()).choices.fit(Choice(1.0, "regular"))
     # The heap, 80 / 0.9167 / 0.55 = 158.7 ml, floats in 210 ml: 210 + 80 g / rho of the drink,
     # and stands out of it; blended it is 327.0 ml.
+    assert serving(menu()).choices.blended_at_once == 2  # 700 ml hold two of 327
     assert blended_ml(fit.build.steps, fit.after) == pytest.approx(327.0, abs=0.05)
     assert 210 + 78 * 0.9 < heaped_ml(fit.build.steps, fit.after) < 210 + 158.7
 
