@@ -95,6 +95,9 @@ def _checking(verbs: Any) -> None:
     words = "ml of soda poured over ice in a jug, where it stands, its foam's tops: 200 290 314 320"
     head = kinds.add_parser("head", help=words)
     head.add_argument("values", nargs="+", metavar="ML")
+    words = "ml and g of liquid, g of ice, and ml and g of a jar full of it: 160 170 120 250 217"
+    blend = kinds.add_parser("blend", help=words)
+    blend.add_argument("values", nargs=5, metavar="FIGURE", help="blended, a full jar of it")
 
     keys = _command(verbs, "keys", "checking.keys", "list the keys a menu may have")
     words = "for people, or for an editor that knows JSON Schema (default: markdown)"

@@ -93,6 +93,8 @@ def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
     }
     if isinstance(step, DoStep):
         found |= {"do": step.action, "pour": step.pour, "seconds": step.seconds}
+        if step.action == "blend":
+            found["air_share"] = step.air_share
     elif used is not None:
         component = step.component
         found |= {
@@ -282,10 +284,12 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         name, written = str(step.action), str(step.pour)
         if chilled is not None:
             makes, how = f"{chilled.temperature_c:.0f} °C", f"{chilled.melted_g:.0f} g ice melts"
+        if step.air_share is not None:
+            how = f"all ice in it, {100.0 * step.air_share:.0f} % air"
     else:
         assert used is not None
         swap = f" for {step.swap.replaced.id}" if step.swap else ""
-        name = f"{step.component.id}{swap}{' (shaker)' if step.into == 'shaker' else ''}"
+        name = f"{step.component.id}{swap}{'' if step.into == 'cup' else f' ({step.into})'}"
         written = _written(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
         how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.measuring import (
     base_mm,
+    blend_air_share,
     head_share,
     overrun_pct,
     packing,
@@ -79,6 +80,14 @@ def measure_head(values: Sequence[str]) -> str:
     return f"head: {math.ceil(100.0 * head_share(poured, settled, tops) - 1e-9):.0f} %{few}"
 
 
+def measure_blend(figures: Sequence[str]) -> str:
+    """ml and g of the liquid, g of the ice, ml of a jar and g of the blended drink that fills it,
+    as the blend's air."""
+    liquid_ml, liquid_g, ice_g, jar_ml, jar_g = map(_one, figures)
+    share = blend_air_share(liquid_ml, liquid_g, ice_g, jar_ml, jar_g)
+    return f"air: {math.ceil(100.0 * share - 1e-9):.0f} %"
+
+
 MEASURES = {
     "cup": measure_cup,
     "box": measure_box,
@@ -86,6 +95,7 @@ MEASURES = {
     "ice": measure_ice,
     "cap": measure_cap,
     "head": measure_head,
+    "blend": measure_blend,
 }
 """What is measured, by its name on the command line."""
 

@@ -103,13 +103,13 @@ class Wall:
         """A step of the engine in the fields of a told one: ids for names, nothing rounded."""
         step, used, words = figure.step, figure.used, self.words
         letter = step.station.letter if step.station else ""
-        in_shaker = isinstance(step, AddStep) and step.into == "shaker"
-        level_ml = figure.shaker_ml if in_shaker else figure.state.seen_ml
+        into = step.into if isinstance(step, AddStep) else "cup"
+        level_ml = figure.state.seen_ml if into == "cup" else figure.shaker_ml
         if not isinstance(step, AddStep) or used is None:
             action = str(getattr(step, "action", ""))
             return Told(figure.number, action, None, "", level_ml, "", letter)
         thing = figure.add_on.id if figure.add_on else step.component.id
-        vessel = words("shaker") if in_shaker else ""
+        vessel = "" if into == "cup" else words(into)
         if used.to_line_ml is not None:
             amount, unit = used.to_line_ml, words(LINE_WORD)
         elif used.count is not None and step.tool is not None:

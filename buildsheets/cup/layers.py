@@ -3,9 +3,9 @@
 The fill model mixes all liquid of a cup, but of a drink that says it is ``layered``; here is told
 what of it can be seen to stay apart. Assumed: a liquid stays on one that is heavier by more than
 ``APART_G_ML`` until something is stirred, swirled or chilled; poured onto a lighter one it falls
-into it and they mix; what comes from a shaker is one liquid. A gentle hand does about that, a fast
-pour mixes more. Volumes are those of the fill model, melt water included, and none of its levels
-changes.
+into it and they mix; what comes from a shaker or a blender is one liquid. A gentle hand does about
+that, a fast pour mixes more. Volumes are those of the fill model, melt water included, and none of
+its levels changes.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from buildsheets.cup.strata import APART_G_ML, STIRS
-from buildsheets.menu.model import AddStep, Component
+from buildsheets.menu.model import EMPTIES, AddStep, Component
 
 if TYPE_CHECKING:
     from buildsheets.cup.fill import FillState
@@ -48,11 +48,11 @@ def liquids(steps: Sequence[StepFigure]) -> tuple[Standing, ...]:
         came_ml, came_g = now.liquid_ml - held_ml, now.liquid_g - held_g
         held_ml, held_g = now.liquid_ml, now.liquid_g
         if isinstance(step, AddStep):
-            if step.into == "shaker":
+            if step.into != "cup":
                 shaken += [step.component] if step.component.behaves != "ice" else []
             elif came_ml > 0.0:
                 _pour(found, Standing((step.component,), came_ml, came_g))
-        elif step.action in ("shake", "pour") and came_ml > 0.0:
+        elif step.action in EMPTIES and came_ml > 0.0:
             _pour(found, _mixed([Standing(tuple(shaken), came_ml, came_g)]))
             shaken = []
         elif step.action in STIRS and found:

@@ -1,7 +1,8 @@
 """What an owner weighs on a kitchen scale goes in; the menu's own values come out.
 
 Three measurements are all a shop needs: pour calibration of each cup, grams in the ice scoop,
-overrun of the cap (fill model, "What to show to a barista"); one with soda also its head.
+overrun of the cap (fill model, "What to show to a barista"); one with soda also its head, one
+with a blender the air that it takes in.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, stdev
 
-from buildsheets.cup.errors import FigureError, each, positive
+from buildsheets.cup.errors import FigureError, each, non_negative, positive
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, WATER_DENSITY_G_ML
 
 LEAST_SCOOPS = 3
@@ -78,6 +79,25 @@ def head_share(poured_ml: float, settled_ml: float, foam_top_ml: Sequence[float]
     if highest <= settled_ml:
         raise FigureError("foam_top_ml", highest, "must be above where the drink stands after it")
     return (highest - settled_ml) / poured_ml
+
+
+def blend_air_share(
+    liquid_ml: float, liquid_g: float, ice_g: float, jar_ml: float, jar_g: float
+) -> float:
+    """Air that blending takes in, as a share of liquid and solid ice, from what went into the
+    blender and a jar of known ml weighed full of the blended drink.
+
+    Mass stays, so the blended volume is (liquid_g + ice_g) / (jar_g / jar_ml). Ice that melted
+    meanwhile hides a little air; 0 where it hides all. Refuses a drink heavier than with all of its
+    ice melted.
+    """
+    given = {"liquid_ml": liquid_ml, "liquid_g": liquid_g, "jar_ml": jar_ml, "jar_g": jar_g}
+    each(positive, **given)
+    non_negative("ice_g", ice_g)
+    blended_ml = (liquid_g + ice_g) * jar_ml / jar_g
+    if blended_ml < 0.99 * (liquid_ml + ice_g / WATER_DENSITY_G_ML):
+        raise FigureError("jar_g", jar_g, "is more than liquid and melted ice weigh without air")
+    return max(0.0, blended_ml / (liquid_ml + ice_g / ICE_DENSITY_G_ML) - 1.0)
 
 
 def overrun_pct(liquid_g: float, foam_g: float) -> float:

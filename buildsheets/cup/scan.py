@@ -12,6 +12,7 @@ from functools import cached_property
 from itertools import combinations, groupby
 from typing import NamedTuple
 
+from buildsheets.cup.blender import holds_ml, in_blender_ml
 from buildsheets.cup.contents import levels
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.fit import Fit, Fitter, default_choice, shares, sweetness_and_ice
@@ -20,7 +21,7 @@ from buildsheets.cup.simulate import After, items_after
 from buildsheets.cup.steps import BuildStep, build_of
 from buildsheets.cup.swaps import swap_sets, swapped
 from buildsheets.cup.tolerance import Spread
-from buildsheets.menu.model import AddStep, CupSize, Drink
+from buildsheets.menu.model import EMPTIES, AddStep, CupSize, Drink
 
 
 class Outcome(NamedTuple):
@@ -141,6 +142,21 @@ class Scan:
         return tuple(found)
 
     @cached_property
+    def fullest_in_blender_ml(self) -> float:
+        """What the blender reads at the most, of every choice that fits; 0 without a blend."""
+        if not any(step.action == "blend" for step in self.build.steps):
+            return 0.0
+        fitting = (one.choice for one in self.outcomes if one.verdict != "too-much")
+        fits = [self.fit(choice) for choice in (self.default, *fitting)]
+        return max(in_blender_ml(fit.build.steps, fit.after) for fit in fits)
+
+    @property
+    def blended_at_once(self) -> int:
+        """How many drinks the blender takes together, whatever is asked for; at least one."""
+        fullest_ml = self.fullest_in_blender_ml
+        return max(1, int(holds_ml(self.build) / fullest_ml)) if fullest_ml else 1
+
+    @cached_property
     def made(self) -> tuple[Serving, ...]:
         """Every choice that fits, worked out, in the order of :func:`choices`."""
         every = (self[choice] for choice in choices(self.build.drink, self.build.size))
@@ -162,7 +178,7 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
     share = {"sweetness": sweet, "ice": ice, "": 1.0}
     last = len(fit.after)
     figures: list[StepFigure] = []
-    nothing_added = False  # at the last step that adds something
+    vessel, nothing_added = "", False  # at the last step that adds something
     steps = zip(build.steps, fit.after, items_after(build.steps, fit.after), strict=True)
     for number, (step, after, items) in enumerate(steps, start=1):
         used = _used(step, after, fit, share[step.scales])
@@ -172,11 +188,24 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
         shaker_ml, chilled = after.shaker.liquid_ml, after.chilled
         if used is not None:
             nothing_added = used.mass_g <= 0.0 and used.to_line_ml is None
+        if isinstance(step.step, AddStep):
+            vessel = step.step.into if step.shaker else vessel
+        elif step.action in EMPTIES:
+            vessel = ""
         idle = nothing_added and (used is not None or step.action == "swirl")
         head_ml = build.head_top_ml(number - 1, after)
         figures.append(
             StepFigure(
-                number, step.step, step.add_on, used, state, shaker_ml, chilled, idle, head_ml
+                number,
+                step.step,
+                step.add_on,
+                used,
+                state,
+                shaker_ml,
+                chilled,
+                idle,
+                head_ml,
+                vessel,
             )
         )
     return Serving(

@@ -49,7 +49,8 @@ class Used:
 class StepFigure:
     """A step with what it used, ``None`` for an action, and the cup after it.
 
-    ``shaker_ml`` is what the shaker holds. ``idle``: nothing is done at this step for this choice,
+    ``shaker_ml`` is the liquid in the ``vessel`` beside the cup, "shaker" or "blender", "" where
+    nothing is in one. ``idle``: nothing is done at this step for this choice,
     as 0 pumps are added, or what would be swirled is left out. ``head_top_ml`` is what the foam of
     a fizzy liquid reads while it is poured, 0 where none rises.
     """
@@ -63,6 +64,7 @@ class StepFigure:
     chilled: Chilled | None
     idle: bool = False
     head_top_ml: float = 0.0
+    vessel: str = ""
 
 
 @dataclass(frozen=True, slots=True)

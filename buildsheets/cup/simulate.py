@@ -1,5 +1,7 @@
 """Steps with their amounts go in; what is in the cup and the shaker after each of them comes out.
 
+A blender is a shaker here: a drink uses one of them at a time.
+
 The one place where steps meet the fill model: every build of a menu, every public function of a
 whole build and every tolerance goes through ``run``. It is called for every choice a guest has,
 so it works on bare numbers.
@@ -17,6 +19,7 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
 from buildsheets.cup.items import Ice, Item, Liquid
 from buildsheets.cup.strata import STIRS, Stratum, poured_on
+from buildsheets.menu.model import EMPTIES
 
 ROOM_C = 20.0
 """Temperature of a component that states none: room temperature, common practice, no source."""
@@ -63,7 +66,8 @@ class PlainStep:
     """
 
     item: Item | None = None
-    action: str = ""  # without an item: "shake", "pour", "chill", or what moves nothing
+    action: str = ""  # without an item: "shake", "blend", "chill"..., or what moves nothing
+    air_share: float = 0.0  # of a blend
     strained: bool = False  # a shake leaves its ice in the shaker
     layered: bool = False  # of a drink whose liquids stay apart
     shaker: bool = False
@@ -99,9 +103,11 @@ def run(
         if item is None:
             if step.action == "chill":
                 cup, chilled = _chilled(cup)
-            elif step.action in ("shake", "pour"):
+            elif step.action in EMPTIES:
                 if step.action == "shake":
                     shaker, chilled = _chilled(shaker)
+                elif step.action == "blend":
+                    shaker, chilled = _blended(shaker, step.air_share)
                 if step.strained and chilled is not None:
                     shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
                 strata = cup.strata
@@ -153,6 +159,21 @@ def _chilled(vessel: Contents) -> tuple[Contents, Chilled | None]:
     return after, chilled
 
 
+def _blended(vessel: Contents, air_share: float) -> tuple[Contents, Chilled | None]:
+    """One liquid of all that is in a blender, with its ice and air. No mass is lost. The ice counts
+    as solid, since crushed ice stays in the drink: melted it would take less room."""
+    _, chilled = _chilled(vessel)
+    mass_g = vessel.liquid_g + vessel.ice_g
+    return (
+        Contents(
+            liquid_ml=(vessel.liquid_ml + vessel.ice_solid_ml) * (1.0 + air_share),
+            liquid_g=mass_g,
+            heat_g_c=mass_g * chilled.temperature_c if chilled else vessel.heat_g_c,
+        ),
+        chilled,
+    )
+
+
 def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[tuple[Item, ...]]:
     """The items in the cup after each step: what shakes, pours or chills replaces liquid and ice by
     what is left of them; beds and caps stay as they were put in."""
@@ -161,7 +182,7 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
         cup = now.cup
         if step.item is not None and not step.shaker:
             items = (*items, step.item.with_amount(now.amount))
-        elif step.item is None and step.action in ("shake", "pour", "chill"):
+        elif step.item is None and (step.action in EMPTIES or step.action == "chill"):
             air_ml = sum(one.volume_ml * one.air_share for one in items if isinstance(one, Liquid))
             items = tuple(item for item in items if not isinstance(item, Liquid | Ice))
             if cup.liquid_ml > 0.0:

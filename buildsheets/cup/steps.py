@@ -17,7 +17,17 @@ from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Sw
 from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
-from buildsheets.menu.model import AddOn, AddStep, Amount, Component, CupShape, CupSize, Drink, Step
+from buildsheets.menu.model import (
+    EMPTIES,
+    AddOn,
+    AddStep,
+    Amount,
+    Component,
+    CupShape,
+    CupSize,
+    Drink,
+    Step,
+)
 
 LINE_STEP_ML = 5.0
 """A printed line is read to 5 ml: finer marks do not stand on a cup (fill model, "What to show
@@ -158,11 +168,12 @@ class Build:
         steps = list(self.steps)
         for add_on in add_ons:
             component = add_on.component
-            to_shaker = component.behaves == "liquid" and steps[_body(steps)].shaker
+            base = steps[_body(steps)].step
+            assert isinstance(base, AddStep)
             written = AddStep(
                 component=component,
                 amounts=add_on.amounts,
-                into="shaker" if to_shaker else "cup",
+                into=base.into if component.behaves == "liquid" else "cup",
                 station=component.station,
                 tool=component.tool,
                 note=component.note,
@@ -215,8 +226,7 @@ def _fullest(steps: Sequence[BuildStep], requires: Verdict) -> tuple[int, ...]:
     changing = [
         i
         for i, step in enumerate(steps)
-        if (step.fills and not isinstance(step.item, Dusted))
-        or step.action in ("shake", "pour", "chill")
+        if (step.fills and not isinstance(step.item, Dusted)) or step.action in (*EMPTIES, "chill")
     ]
     if requires != "fits":  # what the lid presses or lets stand is judged at the end alone
         return tuple(dict.fromkeys([*changing, len(steps) - 1]))
@@ -237,7 +247,7 @@ def has_head(component: Component) -> bool:
     return component.head_share is not None or component.head_mm is not None
 
 
-MOVES = ("stir", "swirl", "shake", "pour", "chill")
+MOVES = ("stir", "swirl", *EMPTIES, "chill")
 """Actions that would sink a floated topping into the drink, or pour the drink over it."""
 
 
@@ -265,14 +275,19 @@ def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
 
 def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
     if not isinstance(step, AddStep):
-        return BuildStep(step=step, action=step.action, strained=step.pour == "strained")
+        return BuildStep(
+            step=step,
+            action=step.action,
+            strained=step.pour == "strained",
+            air_share=step.air_share or 0.0,
+        )
     component, written = step.component, step.amounts[size.id]
     added = BuildStep(
         step=step,
         item=_item(component),
         density=component.density_g_ml,
         temperature_c=ROOM_C if component.temperature_c is None else component.temperature_c,
-        shaker=step.into == "shaker",
+        shaker=step.into != "cup",
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,
         tool_step=LINE_STEP_ML,

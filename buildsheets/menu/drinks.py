@@ -61,7 +61,7 @@ class LineTo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AddStep(Record):
-    """A step that puts something in the cup or the shaker.
+    """A step that puts something in the cup, the shaker or the blender.
 
     ``amounts`` are by cup id. ``makes_room`` is the base that makes room for add-ons and for what
     sweetness and ice leave out. ``swap`` is the guest's, where its component took the place of the
@@ -76,7 +76,9 @@ class AddStep(Record):
     fill_to: BySize[LengthOrVolume] | None = maybe(
         "pour up to this line: 400 ml or 92 mm", within=ABOVE_0
     )
-    into: Literal["cup", "shaker"] = key("cup unless it says shaker", default="cup")
+    into: Literal["cup", "shaker", "blender"] = key(
+        "cup unless it says shaker or blender", default="cup"
+    )
     station: StationRef | None = maybe("where, if not the usual place")
     tool: ToolRef | None = maybe("with what, if not the usual tool")
     makes_room: bool = key(
@@ -146,14 +148,14 @@ class AddStep(Record):
                 hint="write an amount",
             )
             return None
-        if component.steamed is not None and (self.fill_to is not None or self.into == "shaker"):
+        if component.steamed is not None and (self.fill_to is not None or self.into != "cup"):
             message = f"'{component.id}' is steamed: measured cold in its pitcher, poured at once"
             hint = "write an amount of it cold, and pour it into the cup"
             at = self.at("fill_to" if self.fill_to is not None else "into")
             link.error("STM01", at, message, hint, labels=(Label(component.span, "steamed here"),))
             return None
-        if self.fill_to is not None and self.into == "shaker":
-            message = f"'{component.id}' goes into the shaker, and a line is a mark on the cup"
+        if self.fill_to is not None and self.into != "cup":
+            message = f"'{component.id}' goes into the {self.into}, and a line is a mark on the cup"
             hint = "write an amount"
             link.error("DRK03", self.at("fill_to"), message, hint)
             return None
@@ -165,23 +167,33 @@ def _line_tool(link: Linker) -> Tool | None:
     return next((tool for tool in link.section("tools").values() if tool.kind == "line"), None)
 
 
+EMPTIES = {"shake": "shaker", "pour": "shaker", "blend": "blender"}
+"""Actions that bring into the cup what is in another vessel, and which."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoStep(Record):
-    """A step that does something to the cup or the shaker.
+    """A step that does something to the cup, the shaker or the blender.
 
     shake (shaker contents to 0 degC with its ice, then into the cup; ``pour`` says "strained" or
-    "dumped"), pour (unshaken shaker contents into the cup), chill (the cup's contents come to
-    equilibrium with its ice); the others move nothing.
+    "dumped"), pour (unshaken shaker contents into the cup), blend (blender contents made one liquid
+    with their ice and ``air_share`` of their volume more, then into the cup), chill (the cup's
+    contents come to equilibrium with its ice); the others move nothing.
     """
 
     tag_key: ClassVar[str] = "do"
     called: ClassVar[str] = "do"
 
     action: Literal[
-        "shake", "pour", "chill", "stir", "swirl", "rest", "lid", "tap", "wipe", "serve"
-    ] = key("shake, pour, chill, stir, swirl, rest, lid, tap, wipe, serve", "do")
+        "shake", "pour", "blend", "chill", "stir", "swirl", "rest", "lid", "tap", "wipe", "serve"
+    ] = key("shake, pour, blend, chill, stir, swirl, rest, lid, tap, wipe, serve", "do")
     pour: Literal["strained", "dumped"] = key(
         "shake: strained keeps the ice back, dumped does not", default=""
+    )
+    air_share: Share | None = maybe(
+        "blend: the air it takes in, as a share of liquid and solid ice: 12 %",
+        "air",
+        within=FROM_0,
     )
     seconds: Seconds | None = maybe("for how long", "for", within=ABOVE_0)
     station: StationRef | None = maybe("where")
@@ -189,13 +201,22 @@ class DoStep(Record):
     only: Only = key(ONLY, default="")
 
     def linked(self, link: Linker) -> DoStep:
-        """Checked: a shake says what becomes of its ice."""
+        """Checked: a shake says what becomes of its ice, a blend how much air it takes in."""
         if self.action == "shake" and not self.pour:
             link.error(
                 "DRK05",
                 self.written("do").span,
                 "after shaking, does the ice stay behind (strained) or go in the cup (dumped)?",
                 hint="add pour: strained, or pour: dumped",
+            )
+        if (self.action == "blend") != (self.air_share is not None):
+            link.error(
+                "DRK12",
+                self.written("do").span,
+                "how much air does blending take in? it stands in the cup"
+                if self.action == "blend"
+                else f"air is what a blend takes in, and this step says do: {self.action}",
+                hint="measure it (buildsheets measure blend) and add air: to the step do: blend",
             )
         return self
 
@@ -440,22 +461,34 @@ def _inside(steps: Sequence[Step]) -> dict[str, Component]:
 
 
 def _vessels_agree(link: Linker, drink: str, steps: list[Step]) -> None:
-    """What goes into the shaker must come out of it, and a shake needs something to shake."""
-    in_shaker: AddStep | None = None
+    """What goes into the shaker or the blender must come out of it before the other is used; a
+    shake or a blend needs something in it, and a blend a blender."""
+    waiting: AddStep | None = None
     for step in steps:
         if isinstance(step, AddStep):
-            if step.into == "shaker":
-                in_shaker = step
-        elif step.action in ("shake", "pour"):
-            if in_shaker is None:
-                message = f"'{drink}' says {step.action}, and nothing is in the shaker"
-                hint = "add into: shaker to the steps before it"
+            if step.into != "cup":
+                if waiting is not None and waiting.into != step.into:
+                    _left_behind(link, drink, waiting)
+                waiting = step
+        elif (vessel := EMPTIES.get(step.action)) is not None:
+            if waiting is None or waiting.into != vessel:
+                message = f"'{drink}' says {step.action}, and nothing is in the {vessel}"
+                hint = f"add into: {vessel} to the steps before it"
                 link.stop("DRK08", step.span, message, hint)
-            in_shaker = None
-    if in_shaker is not None:
-        message = f"'{drink}' leaves '{in_shaker.component.id}' in the shaker"
-        hint = "add a step do: shake or do: pour after it"
-        link.stop("DRK09", in_shaker.span, message, hint)
+            if vessel == "blender" and (step.station is None or step.station.blender_ml is None):
+                at = step.station.id if step.station else "no station"
+                message = f"'{drink}' is blended at '{at}', and nothing says what its blender holds"
+                hint = "add blender: to the station, with the jug's upper mark: 1200 ml"
+                link.stop("DRK12", step.span, message, hint)
+            waiting = None
+    if waiting is not None:
+        _left_behind(link, drink, waiting)
+
+
+def _left_behind(link: Linker, drink: str, waiting: AddStep) -> None:
+    message = f"'{drink}' leaves '{waiting.component.id}' in the {waiting.into}"
+    does = [f"do: {action}" for action, vessel in EMPTIES.items() if vessel == waiting.into]
+    link.stop("DRK09", waiting.span, message, f"add a step {' or '.join(does)} after it")
 
 
 DrinkRef = Annotated[Drink, Ref("drink", "drinks")]

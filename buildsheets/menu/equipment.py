@@ -95,6 +95,9 @@ class Station(Entry):
         default=READING_DISTANCE_MM,
         within=ABOVE_0,
     )
+    blender_ml: Ml | None = maybe(
+        "what its blender may hold, the jug's upper mark: 1200 ml", "blender", within=ABOVE_0
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

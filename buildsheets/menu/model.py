@@ -15,7 +15,16 @@ from buildsheets.findings.finding import Finding, Label
 from buildsheets.findings.spelling import listed
 from buildsheets.menu import nodes
 from buildsheets.menu.components import Amount, Component, Ice, Liquid, Topping
-from buildsheets.menu.drinks import AddStep, DaySales, DoStep, Drink, LineTo, SalesLine, Step
+from buildsheets.menu.drinks import (
+    EMPTIES,
+    AddStep,
+    DaySales,
+    DoStep,
+    Drink,
+    LineTo,
+    SalesLine,
+    Step,
+)
 from buildsheets.menu.equipment import CupShape, CupSize, Station, Tolerance, Tool
 from buildsheets.menu.ingredients import (
     Batch,
@@ -39,6 +48,7 @@ from buildsheets.menu.swaps import Swap
 from buildsheets.menu.values import meant_keys
 
 __all__ = [
+    "EMPTIES",
     "AddOn",
     "AddStep",
     "Allow",

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from buildsheets.cup.fit import Fit
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.menu.model import AddStep, Amount, Menu
+from buildsheets.menu.model import AddStep, Amount, DoStep, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
 from buildsheets.rules.fixes import fixes_of
 from buildsheets.rules.registry import each_serving, each_way, found, rule
@@ -144,6 +144,8 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
             continue
         if not isinstance(step, AddStep) or figure.used is None:
             melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
+            if isinstance(step, DoStep) and step.air_share is not None:
+                melted = f"liquid, solid ice and {percent(step.air_share)} of air"
             sums.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
             continue
         written, used = step.amounts[serving.cup.id].written, figure.used

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddStep, Drink, Menu, Step
+from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
 from buildsheets.rules.registry import each_build, found, rule
 
@@ -154,7 +154,7 @@ def fizz_closed(menu: Menu, drink: Drink) -> Iterator[Finding]:
                 "pour it into the cup, last",
                 subject=(drink.id,),
             )
-        in_shaker = None if step.action in ("pour", "shake") else in_shaker
+        in_shaker = None if step.action in EMPTIES else in_shaker
         if lid and soda and step.action in STIRS_OUT:
             yield found(
                 step.span,
@@ -173,6 +173,6 @@ def _fizzy(step: Step, vessel: str) -> bool:
 def _falls_in(step: Step, layered: bool) -> bool:
     """Whether a step brings into the cup what makes soda foam; what is laid on it does not."""
     if not isinstance(step, AddStep):
-        return step.action in ("shake", "pour") and not layered
+        return step.action in EMPTIES and not layered
     kinds = ("ice", "settled") if layered else ("ice", "settled", "liquid")
     return step.into == "cup" and step.component.behaves in kinds and not step.component.fizzy

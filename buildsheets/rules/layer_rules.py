@@ -8,7 +8,7 @@ from dataclasses import replace
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
 from buildsheets.findings.finding import Finding, Label, Severity, Span, SumLine
-from buildsheets.menu.model import AddStep, Drink, Menu, Step
+from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import place, what
 from buildsheets.rules.registry import each_build, each_way, found, rule
 
@@ -161,7 +161,7 @@ def _pours(step: Step) -> bool:
     """Whether a step brings a liquid into the cup."""
     if isinstance(step, AddStep):
         return step.into == "cup" and step.component.behaves == "liquid"
-    return step.action in ("shake", "pour")
+    return step.action in EMPTIES
 
 
 def _mixes(step: Step) -> bool:

@@ -188,7 +188,7 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
     heat = mass = 0.0
     for figure in serving.steps:
         step = figure.step
-        if isinstance(step, DoStep) and step.action in ("chill", "shake"):
+        if isinstance(step, DoStep) and step.action in ("chill", "shake", "blend"):
             heat = mass = 0.0
         elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
             warm = step.component.temperature_c

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from buildsheets.cup.steps import MOVES
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddStep, Drink, Menu, Step
+from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import what
 from buildsheets.rules.registry import each_build, found, rule
 
-NEEDS_OPEN_CUP = ("stir", "shake", "pour")
+NEEDS_OPEN_CUP = ("stir", *EMPTIES)
 """Actions that reach into the cup; a closed one may still be swirled or left to chill."""
 
 
@@ -32,8 +32,8 @@ def _sinks_a_cap(step: Step) -> bool:
 def floated_topping_sinks(menu: Menu, drink: Drink) -> Iterator[Finding]:
     """A floated topping goes on last: nothing may stir, swirl or pour it under.
 
-    Checks the steps after a floated topping for a stir, swirl, shake, pour or chill, and for a
-    base, ice or a settled topping added to the cup.
+    Checks the steps after a floated topping for a stir, swirl, shake, pour, blend or chill, and
+    for a base, ice or a settled topping added to the cup.
 
     At the counter: the barista spoons the foam on and stirs it in; the card shows a layer that is
     not there, and the drink stands lower than its line.

@@ -9,6 +9,7 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
 from buildsheets.rules import (
+    blend_rules,
     fit_rules,
     gas_rules,
     guest_rules,
@@ -31,6 +32,7 @@ ROOMS = (
     guest_rules,
     safety_rules,
     gas_rules,
+    blend_rules,
     layer_rules,
     keeping_rules,
     prep_rules,

@@ -24,11 +24,15 @@ all); EFSA Journal 2015;13(5):4102 (3 mg/kg; 15 kg is about a child of three, fr
 and raw egg, common practice, no source."""
 
 
+SHUT_IN = {"shake": "shaken in a closed shaker", "blend": "blended in a closed blender"}
+"""Actions in a closed vessel, in words."""
+
+
 @rule("HOT04", "hot-in-closed-shaker", Severity.ERROR, each_way)
 def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """Something hot is shaken in a closed shaker.
+    """Something hot is shaken in a closed shaker, or blended in a closed blender.
 
-    At the counter: steam and warm air press the lid off, and the drink scalds whoever shakes it.
+    At the counter: steam and warm air press the lid off, and the drink scalds whoever holds it.
     Cool the base first, or stir it in an open jug.
 
     Trips it::
@@ -58,8 +62,8 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if component.temperature_c is not None and component.temperature_c > SCALD_C:
             yield found(
                 shake.span,
-                f"'{component.id}' is {component.temperature_c:g} °C and is shaken in a closed "
-                f"shaker; above {SCALD_C:g} °C it scalds when the lid lifts",
+                f"'{component.id}' is {component.temperature_c:g} °C and is {SHUT_IN[shake.action]}"
+                f"; above {SCALD_C:g} °C it scalds when the lid lifts",
                 "cool it before, or stir it in an open jug: do: stir",
                 labels=(Label(component.span, f"poured at {component.temperature_c:g} °C"),),
             )
@@ -108,10 +112,10 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
 @rule("GAS01", "fizz-shaken", Severity.ERROR, each_way)
 def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """Something that holds gas is shaken.
+    """Something that holds gas is shaken or blended.
 
-    At the counter: shaking drives the gas out at once; a closed shaker bursts open. Shake the
-    rest, pour the soda last and stir once.
+    At the counter: shaking drives the gas out at once; a closed shaker bursts open, a blender
+    foams over. Shake or blend the rest, pour the soda last and stir once.
 
     Trips it::
 
@@ -140,8 +144,8 @@ def fizz_shaken(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if component.fizzy:
             yield found(
                 shake.span,
-                f"'{component.id}' holds gas and is shaken: it bursts the shaker open",
-                "add it after the shake, into the cup, and stir once",
+                f"'{component.id}' holds gas and is {SHUT_IN[shake.action]}: it bursts it open",
+                f"add it after the {shake.action}, into the cup, and stir once",
                 labels=(Label(component.span, "fizzy: yes"),),
             )
 
@@ -212,14 +216,14 @@ def _asks_care(component: Component) -> set[str]:
 
 
 def _shaken(serving: Serving) -> Iterator[tuple[Component, DoStep]]:
-    """What is in the shaker at each shake."""
+    """What is in the shaker at each shake, and in the blender at each blend."""
     inside: list[Component] = []
     for figure in serving.steps:
         step = figure.step
         if isinstance(step, AddStep):
-            if step.into == "shaker" and figure.used is not None and figure.used.mass_g > 0:
+            if step.into != "cup" and figure.used is not None and figure.used.mass_g > 0:
                 inside.append(step.component)
-        elif step.action == "shake":
+        elif step.action in SHUT_IN:
             yield from ((component, step) for component in inside)
             inside = []
         elif step.action == "pour":

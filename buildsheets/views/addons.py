@@ -77,9 +77,10 @@ def _place(serving: Serving, figure: StepFigure, words: Words) -> str:
     after = serving.steps[before].step if before < len(serving.steps) else None
     if isinstance(after, DoStep) and after.action == "lid":
         parts.append(words("addon_before_lid"))
-    if any(isinstance(f.step, AddStep) and f.step.into == "shaker" for f in serving.steps):
-        into = isinstance(figure.step, AddStep) and figure.step.into == "shaker"
-        parts.append(words("addon_in_shaker" if into else "addon_in"))
+    vessels = (f.step.into for f in serving.steps if isinstance(f.step, AddStep))
+    if any(vessel != "cup" for vessel in vessels) and isinstance(figure.step, AddStep):
+        into = figure.step.into
+        parts.append(words("addon_in" if into == "cup" else f"addon_in_{into}"))
     return ", ".join(parts)
 
 

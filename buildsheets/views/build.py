@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep, Menu, Shop, Swap
+from buildsheets.menu.model import EMPTIES, AddStep, DoStep, Menu, Shop, Swap
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views, closing_step, stands_in_dome, straw_notes
@@ -155,15 +155,17 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
     if isinstance(step, DoStep):
         amount = unit = tool = ""
         kind = "action"
-        if step.seconds and step.action != "shake":
+        if step.seconds and step.action not in ("shake", "blend"):
             notes.insert(0, words("seconds", s=round(step.seconds)))
+        if step.action == "blend":
+            notes.append(_at_once(serving, words))
         if step.action != "lid":
             notes += _left_out_at(serving, figure, words)
     else:
         amount, unit, tool = measured(figure, words)
         to_line = used is not None and used.to_line_ml is not None
         kind = "line" if to_line else step.component.behaves
-        vessel = words("shaker") if step.into == "shaker" else ""
+        vessel = words(step.into) if step.into != "cup" else ""
         warm = step.component.temperature_c
         if step.component.steamed is not None:
             notes = [*_steaming(serving, figure, words), *notes]
@@ -267,26 +269,31 @@ def what_of(serving: Serving, figure: StepFigure, words: Words) -> str:
         return words.name(step.swap or step.component)
     if step.action == "lid":
         return words(f"lid_on_{serving.cup.lid}")
-    if step.action != "shake":
-        return words(f"do_{step.action}")
-    if step.seconds:
-        return words(f"do_shake_{step.pour}_for", s=round(step.seconds))
-    return words(f"do_shake_{step.pour}")
+    does = f"do_shake_{step.pour}" if step.action == "shake" else f"do_{step.action}"
+    if step.seconds and step.action in ("shake", "blend"):
+        return words(f"{does}_for", s=round(step.seconds))
+    return words(does)
+
+
+def _at_once(serving: Serving, words: Words) -> str:
+    """How many of a drink its blender takes at once, whatever is asked for."""
+    count = serving.choices.blended_at_once
+    return words("blends_at_once", count=count, size=words.name(serving.cup))
 
 
 def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
     """The level a step reaches: where it is a check, because it holds for every choice and says
-    more than the amount; after a pour from the shaker or a chill also the usual one."""
+    more than the amount; after a pour from another vessel or a chill also the usual one."""
     step, state = figure.step, figure.state
     reading = rounding.level_ml(state.seen_ml)
     if isinstance(step, DoStep):
-        if step.action not in ("shake", "pour", "chill"):
+        if step.action not in (*EMPTIES, "chill"):
             return ""
     else:
         before = serving.steps[figure.number - 2].state.seen_ml if figure.number > 1 else 0.0
         hidden = state.liquid_level_ml <= state.bed_top_ml and step.component.behaves == "liquid"
         measured_by = figure.used is not None and figure.used.to_line_ml is not None
-        if step.into == "shaker" or step.component.behaves not in ("liquid", "settled"):
+        if step.into != "cup" or step.component.behaves not in ("liquid", "settled"):
             return ""
         if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
             return ""  # slices on the wall are not under the drink yet

@@ -92,7 +92,7 @@ def _layers(menu: Menu, serving: Serving, words: Words) -> tuple[Layer, ...]:
     state, cup = serving.final, serving.final.cup
     in_cup: dict[str, list[Used]] = defaultdict(list)
     for figure in serving.steps:
-        if figure.used and isinstance(figure.step, AddStep) and figure.step.into != "shaker":
+        if figure.used and isinstance(figure.step, AddStep) and figure.step.into == "cup":
             in_cup[figure.used.component.behaves].append(figure.used)
     layers: list[Layer] = []
 

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import AddOn, AddStep, CupSize, Menu, Station, Swap
+from buildsheets.menu.model import EMPTIES, AddOn, AddStep, CupSize, Menu, Station, Swap
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import (
@@ -258,7 +258,8 @@ def _in_row(
         place = words("away_after", what=what[0], station=add_on.station)
         return AddOnView(add_on.name, "", "", "", add_on.station, add_on.after_step, place)
     parts = [words("after_what", what=what[0])] if what else [words("goes_first")] if visit else []
-    parts += [part for part in add_on.place.split(", ") if part == words("addon_in_shaker")]
+    into = [words("addon_in_shaker"), words("addon_in_blender")]
+    parts += [part for part in add_on.place.split(", ") if part in into]
     return replace(add_on, place=", ".join(parts))
 
 
@@ -289,20 +290,21 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
 def cup_words(
     figures: Sequence[StepFigure | None], to_come: Sequence[StepFigure], words: Words
 ) -> str:
-    """What a cup, and the shaker, look like after a step, the usual choice's first, for the steps
-    to come: as usual, and said to be so where a guest's choice changes it."""
+    """What a cup, and the shaker or blender, look like after a step, the usual choice's first, for
+    the steps to come: as usual, and said to be so where a guest's choice changes it."""
     fills_cup = any(map(_fills_cup, to_come))
     usual = figures[0]
     filled = any(one is not None and one.state.top_ml > 0.0 for one in figures)
     if usual is None and to_come and not fills_cup:
-        return words("shaker_and_cup" if filled else "empty_shaker")
+        vessel = next((f.vessel for f in to_come if f.vessel), "shaker")
+        return words(f"{vessel}_and_cup" if filled else f"empty_{vessel}")
 
     def said(one: StepFigure | None) -> str:
         in_cup = _cup_words(one.state, words) if one else ""
         if one is None or one.shaker_ml <= 0.0:
             return in_cup or words("empty_cup")
-        shaker = words("in_shaker", level=rounding.level(words, one.shaker_ml))
-        return words("and_level", first=in_cup, second=shaker) if in_cup else shaker
+        vessel = words(f"in_{one.vessel}", level=rounding.level(words, one.shaker_ml))
+        return words("and_level", first=in_cup, second=vessel) if in_cup else vessel
 
     state = said(usual)
     if any(said(one) != state for one in figures):
@@ -316,7 +318,7 @@ def cup_words(
 def _fills_cup(figure: StepFigure) -> bool:
     """Whether something comes into the cup at a step."""
     step = figure.step
-    return step.into == "cup" if isinstance(step, AddStep) else step.action in ("shake", "pour")
+    return step.into == "cup" if isinstance(step, AddStep) else step.action in EMPTIES
 
 
 def _cup_words(state: FillState, words: Words) -> str:

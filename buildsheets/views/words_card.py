@@ -21,11 +21,11 @@ from buildsheets.views.words import Words
 EXPLAINED: Mapping[str, tuple[str, ...]] = {
     "words_cup": (
         "arrives_at", "leaves_at", "usually", "ml_line", "to_level", "with_bed", "gauge_bed_at",
-        "gauge_cap_at", "ice_in", "in_shaker", "gauge_limit", "gauge_rim",
+        "gauge_cap_at", "ice_in", "in_shaker", "in_blender", "gauge_limit", "gauge_rim",
     ),
     "words_steps": (
-        "do_shake_strained", "do_chill", "do_swirl", "do_rest", "do_tap", "lid_on_dome",
-        "lid_on_film",
+        "do_shake_strained", "do_blend", "blends_at_once", "do_chill", "do_swirl", "do_rest",
+        "do_tap", "lid_on_dome", "lid_on_film",
     ),
     "words_prep": (
         "prep_lead", "prep_loss", "prep_gain", "prep_basis_measured", "prep_basis_factor",

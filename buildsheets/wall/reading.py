@@ -236,9 +236,12 @@ def level_of(amount: str, unit: str, line: str, words: Words) -> float | None:
     return number(amount, words) if unit == words(LINE_WORD) else reached(line, words)
 
 
+VESSELS = ("shaker", "blender")  # beside the cup
+
+
 def _extra(view: AddOnView, words: Words) -> Told:
-    in_shaker = words("addon_in_shaker") in view.place.split(", ")
-    vessel = words("shaker") if in_shaker else ""
+    parts = view.place.split(", ")
+    vessel = next((words(v) for v in VESSELS if words(f"addon_in_{v}") in parts), "")
     return Told(0, view.name, number(view.amount, words), view.unit, None, vessel, view.station)
 
 
@@ -298,7 +301,8 @@ def _after(place: str, words: Words) -> int:
 def _among(place: str, adds: Sequence[StepView], words: Words) -> int:
     """How many of a station's steps come before an add-on: "first", "after Black tea", "after Shake
     to F and back"."""
-    place = place.removesuffix(", " + words("addon_in_shaker"))
+    for vessel in VESSELS:
+        place = place.removesuffix(", " + words(f"addon_in_{vessel}"))
     if not adds or place == words("goes_first"):
         return 0
     found = said(place, "away_after", words) or said(place, "after_what", words)

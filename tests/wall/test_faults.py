@@ -35,6 +35,7 @@ from buildsheets.views.types import (
 CORNER = Path(__file__).parent / "menus" / "corner.yaml"
 SWAPS = Path(__file__).parent / "menus" / "swaps.yaml"
 HOT_AND_ICED = Path(__file__).parent / "menus" / "hot-and-iced.yaml"
+BLENDED = Path(__file__).parent / "menus" / "blended.yaml"
 WORDS = Layouts().words("es")
 LINE = WORDS("ml_line")
 FOAM = "Espuma"
@@ -361,6 +362,40 @@ FAULTS: dict[str, Plant] = {
     "phone page: no add-ons": page_without("add_ons"),
 }
 """What is planted, by what a reader would see."""
+
+
+# blends -----------------------------------------------------------------------------------------
+
+ENGLISH = Layouts().words("en")
+
+
+def shaken_instead(step: StepView) -> StepView:
+    """A blended drink that its card has shaken: the ice would stand in it."""
+    blend = step.what.startswith("Blend")
+    return replace(step, what=ENGLISH("do_shake_dumped_for", s=25)) if blend else step
+
+
+def in_shaker_instead(step: StepView) -> StepView:
+    return replace(step, vessel=step.vessel and ENGLISH("shaker"))
+
+
+BLEND_FAULTS = {
+    "build card: shaken instead of blended": steps(shaken_instead),
+    "build card: into the shaker": steps(in_shaker_instead),
+    "station card: the shaker is empty": station_row(
+        lambda row: replace(row, arrives_at=row.arrives_at.replace("blender", "shaker"))
+    ),
+}
+
+
+@pytest.mark.parametrize("fault", BLEND_FAULTS)
+def test_the_law_notices_a_blended_drink_told_otherwise(
+    fault: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    checked = check(BLENDED)
+    assert not checked.stopped
+    BLEND_FAULTS[fault](monkeypatch)
+    assert broken(checked)
 
 
 # swaps ------------------------------------------------------------------------------------------

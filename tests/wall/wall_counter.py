@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import AddStep, Component, Tool
+from buildsheets.menu.model import AddStep, Component, DoStep, Tool
 from buildsheets.views.words import Words
 from buildsheets.wall.reading import Told
 from buildsheets.wall.strings import said
@@ -19,6 +19,7 @@ MOVES = ("do_stir", "do_swirl", "do_chill", "do_pour")
 SHAKES = tuple(
     f"do_shake_{pour}{timed}" for pour in ("strained", "dumped") for timed in ("", "_for")
 )
+BLENDS = ("do_blend", "do_blend_for")
 LIDS = tuple(f"lid_on_{lid}" for lid in ("flat", "film", "dome", "none"))
 NOISE_ML = 1.0
 
@@ -48,14 +49,22 @@ def wrong_at_the_counter(told: Sequence[Told], made: Serving, words: Words) -> I
     cup, shaker, lid, extra_on_top = Vessel(), Vessel(), False, ""
     for one in told:
         if one.amount is None:
-            known = (*MOVES, *SHAKES, *LIDS)
+            known = (*MOVES, *SHAKES, *BLENDS, *LIDS)
             keys = [key for key in known if said(one.thing, key, words) is not None]
-            if any(key in MOVES + SHAKES for key in keys) and extra_on_top:
+            if any(key in MOVES + SHAKES + BLENDS for key in keys) and extra_on_top:
                 yield f"'{one.thing}' after {extra_on_top} is on top"
             if any(key in SHAKES or key == "do_pour" for key in keys):
                 cup.liquid_ml += shaker.liquid_ml + shaker.solid_ml
                 strained = any("strained" in key for key in keys)
                 cup.ice_ml += 0.0 if strained else shaker.ice_ml
+                shaker = Vessel()
+            if any(key in BLENDS for key in keys):  # crushed ice and air are of the drink
+                air = next(
+                    step.air_share
+                    for step in made.drink.steps
+                    if isinstance(step, DoStep) and step.air_share is not None
+                )
+                cup.liquid_ml += shaker.all_ml * (1 + air)
                 shaker = Vessel()
             lid = lid or any(key in LIDS for key in keys)
             continue

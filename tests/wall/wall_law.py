@@ -154,6 +154,7 @@ def _differs(told: Told, figure: StepFigure, lid: str, words: Words) -> str:
         keys = {
             "lid": [f"lid_on_{lid}"],
             "shake": [f"do_shake_{step.pour}", f"do_shake_{step.pour}_for"],
+            "blend": ["do_blend", "do_blend_for"],
         }.get(step.action, [f"do_{step.action}"])
         named = any(said(told.thing, key, words) is not None for key in keys)
         return "" if named and told.amount is None else str(step.action)
@@ -161,7 +162,7 @@ def _differs(told: Told, figure: StepFigure, lid: str, words: Words) -> str:
     thing = words.name(figure.add_on or step.swap or step.component)
     if told.thing != thing or told.amount is None:
         return thing
-    if bool(told.vessel) != (step.into == "shaker"):
+    if told.vessel != ("" if step.into == "cup" else words(step.into)):
         return f"into the {step.into}"
     return _amount_differs(told, figure, words) or _level_differs(told, figure)
 
@@ -229,7 +230,12 @@ def _cup_forgotten(state: Seen, figure: StepFigure | None) -> str:
         return ""
     if state.new_cup:
         return "a cup that is filled is left standing"
-    return "a cup comes too" if state.shaker_ml == 0.0 and not state.any_cup else ""
+    empty = 0.0 in (state.shaker_ml, state.blender_ml)
+    return "a cup comes too" if empty and not state.any_cup else ""
+
+
+def _holds_ml(figure: StepFigure | None, vessel: str) -> float:
+    return figure.shaker_ml if figure and figure.vessel == vessel else 0.0
 
 
 def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
@@ -237,7 +243,8 @@ def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
     figured = (
         (state.cup_ml, cup.seen_ml if cup else 0.0, "the drink"),
         (state.bed_ml, cup.bed_top_ml if cup else 0.0, "the topping"),
-        (state.shaker_ml, figure.shaker_ml if figure else 0.0, "the shaker"),
+        (state.shaker_ml, _holds_ml(figure, "shaker"), "the shaker"),
+        (state.blender_ml, _holds_ml(figure, "blender"), "the blender"),
     )
     found = [_off(said_ml, ml, what) for said_ml, ml, what in figured if said_ml is not None]
     if state.ice_only and (cup is None or cup.ice_regime != "rests"):

@@ -21,6 +21,7 @@ class Seen:
     new_cup: bool = False  # an empty cup is to be taken, whatever came
     over_rim: bool = False  # foam stands over the rim, under its dome
     any_cup: bool = False  # one with an add-on is spoken of, if there is one
+    blender_ml: float | None = None
 
 
 def seen(text: str, words: Words) -> Seen:
@@ -38,12 +39,16 @@ def seen(text: str, words: Words) -> Seen:
         return Seen(any_cup=True)
     if text in (words("empty_shaker"), words("shaker_and_cup")):
         return Seen(shaker_ml=0.0, any_cup=text == words("shaker_and_cup"))
+    if text in (words("empty_blender"), words("blender_and_cup")):
+        return Seen(blender_ml=0.0, any_cup=text == words("blender_and_cup"))
     if text == words("over_rim"):
         return Seen(over_rim=True)
     if text in (words("ice_in"), words("pieces_in")):
         return Seen(ice_only=True)
     if shaker := said(text, "in_shaker", words):
         return Seen(shaker_ml=level(shaker["level"], words))
+    if blender := said(text, "in_blender", words):
+        return Seen(blender_ml=level(blender["level"], words))
     if bed := said(text, "with_bed", words):
         return Seen(bed_ml=level(bed["level"], words))
     return Seen(cup_ml=level(text, words))
@@ -60,4 +65,5 @@ def _both(one: Seen, other: Seen) -> Seen:
         one.new_cup or other.new_cup,
         one.over_rim or other.over_rim,
         one.any_cup or other.any_cup,
+        one.blender_ml if other.blender_ml is None else other.blender_ml,
     )
