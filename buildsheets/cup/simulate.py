@@ -19,10 +19,12 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
 from buildsheets.cup.items import Ice, Item, Liquid
 from buildsheets.cup.strata import STIRS, Stratum, poured_on
-from buildsheets.menu.model import EMPTIES
 
 ROOM_C = 20.0
 """Temperature of a component that states none: room temperature, common practice, no source."""
+
+EMPTYING = ("shake", "pour", "blend")
+"""What brings the shaker or the blender into the cup."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ def run(
         if item is None:
             if step.action == "chill":
                 cup, chilled = _chilled(cup)
-            elif step.action in EMPTIES:
+            elif step.action in EMPTYING:
                 if step.action == "shake":
                     shaker, chilled = _chilled(shaker)
                 elif step.action == "blend":
@@ -182,7 +184,7 @@ def items_after(steps: Sequence[PlainStep], after: Sequence[After]) -> Iterator[
         cup = now.cup
         if step.item is not None and not step.shaker:
             items = (*items, step.item.with_amount(now.amount))
-        elif step.item is None and (step.action in EMPTIES or step.action == "chill"):
+        elif step.item is None and (step.action in EMPTYING or step.action == "chill"):
             air_ml = sum(one.volume_ml * one.air_share for one in items if isinstance(one, Liquid))
             items = tuple(item for item in items if not isinstance(item, Liquid | Ice))
             if cup.liquid_ml > 0.0:

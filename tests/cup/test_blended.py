@@ -12,6 +12,8 @@ from buildsheets.cup.blender import blended_ml, heaped_ml
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.measuring import blend_air_share
 from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.simulate import EMPTYING
+from buildsheets.menu.model import EMPTIES
 from buildsheets.pipeline import Checked
 
 SHAKEN = """\
@@ -109,3 +111,7 @@ def test_air_from_a_jar_and_a_scale() -> None:
     assert blend_air_share(160, 170, 120, 250, 250) == 0.0
     with pytest.raises(FigureError):
         blend_air_share(160, 170, 120, 250, 300)
+
+
+def test_the_engine_empties_a_vessel_where_the_menu_says_so() -> None:
+    assert set(EMPTYING) == set(EMPTIES)

@@ -125,6 +125,9 @@ CASES = [
      "{add: cubes, amount: 2 scoops, into"),
     ("DRK10", "{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 2 pumps, makes_room: yes}\n",
      "makes_room: yes"),
+    ("DRK12", "pour: strained, station: shaking}\n",
+     "pour: strained, station: shaking}\n      - {add: tea, amount: 10 ml, into: blender}\n"
+     "      - {do: blend, air: 10 %, station: shaking}\n", "{do: blend"),
     ("DRK14", "      - {do: stir, for: 5 s}\n", "      - {do: stir, for: 5 s, only: hot}\n",
      "only: hot"),
     ("DAY01", 'closes: "20:00"', 'closes: "09:00"', '"09:00"'),
