@@ -15,10 +15,12 @@ from buildsheets.rules import (
     keeping_rules,
     layer_rules,
     menu_rules,
+    name_rules,
     option_rules,
     order_rules,
     prep_rules,
     safety_rules,
+    slip_rules,
     when_rules,
 )
 from buildsheets.rules.registry import RULES
@@ -35,6 +37,8 @@ ROOMS = (
     keeping_rules,
     prep_rules,
     when_rules,
+    slip_rules,
+    name_rules,
 )
 """Modules whose import enters their rules in the list."""
 
