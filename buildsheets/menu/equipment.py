@@ -341,8 +341,8 @@ class CupSize(Entry):
             written = self.written("dome")
             so_high = "" if self.dome_ml is None else f", {self.dome_high_mm:.0f} mm high"
             message = (
-                f"the dome of cup '{self.id}' is {written.text}{so_high}, and its rim {rim_mm:.0f} mm "
-                "wide: no dome is higher than it is wide"
+                f"the dome of cup '{self.id}' is {written.text}{so_high}, and its rim "
+                f"{rim_mm:.0f} mm wide: no dome is higher than it is wide"
             )
             below = (15.0, rim_mm / 2)
             meant = likely_mm(self.dome_mm, written.text, below) if self.dome_mm else ""
