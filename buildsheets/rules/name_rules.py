@@ -12,7 +12,7 @@ from buildsheets.rules.names import allergens_named, fizz_named
 from buildsheets.rules.registry import each_component, each_ingredient, found, rule
 
 
-@rule("ALG04", "allergen-in-name", Severity.WARNING, each_ingredient)
+@rule("ALG04", "allergen-in-name", Severity.WARNING, each_ingredient, whole=True)
 def allergen_in_name(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient's id or name speaks of an allergen, and its contains: does not.
 
