@@ -16,6 +16,7 @@ from buildsheets.menu.ingredients import (
     ItemRef,
     OverrunPct,
 )
+from buildsheets.menu.likely import DENSITY, LIQUID_G_ML, LIQUIDS
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
@@ -46,6 +47,9 @@ COLDEST_ICE_C = -60.0
 Drawn = Literal["pearls", "beads", "cubes", "beans", "seeds", "strips", "crumbs"]
 """Forms in which the pieces of a settled topping are drawn: full balls, hollow balls, hollow
 squares, ovals, dots in a halo, slanted bars, triangles. Each is told from the others in grey."""
+
+LIQUID = ("liquid", "floated")
+"""What is poured; of what floats the density is that before whipping."""
 
 HEAPED = ("settled", "swimming")
 """Toppings of loose pieces: their heap has gaps that fill with drink."""
@@ -136,6 +140,8 @@ class Poured(Component):
                 )
                 hint = "give it, or what it is made of, a density with its source, or its Brix"
                 link.lacks_density(source, span, message, hint)
+        if self.behaves in LIQUID:
+            self._must_be_liquid(link)
         batch = source if isinstance(source, Batch) else None
         overrun = self.overrun_pct
         if batch and not self.says("overrun"):
@@ -153,6 +159,16 @@ class Poured(Component):
             brix=source.brix if isinstance(source, Ingredient) else None,
             cautions=self._all_cautions(),
         )
+
+    def _must_be_liquid(self, link: Linker) -> None:
+        """Its density as written, here or at the source, is that of a liquid."""
+        item: Entry = self if self.says("density") else self.source
+        density = self.density_g_ml if item is self else self.source.density_g_ml
+        if item.says("density") and density is not None and not LIQUID_G_ML.holds(density):
+            written = item.written("density")
+            message = f"'{item.id}' is poured, and its density of {written.text} is of no liquid"
+            hint = f"usual is {LIQUID_G_ML.words}: {LIQUIDS}; weigh 100 ml of it and divide by 100"
+            link.error("DEN06", written.span, message, hint)
 
     def _must_be_a_bed(self, link: Linker) -> None:
         if self.bulk_density_g_ml is None or not self.says("density"):
@@ -193,7 +209,7 @@ class Liquid(Poured):
     """A base or a sweetener."""
 
     density_g_ml: GramsPerMl = key(
-        "g/ml, where the source does not give it", "density", default=0.0, within=ABOVE_0
+        "g/ml, where the source does not give it", "density", default=0.0, within=DENSITY
     )
     temperature_c: Celsius | None = maybe("as poured", "temperature")
     fizzy: bool = key("yes for soda and whatever else holds gas: never shaken", default=False)
@@ -224,7 +240,7 @@ class Topping(Poured):
         "of the piece itself, if it is no foam; before whipping if floated",
         "density",
         default=0.0,
-        within=ABOVE_0,
+        within=DENSITY,
     )
     bulk_density_g_ml: GramsPerMl | None = maybe(
         "settled, swimming: grams of drained topping in a ml of its heap",

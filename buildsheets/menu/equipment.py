@@ -10,6 +10,7 @@ from itertools import pairwise
 from typing import Annotated, ClassVar, Literal, NoReturn
 
 from buildsheets.findings.spelling import listed
+from buildsheets.menu.likely import CUP_MM, MOST_CUP_ML, USUAL_CUP_MM, USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.packaging import PackagingRef
 from buildsheets.menu.quantity import Quantity
@@ -280,6 +281,7 @@ class CupSize(Entry):
             link.error("CUP04", headspace.span, message, hint)
         sized = replace(self, shape=shape)
         sized._check_dome(link)
+        sized._check_scale(link)
         return replace(
             self,
             shape=shape,
@@ -308,6 +310,48 @@ class CupSize(Entry):
             hint = "write the diameter of the hole"
         if message:
             link.error("CUP06", self.at(written), message, hint)
+
+    def _check_scale(self, link: Linker) -> None:
+        """No measure may be that of no cup: a slip of the unit would make each line of it wrong."""
+        levels = (*(self.profile or ()), *(self.calibration or ()))
+        measures: list[tuple[str, float | None, Written]] = [
+            (name, mm, self.written(name))
+            for name, mm in (
+                ("base", self.base_mm),
+                ("rim", self.rim_mm),
+                ("height", self.height_mm),
+                ("floor", self.floor_mm),
+            )
+        ]
+        for level in levels:
+            measures.append(("diameter", level.diameter_mm, level.written("diameter")))
+            high_mm = max(level.height_mm, CUP_MM["height"].least)  # a low one is near the floor
+            measures.append(("height", high_mm, level.written("height")))
+            if (level.volume_ml or 0.0) > MOST_CUP_ML:
+                written = level.written("volume")
+                message = f"a volume of cup '{self.id}' is {written.text}: no cup holds so much"
+                link.error("CUP07", written.span, message, "most cups hold from 100 to 1000 ml")
+        for name, mm, written in measures:
+            if mm is None or CUP_MM[name].holds(mm):
+                continue
+            usual = USUAL_FLOOR_MM if name == "floor" else USUAL_CUP_MM
+            meant = likely_mm(mm, written.text, usual)
+            message = f"the {name} of cup '{self.id}' is {written.text}, which no cup has"
+            hint = f"usual is {CUP_MM[name].words}" + (f"; did you mean {meant}?" if meant else "")
+            link.error("CUP07", written.span, message, hint)
+        rim_mm = self.rim_width_mm or self.outline_mm[-1][1]
+        if self.lid == "dome" and CUP_MM["rim"].holds(rim_mm) and self.dome_high_mm > rim_mm:
+            written = self.written("dome")
+            so_high = "" if self.dome_ml is None else f", {self.dome_high_mm:.0f} mm high"
+            message = (
+                f"the dome of cup '{self.id}' is {written.text}{so_high}, and its rim "
+                f"{rim_mm:.0f} mm wide: no dome is higher than it is wide"
+            )
+            below = (15.0, rim_mm / 2)
+            meant = likely_mm(self.dome_mm, written.text, below) if self.dome_mm else ""
+            hint = f"usual is up to half as high: {rim_mm / 2:.0f} mm"
+            hint += f"; did you mean {meant}?" if meant else ""
+            link.error("CUP07", written.span, message, hint)
 
     def _shape_written(self) -> Written:
         """The geometry as one phrase, placed at its first key."""

@@ -12,6 +12,7 @@ from buildsheets.findings.finding import Label, Span
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.equipment import ToolRef
 from buildsheets.menu.kitchen import ThingRef
+from buildsheets.menu.likely import DENSITY
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
@@ -149,7 +150,7 @@ class Ingredient(Entry):
         "allergens it contains; write [] only when its label says it has none"
     )
     may_contain: Allergens = key("allergens its label warns of: may contain", default=())
-    density_g_ml: GramsPerMl | None = maybe("g/ml, with its source", "density", within=ABOVE_0)
+    density_g_ml: GramsPerMl | None = maybe("g/ml, with its source", "density", within=DENSITY)
     density_source: str = key("where the density comes from", default="")
     brix: Brix | None = maybe(
         "dissolved sugar; gives the density of a syrup", within=Range("from 0 to 100", 0.0, 100.0)
@@ -276,7 +277,7 @@ class Batch(Entry):
     parts: tuple[BatchPart, ...] = key("what goes in")
     steps: tuple[BatchStep, ...] = key("how it is made", default=())
     density_g_ml: GramsPerMl | None = maybe(
-        "of the finished batch before whipping, if measured", "density", within=ABOVE_0
+        "of the finished batch before whipping, if measured", "density", within=DENSITY
     )
     overrun_pct: OverrunPct = key(
         "air whipped in, as a share of the liquid's volume", "overrun", default=0.0

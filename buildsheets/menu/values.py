@@ -106,6 +106,8 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
 def empty(span: Span, key: str = "") -> Finding:
     """The finding for a key without a value."""
     hint = "Write the value, or leave out the key."
+    if key in ("contains", "may_contain"):
+        hint = "Write what its label names: [milk]; write [] only if the label names none."
     return finding("VAL02", span, f"`{key}` has no value" if key else "the value is missing", hint)
 
 

@@ -16,10 +16,12 @@ from buildsheets.rules import (
     keeping_rules,
     layer_rules,
     menu_rules,
+    name_rules,
     option_rules,
     order_rules,
     prep_rules,
     safety_rules,
+    slip_rules,
     when_rules,
 )
 from buildsheets.rules.registry import RULES
@@ -37,6 +39,8 @@ ROOMS = (
     keeping_rules,
     prep_rules,
     when_rules,
+    slip_rules,
+    name_rules,
 )
 """Modules whose import enters their rules in the list."""
 
