@@ -188,12 +188,14 @@ class Allergens:
     """Contains and may contain, each a tuple of names; never blank and never a promise.
 
     ``statement`` says so when both are empty ("none of the 14 declared; ask before serving") or
-    when something in it declares nothing.
+    when something in it declares nothing. ``others`` says that this is of the recipe as written,
+    and what swaps and add-ons bring besides.
     """
 
     contains: tuple[str, ...]
     may_contain: tuple[str, ...]
     statement: str
+    others: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -422,6 +422,20 @@ SWAP_FAULTS: dict[str, Plant] = {
     "station card: a swap lost": station_row(
         lambda row: replace(row, adds=tuple(replace(step, swaps=()) for step in row.adds))
     ),
+    "build card: its frame says nothing of swaps and add-ons": build_card(
+        lambda card: replace(card, allergens=replace(card.allergens, others=""))
+    ),
+    "build card: its frame forgets what a swap brings": build_card(
+        lambda card: replace(
+            card,
+            allergens=replace(
+                card.allergens, others=card.allergens.others.replace("Gluten (Hafer)", "Hafer")
+            ),
+        )
+    ),
+    "station card: no word of who brings more than its row says": station_row(
+        lambda row: replace(row, allergens=row.allergens.split(". ")[0])
+    ),
     "station card: what a swap brings not told": station_row(lambda row: replace(row, swaps=())),
     "phone page: swaps lost": wrong(
         wall_pages,
