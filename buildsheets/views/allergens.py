@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report
+from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report, measures_any
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, allergen_group
@@ -132,7 +132,7 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
         fits = any(swap.id in one.choice.swaps for one in serving.choices.made)
         why = words("too_much", ml=rounding.left_out_ml(serving.with_swap(swap).over_ml))
         told = [allergen_line(words, allergens(words, menu, report.brings))]
-        told += _taken_away(menu, report, words)
+        told += _taken_away(menu, serving.with_swap(swap), report, words)
         found.append(
             SwapView(
                 name=words.name(swap),
@@ -144,9 +144,10 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
     return tuple(found)
 
 
-def _taken_away(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
-    """What becomes of each allergen of what is replaced: it stays through another part, it goes, it
-    may be there even so, or comes back with an add-on or another swap."""
+def _taken_away(menu: Menu, made: Serving, report: SwapReport, words: Words) -> Iterator[str]:
+    """What becomes of each allergen of what is replaced: it stays through another part, it goes,
+    though a tool may bring it, it may be there even so, or comes back with an add-on or another
+    swap. ``made`` is the drink with the swap."""
 
     def each(key: str, found: Mapping[str, Sequence[Component | AddOn | Swap]]) -> Iterator[str]:
         for one in menu.shop.in_order(found):
@@ -156,7 +157,11 @@ def _taken_away(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
     yield from each("still_contains", report.still)
     if report.gone:
         gone = [allergen_name(words, menu, one) for one in menu.shop.in_order(report.gone)]
-        yield words("takes_away", list=words.list(gone))
+        steps = [figure.step for figure in made.steps if isinstance(figure.step, AddStep)]
+        tools = [step.tool for step in steps if step.swap and step.tool]
+        shared = {tool.id: words("same_tool", tool=words.name(tool)) for tool in tools
+                  if measures_any(menu, tool, report.gone)}  # fmt: skip
+        yield "; ".join([words("takes_away", list=words.list(gone)), *shared.values()])
     yield from each("may_still_contain", report.perhaps_still)
     yield from each("again_with", report.again)
     yield from each("perhaps_with", report.perhaps_again)

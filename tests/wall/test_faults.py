@@ -422,6 +422,9 @@ SWAP_FAULTS: dict[str, Plant] = {
     "station card: a swap lost": station_row(
         lambda row: replace(row, adds=tuple(replace(step, swaps=()) for step in row.adds))
     ),
+    "build card: nothing of the jug that milk goes into too": swap_texts(
+        lambda text: text.replace("; gleiches Gerät (Messkanne): vorher waschen", "")
+    ),
     "build card: its frame says nothing of swaps and add-ons": build_card(
         lambda card: replace(card, allergens=replace(card.allergens, others=""))
     ),

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import Menu, Swap
+from buildsheets.menu.model import AddStep, Menu, Swap
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.types import BuildCardView
 from buildsheets.views.words import Words
@@ -35,8 +35,10 @@ def wrong_of_allergens(
     for swap in swaps:
         for part in swap.allergens.removesuffix(".").split(". "):
             text = part[:1].lower() + part[1:]
-            if taken := said(text, "takes_away", words):
+            first, *tools = text.split("; ")
+            if taken := said(first, "takes_away", words):
                 gone |= _in(taken["list"], names)
+                yield from _tool_not_told(menu, made, swap.name, gone, tools, names, words)
             elif back := said(text, "again_with", words) or said(text, "perhaps_with", words):
                 again |= {(one, back["names"]) for one in _in(back["allergen"], names)}
             elif still := said(text, "may_still_contain", words):
@@ -80,6 +82,24 @@ def wrong_of_allergens(
             concerns = row is passed[-1].row or swap.name in here
             if concerns and (swap.name, swap.allergens) not in told:
                 yield f"'{row.drink}' says nothing of what {swap.name} brings"
+
+
+def _tool_not_told(
+    menu: Menu, made: Serving, swap: str, gone: set[str], told: Sequence[str],
+    names: dict[str, str], words: Words,
+) -> Iterator[str]:  # fmt: skip
+    """A tool that a swap shares with what has an allergen that it takes away, and nothing of it."""
+    steps = [step for drink in menu.drinks.values() for step in drink.steps]
+    for step in made.drink.steps:
+        if not (isinstance(step, AddStep) and step.swap and words.name(step.swap) == swap):
+            continue
+        others = [one.component for one in steps if isinstance(one, AddStep)
+                  and one.tool and one.tool == step.tool]  # fmt: skip
+        has = {names[id_] for one in others for id_ in allergen_report(one).contains}
+        dry = step.tool is None or step.tool.kind in ("line", "scale")
+        named = [f["tool"] for one in told if (f := said(one, "same_tool", words))]
+        if has & gone and not dry and step.tool and words.name(step.tool) not in named:
+            yield f"{swap} takes away {sorted(has & gone)}, and nothing of {step.tool.id}"
 
 
 def _not_pointed_at(
