@@ -16,6 +16,7 @@ from buildsheets.views import rounding
 from buildsheets.views.paper import BOARD_MM
 from buildsheets.views.sheets import Row, sheet
 from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import sold_when
 from buildsheets.views.words import Words
 
 EXPLAINED: Mapping[str, tuple[str, ...]] = {
@@ -146,6 +147,8 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
         0.0 in serving.drink.sweetness.levels for serving in servings if serving.drink.sweetness
     ):
         yield words.percent(0.0), words("about_no_sweetness")
+    if any(sold_when(menu, serving.drink, words) for serving in servings):
+        yield printed("sold", words), words("about_sold")
     for serving in servings:
         if serving.drink.ice:
             for level, share in serving.drink.ice.levels.items():

@@ -342,6 +342,9 @@ FAULTS: dict[str, Plant] = {
         )
     ),
     "station card: not told when a drink is sold": station_row(lambda row: replace(row, sold="")),
+    "all cards: hours that could be those of the station": wrong(
+        build, "sold_when", lambda text: text.removeprefix("se vende ")
+    ),
     "build card: another hour told": build_card(
         lambda card: replace(card, sold=card.sold.replace("12", "13"))
     ),

@@ -83,7 +83,7 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"add-on card: {one}"
     for one in _straws(passed, made, words):
         yield f"straw: {one}"
-    for one in _when(passed, card, made):
+    for one in _when(passed, card, made, words):
         yield f"when: {one}"
     for one in _cautions(passed, card, words):
         yield f"caution: {one}"
@@ -376,8 +376,12 @@ def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[st
             yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
 
 
-def _when(passed: Sequence[Visit], card: BuildCardView, made: Serving) -> Iterator[str]:
+def _when(
+    passed: Sequence[Visit], card: BuildCardView, made: Serving, words: Words
+) -> Iterator[str]:
     """Hours in which a drink is sold that its card does not name, and rows that say otherwise."""
+    if bool(card.sold) != bool(said(card.sold, "sold", words)):
+        yield f"'{card.sold}' does not say that it is when the drink is sold"
     for minutes in (minute for hours in made.drink.hours for minute in hours):
         if clock(minutes)[0] not in card.sold:
             yield f"{clock(minutes)[0]} is not in '{card.sold}'"
