@@ -25,8 +25,8 @@ EXPLAINED: Mapping[str, tuple[str, ...]] = {
         "gauge_cap_at", "ice_in", "in_shaker", "gauge_limit", "gauge_rim",
     ),
     "words_steps": (
-        "do_shake_strained", "do_chill", "do_swirl", "do_rest", "do_tap", "lid_on_dome",
-        "lid_on_film",
+        "do_shake_strained", "do_chill", "do_swirl", "do_rest", "do_tap", "on_wall", "swims",
+        "lid_on_dome", "lid_on_film",
     ),
     "words_prep": (
         "prep_lead", "prep_loss", "prep_gain", "prep_basis_measured", "prep_basis_factor",
@@ -84,7 +84,7 @@ def _around_values(key: str, words: Words) -> list[str]:
 def _pattern(key: str, words: Words) -> re.Pattern[str]:
     """What finds a fixed word, with any values, alone or beside others, in what cards say."""
     parts = map(re.escape, _around_values(key, words))
-    return re.compile(rf"(?:^| [·+] ){'.+?'.join(parts)}(?:$| [·+] )", re.MULTILINE)
+    return re.compile(rf"(?:^|, | [·+] ){'.+?'.join(parts)}(?:$|, | [·+] )", re.MULTILINE)
 
 
 def _table(title: str, rows: Collection[Row]) -> SheetTable:

@@ -474,6 +474,15 @@ def test_every_fault_of_a_swap_is_noticed(
     assert broken(shop_with_swaps) != "", fault
 
 
+def test_slices_that_are_not_told_where_they_go_are_noticed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    checked = check(Path(__file__).parent / "menus" / "promenade.yaml")
+    patch = steps(lambda step: replace(step, note=step.note.replace("pressed to the wall", "")))
+    patch(monkeypatch)
+    assert "pieces: Lime" in broken(checked)
+
+
 def test_the_corner_shops_cards_keep_the_law(corner: Checked) -> None:
     assert broken(corner) == ""
     assert len(FAULTS) >= 20

@@ -85,6 +85,8 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"straw: {one}"
     for one in _when(passed, card, made, words):
         yield f"when: {one}"
+    for one in _where_pieces_go(passed, card, made, words):
+        yield f"pieces: {one}"
     for one in _cautions(passed, card, words):
         yield f"caution: {one}"
     for one in wrong_of_allergens(wall.menu, card, passed, made, wish, words):
@@ -388,6 +390,27 @@ def _when(
     for visit in passed:
         if visit.row.sold != card.sold:
             yield f"station {visit.card.station.letter} says '{visit.row.sold}', not '{card.sold}'"
+
+
+def _where_pieces_go(
+    passed: Sequence[Visit], card: BuildCardView, made: Serving, words: Words
+) -> Iterator[str]:
+    """Slices whose steps do not say that they are pressed to the wall, or that they swim."""
+    adds = [(f.add_on, f.step) for f in made.steps if isinstance(f.step, AddStep)]
+    keys = {"on-wall": "on_wall", "swimming": "swims"}
+    ways = {
+        words.name(add_on or step.component): words(keys[step.component.behaves])
+        for add_on, step in adds if step.component.behaves in keys
+    }  # fmt: skip
+    rows = [visit.row for visit in passed]
+    told = [
+        (step.what, step.note) for step in (*card.steps, *(s for row in rows for s in row.adds))
+    ]
+    extras = (*card.add_ons, *(one for row in rows for one in row.add_ons))
+    told += [(one.name, one.note) for one in extras if one.amount]
+    for what, note in told:
+        if what in ways and ways[what] not in note.split(", "):
+            yield f"{what} has the note '{note}', not '{ways[what]}'"
 
 
 def _cautions(passed: Sequence[Visit], card: BuildCardView, words: Words) -> Iterator[str]:
