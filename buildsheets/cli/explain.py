@@ -292,6 +292,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         name = f"{step.component.id}{swap}{'' if step.into == 'cup' else f' ({step.into})'}"
         written = _written(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
+        how += {"on-wall": "; on the wall", "swimming": "; swims"}.get(step.component.behaves, "")
         how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""
     ice = _level(state.ice_top_ml, state.ice_top_mm)
     return (

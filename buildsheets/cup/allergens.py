@@ -6,7 +6,7 @@ with its path: it is never read as "none".
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -21,6 +21,7 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
     Swap,
+    Tool,
 )
 from buildsheets.menu.tables import ALLERGEN_KINDS
 
@@ -140,6 +141,24 @@ def _through(
                 if isinstance(part := trace.path[1], Component):
                     parts.setdefault(allergen, {})[part.id] = part
     return {allergen: tuple(by.values()) for allergen, by in parts.items()}
+
+
+def measures_any(menu: Menu, tool: Tool, allergens: Collection[str]) -> bool:
+    """Whether a tool also measures something with one of these allergens, be it a trace.
+
+    A line of the cup and a scale touch nothing.
+    """
+    if tool.kind in ("line", "scale"):
+        return False
+    steps = [step for drink in menu.drinks.values() if menu.sells(drink) for step in drink.steps]
+    used = {step.component.id: step.component for step in steps
+            if isinstance(step, AddStep) and step.tool and step.tool.id == tool.id}  # fmt: skip
+    offered: list[AddOn | Swap] = [*menu.add_ons.values(), *menu.swaps.values()]
+    used |= {one.component.id: one.component for one in offered
+             if one.component.tool and one.component.tool.id == tool.id}  # fmt: skip
+    reports = [allergen_report(component) for component in used.values()]
+    measured = {"contains", "may-contain"}
+    return any(report.verdict(one) in measured for report in reports for one in allergens)
 
 
 def of_everything_sold(menu: Menu) -> tuple[tuple[Drink | AddOn, AllergenReport], ...]:

@@ -137,7 +137,12 @@ def _each(view: Any) -> Iterator[str]:
     """What no card may be without: allergens and cautions. Its code is looked for by itself."""
     allergens = getattr(view, "allergens", None)
     if isinstance(allergens, Allergens):
-        yield from (*allergens.contains, *allergens.may_contain, allergens.statement)
+        yield from (
+            *allergens.contains,
+            *allergens.may_contain,
+            allergens.statement,
+            allergens.others,
+        )
     elif isinstance(view, AllergenMatrixView):
         yield from view.allergens
     yield from getattr(view, "cautions", ())

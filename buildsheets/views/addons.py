@@ -56,10 +56,17 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
 def _note(serving: Serving, add_on: AddOn, words: Words) -> str:
     """A word on how it goes in, and that it may stand over the rim where it does."""
     component = add_on.component
-    notes = [words.text(component.note)] if component.note else []
+    notes = where_it_goes(component, words)
+    notes += [words.text(component.note)] if component.note else []
     if component.behaves == "floated" and stands_in_dome(serving, component):
         notes.append(words("into_dome"))
     return ", ".join(notes)
+
+
+def where_it_goes(component: Component, words: Words) -> list[str]:
+    """That slices are pressed to the wall of the cup, or that they swim; nothing of what sinks."""
+    keys = {"on-wall": "on_wall", "swimming": "swims"}
+    return [words(keys[component.behaves])] if component.behaves in keys else []
 
 
 def stands_in_dome(serving: Serving, cap: Component) -> bool:

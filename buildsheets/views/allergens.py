@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
-from buildsheets.cup.allergens import AllergenReport, SwapReport
+from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report, measures_any
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, allergen_group
@@ -58,9 +59,69 @@ def allergen_line(words: Words, known: Allergens) -> str:
     return line[:1].upper() + line[1:]
 
 
+def _sentences(told: Iterable[str]) -> str:
+    """Each with a capital and a full stop."""
+    return " ".join(f"{one[:1].upper()}{one[1:].removesuffix('.')}." for one in told if one)
+
+
+OTHERS_LONGEST = 220
+"""What swaps and add-ons bring is named in the frame where so many characters hold it, two or
+three lines; else what swaps bring is, or only who brings something (common practice, no source)."""
+
+
 def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
-    """What the drink contains and may contain; never blank."""
-    return allergens(words, menu, serving.allergens())
+    """What the drink contains and may contain as written, never blank; and what its swaps and
+    add-ons bring besides."""
+    bring = _bring_besides(menu, serving, words)
+    swaps = {words.name(swap) for swap in serving.drink.swaps}
+    others = ""
+    for named in (set(bring), set(bring) & swaps, set[str]()):
+        if bring and (not others or len(others) > OTHERS_LONGEST):
+            others = _sentences([words("recipe_as_written"), *_others(bring, named, words)])
+    return replace(allergens(words, menu, serving.allergens()), others=others)
+
+
+def _others(bring: Mapping[str, str], named: Collection[str], words: Words) -> Iterator[str]:
+    """What those that are named bring, once for all that bring the same; then who else does."""
+    for what in dict.fromkeys(bring[name] for name in bring if name in named):
+        who = [name for name in bring if name in named and bring[name] == what]
+        yield words("with_also", names=words.list(who), list=what)
+    if left := [name for name in bring if name not in named]:
+        yield words("more_below", names=words.list(left))
+
+
+def allergens_of_row(menu: Menu, serving: Serving, words: Words) -> str:
+    """What the drink contains and may contain as written, and which swaps bring more, and that
+    add-ons do, in one line: their names stand in the row where they go in."""
+    line = allergen_line(words, allergens(words, menu, serving.allergens()))
+    bring = _bring_besides(menu, serving, words)
+    who = [name for swap in serving.drink.swaps if (name := words.name(swap)) in bring]
+    who += [words("some_add_ons")] * (len(bring) > len(who))
+    return _sentences([line, words("more_with", names=words.list(who))]) if bring else line
+
+
+def _bring_besides(menu: Menu, serving: Serving, words: Words) -> dict[str, str]:
+    """What is not in the drink as written, by the name of the swap or add-on that brings it."""
+    own = serving.allergens()
+    found: dict[str, str] = {}
+    offered: list[AddOn | Swap] = [*serving.drink.swaps, *serving.offered]
+    for one in offered:
+        report = allergen_report(one)
+        besides = AllergenReport(
+            {id_: how for id_, how in report.contains.items() if id_ not in own.contains},
+            {
+                id_: how
+                for id_, how in report.may_contain.items()
+                if id_ not in {*own.contains, *own.may_contain}
+            },
+            (),
+        )
+        known = allergens(words, menu, besides)
+        lists = [words.list(known.contains)] if known.contains else []
+        lists += [words("may_list", list=words.list(known.may_contain))] * bool(known.may_contain)
+        if lists:
+            found[words.name(one)] = "; ".join(lists)
+    return found
 
 
 def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ...]:
@@ -71,22 +132,22 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
         fits = any(swap.id in one.choice.swaps for one in serving.choices.made)
         why = words("too_much", ml=rounding.left_out_ml(serving.with_swap(swap).over_ml))
         told = [allergen_line(words, allergens(words, menu, report.brings))]
-        told += _taken_away(menu, report, words)
-        sentences = (one[:1].upper() + one[1:].removesuffix(".") for one in told)
+        told += _taken_away(menu, serving.with_swap(swap), report, words)
         found.append(
             SwapView(
                 name=words.name(swap),
                 replaced=words("instead_of", what=words.name(swap.replaced)),
-                allergens=". ".join(sentences) + ".",
+                allergens=_sentences(told),
                 verdict="" if fits else words("not_made", why=why),
             )
         )
     return tuple(found)
 
 
-def _taken_away(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
-    """What becomes of each allergen of what is replaced: it stays through another part, it goes, it
-    may be there even so, or comes back with an add-on or another swap."""
+def _taken_away(menu: Menu, made: Serving, report: SwapReport, words: Words) -> Iterator[str]:
+    """What becomes of each allergen of what is replaced: it stays through another part, it goes,
+    though a tool may bring it, it may be there even so, or comes back with an add-on or another
+    swap. ``made`` is the drink with the swap."""
 
     def each(key: str, found: Mapping[str, Sequence[Component | AddOn | Swap]]) -> Iterator[str]:
         for one in menu.shop.in_order(found):
@@ -96,7 +157,11 @@ def _taken_away(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
     yield from each("still_contains", report.still)
     if report.gone:
         gone = [allergen_name(words, menu, one) for one in menu.shop.in_order(report.gone)]
-        yield words("takes_away", list=words.list(gone))
+        steps = [figure.step for figure in made.steps if isinstance(figure.step, AddStep)]
+        tools = [step.tool for step in steps if step.swap and step.tool]
+        shared = {tool.id: words("same_tool", tool=words.name(tool)) for tool in tools
+                  if measures_any(menu, tool, report.gone)}  # fmt: skip
+        yield "; ".join([words("takes_away", list=words.list(gone)), *shared.values()])
     yield from each("may_still_contain", report.perhaps_still)
     yield from each("again_with", report.again)
     yield from each("perhaps_with", report.perhaps_again)

@@ -9,7 +9,13 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.menu.model import EMPTIES, AddStep, DoStep, Menu, Shop, Swap
 from buildsheets.menu.tables import contrast
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_views, closing_step, stands_in_dome, straw_notes
+from buildsheets.views.addons import (
+    add_on_views,
+    closing_step,
+    stands_in_dome,
+    straw_notes,
+    where_it_goes,
+)
 from buildsheets.views.allergens import allergens_of, cautions_with, drink_cautions, swap_views
 from buildsheets.views.amounts import (
     amount_tables,
@@ -178,6 +184,7 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         if step.note is None and _is_laid_on(serving, figure):
             ice = figure.state.contents.has_ice
             notes.append(words("layer_on_ice" if ice else "layer_on_spoon"))
+        notes = [*where_it_goes(step.component, words), *notes]
         if figure.head_top_ml and _foams_high(serving, figure):
             notes.append(words("foams_high"))
     if figure.number == closing_step(serving):

@@ -12,8 +12,7 @@ from buildsheets.menu.model import EMPTIES, AddOn, AddStep, CupSize, Menu, Stati
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import (
-    allergen_line,
-    allergens_of,
+    allergens_of_row,
     cautions_of,
     cautions_with,
     drink_cautions,
@@ -215,7 +214,7 @@ def _row(
             else words("cup_with_add_on")
         ),
         check="",
-        allergens=allergen_line(words, allergens_of(menu, serving, words)),
+        allergens=allergens_of_row(menu, serving, words),
         amounts=amount_tables(serving, visit, words),
         add_ons=tuple(_in_row(serving, station, one, visit, words) for one in add_ons),
         swaps=_swaps_here(menu, serving, visit, last >= len(letters), words),

@@ -188,12 +188,14 @@ class Allergens:
     """Contains and may contain, each a tuple of names; never blank and never a promise.
 
     ``statement`` says so when both are empty ("none of the 14 declared; ask before serving") or
-    when something in it declares nothing.
+    when something in it declares nothing. ``others`` says that this is of the recipe as written,
+    and what swaps and add-ons bring besides.
     """
 
     contains: tuple[str, ...]
     may_contain: tuple[str, ...]
     statement: str
+    others: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +255,7 @@ class BuildCardView(CardFields):
     keeps: tuple[str, ...]
     finish: str  # lid verdict in words, headspace in mm
     options_note: str = ""  # what stays the same for every choice
-    sold: str = ""  # when, where that is not always: "until December 14, 07:00 to 11:00"
+    sold: str = ""  # when, where that is not always: "sold until December 14, 07:00 to 11:00"
     sold_days: tuple[str, ...] = ()  # its first and last day for programs: ("", "2026-12-14")
     size_name: str = ""  # "Medium": what people call the card by, in lists
     swaps: tuple[SwapView, ...] = ()

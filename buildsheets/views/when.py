@@ -11,6 +11,12 @@ from buildsheets.views.words import Words
 
 
 def sold_when(menu: Menu, drink: Drink, words: Words) -> str:
+    """ "sold until December 14, 07:00 to 11:00"; "" for a drink sold always."""
+    when = _when(menu, drink, words)
+    return words("sold", when=when) if when else ""
+
+
+def _when(menu: Menu, drink: Drink, words: Words) -> str:
     """Its dates, where they lie inside the edition, and its hours; "" for a drink sold always."""
     first, last = _inside(menu, drink)
     hours = (
@@ -37,7 +43,7 @@ def _inside(menu: Menu, drink: Drink) -> tuple[date | None, date | None]:
 
 def sold_only(menu: Menu, drink: Drink, words: Words) -> str:
     """Its name and when it is sold: "Frost Lemon Tea (until December 10)"."""
-    return f"{words.name(drink)} ({sold_when(menu, drink, words)})"
+    return f"{words.name(drink)} ({_when(menu, drink, words)})"
 
 
 def not_sold(menu: Menu, one: NotSold, words: Words) -> str:

@@ -16,6 +16,7 @@ from buildsheets.views import rounding
 from buildsheets.views.paper import BOARD_MM
 from buildsheets.views.sheets import Row, sheet
 from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.when import sold_when
 from buildsheets.views.words import Words
 
 EXPLAINED: Mapping[str, tuple[str, ...]] = {
@@ -25,7 +26,7 @@ EXPLAINED: Mapping[str, tuple[str, ...]] = {
     ),
     "words_steps": (
         "do_shake_strained", "do_blend", "blends_at_once", "do_chill", "do_swirl", "do_rest",
-        "do_tap", "lid_on_dome", "lid_on_film",
+        "do_tap", "on_wall", "swims", "lid_on_dome", "lid_on_film",
     ),
     "words_prep": (
         "prep_lead", "prep_loss", "prep_gain", "prep_basis_measured", "prep_basis_factor",
@@ -83,7 +84,7 @@ def _around_values(key: str, words: Words) -> list[str]:
 def _pattern(key: str, words: Words) -> re.Pattern[str]:
     """What finds a fixed word, with any values, alone or beside others, in what cards say."""
     parts = map(re.escape, _around_values(key, words))
-    return re.compile(rf"(?:^| [·+] ){'.+?'.join(parts)}(?:$| [·+] )", re.MULTILINE)
+    return re.compile(rf"(?:^|, | [·+] ){'.+?'.join(parts)}(?:$|, | [·+] )", re.MULTILINE)
 
 
 def _table(title: str, rows: Collection[Row]) -> SheetTable:
@@ -146,6 +147,8 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
         0.0 in serving.drink.sweetness.levels for serving in servings if serving.drink.sweetness
     ):
         yield words.percent(0.0), words("about_no_sweetness")
+    if any(sold_when(menu, serving.drink, words) for serving in servings):
+        yield printed("sold", words), words("about_sold")
     for serving in servings:
         if serving.drink.ice:
             for level, share in serving.drink.ice.levels.items():

@@ -40,27 +40,31 @@ def cards(*edits: tuple[str, str]) -> Sequence[Card]:
 
 DATES = {
     "    until: 2026-06-14\n": {
-        "en": "until June 14", "es": "hasta el 14 de junio", "fr": "jusqu’au 14 juin",
-        "de": "bis 14. Juni",
+        "en": "sold until June 14", "es": "se vende hasta el 14 de junio",
+        "fr": "en vente jusqu’au 14 juin",
+        "de": "Verkauf bis 14. Juni",
     },
     "    from: 2026-06-01\n    until: 2026-12-31\n": {
-        "en": "from June 1", "es": "desde el 1 de junio", "fr": "à partir du 1 juin",
-        "de": "ab 1. Juni",
+        "en": "sold from June 1", "es": "se vende desde el 1 de junio",
+        "fr": "en vente à partir du 1 juin",
+        "de": "Verkauf ab 1. Juni",
     },
     "    from: 2026-06-01\n    until: 2026-06-14\n    hours: 07:00 to 11:00\n": {
-        "en": "from June 1 to June 14, 07:00 to 11:00",
-        "es": "del 1 de junio al 14 de junio, de 07:00 a 11:00",
-        "fr": "du 1 juin au 14 juin, de 07:00 à 11:00",
-        "de": "von 1. Juni bis 14. Juni, 07:00 bis 11:00 Uhr",
+        "en": "sold from June 1 to June 14, 07:00 to 11:00",
+        "es": "se vende del 1 de junio al 14 de junio, de 07:00 a 11:00",
+        "fr": "en vente du 1 juin au 14 juin, de 07:00 à 11:00",
+        "de": "Verkauf von 1. Juni bis 14. Juni, 07:00 bis 11:00 Uhr",
     },
     "    from: 2026-06-14\n    until: 2026-06-14\n": {
-        "en": "only on June 14", "es": "solo el 14 de junio", "fr": "seulement le 14 juin",
-        "de": "nur am 14. Juni",
+        "en": "sold only on June 14", "es": "se vende solo el 14 de junio",
+        "fr": "en vente seulement le 14 juin",
+        "de": "Verkauf nur am 14. Juni",
     },
     "    hours: [22:00 to 02:00, 07:00 to 11:00]\n": {
-        "en": "22:00 to 02:00, 07:00 to 11:00", "es": "de 22:00 a 02:00, de 07:00 a 11:00",
-        "fr": "de 22:00 à 02:00, de 07:00 à 11:00",
-        "de": "22:00 bis 02:00 Uhr, 07:00 bis 11:00 Uhr",
+        "en": "sold 22:00 to 02:00, 07:00 to 11:00",
+        "es": "se vende de 22:00 a 02:00, de 07:00 a 11:00",
+        "fr": "en vente de 22:00 à 02:00, de 07:00 à 11:00",
+        "de": "Verkauf 22:00 bis 02:00 Uhr, 07:00 bis 11:00 Uhr",
     },
     "    from: 2026-03-01\n    until: 2026-09-30\n": dict.fromkeys(("en", "es", "fr", "de"), ""),
 }  # fmt: skip
@@ -83,15 +87,15 @@ def test_build_and_station_cards_say_it_and_the_others_stay_as_they_are() -> Non
     changed = {key for key, view in now.items() if content_digest(view) != usual[key]}
     assert {(key.kind, key.subject, key.cup) for key in changed} == {
         ("build", "shaken", "medium"), ("station", "bar", "medium"),
-        ("station", "shaking", "medium"),
+        ("station", "shaking", "medium"), ("words", "all", ""),
     }  # fmt: skip
     for key in changed:
         view = now[key]
         if isinstance(view, BuildCardView):
-            assert view.sold == "until June 14"
-        else:
+            assert view.sold == "sold until June 14"
+        elif key.kind != "words":
             assert isinstance(view, StationCardView)
-            assert {row.drink: row.sold for row in view.rows}["Shaken"] == "until June 14"
+            assert {row.drink: row.sold for row in view.rows}["Shaken"] == "sold until June 14"
 
 
 def test_what_is_sold_out_prints_no_card_anew() -> None:

@@ -100,7 +100,7 @@ def test_every_word_to_explain_has_its_line_in_every_language(language: str) -> 
     assert len(keys) == len(set(keys)) > 20
     assert {f"about_{key}" for key in keys} | {
         "about_marks", "about_half", "about_sweetness", "about_no_sweetness", "about_ice",
-        "about_add_ons", "about_straw", "about_swaps",
+        "about_add_ons", "about_straw", "about_swaps", "about_sold",
     } == {key for key in catalogue if key.startswith("about_")}  # fmt: skip
     for key in keys:
         assert key in catalogue

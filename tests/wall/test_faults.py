@@ -344,6 +344,9 @@ FAULTS: dict[str, Plant] = {
         )
     ),
     "station card: not told when a drink is sold": station_row(lambda row: replace(row, sold="")),
+    "all cards: hours that could be those of the station": wrong(
+        build, "sold_when", lambda text: text.removeprefix("se vende ")
+    ),
     "build card: another hour told": build_card(
         lambda card: replace(card, sold=card.sold.replace("12", "13"))
     ),
@@ -458,6 +461,23 @@ SWAP_FAULTS: dict[str, Plant] = {
     "station card: a swap lost": station_row(
         lambda row: replace(row, adds=tuple(replace(step, swaps=()) for step in row.adds))
     ),
+    "build card: nothing of the jug that milk goes into too": swap_texts(
+        lambda text: text.replace("; gleiches Gerät (Messkanne): vorher waschen", "")
+    ),
+    "build card: its frame says nothing of swaps and add-ons": build_card(
+        lambda card: replace(card, allergens=replace(card.allergens, others=""))
+    ),
+    "build card: its frame forgets what a swap brings": build_card(
+        lambda card: replace(
+            card,
+            allergens=replace(
+                card.allergens, others=card.allergens.others.replace("Gluten (Hafer)", "Hafer")
+            ),
+        )
+    ),
+    "station card: no word of who brings more than its row says": station_row(
+        lambda row: replace(row, allergens=row.allergens.split(". ")[0])
+    ),
     "station card: what a swap brings not told": station_row(lambda row: replace(row, swaps=())),
     "phone page: swaps lost": wrong(
         wall_pages,
@@ -488,6 +508,15 @@ def test_every_fault_of_a_swap_is_noticed(
 ) -> None:
     SWAP_FAULTS[fault](monkeypatch)
     assert broken(shop_with_swaps) != "", fault
+
+
+def test_slices_that_are_not_told_where_they_go_are_noticed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    checked = check(Path(__file__).parent / "menus" / "promenade.yaml")
+    patch = steps(lambda step: replace(step, note=step.note.replace("pressed to the wall", "")))
+    patch(monkeypatch)
+    assert "pieces: Lime" in broken(checked)
 
 
 def test_the_corner_shops_cards_keep_the_law(corner: Checked) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.serving import Serving
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import AddStep, Menu, Swap
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.types import BuildCardView
 from buildsheets.views.words import Words
@@ -35,8 +35,10 @@ def wrong_of_allergens(
     for swap in swaps:
         for part in swap.allergens.removesuffix(".").split(". "):
             text = part[:1].lower() + part[1:]
-            if taken := said(text, "takes_away", words):
+            first, *tools = text.split("; ")
+            if taken := said(first, "takes_away", words):
                 gone |= _in(taken["list"], names)
+                yield from _tool_not_told(menu, made, swap.name, gone, tools, names, words)
             elif back := said(text, "again_with", words) or said(text, "perhaps_with", words):
                 again |= {(one, back["names"]) for one in _in(back["allergen"], names)}
             elif still := said(text, "may_still_contain", words):
@@ -52,6 +54,7 @@ def wrong_of_allergens(
                 perhaps |= _in(held["list"], names)
             elif held := said(part, "contains_list", words) or said(text, "contains_list", words):
                 contains |= _in(held["list"], names)
+    yield from _not_pointed_at(menu, card, passed, made, wish, words)
     drink = made.allergens()
     add_ons = [one for one in made.drink.add_ons if one.id in made.choice.add_ons]
     reports = [drink, *map(allergen_report, add_ons)]
@@ -81,6 +84,66 @@ def wrong_of_allergens(
                 yield f"'{row.drink}' says nothing of what {swap.name} brings"
 
 
+def _tool_not_told(
+    menu: Menu, made: Serving, swap: str, gone: set[str], told: Sequence[str],
+    names: dict[str, str], words: Words,
+) -> Iterator[str]:  # fmt: skip
+    """A tool that a swap shares with what has an allergen that it takes away, and nothing of it."""
+    steps = [step for drink in menu.drinks.values() for step in drink.steps]
+    for step in made.drink.steps:
+        if not (isinstance(step, AddStep) and step.swap and words.name(step.swap) == swap):
+            continue
+        others = [one.component for one in steps if isinstance(one, AddStep)
+                  and one.tool and one.tool == step.tool]  # fmt: skip
+        has = {names[id_] for one in others for id_ in allergen_report(one).contains}
+        dry = step.tool is None or step.tool.kind in ("line", "scale")
+        named = [f["tool"] for one in told if (f := said(one, "same_tool", words))]
+        if has & gone and not dry and step.tool and words.name(step.tool) not in named:
+            yield f"{swap} takes away {sorted(has & gone)}, and nothing of {step.tool.id}"
+
+
+def _not_pointed_at(
+    menu: Menu, card: BuildCardView, passed: Sequence[Visit], made: Serving, wish: Wish,
+    words: Words,
+) -> Iterator[str]:  # fmt: skip
+    """What a swap or an add-on of the order brings besides the drink as written, and the frame or
+    a station's row says nothing of; neither names who brings nothing."""
+    own = {*card.allergens.contains}
+    perhaps = own | {*card.allergens.may_contain}
+    written = words("recipe_as_written")
+    told = card.allergens.others
+    if told and not told.startswith(written):
+        yield f"'{told}' does not say that it is of the recipe as written"
+    parts = told.removeprefix(written).strip().removesuffix(".").split(". ")
+    texts = [part[:1].lower() + part[1:] for part in parts]
+    pointed = [found["names"] for text in texts if (found := said(text, "more_below", words))]
+    named = [found for text in texts if (found := said(text, "with_also", words))]
+    offered = [*made.drink.swapped, *(a for a in made.drink.add_ons if a.id in made.choice.add_ons)]
+    for one in offered:
+        report, name = allergen_report(one), words.name(one)
+        more = {allergen_name(words, menu, id_) for id_ in report.contains} - own
+        more |= {allergen_name(words, menu, id_) for id_ in report.may_contain} - perhaps
+        here = {a for found in named if _says(found["names"], name) for a in more
+                if _says(found["list"], a)}  # fmt: skip
+        in_frame = any(_says(names, name) for names in pointed) or here == more
+        if not in_frame or (not more and any(_says(f["names"], name) for f in named)):
+            yield f"the frame says '{told}', and {name} brings {sorted(more)} besides"
+        for visit in passed:
+            (*_, last) = visit.row.allergens.removesuffix(".").split(". ")
+            found = said(last[:1].lower() + last[1:], "more_with", words)
+            who = name if isinstance(one, Swap) else words("some_add_ons")
+            told_of = found is not None and _says(found["names"], who)
+            if told_of < bool(more) or (isinstance(one, Swap) and told_of > bool(more)):
+                yield (
+                    f"'{visit.row.drink}' at station {visit.card.station.letter} says "
+                    f"'{visit.row.allergens}', and {name} brings {sorted(more)} besides"
+                )
+
+
+def _says(text: str, name: str) -> bool:
+    return re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text) is not None
+
+
 def _in(text: str, names: dict[str, str]) -> set[str]:
     """The allergens that a text names."""
-    return {name for name in names.values() if re.search(rf"(?<!\w){re.escape(name)}(?!\w)", text)}
+    return {name for name in names.values() if _says(text, name)}

@@ -83,8 +83,10 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"add-on card: {one}"
     for one in _straws(passed, made, words):
         yield f"straw: {one}"
-    for one in _when(passed, card, made):
+    for one in _when(passed, card, made, words):
         yield f"when: {one}"
+    for one in _where_pieces_go(passed, card, made, words):
+        yield f"pieces: {one}"
     for one in _cautions(passed, card, words):
         yield f"caution: {one}"
     for one in wrong_of_allergens(wall.menu, card, passed, made, wish, words):
@@ -383,14 +385,39 @@ def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[st
             yield f"'{straw}' with {words.name(add_on)}: {closing or adding}"
 
 
-def _when(passed: Sequence[Visit], card: BuildCardView, made: Serving) -> Iterator[str]:
+def _when(
+    passed: Sequence[Visit], card: BuildCardView, made: Serving, words: Words
+) -> Iterator[str]:
     """Hours in which a drink is sold that its card does not name, and rows that say otherwise."""
+    if bool(card.sold) != bool(said(card.sold, "sold", words)):
+        yield f"'{card.sold}' does not say that it is when the drink is sold"
     for minutes in (minute for hours in made.drink.hours for minute in hours):
         if clock(minutes)[0] not in card.sold:
             yield f"{clock(minutes)[0]} is not in '{card.sold}'"
     for visit in passed:
         if visit.row.sold != card.sold:
             yield f"station {visit.card.station.letter} says '{visit.row.sold}', not '{card.sold}'"
+
+
+def _where_pieces_go(
+    passed: Sequence[Visit], card: BuildCardView, made: Serving, words: Words
+) -> Iterator[str]:
+    """Slices whose steps do not say that they are pressed to the wall, or that they swim."""
+    adds = [(f.add_on, f.step) for f in made.steps if isinstance(f.step, AddStep)]
+    keys = {"on-wall": "on_wall", "swimming": "swims"}
+    ways = {
+        words.name(add_on or step.component): words(keys[step.component.behaves])
+        for add_on, step in adds if step.component.behaves in keys
+    }  # fmt: skip
+    rows = [visit.row for visit in passed]
+    told = [
+        (step.what, step.note) for step in (*card.steps, *(s for row in rows for s in row.adds))
+    ]
+    extras = (*card.add_ons, *(one for row in rows for one in row.add_ons))
+    told += [(one.name, one.note) for one in extras if one.amount]
+    for what, note in told:
+        if what in ways and ways[what] not in note.split(", "):
+            yield f"{what} has the note '{note}', not '{ways[what]}'"
 
 
 def _cautions(passed: Sequence[Visit], card: BuildCardView, words: Words) -> Iterator[str]:
