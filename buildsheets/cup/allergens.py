@@ -69,6 +69,15 @@ class AllergenReport:
             return "may-contain"
         return "undeclared" if self.undeclared else "none-declared"
 
+    def besides(self, other: AllergenReport) -> AllergenReport:
+        """What of this is not in another entry, or only may be."""
+        perhaps = {*other.contains, *other.may_contain}
+        return AllergenReport(
+            {id_: how for id_, how in self.contains.items() if id_ not in other.contains},
+            {id_: how for id_, how in self.may_contain.items() if id_ not in perhaps},
+            self.undeclared,
+        )
+
 
 def allergen_report(entry: Entry, cup: str = "") -> AllergenReport:
     """Allergens of an entry and of everything in it, equipment that a batch shares included.

@@ -5,12 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report, swap_report
+from buildsheets.cup.allergens import (
+    AllergenReport,
+    SwapReport,
+    allergen_report,
+    measures_any,
+    swap_report,
+)
 from buildsheets.cup.chill import Chilled
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.layers import Standing, liquids
 from buildsheets.cup.swaps import swap_sets
-from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Step, Swap
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, Drink, Menu, Step, Swap, Tool
 
 if TYPE_CHECKING:
     from buildsheets.cup.scan import Scan
@@ -117,6 +123,13 @@ class Serving:
         """What a swap brings into the drink and takes away from it."""
         others = (one for one in self.drink.swaps if one.replaced.id != swap.replaced.id)
         return swap_report(swap, self.with_swap(swap).allergens(), (*self.offered, *others))
+
+    def tools_shared(self, swap: Swap, menu: Menu) -> tuple[Tool, ...]:
+        """The tools a swap goes in with that also measure what has an allergen it takes away."""
+        gone = self.swap_allergens(swap).gone
+        steps = [f.step for f in self.with_swap(swap).steps if isinstance(f.step, AddStep)]
+        tools = {step.tool.id: step.tool for step in steps if step.swap and step.tool}
+        return tuple(tool for tool in tools.values() if measures_any(menu, tool, gone))
 
     def with_swap(self, swap: Swap) -> Serving:
         """The same order with a swap."""

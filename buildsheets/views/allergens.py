@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from buildsheets.cup.allergens import AllergenReport, SwapReport, allergen_report, measures_any
+from buildsheets.cup.allergens import AllergenReport, SwapReport
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingredient, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, allergen_group
@@ -104,19 +104,12 @@ def _bring_besides(menu: Menu, serving: Serving, words: Words) -> dict[str, str]
     """What is not in the drink as written, by the name of the swap or add-on that brings it."""
     own = serving.allergens()
     found: dict[str, str] = {}
-    offered: list[AddOn | Swap] = [*serving.drink.swaps, *serving.offered]
-    for one in offered:
-        report = allergen_report(one)
-        besides = AllergenReport(
-            {id_: how for id_, how in report.contains.items() if id_ not in own.contains},
-            {
-                id_: how
-                for id_, how in report.may_contain.items()
-                if id_ not in {*own.contains, *own.may_contain}
-            },
-            (),
-        )
-        known = allergens(words, menu, besides)
+    reports: list[tuple[AddOn | Swap, AllergenReport]] = [
+        (one, serving.swap_allergens(one).brings) for one in serving.drink.swaps
+    ]
+    reports += [(one, serving.allergens(one)) for one in serving.offered]
+    for one, report in reports:
+        known = allergens(words, menu, report.besides(own))
         lists = [words.list(known.contains)] if known.contains else []
         lists += [words("may_list", list=words.list(known.may_contain))] * bool(known.may_contain)
         if lists:
@@ -131,8 +124,11 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
         report = serving.swap_allergens(swap)
         fits = any(swap.id in one.choice.swaps for one in serving.choices.made)
         why = words("too_much", ml=rounding.left_out_ml(serving.with_swap(swap).over_ml))
+        same = [
+            words("same_tool", tool=words.name(tool)) for tool in serving.tools_shared(swap, menu)
+        ]
         told = [allergen_line(words, allergens(words, menu, report.brings))]
-        told += _taken_away(menu, serving.with_swap(swap), report, words)
+        told += _taken_away(menu, report, same, words)
         found.append(
             SwapView(
                 name=words.name(swap),
@@ -144,10 +140,10 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
     return tuple(found)
 
 
-def _taken_away(menu: Menu, made: Serving, report: SwapReport, words: Words) -> Iterator[str]:
+def _taken_away(menu: Menu, report: SwapReport, same: Sequence[str], words: Words) -> Iterator[str]:
     """What becomes of each allergen of what is replaced: it stays through another part, it goes,
     though a tool may bring it, it may be there even so, or comes back with an add-on or another
-    swap. ``made`` is the drink with the swap."""
+    swap. ``same`` says which tools."""
 
     def each(key: str, found: Mapping[str, Sequence[Component | AddOn | Swap]]) -> Iterator[str]:
         for one in menu.shop.in_order(found):
@@ -157,11 +153,7 @@ def _taken_away(menu: Menu, made: Serving, report: SwapReport, words: Words) -> 
     yield from each("still_contains", report.still)
     if report.gone:
         gone = [allergen_name(words, menu, one) for one in menu.shop.in_order(report.gone)]
-        steps = [figure.step for figure in made.steps if isinstance(figure.step, AddStep)]
-        tools = [step.tool for step in steps if step.swap and step.tool]
-        shared = {tool.id: words("same_tool", tool=words.name(tool)) for tool in tools
-                  if measures_any(menu, tool, report.gone)}  # fmt: skip
-        yield "; ".join([words("takes_away", list=words.list(gone)), *shared.values()])
+        yield "; ".join([words("takes_away", list=words.list(gone)), *same])
     yield from each("may_still_contain", report.perhaps_still)
     yield from each("again_with", report.again)
     yield from each("perhaps_with", report.perhaps_again)

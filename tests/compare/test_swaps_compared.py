@@ -35,7 +35,7 @@ def test_a_swap_newly_offered_tells_first_what_it_brings() -> None:
     assert [one.what for one in found[:2]] == [What.ADD_ON_OFFERED, What.ADD_ON_OFFERED]
     assert sentence(found[0], EDITIONS) == (
         "May be ordered with Haferdrink: contains gluten (oats); may contain soya. "
-        "Takes away milk. Milk again with Milchschaum."
+        "Takes away milk; same Messkanne: wash it first. Milk again with Milchschaum."
     )
     assert any(one.what is What.ADDED and one.subject == "Haferdrink" for one in found)
 
