@@ -112,7 +112,7 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("rule", 0, "out", "FIT01"),
     ("rule FIT01", 0, "out", "FIT01 cup-overfull (error)"),
     ("rule fit01", 0, "out", "FIT01 cup-overfull (error)"),
-    ("rule FIT12", 2, "err", "did you mean"),
+    ("rule FIT99", 2, "err", "did you mean"),
     ("keys", 0, "out", "| key |"),
     ("keys drinks", 0, "out", "### drink"),
     ("keys drink", 2, "err", "drinks"),

@@ -329,8 +329,9 @@ def test_states_agree_with_the_public_functions_for_the_same_contents(
         assert state.fits == other.fits
     if serving.verdict == "fits":
         assert all(state.fits for state in others)
-    else:
-        assert not all(state.fits for state in others)
+    elif all(state.fits for state in others):
+        # Only the room that is kept for what tools stray is lacking.
+        assert 0.0 < serving.over_ml <= serving.choices.fit(choice).hands_ml
 
 
 @settings(max_examples=100)

@@ -60,8 +60,7 @@ def test_a_drawn_shop_keeps_it(seed: int) -> None:
 
 def test_explain_tells_what_the_cards_tell() -> None:
     """For each order, step by step, and with the figures beside it in the same fields."""
-    path = MENUS[0]
-    assert path.stem == "corner"
+    path = next(one for one in MENUS if one.stem == "corner")
     checked = check(path)
     wall, count = Wall.of(checked), 0
     assert checked.menu is not None
