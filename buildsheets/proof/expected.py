@@ -233,8 +233,8 @@ def _small(table: Table | None) -> Iterator[ExpectedTable]:
 
 
 def _drink(row: StationRow) -> Cell:
-    """A row's name: the drink, which visit of it, and its allergens."""
-    return (*row.drink.split(" · "), row.allergens)
+    """A row's name: the drink, which visit of it, when it is sold, and its allergens."""
+    return (*row.drink.split(" · "), row.sold, row.allergens)
 
 
 def _station_bands(view: StationCardView) -> ExpectedBands:

@@ -330,8 +330,12 @@ def test_states_agree_with_the_public_functions_for_the_same_contents(
     if serving.verdict == "fits":
         assert all(state.fits for state in others)
     elif all(state.fits for state in others):
-        # Only the room that is kept for what tools stray is lacking.
-        assert 0.0 < serving.over_ml <= serving.choices.fit(choice).hands_ml
+        # It stays in the cup: what is in it stands over the base's line, or room for what tools
+        # stray is lacking.
+        line_ml = serving.body.used and serving.body.used.to_line_ml
+        above_ml = max(0.0, serving.final.top_ml - line_ml) if line_ml is not None else 0.0
+        lacking_ml = max(above_ml, serving.choices.fit(choice).hands_ml)
+        assert 0.0 < serving.over_ml <= lacking_ml + 1e-6
 
 
 @settings(max_examples=100)
