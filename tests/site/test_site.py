@@ -171,8 +171,10 @@ def demo_site() -> dict[str, str]:
     return {path: data.decode() for path, data in files.items()}
 
 
-# The drawing's marks, words that no row has, and the letters of stations before and after.
-NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend"}
+# The drawing's marks, words that no row has, letters of stations before and after, and the dates
+# that the page's script reads: what they mean stands in words ("sold until January 6").
+NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend",
+                 "sold_days"}  # fmt: skip
 
 
 def texts(told: Any, name: str = "") -> Iterator[str]:
