@@ -199,13 +199,9 @@ def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
 
 
 @dataclass(frozen=True, slots=True)
-class AddOnCost:
-    """What one serving of an add-on costs in a cup, its price and what is left of it.
+class ExtraCost:
+    """What a guest's extra costs in a cup, its price and what is left of that without its tax."""
 
-    ``cost`` has the packaging it asks for, less that of the size whose place it takes.
-    """
-
-    add_on: AddOn
     cup: CupSize
     cost: Decimal | None
     price: Decimal | None
@@ -213,11 +209,21 @@ class AddOnCost:
 
     @property
     def net_price(self) -> Decimal | None:
+        """The price without its tax, rounded once."""
         return rounded_net(self.price, self.tax_in_price)
 
     @property
     def margin(self) -> Decimal | None:
+        """Net price less cost, as both are printed."""
         return _less(self.net_price, self.cost)
+
+
+@dataclass(frozen=True, slots=True)
+class AddOnCost(ExtraCost):
+    """One serving of an add-on; ``cost`` has the packaging it asks for, less that of the size whose
+    place it takes."""
+
+    add_on: AddOn
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,23 +235,10 @@ class SizeCost:
 
 
 @dataclass(frozen=True, slots=True)
-class SwapCost:
-    """How much more a drink costs in a cup with a swap, where that is the most, what the guest pays
-    for it and what is left of that at least."""
+class SwapCost(ExtraCost):
+    """A swap in the drink where it costs most: ``cost`` is how much more than as written."""
 
     swap: Swap
-    cup: CupSize
-    cost: Decimal | None
-    price: Decimal | None
-    tax_in_price: float | None
-
-    @property
-    def net_price(self) -> Decimal | None:
-        return rounded_net(self.price, self.tax_in_price)
-
-    @property
-    def margin(self) -> Decimal | None:
-        return _less(self.net_price, self.cost)
 
 
 @dataclass(frozen=True, slots=True)
@@ -373,7 +366,7 @@ class Prices:
                     one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
                     one += self._more_packaging(menu.cups[cup], add_on)
                     tax = menu.shop.tax_in_price()
-                    found.append(AddOnCost(add_on, menu.cups[cup], one.rounded, add_on.price, tax))
+                    found.append(AddOnCost(menu.cups[cup], one.rounded, add_on.price, tax, add_on))
         return tuple(found)
 
     def _more_packaging(self, size: CupSize, add_on: AddOn) -> Cost:
@@ -399,7 +392,7 @@ class Prices:
                 more = usual.changed_to(self.drink(serving.choices[choice]))[1]
                 known = found.setdefault(
                     (swap.id, serving.cup.id),
-                    SwapCost(swap, serving.cup, more, swap.price, serving.drink.tax_in_price),
+                    SwapCost(serving.cup, more, swap.price, serving.drink.tax_in_price, swap),
                 )
                 if known.cost is not None and (more is None or more > known.cost):
                     found[swap.id, serving.cup.id] = replace(known, cost=more)

@@ -19,13 +19,13 @@ from typing import NamedTuple
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Component, DaySales, Drink, Ingredient, Menu
-from buildsheets.menu.when import DAY_MIN
+from buildsheets.menu.when import DAY_MIN, Stretch
 from buildsheets.prep.batches import Item, Stored, figure_batch, heap_g_ml
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
 from buildsheets.prep.packaging import pieces
-from buildsheets.prep.sales import NotSold, sold_on
+from buildsheets.prep.sales import NotSold, Sold, sold_on
 from buildsheets.prep.schedule import HANDS, Task, Timetable, Window
 from buildsheets.prep.stock import used_first
 
@@ -139,8 +139,10 @@ def plan_day(
     that more of them is never worse. The plan with the fewest late stands.
     """
 
+    wanted = _wanted(menu, day, servings, on)
+
     def plan(how: _Try) -> DayPlan:
-        return _plan(menu, day, servings, on_hand or {}, on, change, how)
+        return _plan(menu, day, wanted, on_hand or {}, on, change, how)
 
     best = _best(menu, plan, AS_MUCH, tries)
     for cut in _cuts(menu, day, change) if cuts else ():
@@ -212,19 +214,37 @@ def _badness(plan: DayPlan) -> tuple[int, int]:
     return len(late), nowhere + sum(load.late_min for load in late)
 
 
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """What is sold on a day and takes, the same however it is planned: in all, and of each run with
+    its hours; and the sales that nothing is known of."""
+
+    sold: Sold
+    needs: tuple[ComponentNeed, ...]
+    runs: tuple[tuple[tuple[Stretch, ...], tuple[ComponentNeed, ...]], ...]
+    missing: tuple[tuple[str, str], ...]
+
+
+def _wanted(
+    menu: Menu, day: DaySales, servings: Mapping[tuple[str, str], Serving], on: date | None
+) -> _Wanted:
+    hours = (float(day.opens_at_minutes), float(day.closes_at_minutes), 1.0)
+    sold = sold_on(menu, replace(day, spread=day.spread or (hours,)), on)
+    needs, missing = component_needs(sold.day, servings)
+    runs = ((run.spread, tuple(component_needs(run, servings)[0])) for run in sold.runs)
+    return _Wanted(sold, tuple(needs), tuple(runs), missing)
+
+
 def _plan(
     menu: Menu,
     day: DaySales,
-    servings: Mapping[tuple[str, str], Serving],
+    wanted: _Wanted,
     on_hand: Mapping[str, float],
     on: date | None,
     change: Change,
     how: _Try,
 ) -> DayPlan:
-    opens, closes = day.opens_at_minutes, day.closes_at_minutes
-    spread = day.spread or ((float(opens), float(closes), 1.0),)
-    sold = sold_on(menu, replace(day, spread=spread), on)
-    needs, missing = component_needs(sold.day, servings)
+    opens, closes, sold = day.opens_at_minutes, day.closes_at_minutes, wanted.sold
     demand: dict[str, list[Demand]] = {}
     unknown: set[str] = set()
     bought: dict[str, list[Use]] = {}
@@ -244,12 +264,12 @@ def _plan(
             part = (Demand(begins, ends, share * weight) for begins, ends, weight in when)
             demand.setdefault(item.id, []).extend(part)
 
-    for run in sold.runs:
-        for need in component_needs(run, servings)[0]:
+    for spread, needs in wanted.runs:
+        for need in needs:
             if need.component.source is not None:
                 own = need.component.bulk_density_g_ml or need.component.density_g_ml
                 own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
-                take(need.component.source, need.mass_g, own_ml, need.volume_ml, run.spread)
+                take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
     table, poured = _timetable(menu, day, closes, change, how.cut), menu.components.values()
     for id_, grams in on_hand.items():
         if (kept := menu.batches[id_].kept_in) is not None:
@@ -275,11 +295,11 @@ def _plan(
         on=on,
         opens_min=opens,
         closes_min=closes,
-        components=tuple(needs),
+        components=wanted.needs,
         batches=tuple(plans[id_] for id_ in menu.batches if id_ in plans),
         purchases=purchases(menu, bought, pieces(sold.day.lines)),
         unknown=tuple(sorted(unknown)),
-        not_planned=missing,
+        not_planned=wanted.missing,
         not_sold=sold.not_sold,
         any_date=sold.any_date,
         most_hands=table.most_hands(),

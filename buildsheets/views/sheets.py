@@ -10,7 +10,7 @@ from decimal import Decimal
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.buying import Purchase
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, SizeCost, SwapCost
+from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, ExtraCost, SizeCost, SwapCost
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.makings import BatchPlan, Making
@@ -288,7 +288,7 @@ def cost_sheet(
     def add_on(one: AddOnCost) -> Row:
         return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
 
-    def kept(one: DrinkCost | AddOnCost | SwapCost, cost: Decimal | None) -> Row:
+    def kept(one: DrinkCost | ExtraCost, cost: Decimal | None) -> Row:
         return money(cost, one.price, *([one.net_price] if net else []), one.margin)
 
     def swap(one: SwapCost) -> Row:
