@@ -33,6 +33,11 @@ class Ran:
         """Standard output as the one JSON document it has to be."""
         return json.loads(self.out)
 
+    @property
+    def result(self) -> Any:
+        """The result of the one JSON document."""
+        return self.data["result"]
+
 
 def run(capsys: pytest.CaptureFixture[str], *words: object) -> Ran:
     """A run in this process."""

@@ -358,9 +358,9 @@ def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> 
     assert {o.entry.revision for o in plan.cards if not o.draft} == {1}
     assert [o.entry.code for o in plan.cards] == [o.entry.code for o in before.cards]
 
-    compared = copied.run("compare", "W26", "--format", "json").data
+    compared = copied.run("compare", "W26", "--format", "json").result
     assert {
-        (c["kind"], c["subject"], c["cup"], c["language"]) for c in compared["cards"]
+        (c["kind"], c["subject"], c["cup_or_scale"], c["language"]) for c in compared["cards"]
     } == expected
     assert {(c["was_revision"], c["revision"]) for c in compared["cards"]} == {(1, 2)}
     text = copied.run("compare", "W26").out
@@ -375,7 +375,7 @@ def test_a_change_of_one_drink_reprints_the_cards_that_show_it(copied: Shop) -> 
 
     published = copied.run("publish", "--format", "json")
     assert published.code == 0, published
-    assert published.data["cards"] == compared["cards"]
+    assert published.result["changes"] == compared
     ran = copied.run("print")
     assert "184 cards (0 rendered anew)" in ran.out  # publishing made them as they hang
     assert "DRAFT" not in ran.out
@@ -424,7 +424,7 @@ def test_what_no_reader_sees_changes_no_revision(
     assert [o.entry.code for o in plan.cards if o.draft] == []
     assert plan.withdrawn == ()
     ran = copied.run("compare", "W26", "menu", "--format", "json")
-    assert (ran.code, ran.data["cards"]) == (0, [])
+    assert (ran.code, ran.result["cards"]) == (0, [])
 
 
 # what a kill leaves -----------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 from buildsheets import __version__
 from buildsheets.cli.examples import epilog
+from buildsheets.cli.outcome import RESULTS
 from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
@@ -104,6 +105,10 @@ def _checking(verbs: Any) -> None:
     forms = ("markdown", "json-schema")
     keys.add_argument("--format", choices=forms, default=forms[0], help=words)
     keys.add_argument("section", nargs="?", metavar="SECTION", help="only one: cups, drinks")
+
+    words = "the JSON Schema of what a command writes with --format json"
+    schema = _command(verbs, "schema", "checking.schema", words)
+    schema.add_argument("of", choices=tuple(RESULTS), metavar="COMMAND", help="such as plan")
 
     words = "explain a finding's code; without one, list all"
     rule = _command(verbs, "rule", "checking.rule", words)

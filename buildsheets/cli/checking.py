@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -32,6 +32,7 @@ from buildsheets.menu.model import SECTIONS, Menu
 from buildsheets.rulebook import rulebook
 
 if TYPE_CHECKING:
+    from buildsheets.cli.fixing import Change
     from buildsheets.pipeline import Checked
 
 
@@ -66,9 +67,15 @@ def _watched(options: argparse.Namespace) -> int:
 
 def _checked(options: argparse.Namespace) -> int:
     """Check once; with the fixes that were asked for written, or shown."""
-    checked = checked_menu(options)
+    changes: Sequence[Change]
+    checked, changes = checked_menu(options), []
     if options.fix or options.diff:
-        checked = _fixed(checked, options)
+        checked, changes = _fixed(checked, options)
+    if options.outcome is not None and checked.menu is not None:
+        from buildsheets.cli.edition_results import Checked, Fitted
+
+        fitted = tuple(map(Fitted, checked.servings))
+        options.outcome.result = Checked(fitted, tuple(changes))
     if report(checked.findings, checked.sources, options):
         return stopping(checked)
     menu = checked.menu
@@ -79,8 +86,9 @@ def _checked(options: argparse.Namespace) -> int:
     return CLEAN
 
 
-def _fixed(checked: Checked, options: argparse.Namespace) -> Checked:
-    """Write the fixes that leave no choice, or show them; the menu as its files are then."""
+def _fixed(checked: Checked, options: argparse.Namespace) -> tuple[Checked, list[Change]]:
+    """Write the fixes that leave no choice, or show them; the menu as its files are then, and what
+    was written."""
     from buildsheets.cli.fixing import diff, fixed, left_to_choose
     from buildsheets.menu.files import STDIN
 
@@ -94,7 +102,7 @@ def _fixed(checked: Checked, options: argparse.Namespace) -> Checked:
     if options.diff:
         print(diff(checked.sources, sources), end="")
     if not options.fix:
-        return checked
+        return checked, []
     for name, source in sources.items():
         if source.text != checked.sources[name].text:
             _write_back(Path(name), source.text)
@@ -105,7 +113,7 @@ def _fixed(checked: Checked, options: argparse.Namespace) -> Checked:
     choices = left_to_choose(after.findings)
     left = f"; {choices} left for you to choose" if choices else ""
     say(f"{count_of(len(changes), 'fix', 'fixes')} written{left}", options)
-    return after
+    return after, changes
 
 
 def _write_back(path: Path, text: str) -> None:
@@ -119,16 +127,14 @@ def _write_back(path: Path, text: str) -> None:
 
 def explain(options: argparse.Namespace) -> int:
     """The whole calculation of an order, in one cup or in all the drink is sold in."""
-    import json
-
-    from buildsheets.cli.explain import explain_json, explain_text
+    from buildsheets.cli.explain import explain_text
     from buildsheets.cli.order import changed, in_cup, read_order
     from buildsheets.cli.told import Wall
 
     checked = checked_menu(options)
     menu = checked.menu
     if menu is None:
-        report(checked.findings, checked.sources, argparse.Namespace(format="short", strict=False))
+        report(checked.findings, checked.sources, options, "short")
         return stopping(checked)
     with refusing():
         order = read_order(menu, " ".join(options.order))
@@ -138,9 +144,11 @@ def explain(options: argparse.Namespace) -> int:
     sizes = [order.size] if order.size else drink.cups
     made = [(size, its) for size in sizes if (its := in_cup(drink, size, choice)) is not None]
     try:
-        if options.format == "json":
-            found = [explain_json(drink, size, its, wall) for size, its in made]
-            print(json.dumps(found, indent=2, ensure_ascii=False))
+        if options.outcome is not None:
+            from buildsheets.cli.explain_results import Explained, explained
+
+            builds = tuple(explained(drink, size, its, wall) for size, its in made)
+            options.outcome.result = Explained(builds)
         else:
             print("\n".join(explain_text(drink, size, its, wall) for size, its in made), end="")
     except FigureError as refused:
@@ -170,6 +178,16 @@ def keys(options: argparse.Namespace) -> int:
         from buildsheets.menu.reference import reference
 
         print(reference(record), end="")
+    return CLEAN
+
+
+def schema(options: argparse.Namespace) -> int:
+    """The JSON Schema of what a command writes for programs."""
+    import json
+
+    from buildsheets.cli.outcome import json_schema
+
+    print(json.dumps(json_schema(options.of), indent=1))
     return CLEAN
 
 

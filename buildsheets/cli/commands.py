@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from buildsheets.findings.finding import Finding, Source, any_error, strict
 
 if TYPE_CHECKING:
+    from buildsheets.findings.report import Form
     from buildsheets.menu.model import Menu
     from buildsheets.pipeline import Checked
 
@@ -24,11 +25,12 @@ CLEAN, FOUND, COULD_NOT = 0, 1, 2
 
 
 class Ended(Exception):
-    """A command ends here: its exit code, and words for standard error."""
+    """A command ends here: its exit code, and words for standard error, with what goes before
+    them there."""
 
-    def __init__(self, code: int, words: str = "") -> None:
+    def __init__(self, code: int, words: str = "", head: str = "") -> None:
         super().__init__(words)
-        self.code, self.words = code, words
+        self.code, self.words, self.head = code, words, head
 
 
 @contextmanager
@@ -44,7 +46,10 @@ def checked_menu(options: argparse.Namespace) -> Checked:
     """The menu that was asked for, after all checks."""
     from buildsheets.pipeline import check
 
-    return check(options.menu)
+    checked = check(options.menu)
+    if checked.menu is not None and options.outcome is not None:
+        options.outcome.currency = checked.menu.shop.currency
+    return checked
 
 
 def sound_menu(options: argparse.Namespace, words: str = "") -> tuple[Checked, Menu]:
@@ -72,18 +77,24 @@ def barred(findings: Sequence[Finding], options: argparse.Namespace) -> bool:
 
 
 def report(
-    findings: Sequence[Finding], sources: Mapping[str, Source], options: argparse.Namespace
+    findings: Sequence[Finding],
+    sources: Mapping[str, Source],
+    options: argparse.Namespace,
+    form: Form | None = None,
 ) -> bool:
-    """Print the findings; whether any stands at or above the bar.
+    """Print the findings, in a form or the one asked for, or keep them for the outcome that is told
+    as JSON; whether any stands at or above the bar.
 
-    For programs (JSON, SARIF) this is the whole of standard output: call it once.
+    As SARIF this is the whole of standard output: call it once.
     """
     from buildsheets.findings.report import render, wants_colour
 
-    ranked = weighed(findings, options)
-    if ranked or for_programs(options):
-        colour = options.format == "full" and wants_colour(sys.stdout, os.environ)
-        print(render(ranked, sources, options.format, colour=colour).rstrip("\n"))
+    ranked, form = weighed(findings, options), form or options.format
+    if options.outcome is not None:
+        options.outcome.findings += ranked
+    elif ranked or for_programs(options):
+        colour = form == "full" and wants_colour(sys.stdout, os.environ)
+        print(render(ranked, sources, form, colour=colour).rstrip("\n"))
     return barred(findings, options)
 
 

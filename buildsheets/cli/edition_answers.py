@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any
 
+from buildsheets.cli.edition_results import CardsCurrent, Published, Site, compared
 from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_cards, side_of_edition
-from buildsheets.compare.report import as_json, as_text, report_of
+from buildsheets.compare.report import as_text, report_of
 from buildsheets.compare.sentences import edition_name
 from buildsheets.compare.sheet import change_sheet
 from buildsheets.findings.catalogue import finding
@@ -41,7 +41,7 @@ class Answer:
     """
 
     text: str = ""
-    data: dict[str, Any] = field(default_factory=dict)
+    data: object = None
     findings: tuple[Finding, ...] = ()
     files: dict[str, bytes] = field(default_factory=dict)
     good: bool = True
@@ -70,12 +70,8 @@ def publish_edition(
     before = side_of_edition(ledger, done.base) if done.base else NOWHERE
     comparison = compare(before, side_of_edition(ledger, published))
     words = edition_words(issuer.layouts, language)
-    data = {
-        "edition": edition.code,
-        "file": (folder / published.file_name).as_posix(),
-        "cards": len(done.cards),
-        **as_json(comparison, words),
-    }
+    file = (folder / published.file_name).as_posix()
+    data = Published(edition.code, file, len(done.cards), compared(comparison, words))
     if any(found.code == "PUB05" for found in findings):
         return Answer("", data, tuple(findings))
     begins = words.date(edition.valid_from)
@@ -118,7 +114,7 @@ def compare_editions(
     pdf, findings = change_sheet(report, words, layouts) if sheet else (b"", [])
     return Answer(
         as_text(report, words),
-        as_json(comparison, words),
+        compared(comparison, words),
         tuple(findings),
         {"changes.pdf": pdf} if pdf else {},
         good=not findings,
@@ -135,11 +131,10 @@ def cards_current(
     words = edition_words(layouts, language)
     found = [current(text, ledger, day) for text in texts]
     lines = [line for standing in found for line in _standing_lines(standing, words)]
-    data = {"day": day.isoformat(), "cards": [_standing_json(standing) for standing in found]}
     good = all(
         s.state is State.CURRENT and s.revision is not None and not s.past_its_date for s in found
     )
-    return Answer("\n".join(lines) + "\n", data, good=good)
+    return Answer("\n".join(lines) + "\n", CardsCurrent(day, tuple(found)), good=good)
 
 
 def _standing_lines(standing: Standing, words: Words) -> list[str]:
@@ -193,7 +188,7 @@ def phone_pages(
     files = {f"site/{path}": data for path, data in pages.items()}
     count = len(ledger.printed())
     text = f"{edition_words(layouts, language)('site_count')}: {count}\n"
-    return Answer(text, {"cards": count, "files": sorted(files)}, files=files)
+    return Answer(text, Site(count, tuple(sorted(files))), files=files)
 
 
 def cards_for_print(
@@ -207,21 +202,6 @@ def cards_for_print(
     if ledger.findings:
         return edition_cards(cards, Ledger(ledger.folder), edition, issuer), ledger.findings
     return edition_cards(cards, ledger, edition, issuer, as_published), ()
-
-
-def _standing_json(standing: Standing) -> dict[str, Any]:
-    return {
-        "code": standing.code,
-        "revision": standing.revision,
-        "state": standing.state.value,
-        "now": standing.now.revision if standing.now else None,
-        "label": standing.label or None,
-        "until": standing.until.isoformat() if standing.until else None,
-        "past_its_date": standing.past_its_date,
-        "changes_on": standing.next_from.isoformat() if standing.next_from else None,
-        "then": standing.next_entry.revision if standing.next_entry else None,
-        "suggested": list(standing.suggested),
-    }
 
 
 def _unknown_edition(code: str, ledger: Ledger) -> Finding:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -21,7 +20,6 @@ from buildsheets.cli.commands import (
     show,
     sound_menu,
     stopping,
-    weighed,
     write_files,
 )
 from buildsheets.cli.edition_answers import (
@@ -35,7 +33,6 @@ from buildsheets.cli.edition_answers import (
 )
 from buildsheets.cli.printing import press
 from buildsheets.findings.finding import Finding
-from buildsheets.findings.report import render
 from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import AddOn, Menu, Swap
@@ -145,16 +142,11 @@ def _day(options: argparse.Namespace, menu: Menu | None) -> date:
 def _show(
     answer: Answer, checked: Checked, options: argparse.Namespace, before: Sequence[Finding] = ()
 ) -> int:
-    """Print an answer and write its files; 0 when it is the one hoped for.
-
-    As JSON, the answer and the findings are one document.
-    """
+    """Print an answer and write its files; 0 when it is the one hoped for."""
     findings = [*before, *answer.findings]
-    if options.format == "json":
-        found = json.loads(render(weighed(findings, options), checked.sources, "json"))
-        print(json.dumps({**answer.data, **found}, indent=2, ensure_ascii=False))
-    else:
-        report(findings, checked.sources, options)
+    if options.outcome is not None:
+        options.outcome.result = answer.data
+    report(findings, checked.sources, options)
     if not for_programs(options):
         print(answer.text, end="")
     if answer.files:

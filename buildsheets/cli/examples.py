@@ -32,6 +32,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "measure cap 238 120",
     ),
     "keys": ("keys", "keys drinks", "keys --format json-schema > menu/menu.schema.json"),
+    "schema": ("schema plan",),
     "rule": ("rule", "rule FIT01"),
     "print": (
         "print",

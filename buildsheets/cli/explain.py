@@ -1,14 +1,12 @@
 """A drink, a cup and a choice go in; the whole calculation, each number with its origin, comes out,
 and what the cards on the wall say for that order.
 
-The text form rounds for reading; the JSON form carries full precision.
+It is rounded for reading; :mod:`buildsheets.cli.explain_results` has it at full precision.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict
-from typing import Any
 
 from buildsheets.cli.told import CardTold, Wall
 from buildsheets.cup.allergens import allergen_report
@@ -16,6 +14,7 @@ from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.tolerance import Spread
+from buildsheets.findings.finding import Span
 from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
 from buildsheets.prep.sales import not_sold_now
 from buildsheets.views.allergens import allergen_line, allergens, allergens_of
@@ -23,128 +22,29 @@ from buildsheets.views.when import not_sold, sold_when
 
 Row = Sequence[str]
 
-STATE = (
-    "liquid_ml liquid_density liquid_level_ml liquid_level_mm bed_top_ml bed_top_mm ice_regime "
-    "ice_bottom_ml ice_bottom_mm ice_top_ml ice_top_mm solids_top_ml cap_ml cap_base_ml "
-    "cap_base_mm cap_top_ml cap_top_mm cap_top_bridged_ml top_ml top_mm headspace_ml headspace_mm "
-    "overflow_ml room_ml sum_ml limiting ice_proud_mm fits fluid_fits lid_fits simple_rule_fits"
-)
-VERDICTS = "fits fluid_fits lid_fits simple_rule_fits room_ml sum_ml top_ml"
-USED = "mass_g volume_ml written_g count to_line_ml to_line_mm already_over_ml"
-COMPONENT = "density_g_ml bulk_density_g_ml packing overrun_pct"
-CHILLED = "temperature_c melted_g ice_left_g liquid_ml dilution"
-SPREAD = "nominal_ml standard_ml expanded_ml worst_ml worst_fits largest"
-
-
-def _named(thing: object, names: str) -> dict[str, Any]:
-    return {name: getattr(thing, name) for name in names.split()}
-
-
-def explain_json(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> dict[str, Any]:
-    """Every number of a build with its place and formula, at full precision."""
-    serving = figure(drink, size, choice)
-    spread, cup, headspace = serving.choices.spread(choice), serving.final.cup, _headspace(size)
-    in_dome, dome = serving.choices.fit(choice).in_dome, serving.final.dome
-    return {
-        "drink": drink.id,
-        "cup": {
-            "id": size.id,
-            "shape": size.shape_written.text,
-            "at": str(size.shape_written.span),
-            "brimful_ml": cup.brimful_ml,
-            "rim_height_mm": cup.rim_height_mm,
-            "headspace": headspace.text,
-            "headspace_at": str(headspace.span),
-            "working_ml": serving.working_ml,
-            "working_mm": cup.height_mm(serving.working_ml),
-            **({} if dome is None else {"dome_ml": dome.volume_ml, "dome": asdict(dome)}),
-        },
-        "order": {
-            "drink": drink.id,
-            "size": size.id,
-            **asdict(choice),
-            "add_ons": list(choice.add_ons),
-            "swaps": list(choice.swaps),
-        },
-        "guests": dict(_for_guests(serving, wall)),
-        "steps": [_step_json(figure, size, wall) for figure in serving.steps],
-        **_named(serving, "verdict held_back_ml over_ml worst_step"),
-        "requires": serving.choices.build.requires,
-        **_named(serving.choices.fit(choice), "hands_ml taken"),
-        "verdicts": _named(serving.final, VERDICTS),
-        "spread": {
-            **_named(spread, SPREAD),
-            "share_over": spread.p_over,
-            "share_over_rim": None if in_dome else spread.share_over(cup.brimful_ml),
-            "shares": dict(spread.shares),
-        },
-        "cards": [
-            asdict(card) | {"steps": [asdict(told) for told in card.steps]}
-            for card in wall.cards(serving)
-        ],
-    }
-
-
-def _step_json(figure: StepFigure, size: CupSize, wall: Wall) -> dict[str, Any]:
-    step, used = figure.step, figure.used
-    found: dict[str, Any] = {"number": figure.number, "at": _place(figure, size)}
-    found |= {
-        field: held for field, held in asdict(wall.figured(figure)).items() if field != "step"
-    }
-    if isinstance(step, DoStep):
-        found |= {"do": step.action, "pour": step.pour, "seconds": step.seconds}
-        if step.action == "blend":
-            found["air_share"] = step.air_share
-    elif used is not None:
-        component = step.component
-        found |= {
-            "add": component.id,
-            "behaves": component.behaves,
-            "into": step.into,
-            "written": _written(step, size),
-            **_named(used, USED),
-            "solid_ml": _solid_ml(used),
-            **_named(component, COMPONENT),
-            "density_from": _origin(component),
-            "component_at": str(component.span),
-        }
-    if figure.add_on is not None:
-        found["add_on"] = figure.add_on.id
-    if isinstance(step, AddStep) and step.swap is not None:
-        found["swap"], found["replaces"] = step.swap.id, step.swap.replaced.id
-    if figure.head_top_ml:
-        found["head_top_ml"] = figure.head_top_ml
-    if figure.chilled is not None:
-        found["chilled"] = _named(figure.chilled, CHILLED)
-    if strata := figure.state.contents.strata:
-        found["layers"] = [{"ml": one.ml, "density_g_ml": one.density_g_ml} for one in strata]
-    if figure.state.in_dome_mm:
-        found["in_dome_mm"] = figure.state.in_dome_mm
-    return found | {"shaker_ml": figure.shaker_ml, "state": _named(figure.state, STATE)}
-
 
 def _headspace(size: CupSize) -> Written:
     return size.written("headspace")
 
 
-def _solid_ml(used: Used) -> float:
+def solid_ml(used: Used) -> float:
     """The material alone, without the gaps of a bed or the air of a cap."""
     return used.mass_g / used.component.density_g_ml
 
 
-def _origin(component: Component) -> str:
+def origin_of(component: Component) -> str:
     source = getattr(component.source, "density_source", "")
     return component.density_origin + (f" ({source})" if source else "")
 
 
-def _place(figure: StepFigure, size: CupSize) -> str:
+def place_of(figure: StepFigure, size: CupSize) -> Span:
     step = figure.step
     if isinstance(step, AddStep) and size.id in step.amounts:
-        return str(step.amounts[size.id].written.span)
-    return str(step.span)
+        return step.amounts[size.id].written.span
+    return step.span
 
 
-def _written(step: AddStep, size: CupSize) -> str:
+def written_as(step: AddStep, size: CupSize) -> str:
     written = step.amounts.get(size.id)
     if written is None:
         return ""
@@ -290,7 +190,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         assert used is not None
         swap = f" for {step.swap.replaced.id}" if step.swap else ""
         name = f"{step.component.id}{swap}{'' if step.into == 'cup' else f' ({step.into})'}"
-        written = _written(step, size) + _instead(step, used, size)
+        written = written_as(step, size) + _instead(step, used, size)
         makes, how = _makes(used)
         how += {"on-wall": "; on the wall", "swimming": "; swims"}.get(step.component.behaves, "")
         how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""
@@ -305,7 +205,7 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         f"{ice} {state.ice_regime}" if ice else "",
         _level(state.cap_top_ml, state.cap_top_mm, state.in_dome_mm),
         f"{state.top_ml:.0f} ml",
-        _place(figure, size),
+        str(place_of(figure, size)),
     )
 
 
@@ -330,7 +230,7 @@ def _makes(used: Used) -> tuple[str, str]:
     if used.to_line_ml is not None:
         return volume, "poured until the drink stands at the line"
     if component.behaves in ("settled", "swimming", "ice"):
-        return f"{_solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
+        return f"{solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
     if component.behaves == "floated":
         return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"
     if component.behaves == "dusted":
@@ -357,7 +257,7 @@ def _origins(serving: Serving) -> list[Row]:
         if component.overrun_pct:
             extra.append(f"overrun {component.overrun_pct:.0f} %")
         density = f"{component.density_g_ml:.4g} g/ml"
-        origin, place = _origin(component), str(component.span)
+        origin, place = origin_of(component), str(component.span)
         rows.append((component.id, density, ", ".join(extra), origin, place))
     return rows
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from buildsheets.cli.commands import CLEAN, FOUND, refusing, sound_menu
+from buildsheets.cli.commands import CLEAN, FOUND, refusing, say, sound_menu
 from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
@@ -37,7 +37,8 @@ def log(options: argparse.Namespace) -> int:
             known = entries(path)
             using = in_use(menu, known)
             counts = _counts(stock(menu, known), now)
-            print("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))))
+            say("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))), options)
+            _tell((), known, menu, now, options)
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
             raise ValueError(f"say what was {options.event}: the id of a batch or ingredient")
@@ -52,11 +53,27 @@ def log(options: argparse.Namespace) -> int:
         else:
             new = [Entry(at, options.event, id_, options.use_by) for id_ in options.ids]
         for entry, one in zip(new, write_down(menu, path, new, now), strict=True):
-            print(_said(menu.shop, entry, one))
+            say(_said(menu.shop, entry, one), options)
         if options.event == "counted":
             for line in _not_counted_on(stock(menu, entries(path)), new, now):
-                print(line)
+                say(line, options)
+        _tell(new, entries(path), menu, now, options)
     return CLEAN
+
+
+def _tell(
+    new: Sequence[Entry],
+    known: Sequence[Entry],
+    menu: Menu,
+    now: datetime,
+    options: argparse.Namespace,
+) -> None:
+    """The log for a program, where that was asked for."""
+    if options.outcome is not None:
+        from buildsheets.cli.prep_results import Logged
+
+        on_hand = [have.up_to(now) for have in stock(menu, known).values()]
+        options.outcome.result = Logged(new, in_use(menu, known), on_hand)
 
 
 def begun(menu: Menu, id_: str, at: datetime, use_by: date | None) -> Entry:

@@ -6,44 +6,78 @@ import io
 import os
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from buildsheets.cli.arguments import parser
 from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended
+
+if TYPE_CHECKING:
+    from buildsheets.cli.outcome import Outcome
 
 DETAILS = "BUILDSHEETS_DETAILS"
 """Set this in the environment to see where a crash happened."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command. Raises nothing but argparse's ``SystemExit``; a crash of our own is a
-    finding of its own kind."""
+    """Run one command. Raises nothing but argparse's ``SystemExit`` of ``--help`` and
+    ``--version``; a crash of our own is a finding of its own kind."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")
+    words = sys.argv[1:] if arguments is None else list(arguments)
     try:
         try:
-            parsed = parser().parse_args(arguments)
-            code: int = parsed.run(parsed)
+            return _told(words) if _asks_for_json(words) else _run(words, None)[0]
         finally:
             sys.stdout.flush()
-    except Ended as ended:
-        if ended.words:
-            from buildsheets.findings.report import visible
-
-            # What was typed is told again: its escapes must not act on the terminal.
-            print("\n".join(map(visible, ended.words.split("\n"))), file=sys.stderr)
-        return ended.code
     except BrokenPipeError:
         # The reader of our output has gone, as with `| head`: that is no fault.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return CLEAN
-    except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
-        return COULD_NOT
-    except Exception as error:
-        print(_refusal_words(error) or _crash_words(error), file=sys.stderr)
-        return COULD_NOT
+
+
+def _asks_for_json(words: Sequence[str]) -> bool:
+    return "--format=json" in words or ("--format", "json") in pairwise(words)
+
+
+def _told(words: Sequence[str]) -> int:
+    """Run one command and tell its outcome as JSON, however it ends."""
+    from buildsheets.cli.outcome import Outcome
+
+    outcome = Outcome(next((word for word in words[:1] if word in parser().commands), None))
+    code, outcome.problem = _run(words, outcome)
+    try:
+        text = outcome.text(code)
+    except Exception as crash:  # a figure that JSON cannot hold
+        outcome.problem, outcome.result, code = _crash_words(crash), None, COULD_NOT
+        print(outcome.problem, file=sys.stderr)
+        text = outcome.text(code)
+    print(text)
     return code
+
+
+def _run(words: Sequence[str], outcome: Outcome | None) -> tuple[int, str]:
+    """The exit code of a command, and why it could not answer, which standard error says too."""
+    head = ""
+    try:
+        parsed = parser().parse_args(words)
+        parsed.outcome = outcome
+        return parsed.run(parsed), ""
+    except Ended as ended:
+        code, head, problem = ended.code, ended.head, ended.words
+    except BrokenPipeError:
+        raise
+    except KeyboardInterrupt:
+        code, problem = COULD_NOT, "stopped"
+    except Exception as error:
+        code, problem = COULD_NOT, _refusal_words(error) or _crash_words(error)
+    if problem:
+        from buildsheets.findings.report import visible
+
+        # What was typed is told again: its escapes must not act on the terminal.
+        print(head + "\n".join(map(visible, problem.split("\n"))), file=sys.stderr)
+    return code, problem
 
 
 def _refusal_words(error: Exception) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
+from buildsheets.cli.commands import COULD_NOT, Ended
 from buildsheets.findings.spelling import listed, nearest
 
 MENU_FOLDER = Path("menu")
@@ -66,6 +67,9 @@ class Parser(argparse.ArgumentParser):
         if len(set(said)) > 1:
             self.error(f"two menus are named: {listed(map(str, said), 'and')}")
         options.menu = said[0] if said else MENU_FOLDER
+
+    def error(self, message: str) -> NoReturn:
+        raise Ended(COULD_NOT, message, f"{self.format_usage()}{self.prog}: error: ")
 
     # What argparse calls itself.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
-from contextlib import redirect_stdout
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
@@ -149,23 +148,22 @@ def _answer(
 ) -> int:
     """Check the menu, ask for what is wanted, show or write it."""
     checked = checked_menu(options)
-    short = argparse.Namespace(format="short", strict=False)
     if checked.stopped or checked.menu is None:
-        report(checked.findings, checked.sources, short)
+        report(checked.findings, checked.sources, options, "short")
         return stopping(checked)
     how = How(options.format, options.language, Place.of(options.menu).layouts)
     with refusing():
         answer = ask(checked.menu, checked.servings, how)
-    if report(answer.findings, checked.sources, short):
+    if report(answer.findings, checked.sources, options, "short"):
         return FOUND
     if options.format == "pdf":
         path = f"{checked.menu.edition.code}/{name}.pdf"
         show(write_files(options.out, {path: answer.pdf}), options)
+    elif options.outcome is not None:
+        options.outcome.result = answer.data
     else:
         print(answer.text.rstrip("\n"))
-    with redirect_stdout(sys.stderr if options.format == "json" else sys.stdout):
-        full = argparse.Namespace(format="full", strict=False)
-        return FOUND if report(answer.about, checked.sources, full) else CLEAN
+    return FOUND if report(answer.about, checked.sources, options, "full") else CLEAN
 
 
 def _wish(options: argparse.Namespace) -> Wish:

@@ -6,29 +6,28 @@ yield) raises ``ValueError`` with words for the reader.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from itertools import zip_longest
 from typing import Any, Literal, TypeVar
 from zoneinfo import ZoneInfo
 
+from buildsheets.cli import prep_results as results
 from buildsheets.cli.prep_text import batch_text, labels_text, matrix_text, sheet_text
 from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.model import (
-    AddOn,
     Batch,
-    Drink,
     Ingredient,
     LabelSheet,
     Menu,
     Packaging,
 )
-from buildsheets.prep import as_json
+from buildsheets.prep import as_csv
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import (
     Item,
@@ -72,8 +71,8 @@ E = TypeVar("E")
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a command gives: ``text`` (text, CSV or JSON) or ``pdf``, findings of the print, and
-    findings ``about`` what was asked, which is given all the same.
+    """What a command gives: ``text`` (text or CSV), ``pdf`` or ``data`` for a program; findings of
+    the print, and findings ``about`` what was asked, which is given all the same.
 
     ``assumed`` are parts whose age nothing says: taken to be opened or made at that moment.
     ``logged`` are what labels say as the log has it.
@@ -81,6 +80,7 @@ class Answer:
 
     text: str = ""
     pdf: bytes = b""
+    data: object = None
     findings: tuple[Finding, ...] = ()
     assumed: tuple[str, ...] = ()
     logged: tuple[InUse, ...] = ()
@@ -157,9 +157,8 @@ def plan(
     needs = less_stock(figured.purchases, stock, closing)
     helps = what_helps(menu, figured.day, _by_cup(servings), figured, there)
     if how.form == "json":
-        told = _json(
-            as_json.plan_json(figured, words.language, needs, helps, up_to(stock, closing))
-        )
+        not_counted = results.left_out(up_to(stock, closing))
+        told = Answer(data=results.Planned(figured, needs, helps, not_counted))
     else:
         usable = up_to(stock, closing)
         told = how.show(menu, [prep_sheet(menu, figured, words, needs, usable)], _sheet)
@@ -184,9 +183,10 @@ def buy(
     ordered, enough = orders(needs), [one for one in needs if one.enough]
     usable = up_to(stock, planned[-1][1]) | _of_batches(up_to(stock, planned[0][1]))
     if how.form == "json":
-        return _json(as_json.orders_json(days, dates, ordered, enough, usable))
+        not_counted = results.left_out(usable)
+        return Answer(data=results.Ordered(days, dates, ordered, enough, not_counted))
     if how.form == "csv":
-        return Answer(as_json.orders_csv(ordered, enough))
+        return Answer(as_csv.orders_csv(ordered, enough, menu.shop.currency))
     sold = [figured.day for figured, *_ in planned]
     left_out = [one for figured, *_ in planned for one in figured.not_sold]
     view = order_sheet(menu, sold, ordered, enough, usable, words, left_out, dates)
@@ -277,9 +277,9 @@ def labels(
     keepings = [one for one, _ in every]
     if not copies:
         keepings = [one.keeping for one in using if one.keeping and not one.frozen_on]
+    assumed = tuple(dict.fromkeys(part.id for _, parts in every for part in parts))
     if how.form == "json":
-        listed = [as_json.keeping_json(one, words.language) for one in keepings]
-        return replace(_json(listed), logged=logged)
+        return Answer(data=results.Labelled(keepings, assumed), logged=logged, assumed=assumed)
     if by_day:
         shown = how.show(menu, [calendar(menu, discard_order(keepings), words)], _sheet)
         return replace(shown, logged=logged)
@@ -291,8 +291,7 @@ def labels(
         if measured is None:
             raise ValueError(NO_LABEL_SHEET)
         answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
-    assumed = (part.id for _, parts in every for part in parts)
-    return replace(answer, assumed=tuple(dict.fromkeys(assumed)), logged=logged)
+    return replace(answer, assumed=assumed, logged=logged)
 
 
 def as_logged(using: Sequence[InUse], id_: str, at: datetime) -> InUse | None:
@@ -336,12 +335,12 @@ def costs(
     after = [then.drink(one.serving) for one in now] if what_if else []
     changed = "" if what_if is None else _changed(menu, *what_if, words)
     if how.form == "csv":
-        return Answer(as_json.cost_csv([(one, facts_of(one.serving)) for one in after or now]))
+        rows = [(one, facts_of(one.serving)) for one in after or now]
+        return Answer(as_csv.cost_csv(rows, menu.shop.currency))
     if how.form == "json":
-        rows = [as_json.cost_json(one) for one in now]
-        for row, one in zip(rows, after, strict=False):
-            row["what_if"] = as_json.cost_json(one)
-        return _json(rows)
+        asked = results.WhatIf(*what_if) if what_if else None
+        each = [results.Costed(one, new) for one, new in zip_longest(now, after)]
+        return Answer(data=results.Costs(asked, each))
     view = cost_sheet(
         menu, now, prices.add_ons(menu), prices.batches(menu), words,
         swaps=prices.swaps(written), sizes=prices.sizes(menu), after=after, what_if=changed,
@@ -383,10 +382,9 @@ def facts(menu: Menu, servings: Sequence[Serving], how: How = AS_TEXT) -> Answer
     servings = _with_swaps(servings)
     known = [(serving, facts_of(serving), strongest(serving)) for serving in servings]
     if how.form == "json":
-        rows = [as_json.serving_json(serving) for serving in servings]
-        for row, (_, one, _) in zip(rows, known, strict=True):
-            row["facts"] = as_json.facts_json(one, menu.shop.label_rules)
-        return _json(rows)
+        rules = menu.shop.label_rules
+        each = [results.Nutrients(serving, one, rules) for serving, one, _ in known]
+        return Answer(data=results.Nutrition(rules, each))
     return how.show(menu, [facts_sheet(menu, known, how.words(menu))], _sheet)
 
 
@@ -394,15 +392,8 @@ def allergens(menu: Menu, how: How = AS_TEXT) -> Answer:
     """Every drink, its swaps and add-ons against every allergen; as JSON with the path to each."""
     words, sold = how.words(menu), of_everything_sold(menu)
     if how.form == "json":
-        language = words.language
-        return _json({_key(one): as_json.allergens_json(report, language) for one, report in sold})
+        return Answer(data=results.Allergens([results.AllergensOf(*one) for one in sold]))
     return how.show(menu, [allergen_matrix(menu, sold, words)], lambda views: matrix_text(views[0]))
-
-
-def _key(sold: Drink | AddOn) -> str:
-    """The id of what is sold, with those of what is swapped in it: "marsh-milk-tea + oat"."""
-    swaps = sold.swapped if isinstance(sold, Drink) else ()
-    return " + ".join((sold.id, *(swap.id for swap in swaps)))
 
 
 def scale_batch(
@@ -414,7 +405,7 @@ def scale_batch(
     scaling = wished(menu, entry, wish, poured)
     figured = batch_figures(menu, entry, scaling.factor, poured, scaling.rounding)
     if how.form == "json":
-        return _json(as_json.batch_json(figured, scaling, wish.container_ml))
+        return Answer(data=results.Scaled(figured, scaling, wish.container_ml))
     view = batch_card(menu, figured, wish.scale or "", words)
     return how.show(menu, [view], lambda views: batch_text(views[0], words))
 
@@ -470,7 +461,3 @@ def _named(what: str, id_: str, known: Mapping[str, E]) -> E:
 
 def _sheet(views: Sequence[Any]) -> str:
     return "\n".join(map(sheet_text, views))
-
-
-def _json(value: object) -> Answer:
-    return Answer(json.dumps(value, indent=2, ensure_ascii=False) + "\n")

@@ -21,6 +21,7 @@ from buildsheets.cli.commands import (
     show,
     sound_menu,
 )
+from buildsheets.cli.edition_results import Printed, Proofed, Verified
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
@@ -76,11 +77,15 @@ def _verify(options: argparse.Namespace) -> int:
     if not folders:
         raise Ended(COULD_NOT, f"nothing was printed in {options.out}")
     found: list[Finding] = []
+    as_printed: dict[str, bool] = {}
     for folder in folders:
         wrong = manifest.check(folder)
         found += wrong
         if not wrong:
             say(f"{folder} is as it was printed", options)
+        as_printed[folder.as_posix()] = not wrong
+    if options.outcome is not None:
+        options.outcome.result = Verified(as_printed)
     return FOUND if report(found, {}, options) else CLEAN
 
 
@@ -106,7 +111,10 @@ def _printed(
     if options.changed:
         changed = drafts or _brought(plan)
         picked = tuple(card for card in picked if card.key in changed)
+    folder = options.out / f"{menu.edition.code}{_suffix(options)}"
     if not picked:
+        if options.outcome is not None:
+            options.outcome.result = Printed(menu.edition.code, folder.as_posix(), (), (), 0, 0)
         report(findings, checked.sources, options)
         say("no card differs from the published edition", options)
         return CLEAN
@@ -124,9 +132,14 @@ def _printed(
     findings += [one for one in run.findings if notes or one.severity is not Severity.NOTE]
     if report(findings, checked.sources, options) or run.stopped:
         raise Ended(FOUND, NOTHING.format("a card could not be made"))
-    folder = options.out / f"{menu.edition.code}{_suffix(options)}"
     digest = output.menu_digest(checked.sources)
     manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
+    if options.outcome is not None:
+        keys = {card.key for card in picked}
+        printed = tuple(one for one in plan.cards if one.card.key in keys)
+        options.outcome.result = Printed(
+            menu.edition.code, folder.as_posix(), (*run.files,), printed, run.pages, run.rendered
+        )
     for sentence in _summary(run, folder, picked, drafts):
         say(sentence, options)
     files = [folder / name for name in run.files]
@@ -199,6 +212,8 @@ def proof_files(options: argparse.Namespace) -> int:
     if not options.path.exists():
         words = f"there is nothing at {options.path}; `buildsheets print` makes what it looks at"
         raise Ended(COULD_NOT, words)
+    if options.outcome is not None:
+        options.outcome.result = Proofed(options.path.as_posix())
     if options.path.is_dir():
         found = proof_folder(options.path, progress=progress_of("files"))
     else:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from buildsheets.compare.change import grouped, joined
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.sections import KINDS, Section, safety, sections
-from buildsheets.compare.sentences import capital, edition_name, sentence
+from buildsheets.compare.sentences import capital, edition_name
 from buildsheets.compare.wall import Group, wall, wall_notes, wall_title
-from buildsheets.ledger.ledger import Entry
 from buildsheets.views.words import Words
 
 
@@ -87,43 +85,3 @@ def _indented(content: Sequence[str | Group]) -> Iterator[str]:
         else:
             yield f"  {item.title}"
             yield from (f"    {line}" for line in item.lines)
-
-
-def as_json(comparison: Comparison, words: Words) -> dict[str, Any]:
-    """The comparison as plain data; every change has its ``text`` in the words' language."""
-    return {
-        "from": comparison.before.code,
-        "to": comparison.after.code,
-        "cards": [_card_json(card, words) for card in comparison.cards],
-        "reprint": _codes_by_station((card, card.after) for card in comparison.cards),
-        "pull": _codes_by_station((card, card.before) for card in comparison.cards),
-    }
-
-
-def _card_json(card: CardChange, words: Words) -> dict[str, Any]:
-    before, after = card.before, card.after
-    return {
-        "status": "new" if not before else "changed" if after else "withdrawn",
-        "code": card.entry.code,
-        "was_revision": before.revision if before else None,
-        "revision": after.revision if after else None,
-        **asdict(card.key),
-        "name": card.name,
-        "size": card.size,
-        "stations": list(card.stations),
-        "changes": [{**asdict(change), "text": sentence(change, words)} for change in card.changes],
-    }
-
-
-_Codes = dict[str, list[dict[str, Any]]]
-
-
-def _codes_by_station(cards: Iterable[tuple[CardChange, Entry | None]]) -> _Codes:
-    """Each card once for every station it hangs at, in the print before or after."""
-    found = grouped(
-        (station, {"code": entry.code, "revision": entry.revision})
-        for card, entry in cards
-        if entry
-        for station in card.stations or ("",)
-    )
-    return dict(sorted(found.items()))

@@ -6,7 +6,6 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
 from functools import cache
 from typing import Any, Literal, TextIO
 
@@ -14,7 +13,7 @@ from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
 from buildsheets.findings.spelling import count_of
 
-Form = Literal["full", "short", "json", "sarif", "github"]
+Form = Literal["full", "short", "sarif", "github"]
 
 TAB_WIDTH = 4
 MOST_IN_FULL = 3
@@ -47,8 +46,6 @@ def render(
 
     * ``full``: for reading, with the lines of the file, sums and fixes, and a closing count.
     * ``short``: one line each, ``file:line:column: severity CODE name: message``.
-    * ``json``: ``{"version": 1, "counts": {...}, "findings": [...]}``, fields as in
-      :class:`~buildsheets.findings.finding.Finding`.
     * ``github``: one workflow command each, which a GitHub run shows beside the line.
     * ``sarif``: SARIF 2.1.0 (OASIS standard), columns counted in characters.
 
@@ -64,8 +61,7 @@ def render(
         return "".join(f"{_github(finding)}\n" for finding in ordered)
     import json  # a report for people is quicker without it
 
-    data = _json(ordered) if form == "json" else _sarif(ordered)
-    return json.dumps(data, indent=2) + "\n"
+    return json.dumps(_sarif(ordered), indent=2) + "\n"
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
@@ -233,15 +229,6 @@ def _table(sums: Sequence[SumLine]) -> list[str]:
         if one.part == TOTAL:
             lines.insert(number, rule)
     return lines
-
-
-def _json(findings: Sequence[Finding]) -> dict[str, Any]:
-    counts = Counter(finding.severity for finding in findings)
-    return {
-        "version": 1,
-        "counts": {str(severity): counts[severity] for severity in Severity},
-        "findings": [asdict(finding) for finding in findings],
-    }
 
 
 _SARIF_SCHEMA = (

@@ -38,6 +38,11 @@ class Purchase:
     pieces: int | None = None  # of packaging, which has no grams
 
     @property
+    def weighed_g(self) -> float | None:
+        """What is needed of it, unless it is counted in pieces."""
+        return self.mass_g if self.pieces is None else None
+
+    @property
     def need(self) -> float:
         """Grams, or pieces of packaging."""
         return self.mass_g if self.pieces is None else float(self.pieces)

@@ -148,6 +148,10 @@ class DrinkCost:
     tax_in_price: float | None
 
     @property
+    def missing_prices(self) -> tuple[str, ...]:
+        return (*self.cost.missing, *self.price_missing)
+
+    @property
     def net_price(self) -> Decimal | None:
         """The price without its tax, rounded once."""
         return rounded_net(self.price, self.tax_in_price)

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
+from typing import NamedTuple
 
 from buildsheets.menu.model import Batch, BatchStep, Menu
 from buildsheets.menu.when import DAY_MIN
@@ -36,6 +37,14 @@ class Demand:
             return self.share if inside else 0.0
         overlap = min(self.to_min, end) - max(self.from_min, start)
         return self.share * max(0.0, overlap) / (self.to_min - self.from_min)
+
+
+class Timed(NamedTuple):
+    """A step of a load with its start and its end."""
+
+    step: StepTime
+    start_min: int
+    until_min: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +95,12 @@ class Load:
         return ready is not None and ready <= at_min
 
     @property
-    def timed(self) -> Iterator[tuple[StepTime, int, int]]:
+    def timed(self) -> Iterator[Timed]:
         """Each step with its start and its end; nothing without a place."""
         if self.start_min is None:
             return iter(())
         ends = accumulate((one.minutes for one in self.steps), initial=self.start_min)
-        return ((one, *times) for one, times in zip(self.steps, pairwise(ends), strict=True))
+        return (Timed(one, *times) for one, times in zip(self.steps, pairwise(ends), strict=True))
 
     @property
     def untimed(self) -> tuple[BatchStep, ...]:

@@ -76,13 +76,13 @@ def test_a_batch_without_a_date_is_told_and_not_counted_on(shop: Path, capsys: C
         "cane-syrup: no plan counts on 2 l of it: not in the log as made "
         "(buildsheets log made cane-syrup --at 09:30)"
     ) in told.out
-    before = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
-    syrup = next(one for one in before["par"] if one["batch"] == "cane-syrup")
+    before = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).result
+    syrup = next(one for one in before["batches"] if one["batch"] == "cane-syrup")
     assert syrup["from_stock_batches"] == 0
     earlier = (clock(menu_of(shop)) - timedelta(hours=2)).isoformat()
     run(capsys, "log", "made", "cane-syrup", "--at", earlier, "--menu", shop)
-    after = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).data
-    syrup = next(one for one in after["par"] if one["batch"] == "cane-syrup")
+    after = run(capsys, "plan", "saturday", "--format", "json", "--menu", shop).result
+    syrup = next(one for one in after["batches"] if one["batch"] == "cane-syrup")
     # 2 l of a full batch of 1800 g: 1000 g / 1.588 + 800 g / 0.998 = 1431.3 ml
     assert syrup["from_stock_batches"] == pytest.approx(2000 / 1431.32, abs=1e-4)
 
@@ -135,10 +135,10 @@ def test_an_order_is_by_supplier_less_what_is_there(shop: Path, capsys: Capture)
     table = run(capsys, "buy", "saturday", "saturday", "--format", "csv", "--menu", shop).out
     rows = {row["ingredient"]: row for row in csv.DictReader(io.StringIO(table))}
     milk = rows["whole-milk"]
-    assert (milk["supplier"], milk["packs"], milk["cost"]) == ("dairy", "32", "33.60")
+    assert (milk["supplier"], milk["packs"], milk["cost_EUR"]) == ("dairy", "32", "33.60")
     assert (milk["on_hand"], milk["unit"], milk["pack_holds"]) == ("12000.0", "ml", "1000")
     assert rows["dark-sugar"]["packs"] == "0"
-    data = run(capsys, "buy", "saturday", "saturday", "--format", "json", "--menu", shop).data
+    data = run(capsys, "buy", "saturday", "saturday", "--format", "json", "--menu", shop).result
     by_name = {one["supplier"]: one for one in data["orders"]}
     costs = [float(line["cost"]) for line in by_name["dairy"]["lines"]]
     assert float(by_name["dairy"]["cost"]) == pytest.approx(sum(costs))
@@ -157,7 +157,7 @@ def test_stock_of_a_batch_is_used_once_over_several_days(tmp_path: Path, capsys:
 
     def sugar(days: int) -> float:
         wanted = ["busy"] * days
-        data = run(capsys, "buy", *wanted, "--format", "json", "--menu", shop).data
+        data = run(capsys, "buy", *wanted, "--format", "json", "--menu", shop).result
         lines = [line for one in data["orders"] for line in one["lines"]]
         return sum(one["mass_g"] for one in lines if one["ingredient"] == "white-sugar")
 
@@ -233,7 +233,9 @@ def test_a_carton_out_of_date_on_the_day_is_not_on_hand(shop: Path, capsys: Capt
         assert f"good to the end of {tomorrow:%a, %b} {tomorrow.day})." in note.replace(
             "\u00a0", " "
         )
-        data = run(capsys, verb, "saturday", "--on", after, "--format", "json", "--menu", shop).data
+        data = run(
+            capsys, verb, "saturday", "--on", after, "--format", "json", "--menu", shop
+        ).result
         (out,) = data["left_out"]
         assert (out["id"], out["amount"], out["unit"], out["why"]) == (
             "whipping-cream", 1000, "ml", "opened",
@@ -276,7 +278,7 @@ def test_the_date_is_of_the_days_weekday_and_on_the_head(
         told = run(capsys, verb, "saturday", "--menu", shop)
         assert "Sat, Nov 28, 2026" in told.out.splitlines()[0]
         assert told.err == ""
-        data = run(capsys, verb, "saturday", "--format", "json", "--menu", shop).data
+        data = run(capsys, verb, "saturday", "--format", "json", "--menu", shop).result
         assert data["on"] == ("2026-11-28" if verb == "plan" else ["2026-11-28"])
         other = run(capsys, verb, "saturday", "--on", "2026-12-11", "--menu", shop)
         assert other.code == 0
@@ -339,4 +341,4 @@ def test_what_comes_from_the_tap_is_asked_no_price(tmp_path: Path, capsys: Captu
     assert "COST01" not in told.out
     dear = run(capsys, "costs", "--format", "csv", "--menu", shop)
     rows = list(csv.DictReader(io.StringIO(dear.out)))
-    assert all(row["cost"] for row in rows)
+    assert all(row["cost_EUR"] for row in rows)

@@ -109,6 +109,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("explain hony-lantern", 2, "err", "did you mean Honey Lantern (honey-lantern)"),
     ("explain soup", 2, "err", "marsh-milk-tea"),
     ("explain honey-lantern --menu nowhere", 2, "out", "TXT01"),
+    ("schema plan", 0, "out", '"$schema"'),
+    ("schema measure", 2, "err", "there is check, explain"),
     ("rule", 0, "out", "FIT01"),
     ("rule FIT01", 0, "out", "FIT01 cup-overfull (error)"),
     ("rule fit01", 0, "out", "FIT01 cup-overfull (error)"),
@@ -242,9 +244,9 @@ def test_a_menu_may_be_a_folder_or_one_file(shop: Path, capsys: pytest.CaptureFi
     one = run(capsys, "check", merged)
     assert (folder.code, one.code) == (0, 0)
     assert one.out == folder.out
-    costs = [run(capsys, "costs", where, "--format", "json").data for where in ("menu", merged)]
+    costs = [run(capsys, "costs", where, "--format", "json").result for where in ("menu", merged)]
     assert costs[0] == costs[1]
-    assert len(costs[0]) == 39 + 10  # as written, and with oat drink for milk
+    assert len(costs[0]["servings"]) == 39 + 10  # as written, and with oat drink for milk
 
 
 def test_a_warning_counts_under_strict_alone(
@@ -286,7 +288,6 @@ def test_json_counts_its_findings(
     edits: tuple[tuple[str, str], ...], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     data = run(capsys, "check", demo_copy(tmp_path / "menu", *edits), "--format", "json").data
-    assert data["version"] == 1
     assert sum(data["counts"].values()) == len(data["findings"])
     assert bool(data["findings"]) == bool(edits)
     for finding in data["findings"]:
@@ -337,7 +338,7 @@ def test_standard_output_is_one_document(
 def test_what_publish_says_is_one_document(kiosk: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The second time, all is published already, and nothing is rendered."""
     first = run(capsys, "publish", "--format", "json").data
-    assert (first["edition"], first["findings"]) == ("S26", [])
+    assert (first["result"]["edition"], first["findings"]) == ("S26", [])
     (again,) = run(capsys, "publish", "--format", "sarif").data["runs"]
     assert [result["ruleId"] for result in again["results"]] == ["PUB05"]
 
@@ -347,7 +348,7 @@ def test_what_publish_says_is_one_document(kiosk: Path, capsys: pytest.CaptureFi
 def test_the_prep_commands_answer_programs(
     words: str, shop: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(capsys, *words.split(), "--format", "json").data
+    assert run(capsys, *words.split(), "--format", "json").result
 
 
 def test_a_tagged_document_follows_the_standard_that_was_asked_for(

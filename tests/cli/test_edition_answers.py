@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -13,6 +12,7 @@ import pytest
 from edition_samples import AUTUMN, STEPS, WINTER, build, codes_of, edition, station
 
 from buildsheets.cli import edition_answers as commands
+from buildsheets.cli.plain_data import told
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
 from buildsheets.print.layouts import Layouts
@@ -38,13 +38,13 @@ def menu(tmp_path: Path) -> Path:
 def test_publishing_tells_what_to_do(tmp_path: Path) -> None:
     first = commands.publish_edition([build()], tmp_path, AUTUMN, ISSUER, "m1", "en")
     assert first.text.startswith("Edition A26 is published: 1 cards, from Sep 1, 2026.")
-    assert Path(first.data["file"]).parent == tmp_path / "editions"
+    assert Path(told(first.data)["file"]).parent == tmp_path / "editions"
     answer = commands.publish_edition([build(steps=FIX)], tmp_path, WINTER, ISSUER, "m2", "en")
     assert "Black tea 140 ml, was 120" in answer.text
     assert "revision 2 for revision 1" in answer.text
     assert "print --changed" in answer.text
     assert "print --changed" not in first.text
-    assert answer.data["pull"]["Tea"][0]["revision"] == 1
+    assert told(answer.data)["changes"]["take_down_by_station"]["Tea"][0]["revision"] == 1
     same = commands.publish_edition([build(steps=FIX)], tmp_path, WINTER, ISSUER, "m2", "en")
     assert same.good
     assert (same.text, codes_of(same.findings)) == ("", ["PUB05"])
@@ -57,12 +57,12 @@ def test_compare_by_codes_in_text_data_and_on_paper(menu: Path) -> None:
     answer = commands.compare_editions(menu, "a26", "W26", "en", LAYOUTS, sheet=True)
     assert answer.good
     assert answer.text.index("now contains egg") < answer.text.index("Black tea 140 ml, was 120")
-    assert json.loads(json.dumps(answer.data))["from"] == "A26"
+    assert told(answer.data)["from"] == "A26"
     pages = pypdfium2.PdfDocument(io.BytesIO(answer.files["changes.pdf"]))
-    told, wall = (page.get_textpage().get_text_range() for page in pages)
-    assert "Black tea 140\u00a0ml, was 120" in told  # the figure keeps its unit
-    assert "take down" not in told
-    assert "revision 2 for revision 1" in wall.replace("\u00a0", " ")
+    changes, wall_part = (page.get_textpage().get_text_range() for page in pages)
+    assert "Black tea 140\u00a0ml, was 120" in changes  # the figure keeps its unit
+    assert "take down" not in changes
+    assert "revision 2 for revision 1" in wall_part.replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("language", ["es", "fr", "de"])
@@ -110,7 +110,7 @@ def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
         f"{code}: this revision was never published. Do not use the card.",
         "B-1234: no such card was ever published.",
     ]
-    assert [card["state"] for card in answer.data["cards"]] == [
+    assert [card["state"] for card in told(answer.data)["cards"]] == [
         "superseded", "current", "unknown", "unknown",
     ]  # fmt: skip
     unsaid = commands.cards_current([code], menu, DAY, "en", LAYOUTS)
@@ -127,7 +127,7 @@ def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
 
 def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> None:
     answer = commands.phone_pages(menu, DAY, "Lantern Kiosk", "en", LAYOUTS)
-    assert answer.data["cards"] == 3
+    assert told(answer.data)["cards"] == 3
     out = tmp_path / "out"
     manifest.write_folder(out, answer.files, "W26")
     assert manifest.check(out) == []

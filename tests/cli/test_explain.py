@@ -12,8 +12,10 @@ import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
 from menu_samples import SMALL
 
-from buildsheets.cli.explain import explain_json, explain_text
+from buildsheets.cli.explain import explain_text
+from buildsheets.cli.explain_results import explained
 from buildsheets.cli.main import main
+from buildsheets.cli.plain_data import told as data_of
 from buildsheets.cli.told import Wall
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure
@@ -90,7 +92,7 @@ def test_every_number_of_the_text_is_in_the_data(menu: Menu, wall: Wall) -> None
     seen = 0
     for drink, size, choice in asked(menu):
         text = explain_text(drink, size, choice, wall)
-        data = explain_json(drink, size, choice, wall)
+        data = data_of(explained(drink, size, choice, wall))
         assert foreign_numbers(text, data) == [], text
         for row, step in zip(re.findall(r"(?m)^\d+ .*$", text), data["steps"], strict=True):
             assert foreign_numbers(row, step) == [], row
@@ -100,7 +102,7 @@ def test_every_number_of_the_text_is_in_the_data(menu: Menu, wall: Wall) -> None
 
 def test_a_number_that_is_not_there_would_be_noticed(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["boathouse-pearl"]
-    data = explain_json(drink, drink.cups[0], default_choice(drink), wall)
+    data = data_of(explained(drink, drink.cups[0], default_choice(drink), wall))
     assert foreign_numbers("may be filled  333.3 ml", data) == ["333.3"]
 
 
@@ -110,23 +112,21 @@ def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu, wall:
         for path in DEMO.glob("*.yaml")
     }
 
-    def written(place: str) -> str:
-        file, line, column = place.rsplit(":", 2)
-        name = next(known for known in lines if file.endswith(known))
-        return lines[name][int(line) - 1][int(column) - 1 :]
+    def written(place: Any) -> str:
+        name = next(known for known in lines if place["file"].endswith(known))
+        return lines[name][place["line"] - 1][place["column"] - 1 :]
 
-    def entry(place: str) -> str:
+    def entry(place: Any) -> str:
         """The line of a place and the one above it: an entry's key stands on one of them."""
-        file, line, _ = place.rsplit(":", 2)
-        name = next(known for known in lines if file.endswith(known))
-        return "\n".join(lines[name][int(line) - 2 : int(line)])
+        name = next(known for known in lines if place["file"].endswith(known))
+        return "\n".join(lines[name][place["line"] - 2 : place["line"]])
 
     for drink, size, choice in asked(menu):
-        data = explain_json(drink, size, choice, wall)
+        data = data_of(explained(drink, size, choice, wall))
         assert data["cup"]["headspace"] in written(data["cup"]["headspace_at"])
         for step in data["steps"]:
             at = written(step["at"])
-            if "add" in step:
+            if step["add"]:
                 assert at.startswith(step["written"].removeprefix("to ")), step
                 assert f"  {step['add']}:" in entry(step["component_at"]), step
             else:
@@ -135,17 +135,17 @@ def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu, wall:
         rows = re.findall(r"(?m)^\d+ .*$", text)
         assert len(rows) == len(data["steps"])
         for row, step in zip(rows, data["steps"], strict=True):
-            assert row.endswith(step["at"])
+            assert row.endswith("{file}:{line}:{column}".format(**step["at"]))
 
 
 def test_the_data_is_what_the_cards_are_made_from(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["jasmine-cloud"]
     for size in drink.cups:
         serving = figure(drink, size)
-        data = explain_json(drink, size, serving.choice, wall)
+        data = data_of(explained(drink, size, serving.choice, wall))
         assert data["verdict"] == serving.verdict
         assert data["steps"][-1]["state"]["top_ml"] == serving.final.top_ml
-        assert [s.get("mass_g") for s in data["steps"] if "add" in s] == [
+        assert [s["mass_g"] for s in data["steps"] if s["add"]] == [
             used.mass_g for used in serving.used
         ]
 
@@ -167,7 +167,7 @@ def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(
     """The frustum formula, Euclid, Elements XII; the cup's lines of the menu are the inputs."""
     drink = menu.drinks["boathouse-pearl"]
     (medium,) = [cup for cup in drink.cups if cup.id == "medium"]
-    data = explain_json(drink, medium, default_choice(drink), wall)
+    data = data_of(explained(drink, medium, default_choice(drink), wall))
     base, rim, height, headspace = 58.0, 91.0, 114.0, 5.0
 
     def ml(to_mm: float) -> float:
@@ -205,12 +205,12 @@ def test_wrong_words_are_answered_with_what_is_offered(
 
 
 def test_all_cups_are_shown_unless_one_is_named(capsys: pytest.CaptureFixture[str]) -> None:
-    every = run(capsys, "explain", "boathouse-pearl", "--menu", DEMO, "--format", "json").data
+    every = run(capsys, "explain", "boathouse-pearl", "--menu", DEMO, "--format", "json").result
     one = run(
         capsys, "explain", "boathouse-pearl", "large", "--menu", DEMO, "--format", "json"
-    ).data
-    assert [build["cup"]["id"] for build in every] == ["small", "medium", "large"]
-    assert one == every[2:]
+    ).result
+    assert [build["cup"]["id"] for build in every["builds"]] == ["small", "medium", "large"]
+    assert one["builds"] == every["builds"][2:]
 
 
 def test_a_drink_that_does_not_fit_is_explained_all_the_same(
@@ -236,14 +236,14 @@ def test_a_line_over_the_rim_is_said_not_a_crash(
 
 def test_an_order_is_explained_as_a_guest_says_it(capsys: pytest.CaptureFixture[str]) -> None:
     words = "marsh milk tea large less ice 50 + cap"
-    said = run(capsys, "explain", words, "--menu", DEMO, "--format", "json").data
+    said = run(capsys, "explain", words, "--menu", DEMO, "--format", "json").result
     options = ["--sweetness", "50", "--ice", "less", "--add", "add-cap"]
     asked = run(
         capsys, "explain", "marsh-milk-tea", "large", *options, "--menu", DEMO, "--format", "json"
-    ).data
+    ).result
     assert said == asked
-    assert said[0]["order"] == {
-        "drink": "marsh-milk-tea", "size": "large", "sweetness": 0.5, "ice": "less",
+    assert said["builds"][0]["order"] == {
+        "drink": "marsh-milk-tea", "cup": "large", "sweetness_share": 0.5, "ice": "less",
         "add_ons": ["add-cap"], "swaps": [],
     }  # fmt: skip
 
@@ -251,15 +251,15 @@ def test_an_order_is_explained_as_a_guest_says_it(capsys: pytest.CaptureFixture[
 def test_a_swap_is_asked_for_as_a_guest_says_it(capsys: pytest.CaptureFixture[str]) -> None:
     said = run(
         capsys, "explain", "marsh milk tea large + oat", "--menu", DEMO, "--format", "json"
-    ).data
+    ).result
     asked = run(
         capsys, "explain", "marsh-milk-tea", "large", "--swap", "oat-for-milk", "--menu", DEMO,
         "--format", "json",
-    ).data  # fmt: skip
+    ).result  # fmt: skip
     assert said == asked
-    (large,) = said
+    (large,) = said["builds"]
     assert large["order"]["swaps"] == ["oat-for-milk"]
-    (milk,) = [step for step in large["steps"] if "swap" in step]
+    (milk,) = [step for step in large["steps"] if step["swap"]]
     assert (milk["add"], milk["replaces"], milk["amount"]) == ("oat", "milk", 120.0)
     assert all("Oat drink" in [told["thing"] for told in card["steps"]] or card["station"]
                for card in large["cards"])  # fmt: skip
@@ -277,7 +277,7 @@ def test_it_ends_with_what_the_cards_say(menu: Menu, wall: Wall) -> None:
     """What they say is held against the figures by the law of the wall, for every order."""
     seen = 0
     for drink, size, choice in asked(menu):
-        data = explain_json(drink, size, choice, wall)
+        data = data_of(explained(drink, size, choice, wall))
         build, *stations = data["cards"]
         assert build["kind"] == "build"
         assert {card["kind"] for card in stations} == {"station"}
@@ -301,7 +301,7 @@ def test_it_ends_with_what_the_cards_say(menu: Menu, wall: Wall) -> None:
 
 def test_figured_and_told_steps_are_in_the_same_fields(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["frost-lemon"]
-    data = explain_json(drink, drink.cups[0], Choice(0.5, "less"), wall)
+    data = data_of(explained(drink, drink.cups[0], Choice(0.5, "less"), wall))
     fields = {"thing", "amount", "unit", "level_ml", "vessel", "station"}
     steps = [*data["steps"], *(step for card in data["cards"] for step in card["steps"])]
     assert all(fields <= step.keys() for step in steps)
@@ -320,8 +320,8 @@ def test_the_codes_are_those_that_are_printed(
     menu.write_text(SMALL, "utf-8")
 
     def codes() -> list[str]:
-        found = run(capsys, "explain", "cloud", "--menu", menu, "--format", "json").data
-        return [card["code"] for build in found for card in build["cards"]]
+        found = run(capsys, "explain", "cloud", "--menu", menu, "--format", "json").result
+        return [card["code"] for build in found["builds"] for card in build["cards"]]
 
     before = codes()
     assert run(capsys, "publish", menu).code == 0

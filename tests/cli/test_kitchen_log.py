@@ -39,12 +39,12 @@ def test_labels_know_what_was_opened_before(shop: Path, capsys: pytest.CaptureFi
     assert opened.code == 0
     assert "whole-milk once opened" in opened.out
     wanted = ("milk-foam", "whole-milk", "--at", now.isoformat())
-    data = run(capsys, "labels", *wanted, "--format", "json", "--menu", shop).data
-    foam, pack = data
+    data = run(capsys, "labels", *wanted, "--format", "json", "--menu", shop).result
+    foam, pack = data["labels"]
     milk = next(one for one in foam["limits"] if one["because"] == "opened")
     assert milk["last_day"] == now.date().isoformat()  # the milk of two days ago ends today
     # a carton opened now: 3 days, today is the first
-    assert pack["ingredient"] == "whole-milk"
+    assert pack["item"] == "whole-milk"
     assert pack["last_day"] == (now.date() + timedelta(days=2)).isoformat()
 
 

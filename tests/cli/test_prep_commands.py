@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import re
 from dataclasses import replace
 from datetime import date, datetime
@@ -19,6 +18,7 @@ import pypdfium2
 import pytest
 
 from buildsheets.cli import prep_commands as pc
+from buildsheets.cli.plain_data import told
 from buildsheets.cup.scan import choices, figure
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import Batch, Ingredient, Menu
@@ -58,7 +58,7 @@ def sound(made: pc.Answer) -> bytes:
 
 def test_plan_as_json_conserves_the_days_sales() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
+    data = told(pc.plan(menu, servings, "saturday", how=JSON).data)
     day = menu.days["saturday"]
     first = {(s.drink.id, s.cup.id): s for s in reversed(servings)}
     grams: dict[str, float] = {}
@@ -85,7 +85,7 @@ def test_plan_as_json_conserves_the_days_sales() -> None:
 
 def test_plan_buys_what_the_runs_weigh_out() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
+    data = told(pc.plan(menu, servings, "saturday", how=JSON).data)
     weighed: dict[str, float] = {}
     for run in data["runs"]:
         for part in menu.batches[run["batch"]].parts:
@@ -106,15 +106,12 @@ def test_plan_buys_what_the_runs_weigh_out() -> None:
 
 def test_no_batch_is_served_longer_than_it_keeps() -> None:
     menu, servings = demo()
-    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON).text)
-
-    def minutes(clock: str) -> int:
-        return int(clock[:2]) * 60 + int(clock[3:])
+    data = told(pc.plan(menu, servings, "saturday", how=JSON).data)
 
     for run in data["runs"]:
         keeps = menu.batches[run["batch"]].keeps_for
         if keeps is not None and keeps.hours is not None:
-            assert minutes(run["until"]) - minutes(run["ready"]) <= keeps.hours * 60
+            assert run["until_min"] - run["ready_min"] <= keeps.hours * 60
 
 
 def test_a_plan_of_a_date_leaves_out_what_is_not_sold_then() -> None:
@@ -129,7 +126,7 @@ def test_a_plan_of_a_date_leaves_out_what_is_not_sold_then() -> None:
     assert counts[0] - counts[1] == 14
     undated = pc.plan(menu, servings, "saturday").text
     assert "planned since this day has no date: Honey Lantern (until January 6)." in undated
-    data = json.loads(pc.plan(menu, servings, "saturday", how=JSON, on=date(2027, 1, 7)).text)
+    data = told(pc.plan(menu, servings, "saturday", how=JSON, on=date(2027, 1, 7)).data)
     assert data["on"] == "2027-01-07"
     assert data["not_sold"] == [{"id": "honey-lantern", "why": "dates", "because": []}]
     assert data["any_date"] == []
@@ -164,8 +161,8 @@ def test_labels_in_every_form() -> None:
     text = pc.labels(menu, copies, MORNING).text
     assert text.count("Parsnip cream") == 2
     assert "Throw out at 12:00, Sat, Dec 5" in text
-    data = json.loads(pc.labels(menu, copies, MORNING, how=JSON).text)
-    assert data[1]["discard_at"] == "2026-12-05T12:00:00+01:00"
+    data = told(pc.labels(menu, copies, MORNING, how=JSON).data)
+    assert data["labels"][1]["discard_at"] == "2026-12-05T12:00:00+01:00"
     calendar = pc.labels(menu, copies, MORNING, by_day=True).text
     assert calendar.index("Tapioca pearls") < calendar.index("Parsnip cream")
 
@@ -201,9 +198,9 @@ def test_labels_follow_opened_packs() -> None:
     menu, _ = demo()
     at = datetime(2026, 12, 3, 9, tzinfo=ZoneInfo("Europe/Madrid"))
     using = in_use(menu, [Entry(at, "opened", "whole-milk")])
-    data = json.loads(pc.labels(menu, {"parsnip-cream": 1}, MORNING, using=using, how=JSON).text)
-    assert data[0]["last_day"] == "2026-12-05"
-    assert data[0]["limits"][0]["because"] == "opened"
+    data = told(pc.labels(menu, {"parsnip-cream": 1}, MORNING, using=using, how=JSON).data)
+    assert data["labels"][0]["last_day"] == "2026-12-05"
+    assert data["labels"][0]["limits"][0]["because"] == "opened"
 
 
 def test_printed_labels_need_a_measured_sheet_and_text_needs_none() -> None:
@@ -237,9 +234,11 @@ def test_costs_csv_has_a_row_a_serving_and_sums_right() -> None:
     assert len(rows) == len(servings) + swapped
     assert sum(bool(row["swaps"]) for row in rows) == swapped > 0
     for row in rows:
-        assert Decimal(row["net_price"]) - Decimal(row["cost"]) == Decimal(row["margin"])
-        gross = Decimal(row["net_price"]) * Decimal("1.10")  # the demo's prices hold 10 %
-        assert gross == pytest.approx(Decimal(row["price"]), abs=Decimal("0.01"))
+        assert Decimal(row["net_price_EUR"]) - Decimal(row["cost_EUR"]) == Decimal(
+            row["margin_EUR"]
+        )
+        gross = Decimal(row["net_price_EUR"]) * Decimal("1.10")  # the demo's prices hold 10 %
+        assert gross == pytest.approx(Decimal(row["price_EUR"]), abs=Decimal("0.01"))
         assert row["missing_prices"] == ""
 
 
@@ -247,13 +246,14 @@ def test_what_if_a_pack_of_packaging_cost_more() -> None:
     menu, servings = demo()
     (row,) = [
         one
-        for one in json.loads(
-            pc.costs(menu, servings, how=JSON, what_if=("flat-lid", Decimal("131.00"))).text
-        )
-        if (one["drink"], one["cup"], one["swaps"]) == ("marsh-milk-tea", "medium", [])
+        for one in told(
+            pc.costs(menu, servings, how=JSON, what_if=("flat-lid", Decimal("131.00"))).data
+        )["servings"]
+        if (one["now"]["drink"], one["now"]["cup"], one["now"]["swaps"])
+        == ("marsh-milk-tea", "medium", [])
     ]
     # A thousand lids at 131.00 in place of 31.00: ten cents more each.
-    assert Decimal(row["what_if"]["packaging"]) - Decimal(row["packaging"]) == Decimal("0.10")
+    assert row["then"]["packaging"] - row["now"]["packaging"] == pytest.approx(0.10)
     assert (
         "If a pack of flat lid cost"
         in pc.costs(menu, servings, what_if=("flat-lid", Decimal("131.00"))).text
@@ -272,22 +272,25 @@ def test_costs_of_every_choice() -> None:
     drink = menu.drinks["boathouse-pearl"]
     cup = drink.cups[0]
     every = [figure(drink, cup, choice) for choice in list(choices(drink, cup))[:40]]
-    rows = json.loads(pc.costs(menu, every, how=JSON).text)
-    assert len({(r["sweetness"], r["ice"], tuple(r["add_ons"])) for r in rows}) == len(every)
+    rows = told(pc.costs(menu, every, how=JSON).data)
+    rows = [row["now"] for row in rows["servings"]]
+    assert len({(r["sweetness_share"], r["ice"], (*r["add_ons"],)) for r in rows}) == len(every)
     for row in rows:
-        parts = sum(Decimal(p["cost"]) for p in row["parts"]) + Decimal(row["packaging"])
-        assert parts == pytest.approx(Decimal(row["cost"]), abs=Decimal("0.05"))
+        parts = sum(p["cost"] for p in row["parts"]) + row["packaging"]
+        assert parts == pytest.approx(row["cost"], abs=0.05)
 
 
 def test_what_if_a_pack_cost_more() -> None:
     menu, servings = demo()
-    rows = json.loads(
-        pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), how=JSON).text
-    )
-    milk = [r for r in rows if r["drink"] == "boathouse-pearl" and not r["swaps"]]
-    assert all(Decimal(r["what_if"]["cost"]) > Decimal(r["cost"]) for r in milk)
-    dry = [r for r in rows if r["drink"] == "frost-lemon"]
-    assert all(r["what_if"]["cost"] == r["cost"] for r in dry)
+    rows = told(pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10")), how=JSON).data)
+    assert rows["what_if"] == {"id": "whole-milk", "pack_price": 2.1}
+    rows = [(row["now"], row["then"]) for row in rows["servings"]]
+    milk = [(r, s) for r, s in rows if r["drink"] == "boathouse-pearl" and not r["swaps"]]
+    assert milk
+    assert all(then["cost"] > now["cost"] for now, then in milk)
+    dry = [(r, s) for r, s in rows if r["drink"] == "frost-lemon"]
+    assert dry
+    assert all(then["cost"] == now["cost"] for now, then in dry)
     text = pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10"))).text
     assert "If a pack of Whole milk cost €2.10 (now €1.05)" in text
 
@@ -305,9 +308,9 @@ def test_cost_sheet_as_pdf() -> None:
 
 def test_facts_in_every_form() -> None:
     menu, servings = demo()
-    rows = json.loads(pc.facts(menu, servings, how=JSON).text)
+    rows = told(pc.facts(menu, servings, how=JSON).data)["servings"]
     by_hand = facts_of(servings[0])
-    assert rows[0]["facts"]["sugars_g"]["value"] == pytest.approx(by_hand["sugars_g"].value)
+    assert rows[0]["amounts"]["sugars_g"]["value"] == pytest.approx(by_hand["sugars_g"].value)
     text = text_of(sound(pc.facts(menu, servings, how=PDF)))
     assert "EU label rules" in text
     assert "High caffeine content" in text
@@ -356,12 +359,14 @@ def test_missing_nutrition_is_not_computed_and_named() -> None:
 
 def test_allergens_in_every_form() -> None:
     menu, _ = demo()
-    data = json.loads(pc.allergens(menu, how=JSON).text)
-    swapped = {f"{drink.id} + {swap.id}" for drink in menu.drinks.values() for swap in drink.swaps}
+    data = told(pc.allergens(menu, how=JSON).data)
+    rows = {(one["id"], *one["swaps"]): one for one in data["sold"]}
+    swapped = {(drink.id, swap.id) for drink in menu.drinks.values() for swap in drink.swaps}
     assert swapped
-    assert set(data) == set(menu.drinks) | swapped | set(menu.add_ons)
-    ways = data["boathouse-pearl"]["contains"]["milk"]
-    assert all(way["path"][0] == "Boathouse Pearl Tea" for way in ways)
+    assert set(rows) == {(id_,) for id_ in (*menu.drinks, *menu.add_ons)} | swapped
+    ways = rows["boathouse-pearl",]["contains"]["milk"]
+    assert all(way["path"][0] == "boathouse-pearl" for way in ways)
+    assert rows["add-cap",]["kind"] == "add-on"
     text = pc.allergens(menu).text
     assert "None declared, ask" in text
     pdf = text_of(sound(pc.allergens(menu, how=pc.How("pdf", "es"))))
@@ -385,25 +390,23 @@ def test_allergens_in_every_form() -> None:
 )
 def test_ways_to_ask_for_a_batch(wish: pc.Wish, factor: float) -> None:
     menu, servings = demo()
-    data = json.loads(pc.scale_batch(menu, "parsnip-cream", wish, servings=servings, how=JSON).text)
+    data = told(pc.scale_batch(menu, "parsnip-cream", wish, servings=servings, how=JSON).data)
     assert data["factor"] == pytest.approx(factor)
 
 
 def test_portions_and_containers_give_what_was_asked() -> None:
     menu, servings = demo()
     asked = pc.Wish(portions={"small": 30})
-    data = json.loads(
-        pc.scale_batch(menu, "parsnip-cream", asked, servings=servings, how=JSON).text
-    )
+    data = told(pc.scale_batch(menu, "parsnip-cream", asked, servings=servings, how=JSON).data)
     smalls = [p for p in data["portions"] if p["cup"] == "small"]
     assert smalls[0]["count"] >= 30
     assert data["factor"] == 1.0  # the cream goes in by whole packs
     held = pc.Wish(containers=2, container_ml=1000.0)
-    data = json.loads(pc.scale_batch(menu, "parsnip-cream", held, how=JSON).text)
-    assert data["yield_ml"] == pytest.approx(2000.0)
+    data = told(pc.scale_batch(menu, "parsnip-cream", held, how=JSON).data)
+    assert data["yield"]["volume_ml"] == pytest.approx(2000.0)
     assert data["containers"] == {"count": 2, "last_ml": pytest.approx(1000.0)}
     short = pc.Wish(stock_g={"whipping-cream": 1503.0})
-    data = json.loads(pc.scale_batch(menu, "parsnip-cream", short, how=JSON).text)
+    data = told(pc.scale_batch(menu, "parsnip-cream", short, how=JSON).data)
     assert data["limited_by"] == "whipping-cream"
 
 
@@ -419,9 +422,9 @@ def test_wishes_that_cannot_be_met() -> None:
 
 def test_portions_poured_to_a_line_are_counted_from_servings() -> None:
     menu, servings = demo()
-    plain = json.loads(pc.scale_batch(menu, "black-tea-brew", pc.Wish(), how=JSON).text)
-    poured = json.loads(
-        pc.scale_batch(menu, "black-tea-brew", pc.Wish(), servings=servings, how=JSON).text
+    plain = told(pc.scale_batch(menu, "black-tea-brew", pc.Wish(), how=JSON).data)
+    poured = told(
+        pc.scale_batch(menu, "black-tea-brew", pc.Wish(), servings=servings, how=JSON).data
     )
     assert len(poured["portions"]) >= len(plain["portions"])
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 import prep_samples as s
+from buildsheets.prep.as_json import allergens_json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from buildsheets.cup import allergens as al
 from buildsheets.menu.model import Batch, Declared, Ingredient
-from buildsheets.prep.as_json import allergens_json
 
 ANNEX_II = s.EU14
 MAJOR_9 = ("milk", "eggs", "fish", "crustaceans", "nuts", "peanuts", "wheat", "soybeans", "sesame")

@@ -194,39 +194,6 @@ def test_colour_only_on_a_terminal_and_without_no_color() -> None:
     assert re.sub("\x1b\\[[0-9;]*m", "", coloured) == plain
 
 
-def test_json_form() -> None:
-    data = json.loads(render([NOTE, OVERFULL], source(MENU), "json"))
-    assert data["version"] == 1
-    assert data["counts"] == {"error": 1, "warning": 0, "note": 1}
-    first, second = data["findings"]
-    place = {"file": "menu/a b.yaml", "line": 5, "column": 13, "end_line": 5, "end_column": 20}
-    assert first == {
-        "code": "FIT01",
-        "name": "cup-overfull",
-        "severity": "error",
-        "span": place,
-        "message": OVERFULL.message,
-        "labels": [
-            {"span": {**place, "line": 2, "column": 12, "end_line": 2, "end_column": 17}}
-            | {"text": "the cup's rim"}
-        ],
-        "sums": [
-            {
-                "part": line.part,
-                "written": line.written,
-                "takes_up": line.takes_up,
-                "because": line.because,
-                "span": None,
-            }
-            for line in OVERFULL.sums
-        ],
-        "fixes": [{"text": "write 90 ml", "span": place, "replacement": "90 ml"}],
-        "hint": "Take a larger cup.",
-        "subject": ["tea", "m"],
-    }
-    assert second["span"] is None
-
-
 def sarif(*findings: Finding) -> Any:
     return json.loads(render(findings, source(MENU), "sarif"))
 
@@ -301,7 +268,7 @@ def test_any_findings_can_be_shown_in_any_form(
 ) -> None:
     shown = render(findings, {"a": Source("a", text)}, form)
     shown.encode()
-    if form in ("json", "sarif"):
+    if form == "sarif":
         json.loads(shown)
     if form == "short":
         assert len(shown.splitlines()) == len(findings)

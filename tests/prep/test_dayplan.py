@@ -8,13 +8,13 @@ from typing import Any
 
 import prep_samples as s
 import pytest
+from buildsheets.prep.as_json import plan_json
 from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.menu.model import Batch, Drink, Menu
 from buildsheets.menu.when import clock
 from buildsheets.prep import dayplan as dp
-from buildsheets.prep.as_json import plan_json
 
 
 def servings(*drinks: Drink) -> Any:

@@ -6,11 +6,11 @@ from typing import Any
 
 import prep_samples as s
 import pytest
+from buildsheets.prep.as_json import batch_json, plan_json
 
 from buildsheets.cli import prep_commands as pc
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Batch, Menu
-from buildsheets.prep.as_json import batch_json, plan_json
 from buildsheets.prep.batch_card import batch_figures
 from buildsheets.prep.batches import Stored, figure_batch, heap_g_ml
 from buildsheets.prep.cost import Prices

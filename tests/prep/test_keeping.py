@@ -7,13 +7,13 @@ from typing import Any
 
 import prep_samples as s
 import pytest
+from buildsheets.prep.as_json import keeping_json
 from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, Ingredient
 from buildsheets.prep import keeping as k
-from buildsheets.prep.as_json import keeping_json
 from buildsheets.prep.keeping_dates import Frozen
 
 

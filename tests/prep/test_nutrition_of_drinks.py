@@ -8,6 +8,7 @@ from typing import Any
 
 import prep_samples as s
 import pytest
+from buildsheets.prep.as_json import facts_json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +17,6 @@ from buildsheets.menu.model import Component
 from buildsheets.pipeline import check
 from buildsheets.prep import food_labels as labels
 from buildsheets.prep import nutrition as f
-from buildsheets.prep.as_json import facts_json
 from buildsheets.prep.batches import figure_batch
 
 MENU = Path(__file__).parents[2] / "menu"

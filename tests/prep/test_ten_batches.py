@@ -10,7 +10,6 @@ and 1 g.
 
 from __future__ import annotations
 
-import json
 from functools import lru_cache
 from typing import Any
 
@@ -18,6 +17,7 @@ import menu_samples as m
 import pytest
 
 from buildsheets.cli import prep_commands as pc
+from buildsheets.cli.plain_data import told
 from buildsheets.pipeline import Checked
 
 KITCHEN = """
@@ -141,8 +141,8 @@ def sheet(batch: str, wish: pc.Wish | None = None) -> list[str]:
 def data(batch: str, wish: pc.Wish | None = None) -> dict[str, Any]:
     menu = kitchen().menu
     assert menu is not None
-    found: dict[str, Any] = json.loads(
-        pc.scale_batch(menu, batch, wish or pc.Wish(), pc.How("json")).text
+    found: dict[str, Any] = told(
+        pc.scale_batch(menu, batch, wish or pc.Wish(), pc.How("json")).data
     )
     return found
 
@@ -210,7 +210,9 @@ def test_whole_tins_for_the_portions_asked() -> None:
     lines = sheet("tinned", pc.Wish(portions={"medium": 20}))
     says(lines, "1191 g Tin 3 packs · whole packs only", "1800 g Milk", "Gives 2.66 l · 2991 g",
          "100 g · Medium 29 91 g")  # fmt: skip
-    assert data("tinned", pc.Wish(packs=3))["yield_ml"] == pytest.approx(2669.14, abs=0.01)
+    assert data("tinned", pc.Wish(packs=3))["yield"]["volume_ml"] == pytest.approx(
+        2669.14, abs=0.01
+    )
 
 
 def test_seeds_soaked_are_a_heap() -> None:
@@ -229,7 +231,7 @@ def test_a_lemonade_of_volumes() -> None:
     says(sheet("lemonade"), "309 g Lemon 300 ml", "263 g Cane 200 ml", "998 g Water 1 l",
          "Gives 1.5 l · 1570 g")  # fmt: skip
     figured = data("lemonade")
-    assert figured["yield_g"] == pytest.approx(1570.61, abs=0.01)
+    assert figured["yield"]["mass_g"] == pytest.approx(1570.61, abs=0.01)
     assert figured["loss_g"] == pytest.approx(0.0)
 
 
