@@ -140,7 +140,8 @@ def _printing(verbs: Any) -> None:
     words = "with --sheet: corner guides"
     printing.add_argument("--radius", type=float, default=0.0, metavar="MM", help=words)
     printing.add_argument("--check", action="store_true", help="verify what was printed before")
-    printing.add_argument("--workers", type=int, default=None, help="processes (default: all)")
+    workers = _written_as(_from_1, "a number of processes", "1 or more")
+    printing.add_argument("--workers", type=workers, default=None, help="processes (default: all)")
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
     printing.only_with("--sheet", "--flip", "--radius")
     printing.only_with("--accessible", "--variant")
@@ -161,6 +162,8 @@ def _prep(verbs: Any) -> None:
         _add(command, "--language", "--open")
         command.add_argument("--out", type=Path, default=Path("out"), help="folder for PDFs")
         command.only_with("--format pdf", "--out", "--open")
+        command.not_with("--format json", "--language")
+        command.not_with("--format csv", "--language")
         return command
 
     plan = prep("plan", "a day's plan: what to make and when, what to buy")
@@ -187,6 +190,7 @@ def _prep(verbs: Any) -> None:
     words = "the discard calendar instead; without ids, of all that is in use"
     labels.add_argument("--calendar", action="store_true", help=words)
     labels.not_with("--calendar", "--skip")
+    labels.only_with("--format pdf", "--skip")
 
     words = "write down what was made, opened, counted, frozen or is gone; or say what is in use"
     log = _command(verbs, "log", "kitchen_log.log", words)
@@ -282,6 +286,14 @@ def _written_as(parse: Callable[[str], T], what: str, how: str) -> Callable[[str
             raise argparse.ArgumentTypeError(f"{text!r} is not {what}; write {how}") from None
 
     return read
+
+
+def _from_1(text: str) -> int:
+    """A whole number from 1. Raises ``ValueError``."""
+    number = int(text)
+    if number < 1:
+        raise ValueError(text)
+    return number
 
 
 def _moment(text: str) -> datetime | time:

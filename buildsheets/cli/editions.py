@@ -130,6 +130,8 @@ def _concerned(menu: Menu, what: Offered) -> tuple[str, ...]:
 
 
 def _language(options: argparse.Namespace, menu: Menu | None) -> str:
+    if options.language:
+        Place.of(options.menu).layouts.words(options.language)  # one without words is refused
     return options.language or (menu.shop.languages[0] if menu else "en")
 
 

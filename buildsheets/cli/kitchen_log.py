@@ -11,7 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from buildsheets.cli.commands import CLEAN, FOUND, refusing, say, sound_menu
+from buildsheets.cli.commands import CLEAN, FOUND, refusing, report, say, sound_menu
 from buildsheets.cli.prep_commands import named_item
 from buildsheets.cli.prep_text import text_table
 from buildsheets.ledger.lock import Busy, sole_writer
@@ -32,6 +32,7 @@ def log(options: argparse.Namespace) -> int:
     and on hand."""
     _, menu = sound_menu(options)
     path, now = Place.of(options.menu).folder / FILE, clock(menu)
+    report((), {}, options)
     with refusing():
         if not options.event:
             known = entries(path)

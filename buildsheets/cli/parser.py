@@ -123,7 +123,9 @@ def _path_at_the_end(options: argparse.Namespace, action: argparse.Action) -> st
 
 
 def is_path(word: object) -> bool:
-    """Whether a word is a path that is there, and cannot be the name of something in a menu."""
+    """Whether a word is a path that is there, and cannot be the name of something in a menu; "-" is
+    standard input."""
     if not isinstance(word, str):
         return False
-    return ("/" in word or word.endswith((".yaml", ".yml"))) and Path(word).exists()
+    looks_like_one = "/" in word or word.endswith((".yaml", ".yml"))
+    return word == "-" or (looks_like_one and Path(word).exists())

@@ -78,6 +78,8 @@ def labels(options: argparse.Namespace) -> int:
         }
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
+        if options.use_by and not copies.keys() & menu.ingredients.keys():
+            raise ValueError("--use-by is the date on a pack that is opened")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
         at = kitchen_log.moment(menu, options.at, now)
         using = in_use(menu, [one for one in kitchen_log.entries(path) if one.at <= at])

@@ -186,6 +186,7 @@ FAILURES: list[tuple[str, int, str, str]] = [
     ("labels brew --at noon", 2, "'noon' is not a time", ""),
     ("log made soup --menu menu.yaml", 2, "there is no batch or ingredient 'soup'", ""),
     ("log drunk brew", 2, "there is no 'drunk'", ""),
+    ("costs menu.yaml --language en", 2, "--language does nothing with --format json", ""),
     ("costs menu.yaml --what-if soup=1", 2, "there is no ingredient or packaging 'soup'", ""),
     ("facts nowhere", 2, "", "TXT01"),
     ("allergens wrong.yaml", 1, "", "VAL08"),

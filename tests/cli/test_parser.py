@@ -84,7 +84,8 @@ def test_a_menu_comes_through_standard_input(
 
     piped(SMALL)
     assert run(capsys, "check", "-").out == "2 drinks, 4 builds in 3 cups: every one fits\n"
-    assert run(capsys, "explain", "shaken", "--menu", "-").code == 0
+    for words in ("explain shaken --menu -", "explain shaken -", "batch brew -", "plan busy -"):
+        assert run(capsys, *words.split()).code == 0, words
     piped(SMALL.replace("amount: 200 ml", "amount: 600 ml"))
     assert run(capsys, "check", "-", "--format", "short").out.startswith("stdin:")
     piped("# nothing\n")
