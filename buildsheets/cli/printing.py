@@ -21,7 +21,6 @@ from buildsheets.cli.commands import (
     show,
     sound_menu,
 )
-from buildsheets.cli.edition_results import Printed, Proofed, Verified
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
@@ -85,6 +84,8 @@ def _verify(options: argparse.Namespace) -> int:
             say(f"{folder} is as it was printed", options)
         as_printed[folder.as_posix()] = not wrong
     if options.outcome is not None:
+        from buildsheets.cli.edition_results import Verified
+
         options.outcome.result = Verified(as_printed)
     return FOUND if report(found, {}, options) else CLEAN
 
@@ -113,8 +114,7 @@ def _printed(
         picked = tuple(card for card in picked if card.key in changed)
     folder = options.out / f"{menu.edition.code}{_suffix(options)}"
     if not picked:
-        if options.outcome is not None:
-            options.outcome.result = Printed(menu.edition.code, folder.as_posix(), (), (), 0, 0)
+        _tell(options, plan, folder)
         report(findings, checked.sources, options)
         say("no card differs from the published edition", options)
         return CLEAN
@@ -134,17 +134,30 @@ def _printed(
         raise Ended(FOUND, NOTHING.format("a card could not be made"))
     digest = output.menu_digest(checked.sources)
     manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
-    if options.outcome is not None:
-        keys = {card.key for card in picked}
-        printed = tuple(one for one in plan.cards if one.card.key in keys)
-        options.outcome.result = Printed(
-            menu.edition.code, folder.as_posix(), (*run.files,), printed, run.pages, run.rendered
-        )
+    _tell(options, plan, folder, run, picked)
     for sentence in _summary(run, folder, picked, drafts):
         say(sentence, options)
     files = [folder / name for name in run.files]
     show(files[0] if len(files) == 1 else folder, options)
     return CLEAN
+
+
+def _tell(
+    options: argparse.Namespace,
+    plan: EditionCards,
+    folder: Path,
+    run: output.Run | None = None,
+    picked: Sequence[Card] = (),
+) -> None:
+    """What was printed, for a program where that was asked for."""
+    if options.outcome is not None:
+        from buildsheets.cli.edition_results import Printed
+
+        keys, run = {card.key for card in picked}, run or output.Run({}, 0, 0, ())
+        printed = tuple(one for one in plan.cards if one.card.key in keys)
+        options.outcome.result = Printed(
+            plan.edition.code, folder.as_posix(), (*run.files,), printed, run.pages, run.rendered
+        )
 
 
 def _brought(plan: EditionCards) -> set[CardKey]:
@@ -213,6 +226,8 @@ def proof_files(options: argparse.Namespace) -> int:
         words = f"there is nothing at {options.path}; `buildsheets print` makes what it looks at"
         raise Ended(COULD_NOT, words)
     if options.outcome is not None:
+        from buildsheets.cli.edition_results import Proofed
+
         options.outcome.result = Proofed(options.path.as_posix())
     if options.path.is_dir():
         found = proof_folder(options.path, progress=progress_of("files"))
