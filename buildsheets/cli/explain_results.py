@@ -47,7 +47,7 @@ class CupTold:
         return self.cup.height_mm(self.working_ml)
 
     @property
-    def headspace(self) -> str:
+    def headspace_written(self) -> str:
         return self.size.written("headspace").text
 
     @property
@@ -56,8 +56,9 @@ class CupTold:
 
 
 KEYS[CupTold] = (
-    "id=size shape=size.shape_written.text at=size.shape_written.span brimful_ml=cup.brimful_ml "
-    "rim_height_mm=cup.rim_height_mm headspace headspace_at working_ml working_mm dome"
+    "id=size shape_written=size.shape_written.text at=size.shape_written.span "
+    "brimful_ml=cup.brimful_ml rim_height_mm=cup.rim_height_mm headspace_written headspace_at "
+    "working_ml working_mm dome"
 )
 KEYS[Dome] = "rim_mm height_mm hole_mm volume_ml"
 
@@ -92,16 +93,26 @@ class ExplainedBuild:
     over_rim_share: float | None
     cards: tuple[CardTold, ...]
 
+    @property
+    def strays(self) -> tuple[Strays, ...]:
+        return tuple(Strays(*one) for one in self.spread.shares)
+
+
+@dataclass(frozen=True, slots=True)
+class Strays:
+    """How much of the spread comes from one thing."""
+
+    id: str
+    share: float
+
 
 KEYS[ExplainedBuild] = (
     "order=serving cup allergens allergens_printed add_on_allergens sold not_sold_now "
     "steps verdict=serving.verdict held_back_ml=serving.held_back_ml over_ml=serving.over_ml "
     "worst_step=serving.worst_step requires hands_ml taken_ml final=serving.final "
-    "spread over_rim_share cards"
+    "spread over_rim_share strays cards"
 )
-KEYS[Spread] = (
-    "nominal_ml standard_ml expanded_ml worst_ml worst_fits largest over_share=p_over shares"
-)
+KEYS[Spread] = "nominal_ml standard_ml expanded_ml worst_ml worst_fits largest over_share=p_over"
 
 
 @dataclass(frozen=True, slots=True)

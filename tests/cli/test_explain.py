@@ -123,7 +123,7 @@ def test_each_step_and_figure_names_the_line_it_was_written_on(menu: Menu, wall:
 
     for drink, size, choice in asked(menu):
         data = data_of(explained(drink, size, choice, wall))
-        assert data["cup"]["headspace"] in written(data["cup"]["headspace_at"])
+        assert data["cup"]["headspace_written"] in written(data["cup"]["headspace_at"])
         for step in data["steps"]:
             at = written(step["at"])
             if step["add"]:

@@ -297,6 +297,11 @@ def is_number(value: Mapping[str, Any]) -> bool:
     return value.get("type") in ("number", "integer") or any(map(is_number, value.get("anyOf", ())))
 
 
+def listed(value: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """What stands in a list."""
+    return [*value.get("prefixItems", ()), *([value["items"]] if value.get("items") else [])]
+
+
 @pytest.mark.parametrize("command", RESULTS)
 def test_every_number_says_its_unit(command: str) -> None:
     """In the last word of its key, or beside it under ``unit``; money is in the currency."""
@@ -305,6 +310,8 @@ def test_every_number_says_its_unit(command: str) -> None:
         for key in (key for key, value in keys.items() if is_number(value)):
             said = key.rpartition("_")[2] in UNITS or key in WITHOUT_UNIT | MONEY
             assert said or "unit" in keys or (name, key) in ELSEWHERE, f"{name}.{key}"
+        for key, value in keys.items():  # in a bare list it could not
+            assert not any(map(is_number, listed(value))), f"{name}.{key}"
 
 
 def test_a_slip_in_an_object_would_be_noticed() -> None:
