@@ -9,10 +9,11 @@ from __future__ import annotations
 from typing import Any
 
 import prep_samples as s
-from buildsheets.prep.as_json import allergens_json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildsheets.cli import prep_results  # noqa: F401 - the keys that a report is told by
+from buildsheets.cli.plain_data import told
 from buildsheets.cup import allergens as al
 from buildsheets.menu.model import Batch, Declared, Ingredient
 
@@ -110,11 +111,12 @@ def test_order_of_the_lists() -> None:
 
 
 def test_json_carries_paths_and_reasons() -> None:
-    data = allergens_json(al.allergen_report(cream_cap_drink()), "en")
+    data = told(al.allergen_report(cream_cap_drink()))
+    through = ["capped-tea", "cap", "cream-cap"]  # drink, component, batch
     assert data["contains"] == {
         "milk": [
-            {"path": ["capped tea", "cream cap", "cream"], "because": "contains"},
-            {"path": ["capped tea", "cream cap", "condensed milk"], "because": "contains"},
+            {"path": [*through, "cream"], "because": "contains"},
+            {"path": [*through, "condensed-milk"], "because": "contains"},
         ]
     }
     assert data["undeclared"] == []

@@ -8,10 +8,11 @@ from typing import Any
 
 import prep_samples as s
 import pytest
-from buildsheets.prep.as_json import plan_json
 from hypothesis import given
 from hypothesis import strategies as st
 
+from buildsheets.cli.plain_data import told
+from buildsheets.cli.prep_results import Planned
 from buildsheets.menu.model import Batch, Drink, Menu
 from buildsheets.menu.when import clock
 from buildsheets.prep import dayplan as dp
@@ -215,12 +216,11 @@ def test_clock_rounds_early_and_wraps() -> None:
 
 def test_json_of_the_plan() -> None:
     drink = pearl_drink(pearls_batch())
-    data = plan_json(plan(s.menu(drinks=[drink]), s.sold(drink, 120)), "en")
-    assert data["opens"] == "10:00"
-    runs: Any = data["runs"]
-    assert [r["start"] for r in runs] == ["09:30", "13:30", "17:30"]
-    par: Any = data["par"]
-    assert par[0]["ready_g"] == pytest.approx(2000.0)
+    data = told(Planned(plan(s.menu(drinks=[drink]), s.sold(drink, 120)), (), (), ()))
+    assert data["opens_min"] == 10 * 60
+    # half past nine, one and five
+    assert [r["start_min"] for r in data["runs"]] == [570, 810, 1050]
+    assert data["batches"][0]["ready"]["mass_g"] == pytest.approx(2000.0)
     assert data["not_planned"] == []
 
 

@@ -6,9 +6,10 @@ from typing import Any
 
 import prep_samples as s
 import pytest
-from buildsheets.prep.as_json import batch_json, plan_json
 
 from buildsheets.cli import prep_commands as pc
+from buildsheets.cli.plain_data import told
+from buildsheets.cli.prep_results import Planned, Scaled
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batch_card import batch_figures
@@ -54,8 +55,9 @@ def test_the_plan_says_heap_litres_where_it_says_litres() -> None:
     ready = text.partition("To have ready")[2]
     assert ready.count("1 l heaped") == 2
     assert "2 l heaped · 1200 g" in ready
-    (run,) = plan_json(plan, "en")["runs"]
-    assert (run["yield_ml"], run["heaped"]) == (pytest.approx(2000.0), True)
+    (run,) = told(Planned(plan, (), (), ()).runs)
+    assert run["yield"]["volume_ml"] == pytest.approx(2000.0)
+    assert run["yield"]["heap_g_ml"] is not None
 
 
 def test_what_is_poured_has_no_heap() -> None:
@@ -68,7 +70,9 @@ def test_the_card_and_its_json_and_the_costs_say_heap_litres() -> None:
     menu, _ = kitchen(cooked())
     figures = batch_figures(menu, menu.batches["pearls"], 0.5, {})
     assert batch_card(menu, figures, "half", words()).gives == "1 l heaped · 600 g"
-    assert batch_json(figures, for_factor(0.5))["yield_ml"] == pytest.approx(1000.0)
+    assert told(Scaled(figures, for_factor(0.5), None))["yield"]["volume_ml"] == pytest.approx(
+        1000.0
+    )
     costs = sheet_text(cost_sheet(menu, [], [], Prices().batches(menu), words()))
     assert "2 l heaped · 1200 g" in costs
 

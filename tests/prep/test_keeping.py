@@ -7,10 +7,11 @@ from typing import Any
 
 import prep_samples as s
 import pytest
-from buildsheets.prep.as_json import keeping_json
 from hypothesis import given
 from hypothesis import strategies as st
 
+from buildsheets.cli import prep_results  # noqa: F401 - the keys that it is told by
+from buildsheets.cli.plain_data import told
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, Ingredient
 from buildsheets.prep import keeping as k
@@ -261,10 +262,10 @@ def test_outlived_names_the_short_dated_part_at_any_depth() -> None:
 
 
 def test_json_has_offsets_and_paths() -> None:
-    data = keeping_json(k.keeping(s.shop(), long_keeper(), at(2025, 4, 1)), "en")
+    data = told(k.keeping(s.shop(), long_keeper(), at(2025, 4, 1)))
     assert data["discard_at"] == "2025-04-08T00:00:00+02:00"
     assert data["last_day"] == "2025-04-07"
-    assert data["limits"][0]["path"] == ["mix"]  # type: ignore[index]
+    assert data["limits"][0]["path"] == ["mix"]
 
 
 @given(

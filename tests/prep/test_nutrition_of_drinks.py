@@ -8,10 +8,11 @@ from typing import Any
 
 import prep_samples as s
 import pytest
-from buildsheets.prep.as_json import facts_json
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from buildsheets.cli.plain_data import told
+from buildsheets.cli.prep_results import Nutrients
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Component
 from buildsheets.pipeline import check
@@ -288,10 +289,19 @@ def test_beds_and_caps_do_not_count_for_brix_but_do_for_sugar() -> None:
 
 def test_json_says_null_for_what_is_missing() -> None:
     facts = f.facts_of_parts([(s.component("tea", s.ingredient("leaf")), 100.0)])
-    data = facts_json(facts, "eu")
-    assert data["fat_g"] == {"value": None, "missing": ["leaf"]}
-    milk = facts_json(f.facts_of_parts([(whole_milk(), 100.0)]), "eu")
-    assert milk["fat_g"] == {"value": pytest.approx(3.25), "label": "3.3", "less_than": False}
+    unlabelled = {"label": None, "label_less_than": False}
+    data = told(amounts(facts))
+    assert data["fat_g"] == {"value": None, "missing": ["leaf"], **unlabelled}
+    milk = told(amounts(f.facts_of_parts([(whole_milk(), 100.0)])))
+    assert milk["fat_g"] == {
+        "value": pytest.approx(3.25), "missing": [], "label": 3.3, "label_less_than": False,
+    }  # fmt: skip
+
+
+def amounts(facts: f.Facts) -> object:
+    """The amounts of a drink that nothing else is asked of."""
+    serving: Any = None
+    return Nutrients(serving, facts, "eu").amounts
 
 
 grams = st.floats(0.1, 500)

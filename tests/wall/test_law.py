@@ -6,6 +6,7 @@ languages, and some hundred drawn shops, among the slow tests.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 
@@ -15,10 +16,10 @@ from wall_cards import Wall, orders
 from wall_law import breaks
 from wall_shops import SHAPES, drawn
 
-from buildsheets.cli import told
-from buildsheets.cli.explain import explain_json
+from buildsheets.cli import plain_data, told
+from buildsheets.cli.explain_results import explained as explained_build
 from buildsheets.pipeline import Checked, check
-from buildsheets.wall.reading import build_card, visits
+from buildsheets.wall.reading import Told, build_card, visits
 
 MENUS = sorted((Path(__file__).parent / "menus").glob("*.yaml"))
 SHOWN = 5  # breaks in the message of a failing test
@@ -64,10 +65,15 @@ def test_explain_tells_what_the_cards_tell() -> None:
     checked = check(path)
     wall, count = Wall.of(checked), 0
     assert checked.menu is not None
+    ids = {one.letter: one.id for one in checked.menu.stations.values()}
+
+    def by_id(steps: Iterable[Told]) -> list[object]:
+        return [{**asdict(one), "station": ids.get(one.station, "")} for one in steps]
+
     explained = told.Wall.of(checked.menu, checked.servings, path)
     for serving in wall.servings:
         for choice in orders(serving):
-            data = explain_json(serving.drink, serving.cup, choice, explained)
+            data = plain_data.told(explained_build(serving.drink, serving.cup, choice, explained))
             wish, figures = wall.wish(serving, choice), data["steps"]
             assert data["order"]["add_ons"] == list(choice.add_ons)
             if data["verdict"] == "too-much":
@@ -75,12 +81,12 @@ def test_explain_tells_what_the_cards_tell() -> None:
                 continue
             build, *stays = data["cards"]
             card = wall.build[serving.drink.id, serving.cup.id]
-            assert build["steps"] == [*map(asdict, build_card(card, wish, wall.words))]
+            assert build["steps"] == by_id(build_card(card, wish, wall.words))
             passed = visits(wall.station[serving.cup.id], wish, wall.words)
-            assert [stay["steps"] for stay in stays] == [
-                [*map(asdict, visit.steps)] for visit in passed
+            assert [stay["steps"] for stay in stays] == [by_id(visit.steps) for visit in passed]
+            assert [stay["station"] for stay in stays] == [
+                ids[visit.card.station.letter] for visit in passed
             ]
-            assert [stay["station"] for stay in stays] == [v.card.station.letter for v in passed]
             for ours, theirs in zip(figures, build["steps"], strict=True):
                 assert (ours["amount"] is None) == (theirs["amount"] is None)
                 if ours["amount"] is not None:
