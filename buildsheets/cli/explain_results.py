@@ -15,11 +15,11 @@ from buildsheets.cup.cup import Cup
 from buildsheets.cup.dome import Dome
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.scan import figure
-from buildsheets.cup.serving import Choice, Serving, StepFigure
+from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.strata import Stratum
 from buildsheets.cup.tolerance import Spread
 from buildsheets.findings.finding import Span
-from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Drink, Swap
+from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Drink, Written
 from buildsheets.prep.sales import NotSold, not_sold_now
 from buildsheets.views.allergens import allergen_line, allergens_of
 from buildsheets.views.when import sold_when
@@ -41,24 +41,14 @@ class CupTold:
     cup: Cup
     working_ml: float
     dome: Dome | None
-
-    @property
-    def working_mm(self) -> float:
-        return self.cup.height_mm(self.working_ml)
-
-    @property
-    def headspace_written(self) -> str:
-        return self.size.written("headspace").text
-
-    @property
-    def headspace_at(self) -> Span:
-        return self.size.written("headspace").span
+    working_mm: float
+    headspace: Written
 
 
 KEYS[CupTold] = (
     "id=size shape_written=size.shape_written.text at=size.shape_written.span "
-    "brimful_ml=cup.brimful_ml rim_height_mm=cup.rim_height_mm headspace_written headspace_at "
-    "working_ml working_mm dome"
+    "brimful_ml=cup.brimful_ml rim_height_mm=cup.rim_height_mm headspace_written=headspace.text "
+    "headspace_at=headspace.span working_ml working_mm dome"
 )
 KEYS[Dome] = "rim_mm height_mm hole_mm volume_ml"
 
@@ -121,78 +111,43 @@ class ExplainedStep:
     keys that tell of it are null."""
 
     figure: StepFigure
+    used: Used | None
     said: Told
     at: Span
     station: str | None
     written: str
-
-    @property
-    def do(self) -> str | None:
-        return self.figure.step.action if isinstance(self.figure.step, DoStep) else None
-
-    @property
-    def pour(self) -> str | None:
-        return self.figure.step.pour or None if isinstance(self.figure.step, DoStep) else None
-
-    @property
-    def seconds(self) -> float | None:
-        return self.figure.step.seconds if isinstance(self.figure.step, DoStep) else None
-
-    @property
-    def air_share(self) -> float | None:
-        return self.figure.step.air_share if isinstance(self.figure.step, DoStep) else None
-
-    @property
-    def into(self) -> str | None:
-        return self.figure.step.into if isinstance(self.figure.step, AddStep) else None
-
-    @property
-    def swap(self) -> Swap | None:
-        return self.figure.step.swap if isinstance(self.figure.step, AddStep) else None
-
-    @property
-    def solid_ml(self) -> float | None:
-        return None if self.figure.used is None else solid_ml(self.figure.used)
-
-    @property
-    def density_from(self) -> str | None:
-        return None if self.figure.used is None else origin_of(self.figure.used.component)
-
-    @property
-    def layers(self) -> tuple[Stratum, ...]:
-        return tuple(self.figure.state.contents.strata)
+    adds: AddStep | None
+    does: DoStep | None
+    solid_ml: float | None
+    density_from: str | None
 
 
-_USED = "mass_g volume_ml written_g count to_line_ml to_line_mm already_over_ml"
-_COMPONENT = "behaves density_g_ml bulk_density_g_ml packing_share=packing overrun_pct"
-KEYS[ExplainedStep] = (
-    "number=figure.number at station thing=said.thing amount=said.amount unit=said.unit "
-    "level_ml=said.level_ml vessel=said.vessel add=figure.used.component add_on=figure.add_on swap "
-    "replaces=swap.replaced into written solid_ml density_from "
-    + " ".join(f"{name}=figure.used.{name}" for name in _USED.split())
-    + " "
-    + " ".join(
-        f"{name.partition('=')[0]}=figure.used.component.{name.rpartition('=')[2]}"
-        for name in _COMPONENT.split()
-    )
-    + " component_at=figure.used.component.span do pour seconds air_share "
-    "chilled=figure.chilled layers head_top_ml=figure.head_top_ml shaker_ml=figure.shaker_ml "
-    "state=figure.state"
-)
+KEYS[ExplainedStep] = """
+    number=figure.number at station thing=said.thing amount=said.amount unit=said.unit
+    level_ml=said.level_ml vessel=said.vessel
+    add=used.component add_on=figure.add_on swap=adds.swap replaces=adds.swap.replaced
+    into=adds.into written mass_g=used.mass_g volume_ml=used.volume_ml written_g=used.written_g
+    count=used.count to_line_ml=used.to_line_ml to_line_mm=used.to_line_mm
+    already_over_ml=used.already_over_ml solid_ml behaves=used.component.behaves
+    density_g_ml=used.component.density_g_ml density_from
+    bulk_density_g_ml=used.component.bulk_density_g_ml packing_share=used.component.packing
+    overrun_pct=used.component.overrun_pct component_at=used.component.span
+    do=does.action pour=does.pour:str|None seconds=does.seconds air_share=does.air_share
+    chilled=figure.chilled layers=figure.state.contents.strata head_top_ml=figure.head_top_ml
+    shaker_ml=figure.shaker_ml state=figure.state
+"""
 KEYS[Stratum] = "ml density_g_ml"
 KEYS[Chilled] = "temperature_c melted_g ice_left_g liquid_ml dilution_share=dilution"
-KEYS[FillState] = " ".join(
-    [
-        *("liquid_density_g_ml=liquid_density", "ice_regime=levels.ice_regime", "limiting"),
-        *(f"{name}_ml:float" for name in ("liquid", "bed_top", "solids_top", "cap", "top", "sum")),
-        *(f"{name}_ml:float" for name in ("headspace", "overflow", "room", "liquid_level")),
-        *(f"{name}_ml:float|None" for name in ("ice_bottom", "ice_top", "cap_base", "cap_top")),
-        *(f"{name}_mm:float|None" for name in ("liquid_level", "bed_top", "ice_bottom", "ice_top")),
-        *(f"{name}_mm:float|None" for name in ("cap_base", "cap_top", "top", "headspace")),
-        *("cap_top_bridged_ml", "ice_proud_mm", "in_dome_mm"),
-        *(f"{name}:bool" for name in ("fits", "fluid_fits", "lid_fits", "simple_rule_fits")),
-    ]
-)
+KEYS[FillState] = """
+    liquid_ml:float liquid_density_g_ml=liquid_density
+    liquid_level_ml:float liquid_level_mm:float|None bed_top_ml:float bed_top_mm:float|None
+    ice_regime=levels.ice_regime ice_bottom_ml:float|None ice_bottom_mm:float|None
+    ice_top_ml:float|None ice_top_mm:float|None ice_proud_mm solids_top_ml:float
+    cap_ml:float cap_base_ml:float|None cap_base_mm:float|None cap_top_ml:float|None
+    cap_top_mm:float|None cap_top_bridged_ml in_dome_mm top_ml:float top_mm:float|None limiting
+    headspace_ml headspace_mm overflow_ml room_ml sum_ml:float
+    fits:bool fluid_fits:bool lid_fits:bool simple_rule_fits:bool
+"""
 
 
 def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> ExplainedBuild:
@@ -203,7 +158,14 @@ def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> Explai
     ids = {one.letter: one.id for one in wall.menu.stations.values()}
     return ExplainedBuild(
         serving,
-        CupTold(size, cup, serving.working_ml, serving.final.dome),
+        CupTold(
+            size,
+            cup,
+            serving.working_ml,
+            serving.final.dome,
+            cup.height_mm(serving.working_ml),
+            size.written("headspace"),
+        ),
         serving.allergens(),
         allergen_line(wall.words, allergens_of(wall.menu, serving, wall.words)),
         tuple(ExtraAllergens(one, allergen_report(one)) for one in extras),
@@ -231,6 +193,17 @@ def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> Explai
 
 
 def _explained(one: StepFigure, size: CupSize, wall: Wall) -> ExplainedStep:
-    station = one.step.station.id if one.step.station else None
-    text = written_as(one.step, size) if isinstance(one.step, AddStep) else ""
-    return ExplainedStep(one, wall.figured(one), place_of(one, size), station, text)
+    step, used = one.step, one.used
+    adds = step if isinstance(step, AddStep) else None
+    return ExplainedStep(
+        one,
+        used,
+        wall.figured(one),
+        place_of(one, size),
+        step.station.id if step.station else None,
+        written_as(adds, size) if adds else "",
+        adds,
+        step if isinstance(step, DoStep) else None,
+        None if used is None else solid_ml(used),
+        None if used is None else origin_of(used.component),
+    )

@@ -28,7 +28,7 @@ KEYS: dict[type, str] = {}
 """The keys a type is told by: names of its fields, ``key=field.of.it`` under another key; a type
 that nothing declares stands behind a colon: ``top_ml:float``."""
 
-_SAID = {"float": float, "float|None": float | None, "bool": bool}
+_SAID = {"float": float, "float|None": float | None, "bool": bool, "str|None": str | None}
 _PLAIN: Mapping[Any, Schema] = {
     str: {"type": "string"},
     Path: {"type": "string"},
