@@ -56,7 +56,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
 def _note(serving: Serving, add_on: AddOn, words: Words) -> str:
     """A word on how it goes in, and that it may stand over the rim where it does."""
     component = add_on.component
-    notes = where_it_goes(component, words)
+    notes = [*where_it_goes(component, words), *how_pulled(component, words)]
     notes += [words.text(component.note)] if component.note else []
     if component.behaves == "floated" and stands_in_dome(serving, component):
         notes.append(words("into_dome"))
@@ -67,6 +67,17 @@ def where_it_goes(component: Component, words: Words) -> list[str]:
     """That slices are pressed to the wall of the cup, or that they swim; nothing of what sinks."""
     keys = {"on-wall": "on_wall", "swimming": "swims"}
     return [words(keys[component.behaves])] if component.behaves in keys else []
+
+
+def how_pulled(component: Component, words: Words) -> list[str]:
+    """What goes into a shot, what comes out and in how long; nothing of what is no shot."""
+    shot, tool = component.shot, component.tool
+    if shot is None or tool is None:
+        return []
+    out = rounding.of_tool(words, tool)
+    dose = words("grams", g=words.number(round(shot.dose_g, 1)))
+    one = rounding.unit(words, tool, 1.0)
+    return [words("pull_shot", one=one, dose=dose, out=out, s=round(shot.seconds))]
 
 
 def stands_in_dome(serving: Serving, cap: Component) -> bool:
