@@ -104,7 +104,6 @@ class Component(Entry):
     cautions: tuple[str, ...] = ()
     note: Text | None = None
 
-
     @property
     def kept(self) -> Ingredient | Batch | None:
         """What of it stands in the shop and keeps: its source, the beans of a shot."""

@@ -51,8 +51,8 @@ class Shot(Record):
 
     def weighed(self, density_g_ml: float) -> Shot:
         """With its yield in grams."""
-        return self if self.yield_ml is None else replace(
-            self, yield_g=self.yield_ml * density_g_ml
+        return (
+            self if self.yield_ml is None else replace(self, yield_g=self.yield_ml * density_g_ml)
         )
 
     def batch(self, of: Entry, name: Text, beans: Ingredient | Batch, density_g_ml: float) -> Batch:

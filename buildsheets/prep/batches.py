@@ -350,7 +350,8 @@ def _swap(step: Step) -> bool:
 
 
 def _from(component: Component, batch: Batch) -> bool:
-    return isinstance(component.source, Batch) and component.source.id == batch.id
+    source = component.source
+    return isinstance(source, Batch) and source.id == batch.id and not source.to_order
 
 
 def brew_ratio(batch: Batch) -> float | None:

@@ -18,6 +18,7 @@ from typing import TypeAlias
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
+from buildsheets.findings.finding import Span
 from buildsheets.menu.model import (
     AddOn,
     Batch,
@@ -262,7 +263,7 @@ class Prices:
 
     def __init__(self, what_if: Mapping[str, Decimal] | None = None) -> None:
         self._what_if = what_if or {}
-        self._of_one: dict[tuple[type, str], tuple[str, Cost]] = {}
+        self._of_one: dict[tuple[str, Span], tuple[str, Cost]] = {}
 
     def item(self, item: Item, mass_g: float, volume_ml: float | None = None) -> Cost:
         """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
@@ -273,7 +274,7 @@ class Prices:
         """
         if mass_g <= 0:
             return FREE
-        key = (type(item), item.id)
+        key = (item.id, item.span)
         if key not in self._of_one:
             figured = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
             self._of_one[key] = figured

@@ -316,7 +316,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    used = [component.source for component in menu.components.values()]
+    used = [component.kept for component in menu.components.values()]
     used += [part.item for batch in menu.batches.values() for part in batch.parts]
     used_ids = {item.id for item in used if isinstance(item, Batch)}
     for id, batch in menu.batches.items():

@@ -91,8 +91,8 @@ def shot_melts_ice(menu: Menu, serving: Serving) -> Iterator[Finding]:
         return  # what is warmer than that is an error of its own: HOT02
     yield found(
         serving.drink.span,
-        f"{place(serving)}: '{pulled.id}' and what it is poured on melt {chilled.melted_g:.0f} g of "
-        "ice, and no step says that they chill, so that no level counts it",
+        f"{place(serving)}: '{pulled.id}' and what it is poured on melt {chilled.melted_g:.0f} g "
+        "of ice, and no step says that they chill, so that no level counts it",
         "add do: chill after the shot, in the place of do: stir",
         labels=(Label(pulled.span, f"poured at {pulled.temperature_c:g} °C"),),
     )

@@ -70,14 +70,20 @@ def where_it_goes(component: Component, words: Words) -> list[str]:
 
 
 def how_pulled(component: Component, words: Words) -> list[str]:
-    """What goes into a shot, what comes out and in how long; nothing of what is no shot."""
+    """How each shot of a component is pulled; nothing of what is no shot."""
+    if component.shot is None or component.tool is None:
+        return []
+    one = rounding.unit(words, component.tool, 1.0)
+    return [words("pull_each", one=one, how=pull(component, words))]
+
+
+def pull(component: Component, words: Words) -> str:
+    """What goes into a shot, what comes out and in how long; "" of what is no shot."""
     shot, tool = component.shot, component.tool
     if shot is None or tool is None:
-        return []
-    out = rounding.of_tool(words, tool)
-    dose = words("grams", g=words.number(round(shot.dose_g, 1)))
-    one = rounding.unit(words, tool, 1.0)
-    return [words("pull_shot", one=one, dose=dose, out=out, s=round(shot.seconds))]
+        return ""
+    dose, out = words("grams", g=rounding.grams(words, shot.dose_g)), rounding.of_tool(words, tool)
+    return words("pull_shot", dose=dose, out=out, s=round(shot.seconds))
 
 
 def stands_in_dome(serving: Serving, cap: Component) -> bool:

@@ -14,7 +14,7 @@ from buildsheets.menu.equipment import PULLS
 from buildsheets.menu.model import AddStep, Component, Menu, Tool
 from buildsheets.menu.packaging import straw_of
 from buildsheets.views import rounding
-from buildsheets.views.addons import how_pulled
+from buildsheets.views.addons import pull
 from buildsheets.views.paper import BOARD_MM
 from buildsheets.views.sheets import Row, sheet
 from buildsheets.views.types import SheetTable, SheetView
@@ -103,10 +103,10 @@ def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row
         if tool.kind != PULLS
     ]
     rows += [
-        (_counted(tool, words), f"{words.name(one)}: {how}")
+        (_counted(tool, words), f"{words.name(one)}: {pull(one, words)}")
         for tool in tools
+        if tool.kind == PULLS
         for one in uses[tool.id]
-        for how in how_pulled(one, words)
     ]
     halved = [
         (f"½ {rounding.unit(words, tool, 1.0)}", words("about_half"))
