@@ -331,21 +331,18 @@ def costs(
     """
     words, written = how.words(menu), list(servings)
     servings = _with_swaps(written)
-    prices, then = Prices(), Prices(dict([what_if] if what_if else []))
-    now = [prices.drink(serving) for serving in servings]
-    after = [then.drink(one.serving) for one in now] if what_if else []
+    now = Prices().of_all(menu, servings, written)
+    after = Prices(dict([what_if])).of_all(menu, servings, written) if what_if else None
     changed = "" if what_if is None else _changed(menu, *what_if, words)
     if how.form == "csv":
-        return Answer(as_json.cost_csv([(one, facts_of(one.serving)) for one in after or now]))
+        drinks = (after or now).drinks
+        return Answer(as_json.cost_csv([(one, facts_of(one.serving)) for one in drinks]))
     if how.form == "json":
-        rows = [as_json.cost_json(one) for one in now]
-        for row, one in zip(rows, after, strict=False):
+        rows = [as_json.cost_json(one) for one in now.drinks]
+        for row, one in zip(rows, after.drinks if after else (), strict=False):
             row["what_if"] = as_json.cost_json(one)
         return _json(rows)
-    view = cost_sheet(
-        menu, now, prices.add_ons(menu), prices.batches(menu), words,
-        swaps=prices.swaps(written), sizes=prices.sizes(menu), after=after, what_if=changed,
-    )  # fmt: skip
+    view = cost_sheet(menu, now, words, then=after, what_if=changed)
     return how.show(menu, [view], _sheet)
 
 

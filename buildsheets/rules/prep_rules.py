@@ -121,7 +121,7 @@ def step_without_time(menu: Menu, batch: Batch) -> Iterator[Finding]:
 
 @rule("DEN05", "litres-of-a-heap", Severity.ERROR, each_batch)
 def litres_of_a_heap(menu: Menu, batch: Batch) -> Iterator[Finding]:
-    """What settles in the cup is measured in ml for a batch, and is figured as if without gaps.
+    """What settles or swims in the cup is measured in ml, and is figured as if without gaps.
 
     At the counter: a jug of pearls is two fifths air. Taken for a jug of solid pearls, it gives
     too many portions on paper and too few in the shop.

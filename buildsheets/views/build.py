@@ -126,13 +126,16 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
 
 
 def _finish(serving: Serving, words: Words) -> str:
-    """What is free under the lid or pressed by it, and that layers stay."""
-    told = _lid_words(serving, words)
-    if any(used.component.steamed for used in serving.used):
-        told = f"{told.rstrip('.')}. {words('serve_at_once')}"
-    if not serving.drink.layered:
-        return told
-    return f"{told.rstrip('.')}. {words('layers_stay')}"
+    """What is free under the lid or pressed by it, and how the drink is handed over."""
+    told, more = _lid_words(serving, words), at_hand_over(serving, words)
+    return " ".join([f"{told.rstrip('.')}.", *more]) if more else told
+
+
+def at_hand_over(serving: Serving, words: Words) -> list[str]:
+    """That foam does not wait, and that layers are not stirred."""
+    foam = any(used.component.steamed for used in serving.used)
+    keys = ["serve_at_once"] * foam + ["layers_stay"] * serving.drink.layered
+    return [words(key) for key in keys]
 
 
 def _lid_words(serving: Serving, words: Words) -> str:

@@ -13,7 +13,7 @@ from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.as_json import batch_json, plan_json
 from buildsheets.prep.batch_card import batch_figures
 from buildsheets.prep.batches import Stored, figure_batch, heap_g_ml
-from buildsheets.prep.cost import Prices
+from buildsheets.prep.cost import Costs, Prices
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.scaling import containers, for_containers, for_factor
 from buildsheets.print.layouts import Layouts
@@ -69,7 +69,7 @@ def test_the_card_and_its_json_and_the_costs_say_heap_litres() -> None:
     figures = batch_figures(menu, menu.batches["pearls"], 0.5, {})
     assert batch_card(menu, figures, "half", words()).gives == "1 l heaped · 600 g"
     assert batch_json(figures, for_factor(0.5))["yield_ml"] == pytest.approx(1000.0)
-    costs = sheet_text(cost_sheet(menu, [], [], Prices().batches(menu), words()))
+    costs = sheet_text(cost_sheet(menu, Costs([], batches=Prices().batches(menu)), words()))
     assert "2 l heaped · 1200 g" in costs
 
 
