@@ -59,6 +59,8 @@ ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice
 
 UNNAMED = Text({"": "?"})
 
+SHOT_HINT = "add shot: {dose: 18 g, yield: 36 g, for: 28 s}, as it is pulled"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Steamed(Record):
@@ -378,6 +380,8 @@ def amount(
             has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
             message = f"'{given.raw}' of '{component.id}', which {has}"
             hint = f"name a tool of kind {kind}, or write ml or g"
+            if kind == PULLS:
+                hint = f"{SHOT_HINT}; {hint}"
             labels = (Label(component.span, "declared here"),)
             link.error("TOOL02", given.span, message, hint, labels=labels)
             return None
@@ -385,7 +389,8 @@ def amount(
         if holds is None:
             message = f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds"
             labels = (Label(tool.span, "the tool"),)
-            link.error("TOOL01", given.span, message, HOLDS_HINT, labels=labels)
+            hint = SHOT_HINT if tool.kind == PULLS else HOLDS_HINT
+            link.error("TOOL01", given.span, message, hint, labels=labels)
             return None
         count, number = quantity.value, quantity.value * holds
         unit = "ml" if tool.holds_ml is not None else "g"

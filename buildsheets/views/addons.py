@@ -78,11 +78,18 @@ def how_pulled(component: Component, words: Words) -> list[str]:
 
 
 def pull(component: Component, words: Words) -> str:
-    """What goes into a shot, what comes out and in how long; "" of what is no shot."""
-    shot, tool = component.shot, component.tool
-    if shot is None or tool is None:
+    """What goes into a shot, what comes out, to a tenth as a shot scale shows it, and in how long;
+    "" of what is no shot."""
+    shot = component.shot
+    if shot is None:
         return ""
-    dose, out = words("grams", g=rounding.grams(words, shot.dose_g)), rounding.of_tool(words, tool)
+
+    def tenths(value: float) -> str:
+        return words.number(round(value, 1))
+
+    in_ml = shot.yield_ml
+    out = words("grams", g=tenths(shot.out_g)) if in_ml is None else words("mls", ml=tenths(in_ml))
+    dose = words("grams", g=tenths(shot.dose_g))
     return words("pull_shot", dose=dose, out=out, s=round(shot.seconds))
 
 

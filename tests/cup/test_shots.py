@@ -217,7 +217,14 @@ def test_what_a_shot_lacks_is_an_error_that_says_so(old: str, new: str, says: st
 
 
 def test_a_count_of_shots_of_what_is_no_shot_is_refused() -> None:
-    assert "TOOL02" in codes(("amount: 1 pump}", "amount: 1 shot}"))
+    found = check_texts(TEXT.replace("amount: 1 pump}", "amount: 1 shot}")).findings
+    (wrong,) = (one for one in found if one.code == "TOOL02")
+    assert wrong.hint.startswith("add shot: {dose: 18 g, yield: 36 g, for: 28 s}")
+    assert "kind portafilter" in wrong.hint
+    how = "shot: {dose: 18 g, yield: 36 g, for: 28 s, caffeine_extracted: 80 %}, "
+    found = check_texts(TEXT.replace(f"name: Espresso, {how}", "name: Espresso, ")).findings
+    hints = {one.hint for one in found if one.code == "TOOL01"}
+    assert hints == {"add shot: {dose: 18 g, yield: 36 g, for: 28 s}, as it is pulled"}
 
 
 CHILL = "      - {do: chill}\n"
