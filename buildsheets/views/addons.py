@@ -195,9 +195,11 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
     groups: dict[tuple[str, str], list[str]] = {}
     for serving in servings:
         drink = words.name(serving.drink)
+        pulled = {words.name(one): how_pulled(one.component, words) for one in serving.offered}
         for view in add_on_views(menu, serving, words):
             amount = words("with_grams", amount=f"{view.amount} {view.unit}", measure=view.tool)
-            what = ", ".join(filter(None, (amount, view.finish))) if view.fits else view.verdict
+            told = (amount, *pulled.get(view.name, ()), view.finish)
+            what = ", ".join(filter(None, told)) if view.fits else view.verdict
             groups.setdefault((f"{view.name}: {what}", view.allergens), []).append(drink)
     order = [words.name(add_on) for add_on in menu.add_ons.values()]
     rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))

@@ -20,6 +20,7 @@ from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.nutrition import facts_of, facts_of_parts
 from buildsheets.print.layouts import Layouts
+from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
 from buildsheets.views.words_card import words_card
 
@@ -176,6 +177,9 @@ def test_the_card_says_how_each_shot_is_pulled(bar: Checked, language: str) -> N
     assert words("pull_shot", dose="19 g", out="38 g", s=26) in decaf.note
     assert how in view.add_ons[0].note
     assert words("caution_hot") in view.cautions
+    extras = addons_view(menu, menu.cups["large"], bar.servings, words)
+    assert extras is not None
+    assert words("pull_each", one=one, how=how) in extras.tables[0].rows[0][0]
     card = words_card(menu, bar.servings, [], words)
     rows = [row for table in card.tables for row in table.rows]
     assert (f"1 {one}", f"{words.name(menu.bases['espresso'])}: {how}") in rows
