@@ -27,7 +27,10 @@ from buildsheets.menu.schema import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot(Record):
-    """How espresso is pulled to order; ``yield_g`` is known once it is linked."""
+    """How espresso is pulled to order.
+
+    ``yield_g`` is known once it is linked.
+    """
 
     dose_g: Grams = key("ground coffee in the basket: 18 g", "dose", within=ABOVE_0)
     yield_g: Grams | None = maybe(
