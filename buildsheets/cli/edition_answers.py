@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
-from buildsheets.cli.edition_results import CardsCurrent, Published, Site, compared
+from buildsheets.cli.edition_results import CardCurrent, CardsCurrent, Published, Site, compared
 from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_cards, side_of_edition
 from buildsheets.compare.report import as_text, report_of
 from buildsheets.compare.sentences import edition_name
@@ -25,7 +25,7 @@ from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publ
 from buildsheets.menu.model import Edition
 from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
-from buildsheets.site.site import NotSold, site_files
+from buildsheets.site.site import NotSold, not_sold_on, out_of_dates, site_files
 from buildsheets.views.card import Card
 from buildsheets.views.words import Words
 
@@ -122,19 +122,41 @@ def compare_editions(
 
 
 def cards_current(
-    texts: Sequence[str], menu: Path, day: date, language: str, layouts: Layouts
+    texts: Sequence[str],
+    menu: Path,
+    day: date,
+    language: str,
+    layouts: Layouts,
+    not_sold: NotSold | None = None,
 ) -> Answer:
-    """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts."""
+    """Whether each card may hang on ``day``: typed codes, scanned addresses or scanned texts; and
+    that what is on it is ``not_sold`` then. Such a card stays on the wall."""
     ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
     words = edition_words(layouts, language)
     found = [current(text, ledger, day) for text in texts]
-    lines = [line for standing in found for line in _standing_lines(standing, words)]
+    lines, cards = [], []
+    for standing in found:
+        told = _of_sale(standing, ledger, day, not_sold or {}, words)
+        lines += [*_standing_lines(standing, words), *(f"  {line}" for line in told)]
+        cards.append(CardCurrent(standing, tuple(told)))
     good = all(
         s.state is State.CURRENT and s.revision is not None and not s.past_its_date for s in found
     )
-    return Answer("\n".join(lines) + "\n", CardsCurrent(day, tuple(found)), good=good)
+    return Answer("\n".join(lines) + "\n", CardsCurrent(day, tuple(cards)), good=good)
+
+
+def _of_sale(
+    standing: Standing, ledger: Ledger, day: date, out: NotSold, words: Words
+) -> list[str]:
+    """What is on a card that hangs, and is not sold on a day."""
+    card = standing.now
+    if card is None:
+        return []
+    said = {card.key.language: out.get(words.language, ())}  # to who asks, whatever card it is
+    told = out_of_dates(card, ledger, day, words), not_sold_on(card, day, said, words)
+    return [line for line in told if line]
 
 
 def _standing_lines(standing: Standing, words: Words) -> list[str]:

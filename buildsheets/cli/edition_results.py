@@ -176,12 +176,23 @@ class CardsCurrent:
     """How each card stands on a day."""
 
     day: date
-    cards: tuple[Standing, ...]
+    cards: tuple[CardCurrent, ...]
 
 
-KEYS[Standing] = (
-    "code revision state now_revision=now.revision label until past_its_date changes_on=next_from "
-    "then_revision=next_entry.revision suggested reason"
+@dataclass(frozen=True, slots=True)
+class CardCurrent:
+    """How a card stands, and what is on it but not sold on that day."""
+
+    standing: Standing
+    not_sold: tuple[str, ...]
+
+
+KEYS[CardCurrent] = (
+    "code=standing.code revision=standing.revision state=standing.state "
+    "now_revision=standing.now.revision label=standing.label until=standing.until "
+    "past_its_date=standing.past_its_date changes_on=standing.next_from "
+    "then_revision=standing.next_entry.revision suggested=standing.suggested "
+    "reason=standing.reason not_sold"
 )
 
 

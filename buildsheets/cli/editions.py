@@ -91,7 +91,9 @@ def current(options: argparse.Namespace) -> int:
         return COULD_NOT
     day, language = _day(options, checked.menu), _language(options, checked.menu)
     codes = with_revisions(options.codes)
-    answer = cards_current(codes, options.menu, day, language, layouts)
+    now = day == _today(checked.menu)  # what is sold out on another day nobody knows
+    not_sold = _not_sold(checked.menu, layouts, language) if checked.menu and now else None
+    answer = cards_current(codes, options.menu, day, language, layouts, not_sold)
     return _show(answer, checked, options)
 
 
@@ -136,9 +138,13 @@ def _language(options: argparse.Namespace, menu: Menu | None) -> str:
 
 
 def _day(options: argparse.Namespace, menu: Menu | None) -> date:
-    """The day asked about: given, or today by the shop's own clock."""
-    zone = ZoneInfo(menu.shop.time_zone if menu else "UTC")
-    return options.day or datetime.now(zone).date()
+    """The day asked about: given, or today."""
+    return options.day or _today(menu)
+
+
+def _today(menu: Menu | None) -> date:
+    """Today by the shop's own clock."""
+    return datetime.now(ZoneInfo(menu.shop.time_zone if menu else "UTC")).date()
 
 
 def _show(

@@ -330,21 +330,17 @@ def costs(
     """
     words, written = how.words(menu), list(servings)
     servings = _with_swaps(written)
-    prices, then = Prices(), Prices(dict([what_if] if what_if else []))
-    now = [prices.drink(serving) for serving in servings]
-    after = [then.drink(one.serving) for one in now] if what_if else []
+    now = Prices().of_all(menu, servings, written)
+    after = Prices(dict([what_if])).of_all(menu, servings, written) if what_if else None
     changed = "" if what_if is None else _changed(menu, *what_if, words)
     if how.form == "csv":
-        rows = [(one, facts_of(one.serving)) for one in after or now]
+        rows = [(one, facts_of(one.serving)) for one in (after or now).drinks]
         return Answer(as_csv.cost_csv(rows, menu.shop.currency))
     if how.form == "json":
         asked = results.WhatIf(*what_if) if what_if else None
-        each = [results.Costed(one, new) for one, new in zip_longest(now, after)]
-        return Answer(data=results.Costs(asked, each))
-    view = cost_sheet(
-        menu, now, prices.add_ons(menu), prices.batches(menu), words,
-        swaps=prices.swaps(written), sizes=prices.sizes(menu), after=after, what_if=changed,
-    )  # fmt: skip
+        each = zip_longest(now.drinks, after.drinks if after else ())
+        return Answer(data=results.Costs(asked, [results.Costed(*pair) for pair in each]))
+    view = cost_sheet(menu, now, words, then=after, what_if=changed)
     return how.show(menu, [view], _sheet)
 
 

@@ -104,10 +104,10 @@ def run(
         chilled: Chilled | None = None
         if item is None:
             if step.action == "chill":
-                cup, chilled = _chilled(cup)
+                cup, chilled = chilled_in(cup)
             elif step.action in EMPTYING:
                 if step.action == "shake":
-                    shaker, chilled = _chilled(shaker)
+                    shaker, chilled = chilled_in(shaker)
                 elif step.action == "blend":
                     shaker, chilled = _blended(shaker, step.air_share)
                 if step.strained and chilled is not None:
@@ -131,7 +131,7 @@ def run(
     return found
 
 
-def _chilled(vessel: Contents) -> tuple[Contents, Chilled | None]:
+def chilled_in(vessel: Contents) -> tuple[Contents, Chilled | None]:
     """A vessel whose liquid and ice have come to one temperature; as it is without either."""
     if vessel.liquid_g <= 0.0 or vessel.ice_g <= 0.0:
         return vessel, None
@@ -164,7 +164,7 @@ def _chilled(vessel: Contents) -> tuple[Contents, Chilled | None]:
 def _blended(vessel: Contents, air_share: float) -> tuple[Contents, Chilled | None]:
     """One liquid of all that is in a blender, with its ice and air. No mass is lost. The ice counts
     as solid, since crushed ice stays in the drink: melted it would take less room."""
-    _, chilled = _chilled(vessel)
+    _, chilled = chilled_in(vessel)
     mass_g = vessel.liquid_g + vessel.ice_g
     return (
         Contents(

@@ -1,8 +1,8 @@
 """A drink and a guest's swaps go in; the drink as it is made with them comes out.
 
 A swap goes in where the written base or sweetener would, at its station and into its vessel. Of an
-amount in ml, or counted with a tool, as many ml go in; of one in grams, as many grams; a line stays
-a line. A component that is part of a batch stays there.
+amount in ml, or counted with a tool, as many ml go in; of one in grams, as many grams; of shots as
+many shots; a line stays a line. A component that is part of a batch stays there.
 """
 
 from __future__ import annotations
@@ -71,8 +71,10 @@ def _as_much(step: AddStep, cup: str, swap: Swap, tool: Tool | None) -> Amount |
     per_ml = grams_per_ml(swap.component)
     weighed = given is not None and given.value.kind == "mass"
     mass = written.mass_g if weighed else written.volume_ml * per_ml
-    volume = mass / per_ml
     count = None
+    if written.count is not None and swap.component.shot and swap.replaced.shot:
+        mass = written.count * swap.component.shot.out_g  # a shot for a shot
+    volume = mass / per_ml
     if written.count is not None and tool is not None and tool.unit == "count":
         count = volume / tool.holds_ml if tool.holds_ml else mass / (tool.holds_g or mass)
     return Amount(mass, volume, count, written.written)

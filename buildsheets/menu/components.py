@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label, Located
-from buildsheets.menu.equipment import HOLDS_HINT, Station, StationRef, Tool, ToolRef
+from buildsheets.menu.equipment import HOLDS_HINT, PULLS, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import (
     Batch,
     Caution,
@@ -35,6 +35,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.shots import Shot
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
 from buildsheets.menu.units import COUNTED_WITH
 
@@ -57,6 +58,8 @@ HEAPED = ("settled", "swimming")
 ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice": "ice"}
 
 UNNAMED = Text({"": "?"})
+
+SHOT_HINT = "add shot: {dose: 18 g, yield: 36 g, for: 28 s}, as it is pulled"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,10 +100,17 @@ class Component(Entry):
     head_share: float | None = None  # foam that rises while it is poured, of what is poured
     head_mm: float | None = None  # the same, over the drink
     steamed: Steamed | None = None  # to order; amounts are of what goes cold into the pitcher
+    shot: Shot | None = None  # pulled to order; amounts are counts of shots
     tool: Tool | None = None
     station: Station | None = None
     cautions: tuple[str, ...] = ()
     note: Text | None = None
+
+    @property
+    def kept(self) -> Ingredient | Batch | None:
+        """What of it stands in the shop and keeps: its source, the beans of a shot."""
+        source = self.source
+        return source.parts[0].item if isinstance(source, Batch) and source.to_order else source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +119,10 @@ class Poured(Component):
 
     name: Text = key("what the card calls it, where the source's name won't do", default=UNNAMED)
     source: ItemRef = key("the ingredient or batch it is poured from", "from")
+    shot: Shot | None = maybe(
+        "espresso, pulled to order of the beans it is from: {dose: 18 g, yield: 36 g, for: 28 s}; "
+        "its tool is a portafilter, and amounts in a build are shots"
+    )
     tool: ToolRef | None = maybe("what it is measured with")
     station: StationRef | None = maybe("where it is added")
     cautions: tuple[Caution, ...] = key("cautions to print", default=())
@@ -123,6 +137,8 @@ class Poured(Component):
         if steamed is not None and self.says("temperature"):
             message = f"'{self.id}' is poured as steamed, at {steamed.to_c:g} °C, and has another"
             link.error("STM01", self.at("temperature"), message, "leave temperature out")
+        if self.shot is not None:
+            self._must_be_pulled(link)
         source = self.source
         density, origin = self.density_g_ml, "written here"
         if self.behaves in HEAPED:
@@ -147,10 +163,15 @@ class Poured(Component):
         if batch and not self.says("overrun"):
             overrun = batch.overrun_pct
         served = steamed.to_c if steamed else batch.serves_at_c if batch else None
+        name = self.name if self.says("name") else source.name
+        shot = self.shot.weighed(density) if self.shot else None
         return replace(
             self,
             role=ROLES[link.section_now],
-            name=self.name if self.says("name") else source.name,
+            name=name,
+            source=shot.batch(self, name, source, density) if shot else source,
+            shot=shot,
+            tool=shot.tool(self.tool) if shot else self.tool,
             density_g_ml=density,
             density_origin=origin,
             bulk_density_g_ml=self.bulk_density_g_ml if self.behaves in HEAPED else None,
@@ -159,6 +180,29 @@ class Poured(Component):
             brix=source.brix if isinstance(source, Ingredient) else None,
             cautions=self._all_cautions(),
         )
+
+    def _must_be_pulled(self, link: Linker) -> None:
+        """A shot is hot, its room is known and it is counted with a portafilter."""
+        lacks = ""
+        if self.behaves != "liquid" or self.steamed or self.fizzy:
+            lacks = "a shot is a liquid, neither steamed nor fizzy"
+            hint = "take shot: out, or what goes against it"
+        elif not self.says("temperature"):
+            lacks = "a shot is hot and melts ice, and nothing says how hot it is"
+            hint = "read it in the cup as soon as it has run, and add temperature: 75 °C, say"
+        elif not self.says("density"):
+            lacks = "nothing says how much room a shot takes"
+            hint = (
+                "weigh 100 ml of shots without crema and add density:, grams by ml; usual is a "
+                "little over 1 g/ml (common practice, no source)"
+            )
+        elif self.tool is None or self.tool.kind != PULLS:
+            lacks = "a shot is counted with a portafilter, and it has " + (
+                f"'{self.tool.id}', a {self.tool.kind}" if self.tool else "no tool"
+            )
+            hint = f"add a tool of kind: {PULLS} with step: 1 shot, and name it as the tool here"
+        if lacks:
+            link.stop("SHOT01", self.at("shot"), f"'{self.id}': {lacks}", hint)
 
     def _must_be_liquid(self, link: Linker) -> None:
         """Its density as written, here or at the source, is that of a liquid."""
@@ -194,7 +238,7 @@ class Poured(Component):
 
         A batch that is hot in the making is not hot in the cup: "hot" is the component's own word.
         """
-        found: list[Caution] = [*self.cautions, *(("hot",) if self.steamed else ())]
+        found: list[Caution] = [*self.cautions, *(("hot",) if self.steamed or self.shot else ())]
         waiting: list[Ingredient | Batch] = [self.source]
         while waiting:
             item = waiting.pop()
@@ -324,6 +368,11 @@ def amount(
     """
     quantity = given.value
     count: float | None = None
+    if component.shot is not None and quantity.unit != "shot":
+        message = f"'{given.raw}' of '{component.id}', which is pulled and counted in shots"
+        labels = (Label(component.shot.span, "pulled so"),)
+        link.error("SHOT01", given.span, message, "write 1 shot, or 2 shots", labels=labels)
+        return None
     number, unit = quantity.value, "g" if quantity.kind == "mass" else "ml"
     if quantity.kind == "tool":
         kind = COUNTED_WITH.get(quantity.unit, quantity.unit)
@@ -331,6 +380,8 @@ def amount(
             has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
             message = f"'{given.raw}' of '{component.id}', which {has}"
             hint = f"name a tool of kind {kind}, or write ml or g"
+            if kind == PULLS:
+                hint = f"{SHOT_HINT}; {hint}"
             labels = (Label(component.span, "declared here"),)
             link.error("TOOL02", given.span, message, hint, labels=labels)
             return None
@@ -338,7 +389,8 @@ def amount(
         if holds is None:
             message = f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds"
             labels = (Label(tool.span, "the tool"),)
-            link.error("TOOL01", given.span, message, HOLDS_HINT, labels=labels)
+            hint = SHOT_HINT if tool.kind == PULLS else HOLDS_HINT
+            link.error("TOOL01", given.span, message, hint, labels=labels)
             return None
         count, number = quantity.value, quantity.value * holds
         unit = "ml" if tool.holds_ml is not None else "g"

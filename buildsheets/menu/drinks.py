@@ -96,6 +96,7 @@ class AddStep(Record):
         if measure is None:
             return None
         tool = self.tool or (_line_tool(link) if self.fill_to else component.tool)
+        tool = component.shot.tool(tool) if component.shot else tool
         link.known_sizes(measure)
         amounts: dict[str, Amount | LineTo] = {}
         cups = _cups_of(self, drink.cups)
@@ -153,6 +154,12 @@ class AddStep(Record):
             hint = "write an amount of it cold, and pour it into the cup"
             at = self.at("fill_to" if self.fill_to is not None else "into")
             link.error("STM01", at, message, hint, labels=(Label(component.span, "steamed here"),))
+            return None
+        if component.shot is not None and self.fill_to is not None:
+            message = f"'{component.id}' runs out of a portafilter: it is counted in shots"
+            labels = (Label(component.shot.span, "pulled so"),)
+            hint = "write amount: 1 shot, or 2 shots"
+            link.error("SHOT01", self.at("fill_to"), message, hint, labels=labels)
             return None
         if self.fill_to is not None and self.into != "cup":
             message = f"'{component.id}' goes into the {self.into}, and a line is a mark on the cup"

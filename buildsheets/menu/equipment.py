@@ -37,6 +37,8 @@ READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
 HOLDS_HINT = "add holds: 8 ml, or holds: 55 g"
+PULLS = "portafilter"
+"""The kind of tool that shots are pulled with: what one gives is the yield of what is pulled."""
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
 
 
@@ -110,9 +112,9 @@ class Tool(Entry):
     """
 
     name: Text = key("what the tool is called")
-    kind: Literal["jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker"] = (
-        key("what sort of tool it is")
-    )
+    kind: Literal[
+        "jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker", "portafilter"
+    ] = key("what sort of tool it is")
     smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
         maybe(
             "smallest step it can measure: 5 ml, 1 g, 1/2 pump", "step", needed=True, within=ABOVE_0
@@ -136,7 +138,12 @@ class Tool(Entry):
         """With its step in the unit it counts in."""
         assert self.smallest is not None
         unit = _UNITS.get(self.smallest.kind, "count")
-        if unit == "count" and self.holds_ml is None and self.holds_g is None:
+        if self.kind == PULLS:
+            if self.says("holds") or self.smallest.unit != "shot":
+                at = self.at("holds" if self.says("holds") else "step")
+                message = f"'{self.id}' counts shots, and what one gives each shot says itself"
+                link.error("SHOT01", at, message, "write step: 1 shot, and no holds:")
+        elif unit == "count" and self.holds_ml is None and self.holds_g is None:
             message = (
                 f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )

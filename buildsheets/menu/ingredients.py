@@ -317,6 +317,7 @@ class Batch(Entry):
     sold_out: bool = key(SOLD_OUT, default=False)
     keeps_for: KeepsFor | None = None
     yield_basis: str = "none"  # "measured" or "factor" or "none": how the yield is known
+    to_order: bool = False  # made for each cup, as a shot is: its parts are planned, never itself
 
     def linked(self, link: Linker) -> Batch:
         """With its density and keeping; what leads it must be in it."""

@@ -80,7 +80,7 @@ _AMOUNT = re.compile(rf"(?P<sign>[-+]?) ?(?P<number>{_NUMBER}) ?(?P<unit>[^0-9.,
 _RANGE = re.compile(r".*[0-9][^0-9]{0,15}(?:-|~|\.\.|\bto\b) ?[0-9].*")
 _VAGUE = re.compile(
     r"\b(pinch|pinches|dash|dashes|handfuls?|heaped|heaping|rounded|scant|generous|splash|drops?|"
-    r"drizzle|sprinkle|knob|shots?|some|little|few|to taste|as needed)\b",
+    r"drizzle|sprinkle|knob|some|little|few|to taste|as needed)\b",
     re.IGNORECASE,
 )
 _ROUGHLY = re.compile(

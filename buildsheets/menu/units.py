@@ -60,8 +60,8 @@ class Unit:
 
 
 PACKS = ("can", "bag", "pack", "bottle", "carton")
-TOOLS = ("pump", "scoop", "jigger", "ladle", "spoon", "jug", "shake")
-COUNTED_WITH = {"shake": "shaker"}
+TOOLS = ("pump", "scoop", "jigger", "ladle", "spoon", "jug", "shake", "shot")
+COUNTED_WITH = {"shake": "shaker", "shot": "portafilter"}
 """The kind of tool a count belongs to, where it is not called as the count is."""
 
 # Name; kind; factor (SI prefixes and times: SI Brochure, 9th edition, tables 7 and 8) or Pint's

@@ -13,6 +13,7 @@ from typing import Literal, NamedTuple, TypeAlias
 
 from buildsheets.cup.errors import positive
 from buildsheets.cup.swaps import swapped
+from buildsheets.menu.components import HEAPED
 from buildsheets.menu.model import (
     AddStep,
     Amount,
@@ -256,12 +257,12 @@ def _density(
 
 
 def heap_g_ml(components: Iterable[Component], item: Item) -> float | None:
-    """Grams in a ml of the heap of what is poured as a settled topping, of its loosest one; its
-    litres are scooped, stored and bought as a heap. ``None`` of anything else."""
+    """Grams in a ml of the heap of what goes in as loose pieces, settled or swimming, of its
+    loosest one; its litres are scooped, stored and bought as a heap. ``None`` of anything else."""
     heaps = (
         component.bulk_density_g_ml
         for component in components
-        if component.behaves == "settled"
+        if component.behaves in HEAPED
         and component.source is not None
         and component.source.id == item.id
     )
@@ -350,7 +351,8 @@ def _swap(step: Step) -> bool:
 
 
 def _from(component: Component, batch: Batch) -> bool:
-    return isinstance(component.source, Batch) and component.source.id == batch.id
+    source = component.source
+    return isinstance(source, Batch) and source.id == batch.id and not source.to_order
 
 
 def brew_ratio(batch: Batch) -> float | None:

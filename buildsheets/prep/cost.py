@@ -9,12 +9,12 @@ packaging named; it is never taken as free.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Real
-from typing import TypeAlias
+from typing import Self, TypeAlias
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.serving import Serving
@@ -120,6 +120,20 @@ class Cost:
 FREE = Cost(Fraction(0))
 
 
+class Costed:
+    """What has a cost that other prices of packs would change."""
+
+    __slots__ = ()
+    cost: Cost | Decimal | None
+
+    def changed_to(self, then: Self) -> tuple[Decimal | None, ...]:
+        """What the same costs at other prices, how much more that is and, of what is sold, the
+        margin then."""
+        now, later = (c.rounded if isinstance(c, Cost) else c for c in (self.cost, then.cost))
+        sold = (then.margin,) if isinstance(then, DrinkCost | ExtraCost) else ()
+        return (later, _less(later, now), *sold)
+
+
 @dataclass(frozen=True, slots=True)
 class CostPart:
     """What one component of a serving costs."""
@@ -130,7 +144,7 @@ class CostPart:
 
 
 @dataclass(frozen=True, slots=True)
-class DrinkCost:
+class DrinkCost(Costed):
     """A serving's cost by component and of its packaging, its price with add-ons and swaps, and its
     margin.
 
@@ -160,10 +174,6 @@ class DrinkCost:
     def margin(self) -> Decimal | None:
         """Net price less cost, as both are printed; below zero the drink is sold at a loss."""
         return _less(self.net_price, self.cost.rounded)
-
-    def changed_to(self, then: DrinkCost) -> tuple[Decimal | None, Decimal | None]:
-        """What the same serving costs at other prices, and how much more that is."""
-        return then.cost.rounded, _less(then.cost.rounded, self.cost.rounded)
 
     @property
     def margin_share(self) -> Fraction | None:
@@ -203,7 +213,7 @@ def _less(price: Decimal | None, cost: Decimal | None) -> Decimal | None:
 
 
 @dataclass(frozen=True, slots=True)
-class ExtraCost:
+class ExtraCost(Costed):
     """What a guest's extra costs in a cup, its price and what is left of that without its tax."""
 
     cup: CupSize
@@ -231,7 +241,7 @@ class AddOnCost(ExtraCost):
 
 
 @dataclass(frozen=True, slots=True)
-class SizeCost:
+class SizeCost(Costed):
     """What the packaging of a size costs."""
 
     cup: CupSize
@@ -246,7 +256,7 @@ class SwapCost(ExtraCost):
 
 
 @dataclass(frozen=True, slots=True)
-class BatchCost:
+class BatchCost(Costed):
     """A full batch: what it gives and costs, and the worth of what its opened packs leave over.
 
     ``left_in_packs`` leaves out ingredients without a price; ``None`` where no pack is known.
@@ -258,6 +268,17 @@ class BatchCost:
     left_in_packs: Decimal | None
 
 
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What a shop sells and makes, at the same prices of packs."""
+
+    drinks: Sequence[DrinkCost]
+    add_ons: Sequence[AddOnCost] = ()
+    swaps: Sequence[SwapCost] = ()
+    batches: Sequence[BatchCost] = ()
+    sizes: Sequence[SizeCost] = ()
+
+
 class Prices:
     """What everything costs at the prices of packs; ``what_if`` gives some another price, by id.
 
@@ -266,7 +287,7 @@ class Prices:
 
     def __init__(self, what_if: Mapping[str, Decimal] | None = None) -> None:
         self._what_if = what_if or {}
-        self._of_one: dict[tuple[type, str], tuple[str, Cost]] = {}
+        self._of_one: dict[tuple[type, str, bool], tuple[str, Cost]] = {}
 
     def item(self, item: Item, mass_g: float, volume_ml: float | None = None) -> Cost:
         """Cost of grams of an ingredient, or of grams of a batch's yield, waste of both included.
@@ -277,7 +298,8 @@ class Prices:
         """
         if mass_g <= 0:
             return FREE
-        key = (type(item), item.id)
+        # a shot may be called as the batch of beans is that it is pulled of
+        key = (type(item), item.id, isinstance(item, Batch) and item.to_order)
         if key not in self._of_one:
             figured = self._of_batch(item) if isinstance(item, Batch) else self._of_pack(item)
             self._of_one[key] = figured
@@ -341,6 +363,12 @@ class Prices:
         if pack is None or price is None:
             return Cost(None, (item.id,))
         return Cost(exact_cost([CostLine(1, pack.pieces, price)]))
+
+    def of_all(self, menu: Menu, servings: Iterable[Serving], written: Iterable[Serving]) -> Costs:
+        """Costs of servings, of the swaps of those as ``written``, and of all else of a menu."""
+        drinks = [self.drink(serving) for serving in servings]
+        add_ons, swaps = self.add_ons(menu), self.swaps(written)
+        return Costs(drinks, add_ons, swaps, self.batches(menu), self.sizes(menu))
 
     def drink(self, serving: Serving) -> DrinkCost:
         """Cost, price and margin of one serving, add-ons and packaging included."""

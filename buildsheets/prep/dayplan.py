@@ -260,6 +260,9 @@ def _plan(
             bought.setdefault(item.id, []).append(Use(mass_g, own_ml))
         elif (share := figure_batch(item).share_of(mass_g, served_ml)) is None:
             unknown.add(item.id)
+        elif item.to_order:
+            for one in figure_batch(item, share).parts:
+                take(one.part.item, one.exact_g, one.volume_ml, one.volume_ml, when)
         else:
             part = (Demand(begins, ends, share * weight) for begins, ends, weight in when)
             demand.setdefault(item.id, []).extend(part)

@@ -158,6 +158,8 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         }.get(step.component.behaves, "")
         if (steamed := step.component.steamed) is not None:
             reason = f"cold; grows by {100 * steamed.air_share:.0f} % when steamed"
+        if (shot := step.component.shot) is not None:
+            reason = f"{shot.out_g:g} g of {step.component.density_g_ml:g} g/ml a shot"
         if used.to_line_ml is not None:
             reason = f"poured up to the {ml(used.to_line_ml)} line"
         taken_ml = f"{taken:.1f} ml"

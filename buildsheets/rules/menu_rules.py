@@ -146,7 +146,8 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
 
     Trips it: hot milk of 62 degC in a cup without hot: yes.
-    Fixed: sell it in the hot cup.
+    Fixed: sell it in the hot cup, or pour it onto ice or onto so much cold milk that the two
+    together stay below.
 
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
@@ -156,7 +157,7 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if not isinstance(step, AddStep) or step.into != "cup":
             continue
         warm_c = step.component.temperature_c
-        if warm_c is not None and warm_c > SCALD_C and not _iced_before(serving, figure.number):
+        if warm_c is not None and warm_c > SCALD_C and not _cooled_in_cup(serving, figure.number):
             yield found(
                 step.span,
                 f"{drink.id}: {step.component.id} at {warm_c:.0f} °C goes into {cup.id}, "
@@ -167,9 +168,14 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
             return
 
 
-def _iced_before(serving: Serving, number: int) -> bool:
-    before = serving.steps[number - 2].state if number > 1 else None
-    return before is not None and before.contents.ice_g > 0.0
+def _cooled_in_cup(serving: Serving, number: int) -> bool:
+    """Whether a step pours onto ice, or onto so much that is colder that both together scald
+    nobody."""
+    if number == 1:
+        return False
+    before, after = (serving.steps[at].state.contents for at in (number - 2, number - 1))
+    mixed = before.liquid_g > 0.0 and after.heat_g_c <= SCALD_C * after.liquid_g
+    return before.ice_g > 0.0 or mixed
 
 
 @rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_way)

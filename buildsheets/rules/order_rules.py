@@ -1,4 +1,4 @@
-"""Rules about the order of a drink's steps: what floats, what is closed, what a dome is for."""
+"""Rules about a drink's steps: what floats, what is closed, what a dome is for, shared ice."""
 
 from __future__ import annotations
 
@@ -117,3 +117,27 @@ def dome_left_off(menu: Menu, drink: Drink) -> Iterator[Finding]:
 def _lid(drink: Drink) -> int | None:
     steps = enumerate(drink.steps)
     return next((i for i, s in steps if not isinstance(s, AddStep) and s.action == "lid"), None)
+
+
+@rule("ORD04", "ice-in-hot-build", Severity.WARNING, each_build)
+def ice_in_hot_build(menu: Menu, drink: Drink) -> Iterator[Finding]:
+    """The hot build of a drink that is sold hot and iced has no ice.
+
+    Steps without only: are shared by both builds, ice too.
+
+    At the counter: the card of the hot cup says two scoops of ice, and whoever is new puts them in.
+
+    Trips it: cups hot and iced, and {add: cubes, amount: 2 scoops} among the steps.
+    Fixed: {add: cubes, amount: 2 scoops, only: iced}
+
+    Source: common practice, no source.
+    """
+    for step in drink.steps if drink.served == "hot" else ():
+        if isinstance(step, AddStep) and step.component.behaves == "ice" and not step.only:
+            cups = ", ".join(cup.id for cup in drink.cups)
+            yield found(
+                step.span,
+                f"{drink.id}: {what(step)} goes into the hot build too (in {cups})",
+                "add only: iced to this step; where it is meant so, only: hot says it",
+                subject=(drink.id,),
+            )

@@ -121,7 +121,7 @@ def step_without_time(menu: Menu, batch: Batch) -> Iterator[Finding]:
 
 @rule("DEN05", "litres-of-a-heap", Severity.ERROR, each_batch)
 def litres_of_a_heap(menu: Menu, batch: Batch) -> Iterator[Finding]:
-    """What settles in the cup is measured in ml for a batch, and is figured as if without gaps.
+    """What settles or swims in the cup is measured in ml, and is figured as if without gaps.
 
     At the counter: a jug of pearls is two fifths air. Taken for a jug of solid pearls, it gives
     too many portions on paper and too few in the shop.
@@ -316,7 +316,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    used = [component.source for component in menu.components.values()]
+    used = [component.kept for component in menu.components.values()]
     used += [part.item for batch in menu.batches.values() for part in batch.parts]
     used_ids = {item.id for item in used if isinstance(item, Batch)}
     for id, batch in menu.batches.items():

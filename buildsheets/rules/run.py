@@ -21,6 +21,7 @@ from buildsheets.rules import (
     order_rules,
     prep_rules,
     safety_rules,
+    shot_rules,
     slip_rules,
     when_rules,
 )
@@ -33,6 +34,7 @@ ROOMS = (
     menu_rules,
     guest_rules,
     safety_rules,
+    shot_rules,
     gas_rules,
     blend_rules,
     layer_rules,

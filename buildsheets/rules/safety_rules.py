@@ -33,7 +33,8 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """Something hot is shaken in a closed shaker, or blended in a closed blender.
 
     At the counter: steam and warm air press the lid off, and the drink scalds whoever holds it.
-    Cool the base first, or stir it in an open jug.
+    Cool the base first, or stir it in an open jug. A shot may be shaken that runs onto ice in the
+    open shaker, where ice is left for every choice: it is cold before the lid goes on.
 
     Trips it::
 
@@ -59,14 +60,33 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     warm closed vessel opens by itself is common practice, no source.
     """
     for component, shake in _shaken(serving):
-        if component.temperature_c is not None and component.temperature_c > SCALD_C:
+        hot = component.temperature_c is not None and component.temperature_c > SCALD_C
+        if hot and not (component.shot and _cooled_by_ice(serving, component, shake)):
             yield found(
                 shake.span,
                 f"'{component.id}' is {component.temperature_c:g} °C and is {SHUT_IN[shake.action]}"
                 f"; above {SCALD_C:g} °C it scalds when the lid lifts",
-                "cool it before, or stir it in an open jug: do: stir",
+                "put more ice in before it, also where a guest asks for less"
+                if component.shot
+                else "cool it before, or stir it in an open jug: do: stir",
                 labels=(Label(component.span, f"poured at {component.temperature_c:g} °C"),),
             )
+
+
+def _cooled_by_ice(serving: Serving, component: Component, shake: DoStep) -> bool:
+    """Whether a component goes onto ice in the shaker, and ice is left after the shake, whatever a
+    guest chooses."""
+    for made in (serving, *serving.choices.made):
+        ice_first, ice = True, False
+        for figure in made.steps:
+            step, used = figure.step, figure.used
+            if isinstance(step, AddStep) and used and step.into == "shaker":
+                ice = ice or (step.component.behaves == "ice" and used.mass_g > 0)
+                ice_first = ice_first and (ice or step.component.id != component.id)
+            left = figure.chilled.ice_left_g if figure.chilled else 0.0
+            if step is shake and not (ice_first and left > 0.0):
+                return False
+    return True
 
 
 @rule("HOT05", "served-very-hot", Severity.WARNING, each_way)

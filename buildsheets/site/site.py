@@ -71,7 +71,7 @@ def site_files(
             entry=entry,
             periods=found,
             texts=ledger.texts(entry),
-            not_sold=_not_sold(entry, day, out, words),
+            not_sold=not_sold_on(entry, day, out, words),
         )
         rows.append({"entry": entry, "path": _path(entry), "periods": found, "words": words})
     in_force = ledger.in_force(day)
@@ -83,8 +83,8 @@ def site_files(
     return files
 
 
-def _not_sold(entry: Entry, day: date, out: NotSold, words: Words) -> str:
-    """What a card's page says of what is sold out: of its own drink and size, of all where several
+def not_sold_on(entry: Entry, day: date, out: NotSold, words: Words) -> str:
+    """What is said of a card of what is sold out: of its own drink and size, of all where several
     drinks stand on it."""
     kind, own = entry.key.kind, {entry.key.subject, entry.key.cup}
     every = out.get(entry.key.language, ()) if kind in ("build", "station", "addons") else ()
@@ -110,15 +110,20 @@ def periods(entry: Entry, ledger: Ledger, day: date, words: Words) -> tuple[Peri
     found: list[Period] = []
     for first in sorted(each for each in days if each >= day):
         period = _period(first, standing(entry.code, entry.revision, ledger, first), words)
-        if period.state is State.CURRENT and sold_from and first < sold_from:
-            line = words("site_sold_from", day=words.date(sold_from))
-            period = replace(period, lines=(line, *period.lines))
-        if period.state is State.CURRENT and sold_until and first > sold_until:
-            line = words("site_sold_until", day=words.date(sold_until))
+        line = out_of_dates(entry, ledger, first, words)
+        if period.state is State.CURRENT and line:
             period = replace(period, lines=(line, *period.lines))
         if not found or (found[-1].state, found[-1].lines) != (period.state, period.lines):
             found.append(period)
     return tuple(found)
+
+
+def out_of_dates(entry: Entry, ledger: Ledger, day: date, words: Words) -> str:
+    """That a card's drink is not sold yet on a day, or not any more; "" where it is."""
+    first, last = _sold_days(entry, ledger)
+    if first and day < first:
+        return words("site_sold_from", day=words.date(first))
+    return words("site_sold_until", day=words.date(last)) if last and day > last else ""
 
 
 def _sold_days(entry: Entry, ledger: Ledger) -> tuple[date | None, date | None]:

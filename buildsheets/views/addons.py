@@ -56,7 +56,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
 def _note(serving: Serving, add_on: AddOn, words: Words) -> str:
     """A word on how it goes in, and that it may stand over the rim where it does."""
     component = add_on.component
-    notes = where_it_goes(component, words)
+    notes = [*where_it_goes(component, words), *how_pulled(component, words)]
     notes += [words.text(component.note)] if component.note else []
     if component.behaves == "floated" and stands_in_dome(serving, component):
         notes.append(words("into_dome"))
@@ -67,6 +67,30 @@ def where_it_goes(component: Component, words: Words) -> list[str]:
     """That slices are pressed to the wall of the cup, or that they swim; nothing of what sinks."""
     keys = {"on-wall": "on_wall", "swimming": "swims"}
     return [words(keys[component.behaves])] if component.behaves in keys else []
+
+
+def how_pulled(component: Component, words: Words) -> list[str]:
+    """How each shot of a component is pulled; nothing of what is no shot."""
+    if component.shot is None or component.tool is None:
+        return []
+    one = rounding.unit(words, component.tool, 1.0)
+    return [words("pull_each", one=one, how=pull(component, words))]
+
+
+def pull(component: Component, words: Words) -> str:
+    """What goes into a shot, what comes out, to a tenth as a shot scale shows it, and in how long;
+    "" of what is no shot."""
+    shot = component.shot
+    if shot is None:
+        return ""
+
+    def tenths(value: float) -> str:
+        return words.number(round(value, 1))
+
+    in_ml = shot.yield_ml
+    out = words("grams", g=tenths(shot.out_g)) if in_ml is None else words("mls", ml=tenths(in_ml))
+    dose = words("grams", g=tenths(shot.dose_g))
+    return words("pull_shot", dose=dose, out=out, s=round(shot.seconds))
 
 
 def stands_in_dome(serving: Serving, cap: Component) -> bool:
@@ -171,9 +195,11 @@ def _add_ons(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[
     groups: dict[tuple[str, str], list[str]] = {}
     for serving in servings:
         drink = words.name(serving.drink)
+        pulled = {words.name(one): how_pulled(one.component, words) for one in serving.offered}
         for view in add_on_views(menu, serving, words):
             amount = words("with_grams", amount=f"{view.amount} {view.unit}", measure=view.tool)
-            what = ", ".join(filter(None, (amount, view.finish))) if view.fits else view.verdict
+            told = (amount, *pulled.get(view.name, ()), view.finish)
+            what = ", ".join(filter(None, told)) if view.fits else view.verdict
             groups.setdefault((f"{view.name}: {what}", view.allergens), []).append(drink)
     order = [words.name(add_on) for add_on in menu.add_ons.values()]
     rows = sorted(groups, key=lambda row: order.index(row[0].partition(": ")[0]))

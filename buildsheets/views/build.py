@@ -12,6 +12,7 @@ from buildsheets.views import rounding
 from buildsheets.views.addons import (
     add_on_views,
     closing_step,
+    how_pulled,
     stands_in_dome,
     straw_notes,
     where_it_goes,
@@ -109,7 +110,7 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
         if component.steamed is not None:
             name = words.name(component)
             found[f"steamed {name}"] = (0.0, words("steam_fresh", name=name))
-        source = component.source
+        source = component.kept
         keeps = source.keeps_for if source else None
         if source is None or keeps is None:
             continue
@@ -125,13 +126,16 @@ def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
 
 
 def _finish(serving: Serving, words: Words) -> str:
-    """What is free under the lid or pressed by it, and that layers stay."""
-    told = _lid_words(serving, words)
-    if any(used.component.steamed for used in serving.used):
-        told = f"{told.rstrip('.')}. {words('serve_at_once')}"
-    if not serving.drink.layered:
-        return told
-    return f"{told.rstrip('.')}. {words('layers_stay')}"
+    """What is free under the lid or pressed by it, and how the drink is handed over."""
+    told, more = _lid_words(serving, words), at_hand_over(serving, words)
+    return " ".join([f"{told.rstrip('.')}.", *more]) if more else told
+
+
+def at_hand_over(serving: Serving, words: Words) -> list[str]:
+    """That foam does not wait, and that layers are not stirred."""
+    foam = any(used.component.steamed for used in serving.used)
+    keys = ["serve_at_once"] * foam + ["layers_stay"] * serving.drink.layered
+    return [words(key) for key in keys]
 
 
 def _lid_words(serving: Serving, words: Words) -> str:
@@ -175,6 +179,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         warm = step.component.temperature_c
         if step.component.steamed is not None:
             notes = [*_steaming(serving, figure, words), *notes]
+        elif step.component.shot is not None:
+            notes = [*how_pulled(step.component, words), *notes]
         elif warm is not None and warm > WARM_C:
             notes.insert(0, words("at_temperature", t=round(warm)))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":

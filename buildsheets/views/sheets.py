@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from typing import TypeVar
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.buying import Purchase
-from buildsheets.prep.cost import AddOnCost, BatchCost, DrinkCost, ExtraCost, SizeCost, SwapCost
+from buildsheets.prep.cost import (
+    AddOnCost,
+    BatchCost,
+    Costed,
+    Costs,
+    DrinkCost,
+    ExtraCost,
+    SizeCost,
+    SwapCost,
+)
 from buildsheets.prep.dayplan import DayPlan
 from buildsheets.prep.food_labels import LabelAmount
 from buildsheets.prep.makings import BatchPlan, Making
@@ -26,6 +36,7 @@ from buildsheets.views.when import not_sold, sold_only
 from buildsheets.views.words import Words
 
 Row = tuple[str, ...]
+C = TypeVar("C", bound=Costed)
 
 
 def table(
@@ -252,38 +263,28 @@ def _left(plan: DayPlan, words: Words) -> SheetTable:
 
 
 def cost_sheet(
-    menu: Menu,
-    costs: Sequence[DrinkCost],
-    add_ons: Sequence[AddOnCost],
-    batches: Sequence[BatchCost],
-    words: Words,
-    *,
-    swaps: Sequence[SwapCost] = (),
-    sizes: Sequence[SizeCost] = (),
-    after: Sequence[DrinkCost] = (),
-    what_if: str = "",
+    menu: Menu, costs: Costs, words: Words, *, then: Costs | None = None, what_if: str = ""
 ) -> SheetView:
     """The owner's sheet: cost, price and margin of each drink and cup, add-ons, swaps, batches, and
     the packaging of each size.
 
-    Packaging and the net price have a column where there is some, and where tax is taken off.
-    With ``after`` (the same servings at another price) each row also shows the cost then and the
-    difference; ``what_if`` says what changed.
+    Packaging and the net price have a column where there is some, and where tax is taken off. With
+    ``then`` (the same at another price) each row also shows the cost then, how much more that is
+    and the margin then; ``what_if`` says what changed.
     """
     unknown = words("prep_unknown")
-    packed, net = bool(menu.packaging), any(one.tax_in_price for one in costs)
+    packed, net = bool(menu.packaging), any(one.tax_in_price for one in costs.drinks)
 
     def money(*values: Decimal | None) -> Row:
         return tuple(unknown if v is None else words.money(v, menu.shop.currency) for v in values)
 
-    def drink(one: DrinkCost, *then: DrinkCost) -> Row:
+    def drink(one: DrinkCost) -> Row:
         chosen = _choice(one.serving, words) if every_option else ""
         names = words.drink(one.serving.drink) + chosen, words.name(one.serving.cup)
         share = "" if one.margin_share is None else words.percent(float(one.margin_share))
-        more = money(*(value for other in then for value in one.changed_to(other)))
         packaging = money(one.packaging.rounded) if packed else ()
         cost, *rest = kept(one, one.cost.rounded)
-        return (*names, cost, *packaging, *rest, share, *more)
+        return (*names, cost, *packaging, *rest, share)
 
     def add_on(one: AddOnCost) -> Row:
         return (words.name(one.add_on), words.name(one.cup), *kept(one, one.cost))
@@ -300,41 +301,61 @@ def cost_sheet(
         gives = rounding.yield_amount(words, one.gives)
         return (words.name(one.figure.batch), gives, *money(one.cost.rounded, one.left_in_packs))
 
-    every_option = len({(c.serving.drink.id, c.serving.cup.id) for c in costs}) < len(costs)
+    sold = {(one.serving.drink.id, one.serving.cup.id) for one in costs.drinks}
+    every_option = len(sold) < len(costs.drinks)
 
     def size(one: SizeCost) -> Row:
         items = Counter(map(words.name, one.cup.packaging))
         listed = (name if n == 1 else f"{n} × {name}" for name, n in items.items())
         return (words.name(one.cup), ", ".join(listed), *money(one.cost.rounded))
 
+    def rows(row: Callable[[C], Row], now: Sequence[C], later: Sequence[C]) -> Iterator[Row]:
+        for at, one in enumerate(now):
+            changed = money(*one.changed_to(later[at])) if then else ()
+            yield (*row(one), *changed)
+
     figures = ["prep_price", *(["prep_net"] if net else []), "prep_margin"]
     costs_of = ["prep_cost", *(["prep_of_it_packaging"] if packed else [])]
     keys = ["prep_drink", "prep_size", *costs_of, *figures]
     margin = len(keys) - 1
     keys += ["prep_share_net" if net else "prep_share"]
-    keys += ["prep_cost_then", "prep_more"] if after else []
-    drinks = map(drink, costs, after) if after else map(drink, costs)
     add_on_keys = ("add_ons", "prep_size", "prep_cost", *figures)
     charges = ["prep_charge", *(["prep_net"] if net else []), "prep_margin"]
     swap_keys = ("swaps", "prep_size", "prep_swap_cost", *charges)
     batch_keys = ("prep_batch", "prep_gives", "prep_cost", "prep_pack_left")
     size_keys = ("prep_size", "prep_goes_with", "prep_cost")
+    after = ("prep_cost_then", "prep_more") if then else ()
+    margin_after = (*after, "prep_margin_then") if then else ()
+    later = then or costs
 
-    def figured(title: str, keys: Sequence[str], rows: Iterable[Row], bold: int) -> SheetTable:
+    def figured(title: str, keys: Sequence[str], cells: Iterable[Row], bold: int) -> SheetTable:
+        keys = (*keys, *margin_after)
         weights = (5.0, 2.4, *(2.0 for _ in keys[2:]))
-        return table(words, title, keys, rows, "ll" + "r" * (len(keys) - 2), weights, (0, bold))
+        return table(words, title, keys, cells, "ll" + "r" * (len(keys) - 2), weights, (0, bold))
 
+    def plain(
+        title: str, keys: Sequence[str], cells: Iterable[Row], align: str, *weights: float
+    ) -> SheetTable:
+        more = len(after)
+        wide = (*weights, *(2.0 for _ in after))
+        return table(words, title, (*keys, *after), cells, align + "r" * more, wide, (0,))
+
+    drinks = rows(drink, costs.drinks, later.drinks)
+    add_ons = rows(add_on, costs.add_ons, later.add_ons)
+    swaps = rows(swap, costs.swaps, later.swaps)
+    batches = rows(batch, costs.batches, later.batches)
+    sizes = rows(size, costs.sizes, later.sizes)
     tables = (
         figured("prep_drinks", keys, drinks, margin),
-        figured("add_ons", add_on_keys, map(add_on, add_ons), len(add_on_keys) - 1),
-        figured("swaps", swap_keys, map(swap, swaps), len(swap_keys) - 1),
-        table(words, "prep_batches", batch_keys, map(batch, batches), "lrrr", (5, 4, 2, 3), (0,)),
-        table(words, "prep_packaging", size_keys, map(size, sizes), "llr", (2.4, 9, 2), (0,)),
+        figured("add_ons", add_on_keys, add_ons, len(add_on_keys) - 1),
+        figured("swaps", swap_keys, swaps, len(swap_keys) - 1),
+        plain("prep_batches", batch_keys, batches, "lrrr", 5, 4, 2, 3),
+        plain("prep_packaging", size_keys, sizes, "llr", 2.4, 9, 2),
     )
-    title, notes = words("prep_costs_title"), _cost_notes(menu, costs, words)
+    title, notes = words("prep_costs_title"), _cost_notes(menu, costs.drinks, words)
     return sheet(
         menu, words, "costs", "costs", title, tables, notes, HAND_MM,
-        subtitle=what_if, landscape=bool(after),
+        subtitle=what_if, landscape=bool(then),
     )  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from buildsheets.views.allergens import (
     swap_views,
 )
 from buildsheets.views.amounts import amount_tables, swaps_at
-from buildsheets.views.build import station_marks, step_view, what_of
+from buildsheets.views.build import at_hand_over, station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids
@@ -98,7 +98,8 @@ def lines(row: StationRow) -> int:
 def _with_cautions(
     rows: Sequence[tuple[Serving, StationRow]], words: Words
 ) -> tuple[list[StationRow], tuple[str, ...]]:
-    """The rows, each with the cautions that are not those of the whole card, and these."""
+    """The rows, each with the cautions that are not those of the whole card, and these; where a
+    drink is handed over, how."""
     own = [_cautions_here(serving, row) for serving, row in rows]
     every = {key for key in _WHOLE_CARD if any(key in keys for keys in own)}
     every |= set.intersection(*map(set, own)) if own else set()
@@ -115,7 +116,9 @@ def _with_cautions(
         swaps = [one.name for one in row.swaps]
         offered += [one for one in serving.drink.swaps if words.name(one) in swaps]
         of_row = cautions_with([keys], offered, words)
-        found.append(replace(row, check=" ".join(one for one in of_row if one not in of_card)))
+        told = at_hand_over(serving, words) if last else []
+        check = " ".join([*told, *(one for one in of_row if one not in of_card)])
+        found.append(replace(row, check=check))
     return found, of_card
 
 

@@ -10,9 +10,11 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from buildsheets.cup.serving import Serving
+from buildsheets.menu.equipment import PULLS
 from buildsheets.menu.model import AddStep, Component, Menu, Tool
 from buildsheets.menu.packaging import straw_of
 from buildsheets.views import rounding
+from buildsheets.views.addons import pull
 from buildsheets.views.paper import BOARD_MM
 from buildsheets.views.sheets import Row, sheet
 from buildsheets.views.types import SheetTable, SheetView
@@ -98,6 +100,13 @@ def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row
     rows: list[Row] = [
         (_counted(tool, words), f"{_gives(tool, words)}: {words.names(uses[tool.id])}")
         for tool in tools
+        if tool.kind != PULLS
+    ]
+    rows += [
+        (_counted(tool, words), f"{words.name(one)}: {pull(one, words)}")
+        for tool in tools
+        if tool.kind == PULLS
+        for one in uses[tool.id]
     ]
     halved = [
         (f"½ {rounding.unit(words, tool, 1.0)}", words("about_half"))

@@ -125,6 +125,21 @@ def test_current_says_what_to_do_with_each_card(menu: Path) -> None:
     assert not commands.cards_current([f"{code} 2"], menu, date(2027, 3, 1), "en", LAYOUTS).good
 
 
+def test_current_says_what_is_on_the_card_and_not_sold_now(menu: Path) -> None:
+    """The card stays on the wall; one of another drink says nothing of it."""
+    plan, _ = commands.cards_for_print([build()], menu, AUTUMN, ISSUER)
+    entry = plan.cards[0].entry
+    asked = ([f"{entry.code} 2"], menu, DAY, "en", LAYOUTS)
+    out = {"en": [([entry.key.subject], "Lantern milk tea (sold out: Pearls)")]}
+    answer = commands.cards_current(*asked, out)
+    assert answer.good
+    line = "Not sold as of Dec 5, 2026: Lantern milk tea (sold out: Pearls)."
+    assert answer.text.splitlines()[-1] == f"  {line}"
+    assert answer.data.cards[0].not_sold == (line,)
+    other = commands.cards_current(*asked, {"en": [(["dusk"], "Dusk (sold out)")]})
+    assert other.data.cards[0].not_sold == ()
+
+
 def test_site_and_manifest_go_into_one_folder(menu: Path, tmp_path: Path) -> None:
     answer = commands.phone_pages(menu, DAY, "Lantern Kiosk", "en", LAYOUTS)
     assert told(answer.data)["cards"] == 3

@@ -295,6 +295,24 @@ def test_what_if_a_pack_cost_more() -> None:
     assert "If a pack of Whole milk cost €2.10 (now €1.05)" in text
 
 
+def test_what_if_reaches_add_ons_swaps_batches_and_packaging() -> None:
+    """Oat drink is dearer by what milk no longer costs less: its swap's margin grows by that."""
+    menu, servings = demo()
+    milk = pc.costs(menu, servings, what_if=("whole-milk", Decimal("2.10"))).text
+    (header,) = {line for line in milk.splitlines() if line.startswith("Add-ons  ")}
+    assert header.split()[-5:] == ["Cost", "then", "More", "Margin", "then"]
+    swap = next(line for line in milk.splitlines() if line.startswith("Oat drink instead of"))
+    cost, margin, cost_then, more, margin_then = (
+        Decimal(cell.replace("€", ""))
+        for at, cell in enumerate(swap.split()[-7:])
+        if at not in (1, 2)
+    )
+    assert more == cost_then - cost < 0
+    assert margin_then == margin - more
+    lids = pc.costs(menu, servings, what_if=("flat-lid", Decimal("131.00"))).text
+    assert "€0.10" in next(line for line in lids.splitlines() if line.startswith("Medium   500"))
+
+
 def test_cost_sheet_as_pdf() -> None:
     menu, servings = demo()
     text = text_of(sound(pc.costs(menu, servings, how=PDF)))

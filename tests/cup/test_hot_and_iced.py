@@ -6,6 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from menu_samples import check_texts
 
 from buildsheets.cli.order import Misread, in_cup, read_order
 from buildsheets.cup.allergens import of_everything_sold
@@ -97,3 +98,12 @@ def test_an_order_without_a_size_is_of_the_cups_that_offer_it(menu: Menu) -> Non
     assert choice == Scan(plain.drink, menu.cups["mug"]).default
     with pytest.raises(Misread, match="harbour in mug is not offered with a choice of ice"):
         read_order(menu, "hafentee becher ohne eis")
+
+
+def test_ice_that_the_hot_build_shares_is_told_of() -> None:
+    text = MENU.read_text("utf-8")
+    shared = check_texts(text.replace("amount: 1 scoop, only: iced}", "amount: 1 scoop}"))
+    told = [one for one in shared.findings if one.code == "ORD04"]
+    assert [one.subject for one in told] == [("cocoa",)]
+    assert "goes into the hot build too (in mug)" in told[0].message
+    assert "ORD04" not in {one.code for one in check_texts(text).findings}

@@ -11,6 +11,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.build import build_view
+from buildsheets.views.station import station_view
 
 COFFEE = Path(__file__).parents[1] / "wall" / "menus" / "coffee.yaml"
 TEXT = COFFEE.read_text("utf-8")
@@ -86,6 +87,23 @@ def test_the_card_says_how_to_steam_and_never_to_keep(language: str) -> None:
     assert words("keeps_days", name=name, count=3) not in view.keeps
     assert words("caution_hot") in view.cautions
     assert [layer.kind for layer in view.drawing.layers] == ["liquid", "cap"]
+
+
+def test_where_it_is_handed_over_the_station_says_to_serve_at_once() -> None:
+    """Not where the milk is steamed: the cup goes on from there."""
+    checked, words = check(COFFEE), Layouts().words("en")
+    menu = checked.menu
+    assert menu is not None
+
+    def check_of(station: str, drink: str) -> str:
+        cup = menu.drinks[drink].cups[0]
+        view = station_view(menu, menu.stations[station], cup, checked.servings, words)
+        assert view is not None
+        return next(row.check for row in view.rows if row.drink == words.name(menu.drinks[drink]))
+
+    assert check_of("end", "latte").startswith(words("serve_at_once"))
+    assert words("serve_at_once") not in check_of("bar", "latte")
+    assert words("serve_at_once") not in check_of("end", "iced-latte")
 
 
 def test_the_line_in_the_pitcher_is_left_out_where_a_choice_changes_it() -> None:

@@ -14,7 +14,7 @@ from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Batch, Menu
 from buildsheets.prep.batch_card import batch_figures
 from buildsheets.prep.batches import Stored, figure_batch, heap_g_ml
-from buildsheets.prep.cost import Prices
+from buildsheets.prep.cost import Costs, Prices
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.scaling import containers, for_containers, for_factor
 from buildsheets.print.layouts import Layouts
@@ -73,7 +73,7 @@ def test_the_card_and_its_json_and_the_costs_say_heap_litres() -> None:
     assert told(Scaled(figures, for_factor(0.5), None))["yield"]["volume_ml"] == pytest.approx(
         1000.0
     )
-    costs = sheet_text(cost_sheet(menu, [], [], Prices().batches(menu), words()))
+    costs = sheet_text(cost_sheet(menu, Costs([], batches=Prices().batches(menu)), words()))
     assert "2 l heaped · 1200 g" in costs
 
 

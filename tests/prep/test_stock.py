@@ -32,7 +32,7 @@ def count(id: str, amount: str, at: datetime = MORNING) -> Entry:
 
 def kitchen() -> Menu:
     """Milk of 1.03 g/ml in litres, ginger a fifth of which is peel, leaf without a density, a syrup
-    of 1.2 g/ml, and beans that are poured as a heap of 0.6 g/ml."""
+    of 1.2 g/ml, beans that are poured as a heap of 0.6 g/ml, and mint, a heap of 0.1 g/ml."""
     milk = s.ingredient("milk", density_g_ml=1.03, pack=s.pack(1000, "ml", "1.10"))
     ginger = s.ingredient("ginger", pack=s.pack(500, price="2.00", usable=0.8))
     leaf = s.ingredient("leaf", density_g_ml=None, pack=s.pack(1000))
@@ -40,13 +40,15 @@ def kitchen() -> Menu:
     syrup = s.batch("syrup", [s.part(s.ingredient("sugar", density_g_ml=1.2), 1200)])
     beans = s.batch("beans", [s.part(s.ingredient("dry", density_g_ml=1.2), 500)])
     top = s.component("beans", beans, behaves="settled", bulk_density_g_ml=0.6)
+    mint = s.ingredient("mint", density_g_ml=None, pack=s.pack(100))
+    leaves = s.component("mint", mint, behaves="swimming", bulk_density_g_ml=0.1)
     sugar = s.ingredient("sugar", density_g_ml=1.588, pack=s.pack(1000))
     dry = s.ingredient("dry", density_g_ml=1.3)
     honey = s.ingredient("honey", density_g_ml=1.42, pack=s.pack(1000))
     return s.menu(
-        ingredients=[milk, ginger, leaf, loose, sugar, dry, honey],
+        ingredients=[milk, ginger, leaf, loose, sugar, dry, honey, mint],
         batches=[syrup],
-        components=[top, s.component("honey", honey)],
+        components=[top, s.component("honey", honey), leaves],
     )
 
 
@@ -61,6 +63,7 @@ def kitchen() -> Menu:
         ("leaf", "2 bags", 2_000, "g"),
         ("syrup", "2 l", 2_400, "g"),  # of 1.2 g/ml
         ("beans", "1.5 l", 900, "g"),  # a heap of 0.6 g/ml, gaps and all
+        ("mint", "2 l", 200, "g"),  # a heap of 0.1 g/ml that swims in the drink
         ("milk", "0 l", 0, "ml"),
         ("honey", "2 l", 2_840, "g"),  # bought by weight and poured as a liquid of 1.42 g/ml
         ("sugar", "2 packs", 2_000, "g"),

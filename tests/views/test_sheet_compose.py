@@ -12,7 +12,7 @@ import prep_samples as s
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.menu.model import Drink, Menu
 from buildsheets.menu.packaging import Packaging, PiecePack
-from buildsheets.prep.cost import Prices
+from buildsheets.prep.cost import Costs, Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.sheets import cost_sheet, prep_sheet
@@ -44,9 +44,7 @@ def rows(view: Any, title: str) -> list[tuple[str, ...]]:
 
 
 def costs_of(menu: Menu, drinks: Any, **given: Any) -> Any:
-    prices = Prices()
-    every = (prices.add_ons(menu), prices.batches(menu))
-    return cost_sheet(menu, drinks, *every, EN, sizes=prices.sizes(menu), **given)
+    return cost_sheet(menu, replace(Prices().of_all(menu, [], []), drinks=drinks), EN, **given)
 
 
 def test_no_pack_and_no_price_are_said() -> None:
@@ -93,11 +91,11 @@ def test_cost_sheet_with_what_if_shows_the_difference() -> None:
     view = costs_of(
         menu,
         [Prices().drink(serving(drink, 200))],
-        after=[Prices().drink(serving(dear_drink, 200))],
+        then=Costs([Prices().drink(serving(dear_drink, 200))]),
         what_if="If milk doubled",
     )
     assert rows(view, "Drinks") == [
-        ("latte", "regular", "€0.20", "€4.00", "€3.80", "95%", "€0.40", "€0.20")
+        ("latte", "regular", "€0.20", "€4.00", "€3.80", "95%", "€0.40", "€0.20", "€3.60")
     ]
     assert "If milk doubled" in sheet_text(view)
     assert dearer.ingredients["milk"].pack != menu.ingredients["milk"].pack

@@ -1,0 +1,299 @@
+"""Espresso: a shot's level, melt, caffeine, cost and plan by hand, and what cards say of it.
+
+Heat of water 4.19 J/(g K), of melting 333.4 J/g, water at 0 °C 0.9998 g/ml, ice 0.9167 g/ml:
+IAPWS-95 and IAPWS R10-06. Doses and yields are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from menu_samples import check_texts
+
+from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import Menu
+from buildsheets.pipeline import Checked, check
+from buildsheets.prep.batches import figure_batch, portions
+from buildsheets.prep.cost import Prices
+from buildsheets.prep.dayplan import plan_day
+from buildsheets.prep.nutrition import facts_of, facts_of_parts
+from buildsheets.print.layouts import Layouts
+from buildsheets.views.addons import addons_view
+from buildsheets.views.build import build_view
+from buildsheets.views.words_card import words_card
+
+ESPRESSO = Path(__file__).parents[1] / "wall" / "menus" / "espresso.yaml"
+TEXT = ESPRESSO.read_text("utf-8")
+
+
+@pytest.fixture(scope="module")
+def bar() -> Checked:
+    return check(ESPRESSO)
+
+
+def menu_of(checked: Checked) -> Menu:
+    assert checked.menu is not None
+    return checked.menu
+
+
+def served(checked: Checked, drink: str, cup: str) -> Serving:
+    return next(s for s in checked.servings if (s.drink.id, s.cup.id) == (drink, cup))
+
+
+def codes(*edits: tuple[str, str]) -> set[str]:
+    text = TEXT
+    for old, new in edits:
+        assert old in text, old
+        text = text.replace(old, new)
+    return {one.code for one in check_texts(text).findings}
+
+
+def test_two_shots_over_ice_by_hand(bar: Checked) -> None:
+    """8 ml of syrup of 65 °Bx (1.3165 g/ml, ICUMSA) at 20 °C and 2 x 36 g of espresso at 75 °C on
+    180 g of ice: (10.53 x 20 + 72 x 75) x 4.19 / 333.4 = 70.5 g melt. The liquid is
+    10.53 + 72 + 70.5 = 153.0 g in 8 + 72 / 1.02 + 70.5 / 0.9998 = 149.1 ml; the 109.5 g of ice that
+    are left float and displace 109.5 / (153.0 / 149.1) = 106.7 ml: the drink stands at 255.8 ml."""
+    made = served(bar, "iced-espresso", "clear")
+    syrup_g = 8 * 1.3165
+    melted_g = (syrup_g * 20 + 72 * 75) * 4.19 / 333.4
+    assert melted_g == pytest.approx(70.5, abs=0.05)
+    chilled = next(one.chilled for one in made.steps if one.chilled)
+    assert chilled.temperature_c == 0.0
+    assert chilled.melted_g == pytest.approx(melted_g, rel=1e-3)
+    liquid_g, liquid_ml = syrup_g + 72 + melted_g, 8 + 72 / 1.02 + melted_g / 0.9998
+    by_hand_ml = liquid_ml + (180 - melted_g) / (liquid_g / liquid_ml)
+    assert by_hand_ml == pytest.approx(255.8, abs=0.05)
+    assert made.final.liquid_level_ml == pytest.approx(by_hand_ml, abs=0.1)
+
+
+def test_a_shot_over_milk_and_ice_brings_its_heat_too(bar: Checked) -> None:
+    """150 ml of milk (154.5 g) at 5 °C, 16 ml of syrup (21.06 g) at 20 °C, 72 g at 75 °C:
+    (772.5 + 421.3 + 5400) x 4.19 / 333.4 = 82.9 g melt."""
+    made = served(bar, "iced-latte", "clear")
+    chilled = next(one.chilled for one in made.steps if one.chilled)
+    by_hand_g = (154.5 * 5 + 16 * 1.3165 * 20 + 72 * 75) * 4.19 / 333.4
+    assert by_hand_g == pytest.approx(82.9, abs=0.05)
+    assert chilled.melted_g == pytest.approx(by_hand_g, rel=1e-3)
+
+
+def test_a_latte_by_hand(bar: Checked) -> None:
+    """Two shots are 72 / 1.02 = 70.6 ml; 270 ml of milk grow by 25 %: 340.6 ml of drink, foam to
+    408.1 ml."""
+    latte = served(bar, "latte", "large")
+    assert latte.final.liquid_level_ml == pytest.approx(72 / 1.02 + 270)
+    assert latte.final.cap_top_ml == pytest.approx(72 / 1.02 + 270 * 1.25)
+
+
+def test_caffeine_is_that_of_the_dose(bar: Checked) -> None:
+    """18 g of 1.2 g/100 g are 216 mg (about what is published of roasted coffee, from memory); 80 %
+    end in the cup: 172.8 mg. 19 g x 0.08 % x 80 % = 12.16 mg of decaf. Twice that in two shots."""
+    single, double = served(bar, "espresso", "demi"), served(bar, "iced-espresso", "clear")
+    assert facts_of(single)["caffeine_mg"].value == pytest.approx(172.8)
+    (decaf,) = single.drink.swaps
+    assert facts_of(single.with_swap(decaf))["caffeine_mg"].value == pytest.approx(12.16)
+    shots = [(one.component, one.mass_g) for one in double.used if one.component.shot]
+    assert facts_of_parts(shots)["caffeine_mg"].value == pytest.approx(345.6)
+
+
+def test_a_share_that_nobody_said_is_missing_and_counts_whole_in_cautions() -> None:
+    text = TEXT.replace(", caffeine_extracted: 80 %", "")
+    made = served(check_texts(text), "espresso", "demi")
+    facts = facts_of(made)["caffeine_mg"]
+    assert (facts.value, facts.missing) == (None, ("espresso",))
+    found = check_texts(text.replace("amount: 1 shot}\n      - {do: serve", "amount: 2 shots}\n"
+                                     "      - {do: serve")).findings  # fmt: skip
+    assert any(
+        one.code == "NUT03" and one.subject == ("espresso", "demi") and "432 mg" in one.message
+        for one in found
+    )
+
+
+def test_a_shot_costs_its_beans(bar: Checked) -> None:
+    """18 g of 20.00 a kg are 0.36; decaf 19 g of 26.00 are 0.494."""
+    single = served(bar, "espresso", "demi")
+    assert Prices().drink(single).cost.exact == Fraction(36, 100)
+    (decaf,) = single.drink.swaps
+    exact = Prices().drink(single.with_swap(decaf)).cost.exact
+    assert exact is not None
+    assert float(exact) == pytest.approx(0.494)
+
+
+def test_the_plan_has_beans_to_buy_and_no_shot_to_make(bar: Checked) -> None:
+    """80 espressos, 60 + 2 x 40 in lattes, 2 x 30 shaken are 280 shots; of 10 decaf lattes 6 are
+    small and 4 large: 14 shots of 19 g. 266 + 20 extra shots of 18 g are 5148 g."""
+    menu = menu_of(bar)
+    servings = {(one.drink.id, one.cup.id): one for one in bar.servings}
+    plan = plan_day(menu, menu.days["saturday"], servings)
+    needed = {one.ingredient.id: one.need for one in plan.purchases}
+    assert needed["beans"] == pytest.approx(5148)
+    assert needed["decaf"] == pytest.approx(266)
+    assert (plan.batches, plan.unknown) == ((), ())
+
+
+def test_beans_mixed_here_are_made_for_the_day_though_they_are_called_as_the_shot_is() -> None:
+    """18 g of 70 % of 20.00 and 30 % of 26.00 a kg are 0.3924."""
+    parts = "[{use: beans, amount: 700 g}, {use: decaf, amount: 300 g}]"
+    blend = f"  espresso: {{name: Blend, parts: {parts}}}"
+    text = TEXT.replace(
+        "bases:\n  espresso: {from: beans",
+        f"batches:\n{blend}\nbases:\n  espresso: {{from: espresso",
+    )
+    checked = check_texts(text)
+    menu, single = menu_of(checked), served(checked, "espresso", "demi")
+    exact = Prices().drink(single).cost.exact
+    assert exact is not None
+    assert float(exact) == pytest.approx(0.3924)
+    plan = plan_day(
+        menu, menu.days["saturday"], {(s.drink.id, s.cup.id): s for s in checked.servings}
+    )
+    (made,) = plan.batches
+    assert sum(one.figure.yield_g or 0.0 for one in made.makings) >= 266 * 18
+    assert "BAT10" not in {one.code for one in checked.findings}
+    assert portions(menu, figure_batch(menu.batches["espresso"])) == ()
+
+
+def test_a_swap_puts_a_shot_in_the_place_of_a_shot(bar: Checked) -> None:
+    """Two shots of 36 g become two of 38 g, not as many ml."""
+    latte = served(bar, "latte", "large")
+    decaf = next(one for one in latte.drink.swaps if one.id == "no-caffeine")
+    used = next(one for one in latte.with_swap(decaf).used if one.component.shot)
+    assert (used.count, used.mass_g) == pytest.approx((2, 76))
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
+def test_the_card_says_how_each_shot_is_pulled(bar: Checked, language: str) -> None:
+    menu, words = menu_of(bar), Layouts().words(language)
+    view = build_view(menu, served(bar, "latte", "large"), words)
+    how = words("pull_shot", dose="18 g", out="36 g", s=28)
+    tool = menu.tools["portafilter"]
+    assert tool.one
+    assert tool.many
+    one, many = words.text(tool.one), words.text(tool.many)
+    assert (view.steps[0].amount, view.steps[0].unit) == ("2", many)
+    assert view.steps[0].note == words("pull_each", one=one, how=how)
+    (decaf,) = view.steps[0].swaps
+    assert words("pull_shot", dose="19 g", out="38 g", s=26) in decaf.note
+    assert how in view.add_ons[0].note
+    assert words("caution_hot") in view.cautions
+    extras = addons_view(menu, menu.cups["large"], bar.servings, words)
+    assert extras is not None
+    assert words("pull_each", one=one, how=how) in extras.tables[0].rows[0][0]
+    card = words_card(menu, bar.servings, [], words)
+    rows = [row for table in card.tables for row in table.rows]
+    assert (f"1 {one}", f"{words.name(menu.bases['espresso'])}: {how}") in rows
+
+
+def test_a_dose_of_half_a_gram_and_a_yield_in_ml_are_printed_as_written() -> None:
+    """35 ml of 1.02 g/ml are 35.7 g."""
+    text = TEXT.replace("shot: {dose: 18 g, yield: 36 g,", "shot: {dose: 17.5 g, yield: 35 ml,")
+    checked = check_texts(text)
+    made, words = served(checked, "espresso", "demi"), Layouts().words("en")
+    assert made.used[0].mass_g == pytest.approx(35.7)
+    step = build_view(menu_of(checked), made, words).steps[0]
+    assert (step.amount, step.unit, step.tool) == ("1", "shot", "35 ml")
+    assert step.note == "each shot: 17.5 g ground coffee to 35 ml in 28 s"
+
+
+def test_the_card_keeps_the_beans_not_the_shot(bar: Checked) -> None:
+    words = Layouts().words("en")
+    view = build_view(menu_of(bar), served(bar, "espresso", "demi"), words)
+    assert words("keeps_days", name="House beans", count=14) in view.keeps
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("density: 1.02 g/ml, ", "", "how much room a shot takes"),
+        ("temperature: 75 °C, ", "", "how hot it is"),
+        ("temperature: 75 °C, tool: portafilter", "temperature: 75 °C, tool: jug", "a jug"),
+        ("amount: 1 shot}\n      - {do: serve", "amount: 36 ml}\n      - {do: serve", "36 ml"),
+        ("amount: 1 shot}\n      - {do: serve", "fill_to: 40 ml}\n      - {do: serve", "filter"),
+        ("step: 1 shot, one", "step: 1 shot, holds: 36 g, one", "counts shots"),
+        ("step: 1 shot, one", "step: 1 pump, one", "counts shots"),
+    ],
+)  # fmt: skip
+def test_what_a_shot_lacks_is_an_error_that_says_so(old: str, new: str, says: str) -> None:
+    assert old in TEXT
+    found = check_texts(TEXT.replace(old, new)).findings
+    assert any(one.code == "SHOT01" and says in one.message for one in found)
+
+
+def test_a_count_of_shots_of_what_is_no_shot_is_refused() -> None:
+    found = check_texts(TEXT.replace("amount: 1 pump}", "amount: 1 shot}")).findings
+    (wrong,) = (one for one in found if one.code == "TOOL02")
+    assert wrong.hint.startswith("add shot: {dose: 18 g, yield: 36 g, for: 28 s}")
+    assert "kind portafilter" in wrong.hint
+    how = "shot: {dose: 18 g, yield: 36 g, for: 28 s, caffeine_extracted: 80 %}, "
+    found = check_texts(TEXT.replace(f"name: Espresso, {how}", "name: Espresso, ")).findings
+    hints = {one.hint for one in found if one.code == "TOOL01"}
+    assert hints == {"add shot: {dose: 18 g, yield: 36 g, for: 28 s}, as it is pulled"}
+
+
+CHILL = "      - {do: chill}\n"
+STIR = "      - {do: stir, for: 5 s}\n"
+
+
+def test_a_shot_on_ice_that_is_only_stirred_is_told_with_its_melt() -> None:
+    """In the iced latte 82.9 g; two shots alone are warmer than 30 °C and an error of their own."""
+    found = check_texts(TEXT.replace(CHILL, STIR)).findings
+    (note,) = (one for one in found if one.code == "SHOT03")
+    assert note.subject == ("iced-latte", "clear")
+    assert "melt 83 g of ice" in note.message
+    assert {one.subject for one in found if one.code == "HOT02"} == {("iced-espresso", "clear")}
+    assert "SHOT03" not in codes()
+
+
+ICE_FIRST = "      - {add: cubes, amount: 3 scoops, into: shaker}\n"
+SHOT = "      - {add: espresso, amount: 2 shots, into: shaker, makes_room: no}\n"
+
+
+def test_shots_are_shaken_only_on_ice_that_is_left() -> None:
+    """72 g at 75 °C melt 68 g: of 180 g of ice 112 g are left, of 60 g nothing."""
+    assert "HOT04" not in codes()
+    assert "HOT04" in codes((ICE_FIRST, ""), (SHOT, SHOT + ICE_FIRST))
+    assert "HOT04" in codes((ICE_FIRST, ICE_FIRST.replace("3 scoops", "1 scoop")))
+    assert "HOT04" in codes(("share: 75 %", "share: 0 %"))
+
+
+def test_a_hot_shot_goes_into_a_cold_cup_onto_cold_milk_or_ice() -> None:
+    """150 ml of milk at 5 °C and 72 g at 75 °C are 28 °C; without milk and ice it is too hot."""
+    ice = "      - {add: cubes, amount: 3 scoops}\n"
+    milk = "      - {add: milk, amount: 150 ml, makes_room: yes}\n"
+    shots = "      - {add: espresso, amount: 2 shots, makes_room: no}\n"
+    assert "HOT01" not in codes((ice + milk + shots, milk + shots + ice))
+    assert "HOT01" in codes((ice + milk + shots, shots + milk + ice))
+
+
+def test_a_shot_as_usual_is_not_told_of(bar: Checked) -> None:
+    assert "SHOT02" not in {one.code for one in bar.findings}
+    for unusual in ("dose: 18 g, yield: 60 g, for: 28 s", "dose: 18 g, yield: 36 g, for: 12 s"):
+        assert "SHOT02" in codes(("dose: 18 g, yield: 36 g, for: 28 s", unusual))
+
+
+def test_half_a_shot_takes_half_the_beans() -> None:
+    text = TEXT.replace("step: 1 shot", "step: 1/2 shot")
+    text = text.replace(
+        "amount: 1 shot}\n      - {do: serve", "amount: 1/2 shot}\n      - {do: serve"
+    )
+    made = served(check_texts(text), "espresso", "demi")
+    assert (made.used[0].count, made.used[0].mass_g) == pytest.approx((0.5, 18))
+    assert Prices().drink(made).cost.exact == Fraction(18, 100)
+
+
+def test_decaf_that_may_contain_nuts_says_so(bar: Checked) -> None:
+    made = served(bar, "espresso", "demi")
+    (decaf,) = made.drink.swaps
+    assert made.allergens().verdict("nuts") == "none-declared"
+    assert made.with_swap(decaf).allergens().verdict("nuts") == "may-contain"
+
+
+def test_beans_that_have_run_out_stop_the_drinks_they_are_pulled_into() -> None:
+    from buildsheets.prep.sales import sold_out
+
+    menu = check_texts(TEXT.replace("decaf: {name:", "decaf: {sold_out: yes, name:")).menu
+    assert menu is not None
+    out = sold_out(menu)
+    assert set(out.swaps) == {"no-caffeine"}
+    assert not out.drinks
