@@ -109,6 +109,18 @@ def _checking(verbs: Any) -> None:
     rule = _command(verbs, "rule", "checking.rule", words)
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
 
+    words = "read the guide: its chapters, one of them, or all as pages or PDF"
+    guide = _command(verbs, "guide", "guide.guide", words)
+    words = "such as printing (default: list them)"
+    guide.add_argument("chapter", nargs="?", metavar="CHAPTER", help=words)
+    form = guide.add_mutually_exclusive_group()
+    form.add_argument("--pdf", type=Path, metavar="FILE", help="write all of it as one PDF")
+    words = "write all of it as web pages"
+    form.add_argument("--html", type=Path, metavar="FOLDER", help=words)
+    words = "show it in the browser; alone, as pages in out/guide"
+    guide.add_argument("--open", action="store_true", help=words)
+    guide.not_with("chapter", "--pdf", "--html", "--open")
+
     words = "print a script that completes words in your shell"
     completion = _command(verbs, "completion", "checking.completion", words)
     shells = ("bash", "zsh", "tcsh")

@@ -1,0 +1,104 @@
+"""Makes the guide's pictures anew, of the shop that the guide begins: run it after cards changed."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pypdfium2
+from PIL import Image
+
+ROOT = Path(__file__).parents[1]
+sys.path.insert(0, str(ROOT))
+
+from command_samples import own_process  # noqa: E402
+from guide_samples import told, write  # noqa: E402
+
+from buildsheets.guide.chapters import FOLDER, chapters  # noqa: E402
+
+PICTURES = FOLDER / "pictures"
+DPI = 100
+CHROMIUM = "/usr/bin/chromium --headless --no-sandbox --disable-gpu --hide-scrollbars"
+
+
+def pictures(folder: Path) -> dict[str, Image.Image]:
+    """The pictures, as the chapters name them, made in a folder."""
+
+    def run(*words: str) -> None:
+        env = {"XDG_CACHE_HOME": str(folder / "cache"), "PYTHONPATH": str(ROOT)}
+        ran = own_process(*words, cwd=folder, env=env)
+        assert ran.code == 0, (words, ran)
+
+    def as_told(*names: str) -> None:
+        for chapter in chapters():
+            for language, text in told(chapter) if chapter.name in names else ():
+                if language in ("yaml", "css"):
+                    write(folder, language, text)
+
+    run("new", "--name", "Corner Tea", "--time-zone", "Europe/Lisbon")
+    as_told("start", "menu", "printing", "money")
+    run("publish")
+    run("print")
+    run("print", "--sheet", "A4", "--only", "iced-milk-tea", "--only", "lemon-tea")
+    run("plan", "saturday", "--on", "2026-12-12", "--format", "pdf")
+    run("costs", "--format", "pdf")
+    out = folder / "out" / "W26"
+    (sheets,) = (folder / "out").rglob("sheets-a4.pdf")
+    build = page(out / "en" / "build-cards" / "medium.pdf")
+    found = {
+        "build": build,
+        "foot": build.crop((0, build.height * 77 // 100, build.width, build.height)),
+        "gauge": page(out / "en" / "gauge-cards" / "medium.pdf"),
+        "station": page(out / "en" / "bar" / "medium.pdf"),
+        "words": page(out / "en" / "words-cards" / "all.pdf"),
+        "allergens": page(out / "en" / "allergens-cards" / "all.pdf"),
+        "sheet": page(sheets),
+        "plan": page(out / "prep" / "plan-saturday.pdf"),
+        "costs": page(out / "owner" / "costs.pdf"),
+    }
+    run("site", "--day", "2026-12-12")
+    found["phone"] = on_a_phone(min((folder / "out" / "site" / "C").glob("B*/index.html")), folder)
+    as_told("looks")
+    run("print", "--only", "iced-milk-tea", "--out", "looks")
+    (looks,) = (folder / "looks").rglob("build-cards/medium.pdf")
+    found["looks"] = page(looks)
+    as_told("season")
+    drinks = folder / "menu" / "drinks.yaml"
+    changed = drinks.read_text("utf-8").replace("amount: 80 ml", "amount: 90 ml")
+    drinks.write_text(changed, "utf-8")
+    run("compare", "W26", "--sheet")
+    found["changes"] = page(folder / "out" / "changes.pdf")
+    return found
+
+
+def page(pdf: Path) -> Image.Image:
+    """The first page of a PDF."""
+    document = pypdfium2.PdfDocument(pdf)
+    image = document[0].render(scale=DPI / 72).to_pil().convert("RGB")
+    document.close()
+    return image
+
+
+def on_a_phone(file: Path, folder: Path) -> Image.Image:
+    shot = folder / "phone.png"
+    words = [f"--screenshot={shot}", "--window-size=390,700", file.as_uri()]
+    subprocess.run([*CHROMIUM.split(), *words], check=True, capture_output=True)
+    return Image.open(shot).convert("RGB")
+
+
+def saved(name: str, image: Image.Image) -> None:
+    image.quantize(48, method=Image.Quantize.MAXCOVERAGE).save(
+        PICTURES / f"{name}.png", optimize=True
+    )
+
+
+def main() -> None:
+    with tempfile.TemporaryDirectory() as place:
+        for name, image in pictures(Path(place)).items():
+            saved(name, image)
+
+
+if __name__ == "__main__":
+    main()
