@@ -1,4 +1,4 @@
-"""Makes the guide's pictures anew, of the shop that the guide begins: run it after cards changed."""
+"""Makes the guide's pictures anew, of the shop that the guide begins; run after cards changed."""
 
 from __future__ import annotations
 
@@ -41,22 +41,22 @@ def pictures(folder: Path) -> dict[str, Image.Image]:
     as_told("start", "menu", "printing", "money")
     run("publish")
     run("print")
-    run("print", "--sheet", "A4", "--only", "iced-milk-tea", "--only", "lemon-tea")
+    run("print", "--sheet", "A3", "--radius", "4", "--only", "iced-milk-tea", "--only", "lemon-tea")
     run("plan", "saturday", "--on", "2026-12-12", "--format", "pdf")
     run("costs", "--format", "pdf")
     out = folder / "out" / "W26"
-    (sheets,) = (folder / "out").rglob("sheets-a4.pdf")
+    (sheets,) = (folder / "out").rglob("sheets-a3.pdf")
     build = page(out / "en" / "build-cards" / "medium.pdf")
     found = {
         "build": build,
-        "foot": build.crop((0, build.height * 77 // 100, build.width, build.height)),
+        "foot": part(build, 0.77, 1),
         "gauge": page(out / "en" / "gauge-cards" / "medium.pdf"),
         "station": page(out / "en" / "bar" / "medium.pdf"),
-        "words": page(out / "en" / "words-cards" / "all.pdf"),
-        "allergens": page(out / "en" / "allergens-cards" / "all.pdf"),
+        "words": part(page(out / "en" / "words-cards" / "all.pdf"), 0, 0.42),
+        "allergens": part(page(out / "en" / "allergens-cards" / "all.pdf"), 0, 0.4),
         "sheet": page(sheets),
-        "plan": page(out / "prep" / "plan-saturday.pdf"),
-        "costs": page(out / "owner" / "costs.pdf"),
+        "plan": part(page(out / "prep" / "plan-saturday.pdf"), 0, 0.55),
+        "costs": part(page(out / "owner" / "costs.pdf"), 0, 0.25),
     }
     run("site", "--day", "2026-12-12")
     found["phone"] = on_a_phone(min((folder / "out" / "site" / "C").glob("B*/index.html")), folder)
@@ -69,7 +69,7 @@ def pictures(folder: Path) -> dict[str, Image.Image]:
     changed = drinks.read_text("utf-8").replace("amount: 80 ml", "amount: 90 ml")
     drinks.write_text(changed, "utf-8")
     run("compare", "W26", "--sheet")
-    found["changes"] = page(folder / "out" / "changes.pdf")
+    found["changes"] = part(page(folder / "out" / "changes.pdf"), 0, 0.38)
     return found
 
 
@@ -79,6 +79,11 @@ def page(pdf: Path) -> Image.Image:
     image = document[0].render(scale=DPI / 72).to_pil().convert("RGB")
     document.close()
     return image
+
+
+def part(image: Image.Image, first: float, last: float) -> Image.Image:
+    """What of a picture stands between two shares of its height."""
+    return image.crop((0, int(first * image.height), image.width, int(last * image.height)))
 
 
 def on_a_phone(file: Path, folder: Path) -> Image.Image:

@@ -44,13 +44,21 @@ def plain(chapter: Chapter) -> str:
     """A chapter for a terminal: pictures as their words, links as the command that shows them."""
     text = re.sub(r"!\[([^]]*)\]\([^)]*\)", r"(Picture: \1)", chapter.text)
     text = re.sub(r"\[([^]]+)\]\((\w+)\.md(?:#([\w-]+))?\)", _as_command, text)
+    text = re.sub(r"(?m)(^\|.*\n)+", _as_columns, text.replace("**", ""))
     lines, inside = [], False
-    for line in text.replace("**", "").splitlines():
+    for line in text.splitlines():
         if line.startswith("```"):
             inside = not inside
         else:
             lines.append(f"    {line}".rstrip() if inside else line)
     return "\n".join(lines) + "\n"
+
+
+def _as_columns(table: re.Match[str]) -> str:
+    from tabulate import tabulate
+
+    head, _, *rows = ([c.strip() for c in row.split("|")[1:-1]] for row in table[0].splitlines())
+    return tabulate(rows, head, "simple", maxcolwidths=44, disable_numparse=True) + "\n"
 
 
 def _as_command(link: re.Match[str]) -> str:

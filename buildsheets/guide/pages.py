@@ -24,14 +24,12 @@ def guide_pages() -> dict[str, str]:
     folder. A finding's place is ``findings.html#FIT01``.
     """
     all_of_it = chapters()
-    contents = "".join(
-        f'<li><a href="{one.name}.html">{escape(one.title)}</a></li>\n' for one in all_of_it
-    )
-    pages = {"index.html": _page(TITLE, f"<h1>{TITLE}</h1>\n<ol>\n{contents}</ol>\n")}
+    pages = {"index.html": _page(TITLE, f"<h1>{TITLE}</h1>\n{_contents(_beside)}")}
     names = ["index", *(one.name for one in all_of_it)]
     for at, one in enumerate(all_of_it, 1):
-        beside = [(names[at - 1], "Back"), ("index", "Contents"), *((n, "On") for n in names[at + 1 :][:1])]
-        links = "".join(f'<a href="{name}.html">{word}</a>\n' for name, word in beside)
+        beside = [("Back", names[at - 1]), ("Contents", "index")]
+        beside += [("On", name) for name in names[at + 1 : at + 2]]
+        links = "".join(f'<a href="{name}.html">{word}</a>\n' for word, name in beside)
         nav = f"<nav>\n{links}</nav>\n"
         pages[f"{one.name}.html"] = _page(one.title, f"{nav}{_html(one, _beside)}{nav}")
     return pages
@@ -45,19 +43,21 @@ def guide_pdf() -> bytes:
     from buildsheets.print.engine import lay_out
     from buildsheets.print.layouts import Layouts
 
-    all_of_it = chapters()
-    contents = "".join(
-        f'<li><a href="#{one.name}">{escape(one.title)}</a></li>\n' for one in all_of_it
-    )
-    body = f"<h1>{TITLE}</h1>\n<nav><ol>\n{contents}</ol></nav>\n" + "".join(
+    body = f"<h1>{TITLE}</h1>\n<nav>\n{_contents(_within)}</nav>\n" + "".join(
         f'<section id="{one.name}">\n{_html(one, _within, f"{one.name}-")}</section>\n'
-        for one in all_of_it
+        for one in chapters()
     )
     laid = lay_out(
-        _page(TITLE, body, style=""), _style(), Layouts(),
+        _page(TITLE, body, "print"), "", Layouts(),
         well_formed=False, variant="pdf/ua-1", links=True,
     )  # fmt: skip
     return laid.pdf(variant="pdf/ua-1")
+
+
+def _contents(link: Callable[[str, str], str]) -> str:
+    """The list of chapters."""
+    rows = (f'<li><a href="{link(c.name, "")}">{escape(c.title)}</a></li>\n' for c in chapters())
+    return f"<ol>\n{''.join(rows)}</ol>\n"
 
 
 def _html(chapter: Chapter, link: Callable[[str, str], str], prefix: str = "") -> str:
@@ -114,15 +114,14 @@ def _within(name: str, at: str) -> str:
     return f"#{name}-{at}" if at else f"#{name}"
 
 
-def _style() -> str:
-    return (FOLDER / "style.css").read_text("utf-8")
+def _style(medium: str) -> str:
+    return "".join((FOLDER / f"{name}.css").read_text("utf-8") for name in ("style", medium))
 
 
-def _page(title: str, body: str, style: str | None = None) -> str:
-    sheet = _style() if style is None else style
+def _page(title: str, body: str, medium: str = "screen") -> str:
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width,initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{sheet}</style>\n</head>\n"
+        f"<title>{escape(title)}</title>\n<style>{_style(medium)}</style>\n</head>\n"
         f"<body>\n<main>\n{body}</main>\n</body>\n</html>\n"
     )
