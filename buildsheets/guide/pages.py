@@ -17,10 +17,10 @@ _LINK = re.compile(r"(\w+)\.md(?:#([\w-]+))?")
 
 
 def guide_pages() -> dict[str, str]:
-    """Every page of the guide by its file name: ``index.html`` and one a chapter.
+    """Every file of the guide in HTML by its name: ``index.html``, one a chapter, ``style.css``.
 
-    Each page is whole in itself, with its style and pictures in it and no script, and links to the
-    others by their file names alone: serve them side by side at any address, or open them from a
+    Pictures are within the pages; there is no script and no style within them, and they link to
+    each other by file names alone: serve them side by side at any address, or open them from a
     folder. A finding's place is ``findings.html#FIT01``.
     """
     all_of_it = chapters()
@@ -32,7 +32,7 @@ def guide_pages() -> dict[str, str]:
         links = "".join(f'<a href="{name}.html">{word}</a>\n' for word, name in beside)
         nav = f"<nav>\n{links}</nav>\n"
         pages[f"{one.name}.html"] = _page(one.title, f"{nav}{_html(one, _beside)}{nav}")
-    return pages
+    return {**pages, "style.css": _style("screen")}
 
 
 def guide_pdf() -> bytes:
@@ -48,7 +48,7 @@ def guide_pdf() -> bytes:
         for one in chapters()
     )
     laid = lay_out(
-        _page(TITLE, body, "print"), "", Layouts(),
+        _page(TITLE, body, f"<style>{_style('print')}</style>"), "", Layouts(),
         well_formed=False, variant="pdf/ua-1", links=True,
     )  # fmt: skip
     return laid.pdf(variant="pdf/ua-1")
@@ -118,10 +118,10 @@ def _style(medium: str) -> str:
     return "".join((FOLDER / f"{name}.css").read_text("utf-8") for name in ("style", medium))
 
 
-def _page(title: str, body: str, medium: str = "screen") -> str:
+def _page(title: str, body: str, style: str = '<link rel="stylesheet" href="style.css">') -> str:
     return (
         f'<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta name="viewport" content="width=device-width,initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{_style(medium)}</style>\n</head>\n"
+        f"<title>{escape(title)}</title>\n{style}\n</head>\n"
         f"<body>\n<main>\n{body}</main>\n</body>\n</html>\n"
     )
