@@ -20,6 +20,9 @@ from buildsheets.guide.chapters import FOLDER, chapters  # noqa: E402
 
 PICTURES = FOLDER / "pictures"
 DPI = 100
+CARDS = {"build": "build-cards/medium.pdf", "gauge": "gauge-cards/medium.pdf",
+         "station": "bar/medium.pdf"}  # fmt: skip
+"""Pictures that are a printed card, by its file: a test holds them against what is printed."""
 CHROMIUM = "/usr/bin/chromium --headless --no-sandbox --disable-gpu --hide-scrollbars"
 
 
@@ -46,34 +49,31 @@ def pictures(folder: Path) -> dict[str, Image.Image]:
     run("costs", "--format", "pdf")
     out = folder / "out" / "W26"
     (sheets,) = (folder / "out").rglob("sheets-a3.pdf")
-    build = page(out / "en" / "build-cards" / "medium.pdf")
-    found = {
-        "build": build,
-        "foot": part(build, 0.77, 1),
-        "gauge": page(out / "en" / "gauge-cards" / "medium.pdf"),
-        "station": page(out / "en" / "bar" / "medium.pdf"),
-        "words": part(page(out / "en" / "words-cards" / "all.pdf"), 0, 0.42),
-        "allergens": part(page(out / "en" / "allergens-cards" / "all.pdf"), 0, 0.4),
-        "sheet": page(sheets),
-        "plan": part(page(out / "prep" / "plan-saturday.pdf"), 0, 0.55),
-        "costs": part(page(out / "owner" / "costs.pdf"), 0, 0.25),
+    found = {name: first_page(out / "en" / file) for name, file in CARDS.items()}
+    found |= {
+        "foot": part(found["build"], 0.77, 1),
+        "words": part(first_page(out / "en" / "words-cards" / "all.pdf"), 0, 0.42),
+        "allergens": part(first_page(out / "en" / "allergens-cards" / "all.pdf"), 0, 0.4),
+        "sheet": first_page(sheets),
+        "plan": part(first_page(out / "prep" / "plan-saturday.pdf"), 0, 0.55),
+        "costs": part(first_page(out / "owner" / "costs.pdf"), 0, 0.25),
     }
     run("site", "--day", "2026-12-12")
     found["phone"] = on_a_phone(min((folder / "out" / "site" / "C").glob("B*/index.html")), folder)
     as_told("looks")
     run("print", "--only", "iced-milk-tea", "--out", "looks")
     (looks,) = (folder / "looks").rglob("build-cards/medium.pdf")
-    found["looks"] = page(looks)
+    found["looks"] = first_page(looks)
     as_told("season")
     drinks = folder / "menu" / "drinks.yaml"
     changed = drinks.read_text("utf-8").replace("amount: 80 ml", "amount: 90 ml")
     drinks.write_text(changed, "utf-8")
     run("compare", "W26", "--sheet")
-    found["changes"] = part(page(folder / "out" / "changes.pdf"), 0, 0.38)
+    found["changes"] = part(first_page(folder / "out" / "changes.pdf"), 0, 0.38)
     return found
 
 
-def page(pdf: Path) -> Image.Image:
+def first_page(pdf: Path) -> Image.Image:
     """The first page of a PDF."""
     document = pypdfium2.PdfDocument(pdf)
     image = document[0].render(scale=DPI / 72).to_pil().convert("RGB")

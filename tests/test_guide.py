@@ -11,7 +11,9 @@ from pathlib import Path
 import pypdf
 import pytest
 from command_samples import ROOT, own_process, run
+from guide_pictures import CARDS, first_page
 from guide_samples import commands, put_in, shown, told, write
+from PIL import Image, ImageChops, ImageDraw, ImageFilter
 
 from buildsheets.cli.arguments import parser
 from buildsheets.guide.chapters import CODE, FOLDER, NAMES, Chapter, chapters, plain
@@ -112,6 +114,11 @@ def test_who_does_as_told_comes_to_printed_cards_and_a_next_season(tmp_path: Pat
                 count += 1
                 if ran.code or "Traceback" in ran.err:
                     failed[f"{chapter.name}: {' '.join(words)}"] = ran
+        if chapter.name == "printing":
+            for name, file in CARDS.items():
+                assert alike(first_page(tmp_path / "out" / "W26" / "en" / file), name), (
+                    f"{name} is of an older card: python tests/guide_pictures.py makes it anew"
+                )
         if chapter.name == "menu":
             found = check(tmp_path / "menu").findings
             assert {one.code for one in found} <= {"NUT01"}, found
@@ -119,6 +126,26 @@ def test_who_does_as_told_comes_to_printed_cards_and_a_next_season(tmp_path: Pat
     assert count > 60
     for made in ("out/W26", "out/S27", "out/changes.pdf", "out/site/index.html", "guide.pdf"):
         assert (tmp_path / made).exists(), made
+
+
+def alike(card: Image.Image, name: str) -> bool:
+    """Whether a printed card is that of a picture; loosely, since rasterisers differ."""
+    held = Image.open(FOLDER / "pictures" / f"{name}.png").convert("L")
+    blurred = [one.convert("L").filter(ImageFilter.GaussianBlur(1.5)) for one in (card, held)]
+    apart = ImageChops.difference(*blurred).histogram()
+    # Another digit leaves more; fewer colours leave no pixel that far apart.
+    return card.size == held.size and sum(apart[40:]) < 5
+
+
+def test_a_picture_of_another_card_is_noticed() -> None:
+    picture = Image.open(FOLDER / "pictures" / "build.png")
+    assert alike(picture, "build")
+    assert not alike(picture, "looks")
+    assert not alike(picture, "gauge")
+    width, height = picture.size
+    draw = ImageDraw.Draw(changed := picture.convert("L"))
+    draw.rectangle((width // 2, height // 2, width // 2 + 8, height // 2 + 12), fill=0)
+    assert not alike(changed, "build")
 
 
 def test_the_finding_shown_is_the_one_that_comes(
