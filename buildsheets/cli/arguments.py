@@ -20,6 +20,7 @@ def parser() -> Parser:
     """The parser of the whole command line."""
     words = "Turns a drinks shop's YAML menu into checked builds and laminated cards."
     more = (
+        "`buildsheets guide` tells what to do in order, from an empty folder to a laminated card.\n"
         "`buildsheets COMMAND --help` shows a command's options, with examples.\n"
         "Exit codes: 0 clean; 1 something to act on, as findings that stop printing; 2 not run."
     )
