@@ -27,9 +27,10 @@ ALLOWED: dict[str, set[str]] = {
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
     "site": {"findings", "menu", "views", "print", "ledger"},
+    "guide": {"findings", "rules", "print"},
     "cli": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "sheets", "proof"),
-        *("ledger", "compare", "site", "wall", "top"),
+        *("ledger", "compare", "site", "wall", "guide", "top"),
     },
 }
 

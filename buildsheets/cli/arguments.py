@@ -21,6 +21,7 @@ def parser() -> Parser:
     """The parser of the whole command line."""
     words = "Turns a drinks shop's YAML menu into checked builds and laminated cards."
     more = (
+        "`buildsheets guide` tells what to do in order, from an empty folder to a laminated card.\n"
         "`buildsheets COMMAND --help` shows a command's options, with examples.\n"
         "Exit codes: 0 clean; 1 something to act on, as findings that stop printing; 2 not run."
     )
@@ -113,6 +114,18 @@ def _checking(verbs: Any) -> None:
     words = "explain a finding's code; without one, list all"
     rule = _command(verbs, "rule", "checking.rule", words)
     rule.add_argument("code", nargs="?", metavar="CODE", help="such as FIT01")
+
+    words = "read the guide: its chapters, one of them, or all as pages or PDF"
+    guide = _command(verbs, "guide", "guide.guide", words)
+    words = "such as printing (default: list them)"
+    guide.add_argument("chapter", nargs="?", metavar="CHAPTER", help=words)
+    form = guide.add_mutually_exclusive_group()
+    form.add_argument("--pdf", type=Path, metavar="FILE", help="write all of it as one PDF")
+    words = "write all of it as web pages"
+    form.add_argument("--html", type=Path, metavar="FOLDER", help=words)
+    words = "show it in the browser; alone, as pages in out/guide"
+    guide.add_argument("--open", action="store_true", help=words)
+    guide.not_with("chapter", "--pdf", "--html", "--open")
 
     words = "print a script that completes words in your shell"
     completion = _command(verbs, "completion", "checking.completion", words)

@@ -34,6 +34,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "keys": ("keys", "keys drinks", "keys --format json-schema > menu/menu.schema.json"),
     "schema": ("schema plan",),
     "rule": ("rule", "rule FIT01"),
+    "guide": ("guide", "guide printing", "guide --open", "guide --pdf guide.pdf"),
     "print": (
         "print",
         "print kiosk --only oat-mist --open",

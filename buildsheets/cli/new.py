@@ -82,6 +82,7 @@ def _begin(folder: Path, options: argparse.Namespace, ask: bool) -> None:
         _tell(drinks)
         print("fill in what is blank; the first of these lists it:")
     print(f"  buildsheets check{where}\n  buildsheets print{where}")
+    print("buildsheets guide tells the rest in order")
 
 
 def _tell(drinks: Imported) -> None:

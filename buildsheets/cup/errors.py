@@ -22,6 +22,8 @@ class FigureError(ValueError):
         self.reason = reason
 
     def __str__(self) -> str:
+        if self.value is None:  # a thing and what it lacks, no number
+            return f"{self.input_name} {self.reason}"
         return f"{self.input_name} = {self.value!r}: {self.reason}"
 
 

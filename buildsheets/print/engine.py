@@ -142,9 +142,16 @@ class LaidOut:
 
 
 def lay_out(
-    html: str, style: str, layouts: Layouts, *, well_formed: bool = True, variant: str = ""
+    html: str,
+    style: str,
+    layouts: Layouts,
+    *,
+    well_formed: bool = True,
+    variant: str = "",
+    links: bool = False,
 ) -> LaidOut:
-    """Lay one document out. ``well_formed`` says that ``html`` is XML too.
+    """Lay one document out. ``well_formed`` says that ``html`` is XML too, ``links`` that places
+    in it may be linked to.
 
     Raises ``EngineComplaint``, ``NativeLibrariesMissing``, and ``ElementTree.ParseError`` for HTML
     that is not XML although said to be.
@@ -168,7 +175,7 @@ def lay_out(
         for page in laid.pages
     )
     sections = document.etree_element.iter("section")
-    for page in laid.pages:
+    for page in [] if links else laid.pages:
         page.anchors.clear()  # else each id is a name in the PDF, and they tell cards' order
     texts = tuple("".join(section.itertext()) for section in sections)
     return LaidOut(pages, texts, families(faces_of(layouts)), laid)

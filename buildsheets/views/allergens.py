@@ -11,7 +11,7 @@ from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingr
 from buildsheets.menu.tables import SCALD_C, allergen_group
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
-from buildsheets.views.paper import A4_MM, WALL_MM
+from buildsheets.views.paper import WALL_MM, sheet_mm
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow, SwapView
 from buildsheets.views.words import Words
 
@@ -239,6 +239,7 @@ def allergen_matrix(
     notes = ["prep_matrix_ask", "caution_cross"]
     if any("undeclared" in row.marks for row in rows):
         notes.insert(0, "prep_matrix_undeclared")
+    short_mm, long_mm = sheet_mm(menu.shop.card_mm)
     return AllergenMatrixView(
         kind="allergens",
         language=words.language,
@@ -256,6 +257,6 @@ def allergen_matrix(
         notes=tuple(words(key) for key in notes),
         foot=office_foot(words, menu, code),
         reading_distance_mm=WALL_MM,
-        width_mm=A4_MM[1],
-        height_mm=A4_MM[0],
+        width_mm=long_mm,
+        height_mm=short_mm,
     )

@@ -39,8 +39,14 @@ SERIES = {
 }  # fmt: skip
 
 
-A4_MM = (210.0, 297.0)
 DEFAULT_LARGEST = ("A4", "letter")
+
+
+def sheet_mm(card: tuple[float, float]) -> tuple[float, float]:
+    """Short and long side of a shop's sheets: letter for cards of that series, else A4."""
+    us = any({one.width_mm, one.height_mm} == set(card) for one in SERIES["US"])
+    paper = SERIES["US"][1] if us else SERIES["ISO A"][3]
+    return paper.width_mm, paper.height_mm
 
 
 def neighbour(width_mm: float, height_mm: float, steps: int) -> Paper | None:

@@ -28,7 +28,7 @@ from buildsheets.prep.nutrition import Facts
 from buildsheets.prep.stock import Stock
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
-from buildsheets.views.paper import A4_MM, BOARD_MM, HAND_MM
+from buildsheets.views.paper import BOARD_MM, HAND_MM, sheet_mm
 from buildsheets.views.run_sheet import RUN_KEYS, WEIGH_KEYS, ice_rows, run_notes, runs, weigh_rows
 from buildsheets.views.stock import in_pack, in_unit, stock_notes
 from buildsheets.views.types import SheetTable, SheetView
@@ -77,8 +77,8 @@ def sheet(
     subtitle: str = "",
     landscape: bool = False,
 ) -> SheetView:
-    """An A4 sheet of those tables that have rows."""
-    short_mm, long_mm = A4_MM
+    """A sheet of those tables that have rows, of the paper of the shop's cards."""
+    short_mm, long_mm = sheet_mm(menu.shop.card_mm)
     return SheetView(
         kind=kind,
         language=words.language,

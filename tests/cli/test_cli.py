@@ -176,6 +176,7 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("batch parsnip-cream --factor 0", 2, "err", "above 0"),
     ("batch parsnip-cream --scale huge", 2, "err", "huge"),
     ("batch soup", 2, "err", "parsnip-cream"),
+    ("batch cooked-pearls --packs 1", 2, "err", "cooked-pearls names no lead ingredient"),
     ("current S-0000", 1, "out", "no such card"),
     ("current S-0000 --day someday", 2, "err", "2027-03-01"),
     ("compare S26 --after", 2, "err", "no option --after"),

@@ -14,7 +14,7 @@ from command_samples import ROOT, run
 from buildsheets.cli.spreadsheet import read_drinks
 from buildsheets.menu.quantity import Measures
 
-README = (ROOT / "README.md").read_text("utf-8")
+START = (ROOT / "buildsheets" / "guide" / "text" / "start.md").read_text("utf-8")
 TABLE = """\
 Drink;Step;Small;Large
 Marsh Tea;price;3,90;5,40
@@ -171,7 +171,7 @@ def test_a_table_without_any_drink_writes_nothing(
 
 
 def test_the_table_of_the_readme_is_read_whole() -> None:
-    (table,) = re.findall(r"(?ms)^```\n(drink,step,.*?)^```$", README)
+    (table,) = re.findall(r"(?ms)^```csv\n(drink,step,.*?)^```$", START)
     found = read_drinks(table, "drinks.csv", Measures.METRIC)
     assert found.unread == []
     assert len(found.drinks["milk-tea"].steps) == 4

@@ -8,7 +8,7 @@ from reportlab.lib.units import mm
 
 from buildsheets.print.fonts import MM_PER_PT, main_face
 from buildsheets.print.sizes import ARCMINS, FLOOR_ARCMIN, cap_height_mm, size_pt, type_sizes
-from buildsheets.views.paper import SERIES, papers_from
+from buildsheets.views.paper import SERIES, papers_from, sheet_mm
 
 
 # ISO 9241-303 (20-22 arcmin preferred, 16 the least); heights by 2 D tan(a/2).
@@ -69,3 +69,9 @@ def test_larger_stocks_keep_series_and_direction() -> None:
     assert [(s.name, s.width_mm) for s in papers_from(210, 148)] == [("A5", 210), ("A4", 297)]
     assert [s.name for s in papers_from(139.7, 215.9)] == ["half letter", "letter"]
     assert [s.name for s in papers_from(120, 160)] == ["120 x 160 mm", "A5", "A4"]
+
+
+def test_sheets_are_of_the_paper_of_the_shops_cards() -> None:
+    """Sizes: ISO 216 A4; ANSI/ASME Y14.1 A, a letter."""
+    assert sheet_mm((148, 210)) == sheet_mm((105, 148)) == sheet_mm((120, 160)) == (210, 297)
+    assert sheet_mm((139.7, 215.9)) == sheet_mm((215.9, 139.7)) == (215.9, 279.4)

@@ -209,6 +209,11 @@ def with_picture(pdf: bytes, picture: Any, side_mm: float) -> bytes:
     return changed(pdf, add)
 
 
+def test_a_paper_of_the_day_has_a_name_and_nothing_to_scan() -> None:
+    plan = Expectations((ExpectedPage("plan-saturday", 148, 210),))
+    assert "PROOF05" not in codes(proof(drawn_by_hand("Helvetica", "plan-saturday"), plan))
+
+
 def test_code_for_people_and_phone(cards: Printed) -> None:
     bare = drawn_by_hand("Helvetica")
     good = with_picture(bare, qr_picture("HND-1 r1"), 12)
