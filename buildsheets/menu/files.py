@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+import time
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +17,9 @@ from buildsheets.findings.spelling import listed, nearest
 MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
 MAX_BAD_BYTES_REPORTED = 5
+
+WATCH_S = 0.1
+"""How long a menu's files are left alone between two looks at them, which take some 1 ms."""
 
 STDIN = "stdin"
 SUFFIXES = (".yaml", ".yml")
@@ -42,6 +47,19 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
             name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
+
+
+def watched(path: Path) -> Iterator[tuple[dict[str, Source], list[Finding]]]:
+    """What :func:`load_sources` gives, now and again after each change, for as long as it is asked.
+
+    Standard input is read once and then waited for in vain: it does not change.
+    """
+    seen: tuple[dict[str, Source], list[Finding]] | None = None
+    while True:
+        if (now := load_sources(path)) != seen:
+            seen = now
+            yield now
+        time.sleep(WATCH_S)
 
 
 @cache
