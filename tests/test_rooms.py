@@ -27,9 +27,13 @@ ALLOWED: dict[str, set[str]] = {
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
     "site": {"findings", "menu", "views", "print", "ledger"},
+    "preview": {
+        *("findings", "menu", "cup", "prep", "rules", "views", "print", "ledger"),
+        "top",  # it goes through all stages, as the command line does
+    },
     "cli": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "sheets", "proof"),
-        *("ledger", "compare", "site", "wall", "top"),
+        *("ledger", "compare", "site", "preview", "wall", "top"),
     },
 }
 

@@ -59,7 +59,7 @@ def _line(one: Finding, checked: Checked) -> tuple[str, str, str] | None:
     if parts is None:
         return None
     before, meant, after = map(visible, parts)
-    return before, meant, after
+    return before.lstrip(), meant, after
 
 
 def _short(one: Finding) -> str:

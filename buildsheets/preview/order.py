@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.fit import default_choice
-from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.cup.swaps import swap_sets
-from buildsheets.menu.model import AddOn, CupSize, Drink, Menu, Swap
+from buildsheets.menu.model import AddOn, AddStep, CupSize, Drink, Menu, Swap
 from buildsheets.prep.cost import Prices
 from buildsheets.print.cup_drawing import DrawnCup, drawn_cup
 from buildsheets.print.fonts import advance_mm
@@ -19,9 +19,8 @@ from buildsheets.print.templates import environment
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_allergens, too_much
 from buildsheets.views.allergens import allergen_line, allergens_of, cautions_with, drink_cautions
-from buildsheets.views.build import step_view
+from buildsheets.views.build import what_of
 from buildsheets.views.cup_drawing import drawing
-from buildsheets.views.types import StepView
 from buildsheets.views.words import Words
 
 CUP_MM, CUP_HIGH_MM, BESIDE_MM, LINE_MM = 58.0, 90.0, 40.0, 6.0
@@ -82,6 +81,17 @@ def percent(level: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderStep:
+    """A step as it is done for one order: how much, of what or what is done, how, and where what
+    is seen in the cup stands then."""
+
+    amount: str
+    what: str
+    more: str
+    level: str
+
+
+@dataclass(frozen=True, slots=True)
 class Figured:
     """An order in words: how it comes out, its figures by name, its steps, its cup drawn."""
 
@@ -90,7 +100,7 @@ class Figured:
     figures: tuple[tuple[str, str], ...]
     allergens: tuple[str, ...]  # of the drink, then of each add-on
     cautions: tuple[str, ...]
-    steps: tuple[StepView, ...]
+    steps: tuple[OrderStep, ...]
     cup: str  # a data address
     cup_words: str
 
@@ -120,10 +130,25 @@ def figured(
         tuple(_figures(menu, serving, words)),
         tuple(_allergens(menu, serving, words)),
         cautions_with([drink_cautions(serving)], _extras(serving), words),
-        tuple(step_view(serving, one, words) for one in serving.steps if not one.idle),
+        tuple(_step(serving, one, words) for one in serving.steps if not one.idle),
         _picture(drawn),
         picture.alt,
     )
+
+
+def _step(serving: Serving, figure: StepFigure, words: Words) -> OrderStep:
+    step, used, seen_ml = figure.step, figure.used, figure.state.seen_ml
+    level = rounding.level(words, seen_ml) if seen_ml > 0.0 else ""
+    amount, more = "", []
+    if isinstance(step, AddStep):
+        number, unit, how = rounding.measured(figure, words)
+        lined = used is not None and used.to_line_ml is not None
+        amount = " ".join([words("to_line")] * lined + [number, unit])
+        more = [words(step.into) if step.into != "cup" else "", how]
+    elif step.seconds and step.action not in ("shake", "blend"):  # what says so itself
+        more = [words("seconds", s=round(step.seconds))]
+    more.append(words.text(step.note) if step.note else "")
+    return OrderStep(amount, what_of(serving, figure, words), " · ".join(filter(None, more)), level)
 
 
 def _extras(serving: Serving) -> list[AddOn | Swap]:

@@ -68,7 +68,9 @@ RULES = Map(
         Rule(CARD, endpoint="card"),
         Rule(f"{CARD}/<digest>/<int(max=99):page>.png", endpoint="picture"),
         Rule(f"{CARD}/text", endpoint="text"),
-    ]
+    ],
+    strict_slashes=False,
+    merge_slashes=False,
 )
 
 
@@ -85,11 +87,12 @@ class Preview:
     def __call__(self, environ: WSGIEnvironment, start_response: StartResponse) -> Iterable[bytes]:
         request = Request(environ)
         try:
-            response = self._answer(request)
+            response: Response = self._answer(request)
         except HTTPException as refused:
-            response = Response(
-                f"{refused.description}\n", refused.code, content_type="text/plain; charset=utf-8"
-            )
+            response = refused.get_response(environ)
+            if (refused.code or 0) >= 400:
+                response.set_data(f"{refused.description}\n")
+                response.content_type = "text/plain; charset=utf-8"
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         return response(environ, start_response)
