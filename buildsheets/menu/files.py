@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -20,6 +20,9 @@ MAX_BAD_BYTES_REPORTED = 5
 
 WATCH_S = 0.1
 """How long a menu's files are left alone between two looks at them, which take some 1 ms."""
+
+SETTLE_S = 0.03
+"""A file that is being saved is cut short for less; common practice, no source."""
 
 STDIN = "stdin"
 SUFFIXES = (".yaml", ".yml")
@@ -49,17 +52,20 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     return sources, findings
 
 
-def watched(path: Path) -> Iterator[tuple[dict[str, Source], list[Finding]]]:
-    """What :func:`load_sources` gives, now and again after each change, for as long as it is asked.
-
-    Standard input is read once and then waited for in vain: it does not change.
-    """
+def watched(
+    path: Path, wait: Callable[[float], bool | None] | None = None
+) -> Iterator[tuple[dict[str, Source], list[Finding]]]:
+    """What :func:`load_sources` gives, now and again after each change, until ``wait``, which waits
+    so many seconds as ``time.sleep`` does, says that it is over."""
     seen: tuple[dict[str, Source], list[Finding]] | None = None
+    wait = wait or time.sleep
     while True:
-        if (now := load_sources(path)) != seen:
+        now = load_sources(path)
+        if now != seen and not wait(SETTLE_S) and load_sources(path) == now:
             seen = now
             yield now
-        time.sleep(WATCH_S)
+        if wait(WATCH_S):
+            return
 
 
 @cache

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from threading import Condition
+from threading import Condition, Event
 
 from buildsheets.findings.finding import Finding, Source
 from buildsheets.menu.files import watched
@@ -60,6 +60,7 @@ class Watch:
         self._known: Known | None = None
         self._settled: Dated | None = None  # the newest that is sound as a whole
         self._changed = Condition()
+        self._ended = Event()
         self._seen = 0  # the newest number a page has shown
 
     @property
@@ -76,9 +77,13 @@ class Watch:
             self._seen = max(self._seen, number)
             self._changed.notify_all()
 
+    def end(self) -> None:
+        """Look at the files no more."""
+        self._ended.set()
+
     def run(self) -> None:
-        """Take in the files whenever they change, for ever."""
-        for sources, findings in watched(self.menu):
+        """Take in the files whenever they change, until it is ended."""
+        for sources, findings in watched(self.menu, self._ended.wait):
             self.take(sources, findings)
             # Sweep now, while nobody waits, and leave what is kept of a menu out of later sweeps:
             # going through that of eighty drinks takes as long as showing a card.
