@@ -85,7 +85,8 @@ def test_every_command_shown_works_on_the_demo(demo_print: Printed, tmp_path: Pa
     shutil.copytree(demo_print.shop.folder / "out", tmp_path / "out")
     shop = Shop(tmp_path, demo_print.shop.cache, Ran(0, "", ""))
     failed = {}
-    for words in [*SHOWN, *INLINE]:
+    ends = [words for words in [*SHOWN, *INLINE] if words[0] != "preview"]  # that runs until Ctrl-C
+    for words in ends:
         ran = shop.run(*words, *(["--day", "2026-12-20"] if words[0] == "current" else []))
         if ran.code or "Traceback" in ran.err:
             failed[" ".join(words)] = ran
