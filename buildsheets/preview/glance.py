@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
 from buildsheets.prep.cost import Prices
-from buildsheets.preview.order import verdict
+from buildsheets.preview.order import money, verdict
 from buildsheets.views.words import Words
 
 
@@ -36,11 +36,6 @@ def rows(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row]:
 
 def _row(menu: Menu, serving: Serving, prices: Prices, words: Words) -> Row:
     cost = prices.drink(serving)
-    unknown = words("prep_unknown")
-    money = [
-        unknown if amount is None else words.money(amount, menu.shop.currency)
-        for amount in (cost.cost.rounded, cost.price, cost.margin)
-    ]
     share = cost.margin_share
     choices = serving.choices.outcomes
     misfits = sum(one.verdict == "too-much" for one in choices)
@@ -53,5 +48,5 @@ def _row(menu: Menu, serving: Serving, prices: Prices, words: Words) -> Row:
         serving.verdict != "too-much",
         verdict(serving, words),
         words("preview_some", count=misfits, all=len(choices)) if misfits else "",
-        (*money, "" if share is None else words.percent(float(share))),
+        (*money(cost, menu, words), "" if share is None else words.percent(float(share))),
     )

@@ -11,7 +11,7 @@ from buildsheets.cup.fit import default_choice
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.cup.swaps import swap_sets
 from buildsheets.menu.model import AddOn, AddStep, CupSize, Drink, Menu, Swap
-from buildsheets.prep.cost import Prices
+from buildsheets.prep.cost import DrinkCost, Prices
 from buildsheets.print.cup_drawing import DrawnCup, drawn_cup
 from buildsheets.print.fonts import advance_mm
 from buildsheets.print.layouts import Layouts
@@ -187,16 +187,17 @@ def _figures(menu: Menu, serving: Serving, words: Words) -> list[tuple[str, str]
         found.append((words("preview_less"), less))
     if spread.p_over is not None:
         found.append((words("preview_share_over"), words.percent(spread.p_over)))
-    cost = Prices().drink(serving)
+    names = map(words, ("prep_cost", "prep_price", "prep_margin"))
+    return [*found, *zip(names, money(Prices().drink(serving), menu, words), strict=True)]
+
+
+def money(cost: DrinkCost, menu: Menu, words: Words) -> tuple[str, ...]:
+    """Cost, price and margin in the shop's currency."""
     unknown = words("prep_unknown")
-    for name, amount in (
-        ("prep_cost", cost.cost.rounded),
-        ("prep_price", cost.price),
-        ("prep_margin", cost.margin),
-    ):
-        told = unknown if amount is None else words.money(amount, menu.shop.currency)
-        found.append((words(name), told))
-    return found
+    return tuple(
+        unknown if amount is None else words.money(amount, menu.shop.currency)
+        for amount in (cost.cost.rounded, cost.price, cost.margin)
+    )
 
 
 def _picture(cup: DrawnCup) -> str:

@@ -59,9 +59,7 @@ RULES = Map(
     [
         Rule("/", endpoint="start"),
         Rule("/state", endpoint="state"),
-        Rule("/page.js", endpoint="script"),
-        Rule("/style.css", endpoint="style"),
-        Rule("/text.css", endpoint="text_style"),
+        Rule("/<any('page.js', 'style.css', 'text.css'):name>", endpoint="file"),
         Rule("/<language>/", endpoint="menu"),
         Rule("/<language>/order", endpoint="order"),
         Rule("/<language>/order/explained", endpoint="explained"),
@@ -102,7 +100,14 @@ class Preview:
             raise Forbidden("the preview is for this machine alone; open the address it printed")
         if request.method not in ("GET", "HEAD"):
             raise MethodNotAllowed(["GET", "HEAD"], "the preview only shows; it changes nothing")
-        endpoint, values = RULES.bind_to_environ(request.environ).match()
+        endpoint, found = RULES.bind_to_environ(request.environ).match()
+        values = dict(found)
+        if "kind" in values:
+            cup = values.pop("cup")
+            values["key"] = CardKey(
+                values.pop("kind"), values.pop("subject"), "" if cup == "-" else cup,
+                values.pop("language"),
+            )  # fmt: skip
         answer: Response = getattr(self, f"_{endpoint}")(request, **values)
         return answer
 
@@ -117,14 +122,10 @@ class Preview:
         self.watch.seen(request.args.get("seen", 0, type=int))
         return Response(str(known.number), content_type="text/plain")
 
-    def _script(self, request: Request) -> Response:
-        return _file("page.js", "text/javascript")
-
-    def _style(self, request: Request) -> Response:
-        return _file("style.css", "text/css")
-
-    def _text_style(self, request: Request) -> Response:
-        return _file("text.css", "text/css")
+    def _file(self, request: Request, name: str) -> Response:
+        kind = "javascript" if name.endswith(".js") else "css"
+        data = Layouts().data(f"preview/{name}")
+        return Response(data, content_type=f"text/{kind}; charset=utf-8")
 
     # Pages.
 
@@ -155,17 +156,12 @@ class Preview:
         text = self.explain(page.known.sound, order.drink, order.cup, order.choice, page.language)
         return Response(text, content_type="text/plain; charset=utf-8")
 
-    def _card(self, request: Request, language: str, kind: str, subject: str, cup: str) -> Response:
-        page = self._page(language)
-        key = CardKey(kind, subject, cup if cup != "-" else "", language)
+    def _card(self, request: Request, key: CardKey) -> Response:
+        page = self._page(key.language)
         shown = self._shown(page.known, key)
         return page.response("card", 200 if shown else 404, shown=shown, current=key)
 
-    def _picture(
-        self, request: Request, language: str, kind: str, subject: str, cup: str,
-        digest: str, page: int,
-    ) -> Response:  # fmt: skip
-        key = CardKey(kind, subject, cup if cup != "-" else "", language)
+    def _picture(self, request: Request, key: CardKey, digest: str, page: int) -> Response:
         shown = self._shown(self.watch.known, key)
         if shown is None or shown.digest != digest or not 0 < page <= len(shown.pages):
             raise NotFound("there is no such picture now")
@@ -173,8 +169,7 @@ class Preview:
         response.headers["Cache-Control"] = UNCHANGING
         return response
 
-    def _text(self, request: Request, language: str, kind: str, subject: str, cup: str) -> Response:
-        key = CardKey(kind, subject, cup if cup != "-" else "", language)
+    def _text(self, request: Request, key: CardKey) -> Response:
         shown = self._shown(self.watch.known, key)
         if shown is None or not shown.pages:
             raise NotFound("there is no such card")
@@ -234,11 +229,6 @@ class Page:
 
 def _clock(at: datetime) -> str:
     return f"{at:%H:%M:%S}"
-
-
-def _file(name: str, content_type: str) -> Response:
-    data = Layouts().data(f"preview/{name}")
-    return Response(data, content_type=f"{content_type}; charset=utf-8")
 
 
 @cache
