@@ -91,6 +91,9 @@ class Preview:
             if (refused.code or 0) >= 400:
                 response.set_data(f"{refused.description}\n")
                 response.content_type = "text/plain; charset=utf-8"
+        except Exception as error:  # a library that is missing, a shop's own layout, a slip of ours
+            text = f"{type(error).__name__}: {error}\n"
+            response = Response(text, 500, content_type="text/plain; charset=utf-8")
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         return response(environ, start_response)

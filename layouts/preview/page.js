@@ -11,7 +11,12 @@ async function put(address) {
   const answer = await fetch(address);
   const page = new DOMParser().parseFromString(await answer.text(), "text/html");
   await Promise.all([...page.querySelectorAll("img.print")].map((one) => ready(one.getAttribute("src"))));
-  if (turn !== newest || !page.getElementById("said")) return;
+  if (turn !== newest) return;
+  if (!page.getElementById("said")) {
+    said.textContent = page.body.textContent;
+    said.className = "stopped";
+    return;
+  }
   for (const old of document.querySelectorAll("[data-live]")) {
     const fresh = page.getElementById(old.id);
     if (!fresh || fresh.innerHTML === old.dataset.served) continue;
@@ -51,7 +56,10 @@ async function ask() {
   try {
     if (!document.hidden) {
       const number = await (await fetch(`/state?seen=${shown}`)).text();
-      if (number !== shown) await put(location.href);
+      if (number !== shown) {
+        shown = number;
+        await put(location.href);
+      }
     }
   } catch {
     said.textContent = document.body.dataset.ended;

@@ -19,6 +19,7 @@ from buildsheets.menu.files import load_sources
 from buildsheets.preview.order import figured, read_order
 from buildsheets.preview.pages import Preview
 from buildsheets.preview.watch import Watch
+from buildsheets.print.engine import NativeLibrariesMissing
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import Printed
 
@@ -324,6 +325,21 @@ def test_what_a_page_has_shown_is_noted_by_number(kiosk: Asked) -> None:
     assert kiosk.get("/state").text == str(number)
     assert kiosk.get(f"/state?seen={number}").text == str(number)
     assert kiosk.get("/state?seen=x").status_code == 200
+
+
+def test_what_keeps_a_page_from_being_made_is_said(
+    kiosk: Asked, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing(*_: object) -> None:
+        raise NativeLibrariesMissing("install them with: apt-get <this>")
+
+    monkeypatch.setattr("buildsheets.output.print_card", missing)
+    monkeypatch.setattr("buildsheets.preview.cards.digest_of", lambda view: "another")
+    answer = kiosk.get(CLOUD)
+    assert (answer.status_code, answer.content_type) == (500, "text/plain; charset=utf-8")
+    assert "install them with: apt-get <this>" in answer.text
+    assert answer.headers["Content-Security-Policy"]
+    assert kiosk.get("/en/").status_code == 200
 
 
 # nothing is written -----------------------------------------------------------------------------
