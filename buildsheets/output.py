@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
@@ -21,7 +21,7 @@ from buildsheets.print.checks import texts_of
 from buildsheets.print.fonts import faces, families
 from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.printing import Press, print_files
+from buildsheets.print.printing import Press, print_files, rendered_cards
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
 from buildsheets.print.typeface import faces_of
@@ -35,39 +35,66 @@ from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
 from buildsheets.views.card import Card, CardKey
 from buildsheets.views.gauge import gauge_view
-from buildsheets.views.station import station_view
+from buildsheets.views.station import passes, station_view
 from buildsheets.views.types import View
+from buildsheets.views.words import Words
 from buildsheets.views.words_card import words_card
 
 
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity; none of a drink
     that is not sold in the edition."""
+    composed = ((key, compose()) for key, compose in composers(menu, servings, layouts).items())
+    return tuple(Card(key, view) for key, view in composed if view is not None)
+
+
+def composers(
+    menu: Menu, servings: Sequence[Serving], layouts: Layouts
+) -> dict[CardKey, Callable[[], View | None]]:
+    """What composes each card of the menu, by its key, once and when it is asked for; nothing
+    comes of a card that would be empty."""
     servings = [one for one in servings if menu.sells(one.drink)]
-    found: list[Card] = []
-    batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
-    cups = menu.cups.values()
+    found: dict[CardKey, Callable[[], View | None]] = {}
+    batches, cups = every_batch(menu, poured_grams(servings)), menu.cups.values()
     for language in menu.shop.languages:
         words = layouts.words(language).measured_in(menu.shop.measures)
-        views: list[tuple[str, str, View | None]] = [
-            (station.id, cup.id, station_view(menu, station, cup, servings, words))
+        views: dict[tuple[str, str, str], Callable[[], View | None]] = {
+            ("station", station.id, cup.id): partial(
+                station_view, menu, station, cup, servings, words
+            )
             for station in menu.stations.values()
             for cup in cups
-        ]
-        views += [(one.drink.id, one.cup.id, build_view(menu, one, words)) for one in servings]
+            if any(passes(one, station) for one in servings if one.cup is cup)
+        }
+        for one in servings:
+            views["build", one.drink.id, one.cup.id] = partial(build_view, menu, one, words)
         for cup in cups:
-            views.append(("all", cup.id, addons_view(menu, cup, servings, words)))
-            views.append(("all", cup.id, gauge_view(menu, cup, servings, words)))
-        views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
-        views.append(("all", "", allergen_matrix(menu, sold, words)))
-        said = {text for _, _, view in views if view is not None for text in texts_of(view)}
-        views.append(("all", "", words_card(menu, servings, said, words)))
-        found += [
-            Card(CardKey(view.kind, subject, cup_or_scale, language), view)
-            for subject, cup_or_scale, view in views
-            if view is not None
-        ]
-    return tuple(found)
+            views["addons", "all", cup.id] = partial(addons_view, menu, cup, servings, words)
+            views["gauge", "all", cup.id] = partial(gauge_view, menu, cup, servings, words)
+        for scale, batch in batches:
+            views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
+        views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
+        once = {name: cache(compose) for name, compose in views.items()}
+        others = tuple(once.values())
+        once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
+        found |= {CardKey(*name, language): compose for name, compose in once.items()}
+    return found
+
+
+def _allergen_matrix(menu: Menu, words: Words) -> View | None:
+    return allergen_matrix(menu, of_everything_sold(menu), words)
+
+
+def _words_card(
+    menu: Menu,
+    servings: Sequence[Serving],
+    others: Sequence[Callable[[], View | None]],
+    words: Words,
+) -> View | None:
+    """The card of the words that the other cards say."""
+    views = (compose() for compose in others)
+    said = {text for view in views if view is not None for text in texts_of(view)}
+    return words_card(menu, servings, said, words)
 
 
 def chosen(
@@ -156,6 +183,12 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
         tuple(findings),
         parts={page.code: page.parts for one in made.values() for page in one.pages},
     )
+
+
+def print_card(card: Card, options: RenderOptions) -> Printed:
+    """One card rendered and proofed, which is kept nowhere."""
+    (made,) = rendered_cards([card.view], options, partial(_proof_card, options))
+    return made
 
 
 def _proofing(press: Press) -> Press:
