@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from buildsheets.cli.arguments import parser
-from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended
+from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended, for_programs
 
 DETAILS = "BUILDSHEETS_DETAILS"
 """Set this in the environment to see where a crash happened."""
@@ -23,6 +23,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         try:
             parsed = parser().parse_args(arguments)
+            if for_programs(parsed) and isinstance(sys.stdout, io.TextIOWrapper):
+                sys.stdout.reconfigure(encoding="utf-8")  # as JSON is (RFC 8259, section 8.1)
             code: int = parsed.run(parsed)
         finally:
             sys.stdout.flush()
@@ -58,7 +60,9 @@ def _refusal_words(error: Exception) -> str:
     from buildsheets.views.words import UnknownWord
 
     if isinstance(error, OSError) and error.strerror:
-        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+        # Of a file that could not be put in another's place, the other is the one people know.
+        name = error.filename2 or error.filename
+        return f"{name}: {error.strerror}" if name else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"
     if isinstance(error, BrokenProcessPool):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
@@ -122,4 +123,5 @@ def is_path(word: object) -> bool:
     """Whether a word is a path that is there, and cannot be the name of something in a menu."""
     if not isinstance(word, str):
         return False
-    return ("/" in word or word.endswith((".yaml", ".yml"))) and Path(word).exists()
+    written_as_path = "/" in word or os.sep in word or word.endswith((".yaml", ".yml"))
+    return written_as_path and Path(word).exists()
