@@ -106,7 +106,7 @@ def report(
 
 def for_programs(options: argparse.Namespace) -> bool:
     """Whether standard output is one document for a program."""
-    return options.format in ("json", "sarif")
+    return getattr(options, "format", "") in ("json", "sarif")
 
 
 def say(text: str, options: argparse.Namespace) -> None:

@@ -20,7 +20,11 @@ def preview(options: argparse.Namespace) -> int:
     refuse_stdin(options)
     if not options.menu.exists():
         checked = checked_menu(options)
-        report(checked.findings, checked.sources, argparse.Namespace(format="short", strict=False))
+        report(
+            checked.findings,
+            checked.sources,
+            argparse.Namespace(format="short", strict=False, outcome=None),
+        )
         raise Ended(COULD_NOT)
 
     def explained(menu: Dated, drink: Drink, size: CupSize, choice: Choice, language: str) -> str:
