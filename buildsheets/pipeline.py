@@ -9,6 +9,7 @@ from pathlib import Path
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
+from buildsheets.drawable import undrawable
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
@@ -35,11 +36,15 @@ class Checked:
 def check(path: Path) -> Checked:
     """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
-    return check_sources(sources, [*findings, *misplaced_layouts(path)])
+    folder = path if path.is_dir() else path.parent
+    return check_sources(sources, [*findings, *misplaced_layouts(path)], folder / "layouts")
 
 
-def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
-    """The same of texts at hand; ``before`` is what was found on the way to them."""
+def check_sources(
+    sources: dict[str, Source], before: Sequence[Finding] = (), layouts: Path | None = None
+) -> Checked:
+    """The same of texts at hand; ``before`` is what was found on the way to them, and ``layouts``
+    where the shop's own may be."""
     root, more = read(sources)
     findings = [*before, *more]
     if root is None:
@@ -48,6 +53,7 @@ def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) ->
     findings += more
     servings, more = figured(menu)
     findings += more
+    findings += undrawable(menu, sources, layouts)
     findings += run(menu, servings, complete=not any_error(findings))
     findings = without_allowed(findings, menu.allows)
     return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))

@@ -42,6 +42,9 @@ ID_PATTERN = re.compile(r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])\Z)[a-z][a-z0-
 names: short ones, and none that Windows keeps for its devices (Microsoft, "Naming Files, Paths, and
 Namespaces")."""
 
+# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
+LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"
+
 
 @dataclass(frozen=True, slots=True)
 class Text:
