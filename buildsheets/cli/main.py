@@ -41,9 +41,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("stopped", file=sys.stderr)
         return COULD_NOT
     except Exception as error:
-        print(_refusal_words(error) or _crash_words(error), file=sys.stderr)
+        print(told(error), file=sys.stderr)
         return COULD_NOT
     return code
+
+
+def told(error: Exception) -> str:
+    """What to tell of an error that ended a command."""
+    return _refusal_words(error) or _crash_words(error)
 
 
 def _refusal_words(error: Exception) -> str:
