@@ -9,6 +9,7 @@ from pathlib import Path
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
+from buildsheets.drawable import undrawable
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources
@@ -35,15 +36,20 @@ class Checked:
 def check(path: Path) -> Checked:
     """Read, link, figure and check a menu; every stage's findings in one list."""
     sources, findings = load_sources(path)
-    return check_sources(sources, [*findings, *misplaced_layouts(path)])
+    return check_sources(sources, [*findings, *misplaced_layouts(path)], own_layouts(path))
 
 
-def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
-    """The same of texts at hand; ``before`` is what was found on the way to them."""
-    return judged(linked(sources, before))
+def check_sources(
+    sources: dict[str, Source], before: Sequence[Finding] = (), layouts: Path | None = None
+) -> Checked:
+    """The same of texts at hand; ``before`` is what was found on the way to them, and ``layouts``
+    where the shop's own may be."""
+    return judged(linked(sources, before, layouts))
 
 
-def linked(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
+def linked(
+    sources: dict[str, Source], before: Sequence[Finding] = (), layouts: Path | None = None
+) -> Checked:
     """Read, link and figure: the menu before any rule has looked at it."""
     root, more = read(sources)
     findings = [*before, *more]
@@ -52,7 +58,8 @@ def linked(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checke
     menu, more = link(root)
     findings += more
     servings, more = figured(menu)
-    return Checked(sources, menu, servings, (*findings, *more))
+    findings += [*more, *undrawable(menu, sources, layouts)]
+    return Checked(sources, menu, servings, tuple(findings))
 
 
 def judged(menu: Checked, drinks: Collection[str] | None = None) -> Checked:
@@ -67,17 +74,22 @@ def judged(menu: Checked, drinks: Collection[str] | None = None) -> Checked:
     return replace(menu, findings=tuple(sorted(findings, key=sort_key)))
 
 
+def own_layouts(menu: Path) -> Path:
+    """Where a shop's own layouts are, if it has any."""
+    return (menu if menu.is_dir() else menu.parent) / "layouts"
+
+
 def misplaced_layouts(menu: Path) -> list[Finding]:
     """A note where a shop's layouts lie beside the menu's folder, and so change nothing."""
-    folder = menu if menu.is_dir() else menu.parent
-    beside = folder.resolve().parent / "layouts"
+    own = own_layouts(menu)
+    beside = own.parent.resolve().parent / "layouts"
     shipped = Path(__file__).resolve().parent.parent / "layouts"
-    if (folder / "layouts").is_dir() or beside == shipped:
+    if own.is_dir() or beside == shipped:
         return []
     if not any((beside / kind).is_dir() for kind in ("shared", "words", "build", "station")):
         return []  # some other folder of that name
     message = f"the layouts in {beside} are not read: they lie beside the menu's folder"
-    hint = f"move them inside: {folder / 'layouts'}"
+    hint = f"move them inside: {own}"
     return [finding("CARD17", None, message, hint=hint)]
 
 

@@ -144,8 +144,10 @@ def _checking(verbs: Any) -> None:
 
 def _printing(verbs: Any) -> None:
     words = "check the menu and print its cards as PDF"
-    printing = _command(verbs, "print", "printing.print_cards", words)
-    _add(printing, "menu", "--format", "--strict", "--out", "--open")
+    printing = _command(verbs, "print", "chain.print_shops", words)
+    words = f"{_MENU_WORDS}; several are printed one after the other, each into a folder of its own"
+    printing.add_argument("shops", nargs="*", metavar="MENU", help=words)
+    _add(printing, "--menu", "--format", "--strict", "--out", "--open")
     _repeated(printing, "--only", "WORD", "a station, drink, batch, cup or kind of card")
     _repeated(printing, "--language", "LANGUAGE", "default: the shop's")
     words = "only cards that differ from the published edition, or those it changed itself"
@@ -164,12 +166,16 @@ def _printing(verbs: Any) -> None:
     printing.add_argument("--check", action="store_true", help="verify what was printed before")
     workers = _written_as(_from_1, "a number of processes", "1 or more")
     printing.add_argument("--workers", type=workers, default=None, help="processes (default: all)")
+    words = "address of a Dask scheduler whose workers do it (buildsheets[chain]): tcp://host:8786"
+    printing.add_argument("--scheduler", default="", metavar="ADDRESS", help=words)
     printing.add_argument("--no-cache", action="store_true", help="render every card anew")
     printing.only_with("--sheet", "--flip", "--radius")
     printing.only_with("--accessible", "--variant")
-    printing.not_with("--accessible", "--workers")
-    makes = ("--only", "--language", "--changed", "--sheet", "--accessible", "--workers")
-    printing.not_with("--check", *makes, "--no-cache", "--open")
+    printing.not_with("--accessible", "--workers", "--scheduler")
+    printing.not_with("--scheduler", "--workers")
+    makes = ("--only", "--language", "--changed", "--sheet", "--accessible")
+    by = ("--workers", "--scheduler", "--no-cache", "--open")
+    printing.not_with("--check", *makes, *by)
 
     words = "preflight of printed PDFs, in a folder or one file"
     proof = _command(verbs, "proof", "printing.proof_files", words)

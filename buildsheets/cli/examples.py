@@ -41,6 +41,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "print kiosk --only oat-mist --open",
         "print --changed --language en",
         "print --sheet A4 --flip long",
+        "print kiosk harbour",
         "print --check",
     ),
     "proof": ("proof out/W26", "proof out/W26/en/brew/large.pdf"),

@@ -71,13 +71,18 @@ def _run(words: Sequence[str], outcome: Outcome | None) -> tuple[int, str]:
     except KeyboardInterrupt:
         code, problem = COULD_NOT, "stopped"
     except Exception as error:
-        code, problem = COULD_NOT, _refusal_words(error) or _crash_words(error)
+        code, problem = COULD_NOT, told(error)
     if problem:
         from buildsheets.findings.report import visible
 
         # What was typed is told again: its escapes must not act on the terminal.
         print(head + "\n".join(map(visible, problem.split("\n"))), file=sys.stderr)
     return code, problem
+
+
+def told(error: Exception) -> str:
+    """What to tell of an error that ended a command."""
+    return _refusal_words(error) or _crash_words(error)
 
 
 def _refusal_words(error: Exception) -> str:

@@ -59,10 +59,16 @@ class Parser(argparse.ArgumentParser):
         return next((a.dest for a in self._actions if flag in a.option_strings), flag)
 
     def _settle_menu(self, options: argparse.Namespace) -> None:
-        """The menu is ``--menu``, the word MENU, or a path at the end of a command's words."""
-        words = [getattr(options, "menu_word", None)]
+        """The menu is ``--menu``, the word MENU, or a path at the end of a command's words; several
+        are ``shops``."""
+        shops = getattr(options, "shops", [])
+        if len(shops) > 1:
+            if options.menu is not None:
+                self.error(f"menus are named twice: --menu {options.menu}, {listed(shops, 'and')}")
+            return
+        words = [getattr(options, "menu_word", None), *shops]
         for action in self._actions:
-            if not action.option_strings and action.dest not in ("menu_word", "help"):
+            if not action.option_strings and action.dest not in ("menu_word", "shops", "help"):
                 words.append(_path_at_the_end(options, action))
         said = [Path(word) for word in (options.menu, *words) if word is not None]
         if len(set(said)) > 1:

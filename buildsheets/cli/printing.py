@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
 from pathlib import Path
 
 from buildsheets import output
@@ -49,7 +50,7 @@ ASKED = (
 """Options that decide what a print makes: with others of them it is another print."""
 
 
-def print_cards(options: argparse.Namespace) -> int:
+def print_cards(options: argparse.Namespace, executor: Executor | None = None) -> int:
     """Check the menu and print its cards, unless they lie there as they would be printed."""
     if options.check:
         return _verify(options)
@@ -65,7 +66,8 @@ def print_cards(options: argparse.Namespace) -> int:
                 show(folder, options)
                 return CLEAN
     checked, menu = sound_menu(options, NOTHING.format("an error stands"))
-    return _printed(options, checked, menu, place, inputs)
+    how = press(menu, place, not options.no_cache, options.workers, executor)
+    return _printed(options, checked, menu, place, inputs, how)
 
 
 def _printed_folders(out: Path) -> list[Path]:
@@ -93,7 +95,7 @@ def _verify(options: argparse.Namespace) -> int:
 
 
 def _printed(
-    options: argparse.Namespace, checked: Checked, menu: Menu, place: Place, inputs: str
+    options: argparse.Namespace, checked: Checked, menu: Menu, place: Place, inputs: str, how: Press
 ) -> int:
     # What compares editions is not needed where nothing has changed.
     from buildsheets.cli.edition_answers import cards_for_print
@@ -121,7 +123,6 @@ def _printed(
         first = plan.base is not None and not plan.base.follows
         say(FIRST if first else "no card differs from the published edition", options)
         return CLEAN
-    how = press(menu, place, cached=not options.no_cache, workers=options.workers)
     if options.accessible:
         run = output.run_accessible(
             picked, menu, place.layouts, options.variant or VARIANTS[0], progress_of("languages")
@@ -198,12 +199,19 @@ def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:
     )
 
 
-def press(menu: Menu, place: Place, cached: bool = True, workers: int | None = None) -> Press:
+def press(
+    menu: Menu,
+    place: Place,
+    cached: bool = True,
+    workers: int | None = None,
+    executor: Executor | None = None,
+) -> Press:
     """What cards of this menu are rendered with: its options, the user's cache, all cores."""
     return Press(
         output.render_options(menu, place.layouts),
         Cache(user_cache()) if cached else None,
         workers,
+        executor,
         progress=progress_of("cards"),
     )
 

@@ -29,7 +29,8 @@ _LINE_BREAK = re.compile("\r\n|\r|\n")
 
 # Marks that turn the direction of text round (Unicode, UAX #9): they could make a terminal show
 # another text than the file holds.
-_TURNING = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+_TURNING = set("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067")
+_ISOLATES = str.maketrans(dict.fromkeys("\u2068\u2069"))  # set by ``Words``; refused in menus
 
 _ANSI = {Severity.ERROR: "\x1b[1;31m", Severity.WARNING: "\x1b[1;33m", Severity.NOTE: "\x1b[1;36m"}
 _ANSI_END = "\x1b[0m"
@@ -80,8 +81,10 @@ def count_line(findings: Iterable[Finding]) -> str:
 
 
 def visible(text: str) -> str:
-    """Text that is safe on a terminal: characters that act unseen are spelt out (``<U+001B>``)."""
-    return "".join(f"<U+{ord(char):04X}>" if _acts(char) else char for char in text)
+    """Text that is safe on a terminal: characters that act unseen are spelt out (``<U+001B>``),
+    those that keep a card's words together are left out."""
+    plain = text.translate(_ISOLATES)
+    return "".join(f"<U+{ord(char):04X}>" if _acts(char) else char for char in plain)
 
 
 def _acts(char: str) -> bool:

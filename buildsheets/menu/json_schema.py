@@ -20,6 +20,7 @@ from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.reference import described, records_in, title
 from buildsheets.menu.schema import (
     ID_PATTERN,
+    LANGUAGE_PATTERN,
     BySize,
     Form,
     Id,
@@ -35,7 +36,7 @@ from buildsheets.menu.schema import (
     keys_of,
 )
 from buildsheets.menu.units import UNITS
-from buildsheets.menu.values import LANGUAGE_PATTERN, NUMBER_PATTERN, choices_of
+from buildsheets.menu.values import NUMBER_PATTERN, choices_of
 
 Schema = dict[str, Any]
 

@@ -43,6 +43,9 @@ ID_PATTERN = re.compile(NO_DEVICE + "[a-z][a-z0-9-]{0,59}")
 names: short ones, and none that Windows keeps for its devices (Microsoft, "Naming Files, Paths, and
 Namespaces")."""
 
+# A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
+LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"
+
 
 @dataclass(frozen=True, slots=True)
 class Text:

@@ -14,6 +14,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
+    LANGUAGE_PATTERN,
     NO_DEVICE,
     NOWHERE,
     Celsius,
@@ -75,14 +76,9 @@ def matching(pattern: str, code: str, message: str, hint: str = "") -> Form:
     return Form(code, lambda text: text if re.fullmatch(pattern, text) else None, message, hint)
 
 
+WITH_WORDS = f"languages with card words: {listed(LANGUAGES)}; for another one write its words"
 Language = Annotated[
-    str,
-    matching(
-        "|".join(LANGUAGES),
-        "LNG01",
-        "cards cannot be printed in '{}' yet",
-        f"languages with card words: {listed(LANGUAGES)}",
-    ),
+    str, matching(LANGUAGE_PATTERN, "LNG01", "'{}' is no language a card could be in", WITH_WORDS)
 ]
 Currency = Annotated[
     str,
@@ -155,7 +151,8 @@ class Shop(Record):
 
     name: Text = key("what the shop is called on the cards")
     languages: tuple[Language, ...] = key(
-        "languages to print cards in, the shop's own first: [en, es]"
+        "languages to print cards in, the shop's own first: [en, es]; one beside en, es, fr and de "
+        "needs a list of words in layouts/words/"
     )
     measures: Literal["metric", "us_customary", "us_label", "imperial", "australian"] = key(
         "which spoons, cups and fluid ounces are meant", default=""

@@ -16,7 +16,13 @@ from threading import Condition, Event
 
 from buildsheets.findings.finding import Finding, Source
 from buildsheets.menu.files import watched
-from buildsheets.pipeline import Checked, judged, linked, misplaced_layouts
+from buildsheets.pipeline import (
+    Checked,
+    judged,
+    linked,
+    misplaced_layouts,
+    own_layouts,
+)
 from buildsheets.rules.run import own_fault
 
 _LINE_BREAK = re.compile("\r\n|\r|\n")
@@ -95,7 +101,9 @@ class Watch:
         """Take in the files of a menu as they are now."""
         at = datetime.now()
         try:
-            menu = linked(sources, [*findings, *misplaced_layouts(self.menu)])
+            menu = linked(
+                sources, [*findings, *misplaced_layouts(self.menu)], own_layouts(self.menu)
+            )
             saved = drinks_saved(self._settled.checked, menu) if self._settled else None
             if saved is not None and self._seen:
                 self._tell(Dated(judged(menu, saved), at), whole=False)

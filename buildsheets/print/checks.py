@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
+from unicodedata import normalize
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
@@ -14,6 +15,7 @@ from buildsheets.menu.tables import MIN_CONTRAST, contrast
 from buildsheets.print.drawing import SHAPES
 from buildsheets.print.fonts import Face, missing_glyphs
 from buildsheets.views.types import Allergens, BuildCardView, StationCardView, StationMark, View
+from buildsheets.views.words import runs_against
 
 SIZE_TOLERANCE_MM = 0.1
 DARKER = "choose a darker accent"
@@ -95,13 +97,38 @@ def _marks_alike(card: str, marks: Sequence[StationMark]) -> Iterator[Finding]:
         yield finding("CARD13", None, message, hint=hint, subject=[card])
 
 
-# What a PDF may add or drop: white space, and hyphens at line ends. Case is a style's affair.
-_ADDED = re.compile("[\\s\ufffe\u00ad\u2010-]+")
+# What a PDF may add or drop: white space, hyphens at line ends, and marks of writing direction,
+# which have no ink. Case is a style's affair.
+_ADDED = re.compile("[\\s\ufffe\u00ad\u200b\u061c\u200e\u200f\u2066-\u2069\u2010-]+")
+
+
+_BRACKETS = re.compile(r"[()<>\[\]{}«»‹›]")
+
+
+def as_copied(text: str) -> str:
+    """A text from right to left as far as what is copied from a PDF can be held against it: signs
+    come out parted (½ as 1⁄2), brackets mirrored or not."""
+    return _BRACKETS.sub(" ", normalize("NFKC", text)).replace("\u2044", "/")
+
+
+# Thai and Lao AM with the tone mark before it; it is drawn as a ring over the tone's place and AA.
+_AM = re.compile("([\u0e48-\u0e4b]?)\u0e33|([\u0ec8-\u0ecb]?)\u0eb3")
+
+
+def parted(text: str) -> str:
+    """A text with AM as the two signs it is drawn with. It looks the same; as one sign the engine
+    could not say in the PDF which letter the ring is of, and what is copied would lack it."""
+    if "\u0e33" not in text and "\u0eb3" not in text:
+        return text
+    return _AM.sub(
+        lambda found: f"\u0e4d{found[1]}\u0e32" if found[2] is None else f"\u0ecd{found[2]}\u0eb2",
+        text,
+    )
 
 
 def letters(text: str) -> str:
     """A text without white space, hyphens and case."""
-    return _ADDED.sub("", text).casefold()
+    return _ADDED.sub("", parted(text)).casefold()
 
 
 def lost_letters(said: Sequence[str], pdf: bytes) -> list[tuple[int, str]]:
@@ -111,7 +138,10 @@ def lost_letters(said: Sequence[str], pdf: bytes) -> list[tuple[int, str]]:
     document = pypdfium2.PdfDocument(pdf)
     lost = []
     for number, (text, page) in enumerate(zip(said, document, strict=True)):
-        missing = Counter(letters(text)) - Counter(letters(page.get_textpage().get_text_range()))
+        shown = page.get_textpage().get_text_range()
+        if runs_against(text, False):
+            text, shown = as_copied(text), as_copied(shown)
+        missing = Counter(letters(text)) - Counter(letters(shown))
         if missing:
             lost.append((number, "".join(sorted(missing.elements()))))
     document.close()

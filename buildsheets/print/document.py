@@ -10,6 +10,7 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from buildsheets.print.checks import parted
 from buildsheets.print.cup_drawing import LEADER_MM as LEADER_IN_CUP_MM
 from buildsheets.print.cup_drawing import drawn_cup
 from buildsheets.print.drawing import arrow, station_shape, tick_box, warning_triangle
@@ -59,6 +60,11 @@ class Setting:
     distance_mm: float
     arcmin: float
     pouch_border_mm: float
+
+    @property
+    def is_rtl(self) -> bool:
+        """Whether it is read from right to left."""
+        return self.layouts.words(self.language).is_rtl
 
     @property
     def sizes(self) -> TypeSizes:
@@ -138,7 +144,11 @@ class Maker:
             "stock": setting.stock,
             "families": self.families,
             "gauge_mm": self._gauge_mm(setting.sizes),
+            "rtl": setting.is_rtl,
+            "start": "right" if setting.is_rtl else "left",
+            "end": "left" if setting.is_rtl else "right",
             **self.tokens,
+            "type": {**self.tokens["type"], "line_height": self._line_height(setting)},
             "signs": {name: Markup(uri) for name, uri in self.signs.items()},
         }
         names = ("shared/base.css", f"{setting.kind}/style.css")
@@ -172,8 +182,9 @@ class Maker:
             for name, content in meta.items()
             if content
         )
+        way = "rtl" if setting.is_rtl else "ltr"
         return (
-            f'<html lang="{setting.language}"><head><meta charset="utf-8"/>'
+            f'<html lang="{setting.language}" dir="{way}"><head><meta charset="utf-8"/>'
             f"<title>{escape(title)}</title>{metas}<style>{classes.rules()}</style></head>"
             f"<body>{''.join(cards)}</body></html>"
         )
@@ -220,21 +231,26 @@ class Maker:
             ]
         return drawn
 
+    def _line_height(self, setting: Setting) -> float:
+        """Of running text, as a multiple of the type size."""
+        told = self.tokens["type"]
+        return float(told["line_heights"].get(setting.language.split("-")[0], told["line_height"]))
+
     def _gauge_mm(self, sizes: TypeSizes) -> float:
         """Width of the edge gauge: its labels keep their lines at any type size and typeface."""
         wide = (float(self.tokens["space"]["gauge"]) - _LABELS_MM) * self.wider
         return round(_LABELS_MM + wide * sizes.minor / 10.0, 2)
 
-    def _label_mm(self, text: str, width_mm: float, sizes: TypeSizes, bold: bool = False) -> float:
+    def _label_mm(self, text: str, width_mm: float, setting: Setting, bold: bool = False) -> float:
         """How high a text is that wraps in a width: at least what the engine will need."""
-        lines, used = 1, 0.0
+        sizes, lines, used = setting.sizes, 1, 0.0
         for word in unbroken(text):
             wide = advance_mm(word if not used else f" {word}", sizes.minor, bold, self.faces)
             if used and used + wide > width_mm:
                 lines, used = lines + 1, 0.0
             used += wide
             lines, used = lines + int(used // width_mm), used % width_mm  # a word too long breaks
-        return float(lines * sizes.minor * MM_PER_PT * self.tokens["type"]["line_height"])
+        return lines * sizes.minor * MM_PER_PT * self._line_height(setting)
 
     def _gauge(
         self, lines: Sequence[GaugeLine], floor_mm: float, setting: Setting, classes: Classes,
@@ -242,8 +258,9 @@ class Maker:
     ) -> dict[str, Any]:  # fmt: skip
         width = self._gauge_mm(setting.sizes) - _LABELS_MM - 1.5
         margin, height = self.tokens["space"]["margin"], setting.stock.height_mm
-        sizes = setting.sizes
-        heights = [self._label_mm(line.label, width, sizes, line.kind == "line") for line in lines]
+        heights = [
+            self._label_mm(line.label, width, setting, line.kind == "line") for line in lines
+        ]
         border = setting.pouch_border_mm
         low, high = margin, height - margin
         marks = place_marks(lines, heights, height, border, low, high)
@@ -283,7 +300,7 @@ class Maker:
             at = mark.label_y_mm - mark.label_mm / 2
             labels.append({"row": row, "number": place, "place": classes(f"top:{at:.1f}mm")})
         # Leaders end at the first line of a label, which says the level.
-        line = setting.sizes.body * MM_PER_PT * self.tokens["type"]["line_height"]
+        line = setting.sizes.body * MM_PER_PT * self._line_height(setting)
         marks = tuple(
             replace(mark, label_y_mm=mark.label_y_mm - (mark.label_mm - line) / 2) for mark in marks
         )
@@ -297,7 +314,7 @@ class Maker:
         sizes, space = setting.sizes, self.tokens["space"]
 
         def label_mm(text: str) -> float:
-            return self._label_mm(text, space["cup_labels"], sizes, bold=True)
+            return self._label_mm(text, space["cup_labels"], setting, bold=True)
 
         cup = drawn_cup(
             drawing, space["cup"], MOST_CUP_HEIGHT_MM, ink, label_mm,
@@ -380,7 +397,7 @@ def glued(value: Any) -> Any:
     """A text whose numbers keep their units, and dots the word before them, on one line."""
     if type(value) is not str:
         return value
-    return _COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·")
+    return parted(_COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·"))
 
 
 def unbroken(text: str) -> list[str]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Mapping
+import os
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,9 +12,9 @@ from typing import Any
 from xml.etree import ElementTree
 
 from buildsheets.print.default_style import document_class
-from buildsheets.print.fonts import families, use_private_configuration
+from buildsheets.print.fonts import Face, families, use_private_configuration
 from buildsheets.print.layouts import LayoutMissing, Layouts
-from buildsheets.print.typeface import faces_of
+from buildsheets.print.typeface import faces_of, installed_of
 
 APT_COMMAND = "apt-get install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0"
 OWN_SCHEME = "layout"
@@ -190,9 +191,21 @@ def _sheet(style: str, layouts: Layouts) -> tuple[Any, Any]:
     import weasyprint
 
     fonts, fetcher = weasyprint.text.fonts.FontConfiguration(), _fetcher(layouts)
+    if faces := installed_of(layouts):
+        _add_installed(fonts, faces)
     with _strict():
         sheet = weasyprint.CSS(string=style, base_url=BASE, url_fetcher=fetcher, font_config=fonts)
     return fonts, sheet
+
+
+def _add_installed(fonts: Any, faces: Sequence[Face]) -> None:
+    """Show the engine these files of the machine as they are. A font rule would copy each, and of a
+    collection take one font for all weights and languages."""
+    from weasyprint.text.ffi import ffi, fontconfig, pangoft2
+
+    for path in dict.fromkeys(face.path for face in faces):
+        fontconfig.FcConfigAppFontAddFile(fonts._config, os.fsencode(path))
+    pangoft2.pango_fc_font_map_config_changed(ffi.cast("PangoFcFontMap *", fonts.font_map))
 
 
 def _take_xml(document: Any, html: str) -> None:

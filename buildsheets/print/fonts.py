@@ -22,13 +22,13 @@ MM_PER_PT = 25.4 / 72
 FAMILY_SLUG = "atkinson-hyperlegible"
 # Families used for letters the main one lacks, if the shop has installed their font packages.
 EXTRA_PREFIX = "noto-sans"
-# Characters that carry no ink and need no glyph of their own.
-_INKLESS = frozenset("\n\t\r\u00ad\u200b\u2060")
+# Characters that carry no ink and need no glyph of their own; the last ones turn the direction.
+_INKLESS = frozenset("\n\t\r\u00ad\u200b\u2060\u061c\u200e\u200f\u2066\u2067\u2068\u2069")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Face:
-    """One font file: its advances in font units by code point, and its vertical measures."""
+    """One font: its advances in font units by code point, and its vertical measures."""
 
     family: str
     path: Path
@@ -39,8 +39,9 @@ class Face:
 
 
 @lru_cache(maxsize=64)
-def read_face(family: str, path: Path, bold: bool) -> Face:
-    with TTFont(path, lazy=True) as font:
+def read_face(family: str, path: Path, bold: bool, number: int = 0) -> Face:
+    """The font of a file, of a collection the one of that ``number``."""
+    with TTFont(path, lazy=True, fontNumber=number) as font:
         em = font["head"].unitsPerEm
         widths = font["hmtx"]
         return Face(

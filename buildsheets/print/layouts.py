@@ -159,22 +159,38 @@ def _over(below: Mapping[str, Any], above: Mapping[str, Any]) -> dict[str, Any]:
 
 @lru_cache(maxsize=32)
 def _words(own: Path | None, language: str) -> Words:
-    """The main list of a language over its further lists (``words/<topic>.<language>.yaml``)."""
+    """The main list of a language over its further lists (``words/<topic>.<language>.yaml``).
+
+    What a language of the shop's own has no word for is said in the nearest shipped one.
+    """
     layouts = Layouts(own)
-    for name in (language, language.split("-")[0]):
+    plain = language.split("-")[0]
+    for name in (language, plain):
         try:
             main = layouts.mapping(f"words/{name}.yaml")
         except LayoutBroken:
             raise
         except LayoutMissing:
             continue
+        shipped: Mapping[str, Any] = {}
+        if own is not None:
+            shipped = _words(None, plain if plain in LANGUAGES else LANGUAGES[0]).catalogue
         further: dict[str, Any] = {}
         for root in (shipped_root(), own):
             for file in sorted((root / "words").glob(f"*.{name}.yaml")) if root else ():
                 further |= layouts.mapping(f"words/{file.name}")
         if own is not None:  # a word may stand in another list than the shipped one
-            known = _words(None, name if name in LANGUAGES else LANGUAGES[0]).catalogue
             for file in sorted((own / "words").glob(f"*{name}.yaml")):
-                _same_kinds(file, known, _loaded(file))
-        return Words(language, further | main)
+                _same_kinds(file, shipped, _loaded(file))
+        under = shipped if name not in LANGUAGES else {}
+        return Words(language, {**under, **further, **main})
     raise LayoutMissing(f"no word list for language {language!r}")
+
+
+def untranslated(layouts: Layouts, language: str) -> list[str]:
+    """The words that a language of the shop's own borrows from a shipped one, in their order."""
+    shipped = layouts.words(LANGUAGES[0]).catalogue if language not in LANGUAGES else {}
+    own: set[str] = set()
+    for file in (layouts.own / "words").glob(f"*{language}.yaml") if layouts.own else ():
+        own |= _loaded(file).keys()
+    return [key for key in shipped if key not in own]

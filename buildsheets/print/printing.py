@@ -11,12 +11,13 @@ import gc
 import hashlib
 import json
 import os
+import platform
 import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
 from typing import TypeVar
@@ -24,7 +25,7 @@ from typing import TypeVar
 from buildsheets.findings.finding import Finding
 from buildsheets.print.cache import Cache
 from buildsheets.print.join import describe, join
-from buildsheets.print.layouts import shipped_root
+from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.versions import engine_versions, tool_version
 from buildsheets.views.card import Card, digest_of
@@ -43,7 +44,8 @@ class Press:
     """How to print: options, where finished cards are kept, how many workers.
 
     ``executor`` may be any ``concurrent.futures`` executor, one that spans machines too; its
-    workers need this package and the same layouts. Without one, a pool of processes is used.
+    workers need this package, the same layouts and fonts, and refuse work where any differs.
+    Without one, a pool of processes is used.
     """
 
     options: RenderOptions = RenderOptions()  # noqa: RUF009 - frozen
@@ -119,8 +121,11 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     workers = press.workers or os.cpu_count() or 1
     size = max(LEAST_CHUNK, min(CHUNK, -(-len(missing) // (2 * workers))))
     chunks = [missing[start : start + size] for start in range(0, len(missing), size)]
+    base = base_digest(press.options) if press.executor and chunks else ""
     jobs = [
-        partial(rendered_cards, [cards[key].view for key in chunk], press.options, press.proof)
+        partial(
+            rendered_cards, [cards[key].view for key in chunk], press.options, press.proof, base
+        )
         for chunk in chunks
     ]
     done = 0
@@ -137,10 +142,20 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     return made, len(missing)
 
 
+class OtherMachine(OSError):
+    """A worker would not make the same bytes as the machine that asked it to."""
+
+
 def rendered_cards(
-    views: Sequence[View], options: RenderOptions, proof: Proof | None
+    views: Sequence[View], options: RenderOptions, proof: Proof | None, base: str = ""
 ) -> list[Printed]:
-    """The views printed, those that came out proofed too."""
+    """The views printed, those that came out proofed too. ``base`` is what shapes them where they
+    were asked for: a worker where that differs raises ``OtherMachine``."""
+    if base and base != _base_here(options):
+        host = platform.node()
+        raise OtherMachine(
+            0, "this worker has another buildsheets, other layouts, fonts or libraries", host
+        )
     cards = render_cards(views, options)
     if proof is None:
         return cards
@@ -195,6 +210,11 @@ def card_key(card: Card, base: str) -> str:
     return f"{digest_of(card.view)} {card.key.language} {base}"
 
 
+@lru_cache(maxsize=8)
+def _base_here(options: RenderOptions) -> str:
+    return base_digest(options)
+
+
 def base_digest(options: RenderOptions) -> str:
     """Digest of all that shapes a card beside its view: layouts, fonts, versions, our own code."""
     from buildsheets.print import fonts
@@ -206,11 +226,26 @@ def base_digest(options: RenderOptions) -> str:
     shaping = {
         "layouts and code": [_files_digest(root) for root in roots],
         "fonts": fonts.digest(),
+        "installed": _installed_fonts(options.layouts),
         "tool": tool_version(),
         "engines": engine_versions(),
         "pouch": options.pouch_border_mm,
     }
     return digest_of(shaping)
+
+
+@lru_cache(maxsize=8)
+def _installed_fonts(own: Path | None) -> list[str]:
+    """Digests of the machine's font files that a shop's own layouts name."""
+    from buildsheets.print.typeface import installed_of
+
+    if own is None:
+        return []
+    try:
+        paths = dict.fromkeys(face.path for face in installed_of(Layouts(own)))
+    except LayoutMissing:  # each card will say so
+        return []
+    return [hashlib.sha256(path.read_bytes()).hexdigest() for path in paths]
 
 
 def _files_digest(root: Path) -> str:

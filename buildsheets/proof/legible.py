@@ -110,6 +110,13 @@ def too_small(expected: ExpectedTexts, page: Page) -> Iterator[tuple[Text, float
     for number, word in enumerate(page.words):
         if number in of_foot or (number not in of_view and any(map(str.isalnum, word.letters))):
             far.discard(word.text)
+    for run in page.runs:  # what another font, direction or a mark parts is read as one
+        texts = [page.texts[number] for number in run]
+        weights = {text.font.is_bold for text in texts}
+        fonts = {text.font for text in texts}
+        parted = page.is_rtl or len(fonts) > 1 or any(text.is_mark for text in texts)
+        if parted and len(weights) == 1 and not far.issuperset(run):
+            far.difference_update(run)
     for number, text in enumerate(page.texts):
         least = floor if number in far else min(floor, hand)
         if text.is_upright and text.size_pt < least * SIZE_TOLERANCE:
@@ -124,7 +131,8 @@ def _covered(texts: Sequence[str], page: Page) -> set[int]:
 
 def crossing(page: Page) -> Iterator[tuple[Text, Text]]:
     """Pairs of texts that print over each other."""
-    texts = sorted((text for text in page.texts if text.is_upright), key=lambda one: one.box.top)
+    upright = (text for text in page.texts if text.is_upright and not text.is_mark)
+    texts = sorted(upright, key=lambda one: one.box.top)
     for number, one in enumerate(texts):
         for other in texts[number + 1 :]:
             if other.box.top > one.box.bottom - OVER_MM:

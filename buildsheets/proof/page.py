@@ -9,18 +9,28 @@ from __future__ import annotations
 import ctypes
 import re
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from itertools import accumulate
 from typing import Any
+from unicodedata import category
 
 from buildsheets.print import checks
 from buildsheets.print.fonts import MM_PER_PT
+from buildsheets.views.words import runs_against
 
 MM_PER_INCH = 25.4
 _MOST_DEEP = 8  # forms within forms
-# From the first letter or digit to the last before a space; punctuation around it by itself.
-_WORD = re.compile(r"\w(?:\S*\w)?|[^\w\s]")
+# Scripts that write no spaces between words: Thai to Myanmar, Khmer, kana and Han.
+_UNSPACED = "\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
+# From the first letter or digit to the last before a space; punctuation around it by itself, and
+# each letter of a script without spaces.
+_WORD = re.compile(rf"[{_UNSPACED}]|[^\W{_UNSPACED}](?:[^\s{_UNSPACED}]*[^\W{_UNSPACED}])?|[^\w\s]")
+# A word, number or sign in a line from right to left.
+_RTL_MARKS = "\u0591-\u05c7\u0610-\u061a\u064b-\u065f\u0670"
+_RTL_WORD = re.compile(rf"\d+(?:[.,:/]\d+)*|(?:[^\W\d_]|[{_RTL_MARKS}])+|[^\w\s]")
+_ADJOINS_MM = 2.0  # the parts of a line that are drawn one after the other
 _PREFIX = re.compile(r"^[A-Z]{6}\+")
 _LINE_END_HYPHEN = "\x02"  # as pdfium writes it
 
@@ -63,6 +73,11 @@ class Font:
     name: str
     is_embedded: bool
 
+    @property
+    def is_bold(self) -> bool:
+        """Whether its name says so."""
+        return "bold" in self.name.casefold()
+
 
 @dataclass(frozen=True, slots=True)
 class Text:
@@ -73,6 +88,17 @@ class Text:
     size_pt: float
     font: Font
     is_upright: bool
+
+    @property
+    def is_mark(self) -> bool:
+        """Whether it only stands over or under letters: a tone, a vowel sign."""
+        return all(category(letter) == "Mn" for letter in self.text.strip())
+
+    def adjoins(self, before: Text) -> bool:
+        """Whether it goes on, to the right, where the text drawn before it ends."""
+        near = abs(self.box.left - before.box.right) < _ADJOINS_MM
+        level = self.is_mark or before.is_mark or self.box.is_beside(before.box)
+        return near and level and abs(self.size_pt - before.size_pt) < 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,17 +138,48 @@ class Page:
         return tuple(_texts(self._page))
 
     @cached_property
+    def is_rtl(self) -> bool:
+        """Whether anything on it is written from right to left."""
+        return any(runs_against(text.text, False) for text in self.texts)
+
+    @cached_property
     def words(self) -> tuple[_Word, ...]:
         """Its words; those of one text share its box by how many letters they have."""
         found = []
-        for number, text in enumerate(self.texts):
-            said, box = text.text.strip(), text.box
+        pattern = _RTL_WORD if self.is_rtl else _WORD
+        for number in self._reading_order():
+            said, box = self.texts[number].text.strip(), self.texts[number].box
+            said = checks.as_copied(said) if self.is_rtl else said
             per_letter = (box.right - box.left) / max(1, len(said))
-            for word in _WORD.finditer(said):
+            from_right = self.is_rtl and runs_against(said, False)
+            for word in pattern.finditer(said):
                 if held := letters(word[0]):
-                    left, right = (box.left + at * per_letter for at in word.span())
+                    first, last = (at * per_letter for at in word.span())
+                    left, right = (
+                        (box.right - last, box.right - first)
+                        if from_right
+                        else (box.left + first, box.left + last)
+                    )
                     found.append(_Word(held, Box(left, box.top, right, box.bottom), number))
         return tuple(found)
+
+    @cached_property
+    def runs(self) -> tuple[tuple[int, ...], ...]:
+        """Numbers of the texts that are one line of one size, drawn from the left in pieces: where
+        the font or the direction changes, and at each mark that stands over a letter."""
+        runs: list[list[int]] = []
+        for number, text in enumerate(self.texts):
+            if number and text.adjoins(self.texts[number - 1]):
+                runs[-1].append(number)
+            else:
+                runs.append([number])
+        return tuple(map(tuple, runs))
+
+    def _reading_order(self) -> Iterable[int]:
+        """The texts as they are read. A line is drawn from the left, whichever way it is read."""
+        if not self.is_rtl:
+            return range(len(self.texts))
+        return (number for run in self.runs for number in reversed(run))
 
     @cached_property
     def _starts(self) -> list[int]:
@@ -138,9 +195,11 @@ class Page:
     def find(self, text: str) -> tuple[Place, ...]:
         """Everywhere a text of whole words stands, also over several lines; case is no matter."""
         wanted = letters(text)
-        if wanted not in self._found:
-            self._found[wanted] = tuple(self._places(wanted)) if wanted else ()
-        return self._found[wanted]
+        key = text if self.is_rtl else wanted
+        if key not in self._found:
+            places = self._places_any_order(text) if self.is_rtl else self._places(wanted)
+            self._found[key] = tuple(places) if wanted else ()
+        return self._found[key]
 
     def _places(self, wanted: str) -> Iterator[Place]:
         at = self._letters.find(wanted)
@@ -153,6 +212,34 @@ class Page:
                     box = box.around(word.box)
                 yield Place(box, first, end)
             at = self._letters.find(wanted, at + 1)
+
+    def _places_any_order(self, text: str) -> Iterator[Place]:
+        """Where the words of a text stand together on a page read from the right.
+
+        A PDF has what is seen, from left to right; which words of a line were written first, and
+        the letters of a ligature, can only be guessed from it. So they may come in any order;
+        numbers are taken as they are.
+        """
+        said = (letters(word) for word in _RTL_WORD.findall(checks.as_copied(text)))
+        wanted = sorted(unit for word in said for unit in _units(word))
+        each = [_units(word.letters) for word in self.words]
+        units = [unit for word in each for unit in word]
+        starts = [0, *accumulate(map(len, each))]
+        ends = {at: number for number, at in enumerate(starts)}
+        known = set(wanted)
+        for first, at in enumerate(starts[:-1]):
+            end = ends.get(at + len(wanted))
+            if end is None or units[at] not in known or sorted(units[at : starts[end]]) != wanted:
+                continue
+            box = self.words[first].box
+            for word in self.words[first + 1 : end]:
+                box = box.around(word.box)
+            yield Place(box, first, end)
+
+
+def _units(word: str) -> Sequence[str]:
+    """What of a word keeps its order in a PDF from right to left: a number, else each letter."""
+    return (word,) if word[:1].isdigit() else word
 
 
 def _texts(page: Any) -> Iterator[Text]:

@@ -115,7 +115,7 @@ def _top(header: Header) -> float:
 
 
 def _header_lines(header: Sequence[str], page: Page) -> Iterator[Header]:
-    """Where all of a header stands level, from left to right."""
+    """Where all of a header stands level, in the order it is read."""
     places = {column: page.find(text) for column, text in enumerate(header) if text}
     if not places:
         return
@@ -123,8 +123,8 @@ def _header_lines(header: Sequence[str], page: Page) -> Iterator[Header]:
     for place in places[rarest]:
         line = {rarest: place.box}
         for columns, is_right in (
-            ([column for column in places if column > rarest], True),
-            ([column for column in reversed(places) if column < rarest], False),
+            ([column for column in places if column > rarest], not page.is_rtl),
+            ([column for column in reversed(places) if column < rarest], page.is_rtl),
         ):
             edge = place.box
             for column in columns:

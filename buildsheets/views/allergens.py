@@ -26,7 +26,8 @@ def allergen_name(words: Words, menu: Menu, allergen: str) -> str:
         kind = words.get(f"allergen_{allergen}", allergen)
         return f"{allergen_name(words, menu, group)} ({kind})"
     own = menu.shop.allergens.get(allergen)
-    if own is not None and own.has(words.language) and words.text(own) != allergen:
+    named = own is not None and own.has(words.language)
+    if own is not None and named and own.in_language(words.language) != allergen:
         return words.text(own)
     otherwise = allergen if own is None else words.text(own)
     usual = words.get(f"allergen_{allergen}", otherwise)

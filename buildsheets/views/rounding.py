@@ -81,7 +81,9 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    return (ml, "ml", name) if by_volume else (g, "g", name)
+    if by_volume:
+        return ml, words("mls", ml="").strip(), name
+    return g, words("grams", g="").strip(), name
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:

@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
 from typing import Any, Protocol
+from unicodedata import bidirectional
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.menu.model import Drink, Text
+from buildsheets.menu.shop import LANGUAGES
 
-# Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have.
-_PLAIN = str.maketrans({"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-", "\u200f": None})
+# Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have, and
+# marks of direction, which a card sets itself.
+_PLAIN = str.maketrans(
+    {"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-"} | dict.fromkeys("\u061c\u200e\u200f")
+)
+
+# The first letters that are written from right to left stand here (Unicode: Hebrew).
+_FIRST_RTL = "\u0590"
+
+
+# A text between a first strong isolate and its pop, which is set in its own direction (UAX 9).
+_ISOLATED = re.compile("\u2068[^\u2068\u2069]*\u2069")
 
 
 class UnknownWord(KeyError):
@@ -58,7 +71,7 @@ class Words:
             for name, value in params.items()
         }
         try:
-            return str(text).format(**written)
+            return self._isolated(str(text).format(**written))
         except (KeyError, IndexError, ValueError, AttributeError) as wrong:
             raise UnknownWord(
                 f"the word {key!r} in the {self.language!r} catalogue, {text!r}, asks for "
@@ -71,11 +84,22 @@ class Words:
 
     def text(self, text: Text) -> str:
         """A text of the menu in the reader's language."""
-        return text.in_language(self.language)
+        return self._isolated(text.in_language(self.language))
 
     def name(self, entry: Named) -> str:
         """The name of an entry of the menu in the reader's language."""
-        return entry.name.in_language(self.language)
+        return self._isolated(entry.name.in_language(self.language))
+
+    @cached_property
+    def is_rtl(self) -> bool:
+        """Whether the language is written from right to left."""
+        return self.language not in LANGUAGES and self.locale.text_direction == "rtl"
+
+    def _isolated(self, text: str) -> str:
+        """A text that may stand within a line, kept together where any of it runs against the line:
+        else it would draw its neighbours' numbers and signs to its side."""
+        against = runs_against(_ISOLATED.sub("", text) if self.is_rtl else text, self.is_rtl)
+        return f"\u2068{text}\u2069" if against else text
 
     def drink(self, drink: Drink) -> str:
         """The name of a drink, with what a guest swaps in it."""
@@ -130,6 +154,15 @@ class Words:
     def missing(self, keys: Sequence[str]) -> tuple[Finding, ...]:
         """One finding for each of ``keys`` the catalogue does not have."""
         return tuple(unknown_word(self.language, key) for key in keys if key not in self.catalogue)
+
+
+def runs_against(text: str, is_rtl: bool) -> bool:
+    """Whether a text has letters of the other writing direction than the line it stands in."""
+    if is_rtl:
+        return any(bidirectional(letter) == "L" for letter in text)
+    return max(text, default="") >= _FIRST_RTL and any(
+        bidirectional(letter) in ("R", "AL") for letter in text
+    )
 
 
 def unknown_word(language: str, key: str) -> Finding:

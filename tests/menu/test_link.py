@@ -55,7 +55,7 @@ CASES = [
     ("SHP04", "card: A5\n", "card: A5\n  site: 'javascript:alert(1)'\n", "'javascript"),
     ("SHP04", "card: A5\n", "card: A5\n  site: 'https://[::1'\n", "'https"),
     ("SHP03", "currency: EUR", "currency: Euro", "Euro"),
-    ("LNG01", "languages: [en]", "languages: [en, tlh]", "tlh"),
+    ("LNG01", "languages: [en]", "languages: [en, Elvish!]", "Elvish!"),
     ("LNG01", "languages: [en]", "languages: []", "languages"),
     ("KEEP01", "shelf_rules: us-food-code", "shelf_rules: custom", "custom"),
     ("KEEP02", "card: A5", "card: A5\n  cold_at: 6 °C", None),
@@ -220,6 +220,7 @@ def test_every_fault_has_a_case() -> None:
         "GAS",
     ]
     linking = {code for code in catalogue() if code.rstrip("0123456789") in areas} - set(RULES)
+    linking -= {"LNG03"}  # of a shop's own list of words, which the menu's text does not hold
     assert {code for code, *_ in CASES} == linking
 
 

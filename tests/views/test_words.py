@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from buildsheets.menu.schema import Text
 from buildsheets.print.fonts import missing_glyphs
-from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
+from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root, untranslated
 from buildsheets.views.words import UnknownWord, Words
 
 FILES = sorted((shipped_root() / "words").glob("*.yaml"))
@@ -120,3 +121,32 @@ def test_a_layout_name_cannot_leave_its_folder(tmp_path: Path) -> None:
     for name in ("../secret.txt", str(tmp_path / "secret.txt"), "build/../../secret.txt"):
         with pytest.raises(LayoutMissing):
             Layouts(tmp_path / "layouts").text(name)
+
+
+def test_letters_of_the_other_direction_are_kept_together() -> None:
+    """Unicode UAX 9: between U+2068 and U+2069 they do not turn what stands beside them."""
+    arabic = Words("ar", {"visit": "{drink} · جزء {part}", "mls": "{ml} ml"})
+    latin, own = Text({"": "Earl Grey"}), Text({"": "شاي"})
+    assert arabic.text(latin) == "\u2068Earl Grey\u2069"
+    assert arabic.text(own) == "شاي"
+    assert arabic("mls", ml=60) == "\u206860 ml\u2069"
+    assert arabic("visit", drink=arabic.text(latin), part=1) == "\u2068Earl Grey\u2069 · جزء 1"
+    assert Words("en", {}).text(latin) == "Earl Grey"
+    assert Words("en", {}).text(own) == "\u2068شاي\u2069"
+    assert (arabic.is_rtl, Words("he", {}).is_rtl, Words("th", {}).is_rtl) == (True, True, False)
+
+
+def test_a_shops_own_language_borrows_the_words_it_has_not(tmp_path: Path) -> None:
+    (tmp_path / "words").mkdir()
+    (tmp_path / "words" / "ar.yaml").write_text(
+        'contains: "يحتوي على"\nkeeps_days: {two: "{name} يومان", other: "{name} {count} يوماً"}\n',
+        "utf-8",
+    )
+    layouts = Layouts(tmp_path)
+    words = layouts.words("ar")
+    assert words("contains") == "يحتوي على"
+    assert words("may_contain") == "\u2068May contain\u2069"
+    assert words("keeps_days", count=2, name="شاي") == "شاي يومان"
+    assert words("keeps_days", count=1, name="شاي") == "شاي 1 يوماً"
+    assert not {"contains", "keeps_days"} & set(untranslated(layouts, "ar"))
+    assert untranslated(layouts, "en") == []
