@@ -16,8 +16,8 @@ from typing import Any
 
 from buildsheets.print import checks
 from buildsheets.print.fonts import MM_PER_PT
+from buildsheets.proof.raster import Raster
 
-MM_PER_INCH = 25.4
 _MOST_DEEP = 8  # forms within forms
 # From the first letter or digit to the last before a space; punctuation around it by itself.
 _WORD = re.compile(r"\w(?:\S*\w)?|[^\w\s]")
@@ -102,9 +102,15 @@ class Page:
         self._found: dict[str, tuple[Place, ...]] = {}
 
     @cached_property
-    def image(self) -> Any:
+    def raster(self) -> Raster:
         """The page in grey, as a printer would."""
-        return self._page.render(scale=self.dpi / 72, grayscale=True).to_pil()
+        bitmap = self._page.render(scale=self.dpi / 72, grayscale=True)
+        return Raster(bytes(bitmap.buffer), bitmap.width, bitmap.height, self.dpi)
+
+    @cached_property
+    def image(self) -> Any:
+        """The same as a picture."""
+        return self.raster.image
 
     @cached_property
     def texts(self) -> tuple[Text, ...]:
