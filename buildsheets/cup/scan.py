@@ -139,7 +139,7 @@ class Scan:
                 over_ml, held_ml = max(0.0, fit.over_ml), fit.held_back_ml
                 figures = fit.taken, fit.hands_ml, fit.thin
                 found.append(Outcome(choice, fit.verdict, held_ml, over_ml, *figures))
-            # There may be thousands, and few are looked at again.
+            # There may be thousands.
             self._for(same[0]).forget(same[0].add_ons)
         return tuple(found)
 
