@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import os
 import sys
@@ -17,11 +18,15 @@ if TYPE_CHECKING:
 
 DETAILS = "BUILDSHEETS_DETAILS"
 """Set this in the environment to see where a crash happened."""
+OBJECTS_A_COLLECTION = 1_000_000
+"""A command keeps nearly all it makes; looking for cyclic garbage every 700 objects, as is usual,
+took a quarter of the time that cards take to be composed."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command. Raises nothing but argparse's ``SystemExit`` of ``--help`` and
     ``--version``; a crash of our own is a finding of its own kind."""
+    gc.set_threshold(OBJECTS_A_COLLECTION)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")

@@ -28,6 +28,9 @@ LEAST_SHARE = 0.25
 """A drink with less than this of its base, sweetener or topping is another drink; common practice,
 no source. Ice may go altogether."""
 
+MOST_KEPT = 100
+"""So many sets of add-ons are kept as they were worked out, some 60 kB each: cards ask for all."""
+
 Asked: TypeAlias = tuple[float | None, str | None]
 """A sweetness and an ice level; None where the drink has no such option."""
 
@@ -215,8 +218,9 @@ class Fitter:
         return self._figures.get(add_ons) or self.asking(add_ons).taken
 
     def forget(self, add_ons: tuple[str, ...]) -> None:
-        """Let go of a set of add-ons, to be worked out anew if it is asked for again."""
-        if add_ons:
+        """Let go of a set of add-ons where there are many, to be worked out anew if it is asked for
+        again."""
+        if add_ons and len(self._figures) > MOST_KEPT:
             del self._asking[add_ons]
 
     def _plain(self) -> Asking:

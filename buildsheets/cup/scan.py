@@ -79,13 +79,15 @@ class Scan:
         self._with_swaps: dict[tuple[str, ...], Scan] = {}
 
     def __getitem__(self, choice: Choice) -> Serving:
-        if choice not in self._servings:
+        serving = self._servings.get(choice)
+        if serving is None:
             if choice.swaps:
                 alone = self.with_swaps(choice.swaps)[replace(choice, swaps=())]
-                self._servings[choice] = replace(alone, choice=choice, choices=self)
+                serving = replace(alone, choice=choice, choices=self)
             else:
-                self._servings[choice] = _serving(self, choice, self.fit(choice))
-        return self._servings[choice]
+                serving = _serving(self, choice, self.fit(choice))
+            self._servings[choice] = serving
+        return serving
 
     def with_swaps(self, swaps: tuple[str, ...]) -> Scan:
         """The combinations of the drink as it is made with swaps."""
@@ -137,7 +139,7 @@ class Scan:
                 over_ml, held_ml = max(0.0, fit.over_ml), fit.held_back_ml
                 figures = fit.taken, fit.hands_ml, fit.thin
                 found.append(Outcome(choice, fit.verdict, held_ml, over_ml, *figures))
-            # There may be thousands, and few are looked at again.
+            # There may be thousands.
             self._for(same[0]).forget(same[0].add_ons)
         return tuple(found)
 

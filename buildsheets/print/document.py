@@ -395,7 +395,7 @@ _COUNTED = re.compile(r"(?<!\w)(\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]) (?=\S{1,
 
 def glued(value: Any) -> Any:
     """A text whose numbers keep their units, and dots the word before them, on one line."""
-    if type(value) is not str:
+    if type(value) is not str or " " not in value:
         return value
     return parted(_COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·"))
 

@@ -24,6 +24,7 @@ from typing import TypeVar
 
 from buildsheets.findings.finding import Finding
 from buildsheets.print.cache import Cache
+from buildsheets.print.checks import texts_of
 from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
@@ -35,8 +36,9 @@ T = TypeVar("T")
 
 Proof = Callable[[View, Printed], Sequence[Finding]]
 
-# Cards a job: more take a worker's memory (2 MB a card), fewer its time (a document each).
-CHUNK, LEAST_CHUNK = 15, 3
+# A job has at most so many cards, which take a worker's memory (2 MB a page), and at least so many
+# letters, about three cards, as each job makes documents of its own.
+MOST_CARDS, LEAST_LETTERS = 15, 4000
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,8 +121,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     # cards, which take longest, are not what everybody waits for at the end.
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language), reverse=True)
     workers = press.workers or os.cpu_count() or 1
-    size = max(LEAST_CHUNK, min(CHUNK, -(-len(missing) // (2 * workers))))
-    chunks = [missing[start : start + size] for start in range(0, len(missing), size)]
+    chunks = _chunks({key: cards[key].view for key in missing}, workers)
     base = base_digest(press.options) if press.executor and chunks else ""
     jobs = [
         partial(
@@ -140,6 +141,21 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
     if press.cache and chunks:
         press.cache.trim()
     return made, len(missing)
+
+
+def _chunks(views: Mapping[str, View], workers: int) -> list[list[str]]:
+    """Keys of views in order, in jobs that get shorter, so that all workers end about together: as
+    many as make half of what is left for a worker, by their letters."""
+    letters = {key: sum(map(len, texts_of(view))) for key, view in views.items()}
+    left, used = sum(letters.values()), 0
+    chunks: list[list[str]] = [[]]
+    for key, count in letters.items():
+        if used >= max(LEAST_LETTERS, left / (2 * workers)) or len(chunks[-1]) == MOST_CARDS:
+            left, used = left - used, 0
+            chunks.append([])
+        chunks[-1].append(key)
+        used += count
+    return chunks if letters else []
 
 
 class OtherMachine(OSError):

@@ -154,6 +154,7 @@ def _uncollected() -> Iterator[None]:
         yield
     finally:
         if was_on:
+            gc.collect(0)  # all that was made since
             gc.enable()
 
 

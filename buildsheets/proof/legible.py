@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from buildsheets.print.sizes import FLOOR_ARCMIN, HAND_DISTANCE_MM, PREFERRED_ARCMIN, size_pt
-from buildsheets.proof.page import MM_PER_INCH, Box, Page, Text
+from buildsheets.proof.page import Box, Page, Text
+from buildsheets.proof.raster import MM_PER_INCH
 
 # WCAG 2.2, 1.4.3: the least contrast of large letters. Thin strokes come out greyer in a raster.
 LEAST_CONTRAST = 3.0

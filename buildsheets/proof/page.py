@@ -18,9 +18,9 @@ from unicodedata import category
 
 from buildsheets.print import checks
 from buildsheets.print.fonts import MM_PER_PT
+from buildsheets.proof.raster import Raster
 from buildsheets.views.words import runs_against
 
-MM_PER_INCH = 25.4
 _MOST_DEEP = 8  # forms within forms
 # Scripts that write no spaces between words: Thai to Myanmar, Khmer, kana and Han.
 _UNSPACED = "\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
@@ -128,9 +128,15 @@ class Page:
         self._found: dict[str, tuple[Place, ...]] = {}
 
     @cached_property
-    def image(self) -> Any:
+    def raster(self) -> Raster:
         """The page in grey, as a printer would."""
-        return self._page.render(scale=self.dpi / 72, grayscale=True).to_pil()
+        bitmap = self._page.render(scale=self.dpi / 72, grayscale=True)
+        return Raster(bytes(bitmap.buffer), bitmap.width, bitmap.height, self.dpi)
+
+    @cached_property
+    def image(self) -> Any:
+        """The same as a picture."""
+        return self.raster.image
 
     @cached_property
     def texts(self) -> tuple[Text, ...]:

@@ -180,7 +180,7 @@ def _card_pages(
         sizes = ((told.width_mm, told.height_mm),) if told else expected.sizes_mm
         yield from _size(where, page, sizes, code)
         yield from _codes(where, page, (code,), once=True)
-        yield from _bars(where, [page.image], code)
+        yield from _bars(where, [page.raster], code)
         yield from _gauge(where, page, told.gauge if told else (), code)
         yield from _safe(where, page, expected.safe_mm, code)
         yield from _legible(where, page, told, code)
@@ -244,7 +244,11 @@ def _sheet_pages(
         yield from _size(where, page, sizes, "")
         yield from _codes(where, page, codes, once=False)
         if codes:
-            yield from _bars(where, [page.image, page.image.rotate(90, expand=True)], "")
+            yield from _bars(where, [page.raster, _turned(page)], "")
+
+
+def _turned(page: Page) -> raster.Raster:
+    return raster.Raster.of(page.image.rotate(90, expand=True), DPI)
 
 
 def _of(code: str) -> tuple[str, ...]:
@@ -266,7 +270,7 @@ def _size(
 
 def _codes(where: str, page: Page, codes: Sequence[str], *, once: bool) -> Iterator[Finding]:
     """Every card's code stands on the page for people and, readable, for a phone."""
-    said = raster.qr_texts(page.image)
+    said = raster.qr_texts(page.raster)
     for code in codes:
         if not page.find(code):
             yield _finding(
@@ -293,8 +297,8 @@ def _plain_code(text: str) -> str:
     return text.replace("-", "")
 
 
-def _bars(where: str, images: Sequence[Any], code: str) -> Iterator[Finding]:
-    lengths = [mm for image in images for mm in raster.bar_lengths_mm(image, DPI)]
+def _bars(where: str, rasters: Sequence[raster.Raster], code: str) -> Iterator[Finding]:
+    lengths = [mm for one in rasters for mm in raster.bar_lengths_mm(one)]
     if not lengths:
         yield _finding("PROOF08", f"{where} has no proof bar of 50 mm", "", _of(code))
     for length in lengths:
@@ -309,7 +313,7 @@ def _gauge(where: str, page: Page, wanted: Sequence[ExpectedMark], code: str) ->
     """Every mark has its ink, and all ink across the marks is one's."""
     if not wanted:
         return
-    ink = raster.gauge_ink_mm(page.image, DPI)
+    ink = raster.gauge_ink_mm(page.raster)
     stretches = [mark.stretch for mark in wanted]
     said = [
         f"the gauge mark {mark.label!r} is not where it belongs, {mark.y_mm:.1f} mm from the top"
@@ -331,7 +335,7 @@ def _gauge(where: str, page: Page, wanted: Sequence[ExpectedMark], code: str) ->
 
 
 def _safe(where: str, page: Page, safe_mm: float, code: str) -> Iterator[Finding]:
-    for edge in raster.inked_edges(page.image, DPI, safe_mm):
+    for edge in raster.inked_edges(page.raster, safe_mm):
         yield _finding(
             "PROOF04",
             f"{where}: there is ink within {safe_mm:g} mm of the {edge} edge",

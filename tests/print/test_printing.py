@@ -77,7 +77,7 @@ def test_bytes_do_not_depend_on_workers_chunks_or_what_was_kept(
     printed(kiosk(edited=2), cache=cache)
     assert printed(kiosk(), cache=cache).pdf == cold.pdf  # one card anew, four kept
     assert printed(kiosk(), cache=cache) == cold  # the whole file kept
-    monkeypatch.setattr(printing, "CHUNK", 2)
+    monkeypatch.setattr(printing, "MOST_CARDS", 2)
     assert printed(kiosk(), workers=2).pdf == cold.pdf
     with ThreadPoolExecutor(1) as executor:  # any executor will do
         assert printed(kiosk(), executor=executor).pdf == cold.pdf
@@ -124,14 +124,21 @@ def test_only_what_is_missing_is_rendered(tmp_path: Path, counts: list[int]) -> 
     press = Press(OPTIONS, Cache(tmp_path), workers=1)
     for cards in (kiosk(), kiosk(), kiosk(edited=1)):
         render_all(keyed(cards), press)
-    assert counts == [3, 2, 1]  # two jobs for five cards, one for the edited one
+    assert counts == [5, 1]  # five cards of few letters are one job, the edited one another
+
+
+def test_jobs_get_shorter_so_that_workers_end_together() -> None:
+    """Forty texts of 2,000 letters for two workers: the last job is not what one waits for."""
+    chunks = printing._chunks({str(n): ("x" * 2000,) for n in range(40)}, 2)  # type: ignore[misc]
+    assert [key for chunk in chunks for key in chunk] == [str(n) for n in range(40)]
+    assert [len(chunk) for chunk in chunks] == [10, 8, 6, 4, 3, 3, 2, 2, 2]
+    assert printing._chunks({}, 2) == []
 
 
 def test_a_run_that_is_broken_off_keeps_what_it_had_done(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, counts: list[int]
 ) -> None:
-    monkeypatch.setattr(printing, "LEAST_CHUNK", 2)
-    monkeypatch.setattr(printing, "CHUNK", 2)
+    monkeypatch.setattr(printing, "MOST_CARDS", 2)
 
     def breaking(done: int, _: int) -> None:
         if done == 4:

@@ -331,5 +331,5 @@ def test_bar_is_measured_to_a_part_of_a_pixel() -> None:
     for x in (100, 687):
         draw.rectangle((x, 85, x + 2, 114), fill=0)
     draw.rectangle((690, 85, 690, 114), fill=255 - 140)
-    (length,) = raster.bar_lengths_mm(image, 300)
+    (length,) = raster.bar_lengths_mm(raster.Raster.of(image, 300))
     assert length == pytest.approx((590 + 140 / 255) / 300 * 25.4, abs=1e-6)
