@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from buildsheets.cli.arguments import parser
-from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended
+from buildsheets.cli.commands import CLEAN, COULD_NOT, STOPPED, Ended
 
 DETAILS = "BUILDSHEETS_DETAILS"
 """Set this in the environment to see where a crash happened."""
@@ -17,6 +17,7 @@ DETAILS = "BUILDSHEETS_DETAILS"
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command. Raises nothing but argparse's ``SystemExit``; a crash of our own is a
     finding of its own kind."""
+    _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")
@@ -39,11 +40,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return CLEAN
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
-        return COULD_NOT
+        return STOPPED
     except Exception as error:
         print(_refusal_words(error) or _crash_words(error), file=sys.stderr)
         return COULD_NOT
     return code
+
+
+def _open_streams() -> None:
+    """What was closed before we began (`>&-`) reads nothing and takes all; else the next file that
+    is opened would be standard output."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - kept
 
 
 def _refusal_words(error: Exception) -> str:
@@ -51,21 +60,28 @@ def _refusal_words(error: Exception) -> str:
 
     The system's errors (a full disk, a folder that may not be written) name the file.
     """
-    from concurrent.futures.process import BrokenProcessPool
-
-    from buildsheets.print.engine import NativeLibrariesMissing
-    from buildsheets.print.layouts import LayoutMissing
-    from buildsheets.views.words import UnknownWord
-
     if isinstance(error, OSError) and error.strerror:
         return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"
+    if isinstance(error, MemoryError):
+        return "memory ran short; end other programs, or try --workers 1"
+
+    # What needs packages that may be missing: last.
+    from concurrent.futures.process import BrokenProcessPool
+
+    from buildsheets.print.bounds import LayoutTooMuch
+    from buildsheets.print.engine import NativeLibrariesMissing
+    from buildsheets.print.layouts import LayoutMissing
+    from buildsheets.print.templates import broken_layout
+    from buildsheets.views.words import UnknownWord
+
     if isinstance(error, BrokenProcessPool):
         return "a worker was ended from outside, as when memory runs short; try --workers 1"
-    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord):
+    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord | LayoutTooMuch):
         return str(error.args[0])
-    return ""
+    layout = broken_layout(error)
+    return layout.message if layout.span else ""
 
 
 def _crash_words(crash: Exception) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Section, Setting, maker
 from buildsheets.print.engine import EngineComplaint, lay_out
 from buildsheets.print.layouts import LayoutMissing, Layouts
@@ -60,17 +61,20 @@ def tagged(views: Sequence[View], options: TaggedOptions) -> tuple[bytes, list[F
     try:
         make = maker(layouts)
         sections = [Section(view) for view in told]
-        html = make.html(sections, replace(setting, stock=Paper("", 210, 2000)), options.title,
-                         author=options.author, keywords=options.edition)  # fmt: skip
+        high = replace(setting, stock=Paper("", 210, 2000))
         xml = layouts.own is None
-        laid = lay_out(html, make.style(setting), layouts, well_formed=xml, variant=options.variant)
+        with bounded(layouts):
+            html = make.html(sections, high, options.title,
+                             author=options.author, keywords=options.edition)  # fmt: skip
+            style = make.style(setting)
+            laid = lay_out(html, style, layouts, well_formed=xml, variant=options.variant)
         return laid.pdf(variant=options.variant), []
     except UnknownWord as unknown:
         return b"", [finding("CARD02", None, str(unknown.args[0]), subject=codes)]
     except EngineComplaint as complaint:
         message = f"the PDF engine said: {complaint}"
         return b"", [finding("CARD07", None, message, subject=codes)]
-    except (RuntimeError, LayoutMissing):
+    except (RuntimeError, LayoutMissing, ModuleNotFoundError):
         raise
     except Exception as broken:  # a shop's own template may raise anything
         return b"", [broken_layout(broken, codes)]
