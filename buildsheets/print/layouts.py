@@ -144,10 +144,12 @@ def _same_kinds(path: Path, shipped: Mapping[str, Any], own: Mapping[str, Any]) 
 def _more_than_names(text: str) -> str:
     """What a text asks for beyond names in braces ("{count}"): a width would have no bound."""
     try:
-        fields = [one[1:] for one in Formatter().parse(text) if one[1] is not None]
+        plain = all(
+            name is None or (name.isidentifier() and not (form or turned))
+            for _, name, form, turned in Formatter().parse(text)
+        )
     except ValueError as wrong:
         return f"cannot be filled in: {wrong}"
-    plain = all(name.isidentifier() and not (form or turned) for name, form, turned in fields)
     return "" if plain else "holds more in its braces than a name"
 
 

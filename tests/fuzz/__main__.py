@@ -35,7 +35,7 @@ def run(first: int, count: int) -> Counter[str]:
     for done in range(count):
         number = first + done
         clock = time.process_time()
-        for one in broken_by(hurt(number), Random(number), often=0.5):
+        for one in broken_by(hurt(number), Random(number), often=0.4):
             kinds[one.kind] += 1
             if kinds[one.kind] == 1:
                 print(f"{number}: {one}", flush=True)
