@@ -64,6 +64,11 @@ def _refusal_words(error: Exception) -> str:
         return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"
+    if isinstance(error, EOFError) and "marshal" in str(error):
+        return (
+            "Python's compiled files were cut off, as by a full disk; delete the folders "
+            "__pycache__ of buildsheets and of the packages it uses"
+        )
     if isinstance(error, MemoryError):
         return "memory ran short; end other programs, or try --workers 1"
 

@@ -20,6 +20,9 @@ TAB_WIDTH = 4
 MOST_IN_FULL = 3
 """More findings of one kind than that are summed up."""
 
+MOST_TOLD = 5_000
+"""Of more, the gravest: nobody reads on, and a file of slips must not fill a disk."""
+
 LONGEST_LINE = 120
 KEPT_BEFORE_FAULT = 40
 
@@ -55,17 +58,24 @@ def render(
     ``colour`` only touches ``full``; see :func:`wants_colour`.
     """
     ordered = sorted(findings, key=sort_key)
+    told = sorted(sorted(ordered, key=_gravity)[:MOST_TOLD], key=sort_key)
+    untold = len(ordered) - len(told)
+    more = f"{count_of(untold, 'more finding')} {'is' if untold == 1 else 'are'} not shown"
     if form == "full":
-        blocks = [_block(one, sources, colour, alike) for one, alike in _summed_up(ordered)]
+        blocks = [_block(one, sources, colour, alike) for one, alike in _summed_up(told)]
+        blocks += [more] if untold else []
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
-    if form == "short":
-        return "".join(f"{_short(finding)}\n" for finding in ordered)
-    if form == "github":
-        return "".join(f"{_github(finding)}\n" for finding in ordered)
+    if form in ("short", "github"):
+        lines = [*map(_short if form == "short" else _github, told), *([more] if untold else [])]
+        return "".join(f"{line}\n" for line in lines)
     import json  # a report for people is quicker without it
 
-    data = _json(ordered) if form == "json" else _sarif(ordered)
+    data = _json(ordered, told) if form == "json" else _sarif(told)
     return json.dumps(data, indent=2) + "\n"
+
+
+def _gravity(finding: Finding) -> int:
+    return [*Severity].index(finding.severity)
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
@@ -235,12 +245,12 @@ def _table(sums: Sequence[SumLine]) -> list[str]:
     return lines
 
 
-def _json(findings: Sequence[Finding]) -> dict[str, Any]:
+def _json(findings: Sequence[Finding], told: Sequence[Finding]) -> dict[str, Any]:
     counts = Counter(finding.severity for finding in findings)
     return {
         "version": 1,
         "counts": {str(severity): counts[severity] for severity in Severity},
-        "findings": [asdict(finding) for finding in findings],
+        "findings": [asdict(finding) for finding in told],
     }
 
 

@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime
 from typing import Literal, TypeAlias, get_args
 
 from buildsheets.cup.errors import FigureError
+from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Batch, Ingredient, Menu, Shop
 from buildsheets.prep.batches import Item
 from buildsheets.prep.keeping import (
@@ -71,7 +72,9 @@ def read_log(text: str) -> list[Entry]:
         except ValueError:
             why = f"line {number} of the log is no moment, event ({', '.join(EVENTS)}) and id"
             wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
-            raise LogBroken(f"{why}: {line!r}; write it like {wanted}, or # before it") from None
+            raise LogBroken(
+                f"{why}: {shortened(line)!r}; write it like {wanted}, or # before it"
+            ) from None
     return found
 
 

@@ -22,7 +22,19 @@ SCALAR = re.compile(r'(?<=[:\[{,] )[^\s\[{#,"][^,}\]\n]*|"[^"\n]*"|(?<=[\[{])[^\
 """A word or amount after a colon, a comma or an opening bracket, up to what ends it."""
 PLAIN = re.compile(r"[A-Za-z0-9½][A-Za-z0-9½ %°/.ÄÖÜäöüßé-]*(?<! )")
 CHARACTERS = "\t\r\n \"'#&*!|>%@`{}[],:-?\\\0\x07\x85\ufeff\u2028\u202e\u200b½é漢🍵\ud7ff0a"
-MARKS = ("---\n", "...\n", "<<: x\n", "%YAML 1.1\n", "&a ", "*a", "!!set ", "? ", "- ", "\t", "[" * 30)
+MARKS = (
+    "---\n",
+    "...\n",
+    "<<: x\n",
+    "%YAML 1.1\n",
+    "&a ",
+    "*a",
+    "!!set ",
+    "? ",
+    "- ",
+    "\t",
+    "[" * 30,
+)
 
 Files = dict[str, str]
 
@@ -111,7 +123,9 @@ def _lines(random: Random, text: str) -> str:
 
 
 def _all_lines(random: Random, text: str) -> str:
-    change = random.choice((("\n", "\r\n"), ("\n", "\r"), (": ", ":"), ("  ", "\t"), (" ", "\u00a0")))
+    change = random.choice(
+        (("\n", "\r\n"), ("\n", "\r"), (": ", ":"), ("  ", "\t"), (" ", "\u00a0"))
+    )
     return text.replace(*change, random.choice((1, 5, -1)))
 
 
@@ -179,7 +193,9 @@ def _shuffled(random: Random, value: Data) -> Data:
     if isinstance(value, dict) and value:
         pairs = [*value.items()]
         one = random.choice(pairs)
-        return random.choice((dict(pairs[::-1]), dict(pairs[1:]), [value], one[1], {**value, "x": one[1]}))
+        return random.choice(
+            (dict(pairs[::-1]), dict(pairs[1:]), [value], one[1], {**value, "x": one[1]})
+        )
     return random.choice(([value], {"en": value}, [value, value], ""))
 
 

@@ -99,9 +99,7 @@ def _sites(hint: Any, data: Data, path: Path) -> Iterator[Site]:
 def names(menu: Data) -> dict[str, list[str]]:
     """The names that stand in each section."""
     sections = menu if isinstance(menu, dict) else {}
-    return {
-        name: [*section] for name, section in sections.items() if isinstance(section, dict)
-    }
+    return {name: [*section] for name, section in sections.items() if isinstance(section, dict)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +141,9 @@ class Grammar:
             return self.of(args[0], within, depth + 1)
         if plain is Text:
             text = random.choice(WORDS)
-            return {random.choice(("en", "es", "de", "xx")): text} if random.random() < 0.3 else text
+            return (
+                {random.choice(("en", "es", "de", "xx")): text} if random.random() < 0.3 else text
+            )
         if words := choices_of(plain):
             return random.choice(words)
         kinds_taken = next((note.names for note in notes if isinstance(note, Kinds)), ())
@@ -152,7 +152,9 @@ class Grammar:
         if plain in (int, float, Decimal):
             return self.number(within)
         if plain is date:
-            return f"202{random.randint(0, 9)}-{random.randint(1, 12):02}-{random.randint(1, 28):02}"
+            return (
+                f"202{random.randint(0, 9)}-{random.randint(1, 12):02}-{random.randint(1, 28):02}"
+            )
         if plain is bool:
             return random.choice(("yes", "no"))
         if Id() in notes:

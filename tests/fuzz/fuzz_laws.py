@@ -14,7 +14,7 @@ import signal
 import tempfile
 import traceback
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 from types import FrameType
@@ -126,12 +126,17 @@ def _inside(span: Span, lines: dict[str, list[str]]) -> bool:
     text = lines[span.file]
     start, end = (span.line, span.column), (span.end_line, span.end_column)
     return start <= end and all(
-        1 <= line <= len(text) and 1 <= column <= len(text[line - 1]) + 2 for line, column in (start, end)
+        1 <= line <= len(text) and 1 <= column <= len(text[line - 1]) + 2
+        for line, column in (start, end)
     )
 
 
 def _stable(first: Checked, files: Files, random: Random) -> list[Broken]:
-    return [] if checked(files).findings == first.findings else [Broken("stable", "not the same twice")]
+    return (
+        []
+        if checked(files).findings == first.findings
+        else [Broken("stable", "not the same twice")]
+    )
 
 
 def _reports(first: Checked, files: Files, random: Random) -> list[Broken]:
@@ -160,9 +165,11 @@ def _fixes(first: Checked, files: Files, random: Random) -> Iterator[Broken]:
     new = [e for e in _errors(after) if (e.code, e.message) not in errors]
     unread = any(e.code.startswith(READ_OF_FILE) for e in _errors(first))
     for other in new:
-        if other.code.startswith("TXT") or (not unread and other.code.startswith(READ_OF_FILE)):
-            yield Broken("worse", f"{what} brings {other.code} {other.message}")
-        elif not unread and not one.code.startswith(READ_OF_FILE):
+        if (
+            other.code.startswith("TXT")
+            or (not unread and other.code.startswith(READ_OF_FILE))
+            or (not unread and not one.code.startswith(READ_OF_FILE))
+        ):
             yield Broken("worse", f"{what} brings {other.code} {other.message}")
 
 
@@ -209,7 +216,11 @@ def _other_commands(first: Checked, files: Files, random: Random) -> Iterator[Br
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "menu.yaml")
         path.write_text("\n".join(files.values()), "utf-8", newline="")
-        words = [["costs", "--options", "--format", "csv"], ["facts", "--format", "json"], ["allergens"]]
+        words = [
+            ["costs", "--options", "--format", "csv"],
+            ["facts", "--format", "json"],
+            ["allergens"],
+        ]
         words += [[verb, day] for verb in ("plan", "buy") for day in menu.days]
         words += [["explain", drink] for drink in menu.drinks]
         words += [["batch", batch] for batch in menu.batches]

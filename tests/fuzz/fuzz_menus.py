@@ -1,4 +1,4 @@
-"""The menus of the project go in; small ones, a drink and all it names each, come out to be hurt."""
+"""The menus of the project go in; small ones, each a drink and all it names, come out."""
 
 from __future__ import annotations
 
@@ -43,9 +43,7 @@ def _small_menus(menu: str) -> list[str]:
     return found
 
 
-def _named(
-    sections: dict[str, dict[str, str]], kept: set[tuple[str, str]]
-) -> set[tuple[str, str]]:
+def _named(sections: dict[str, dict[str, str]], kept: set[tuple[str, str]]) -> set[tuple[str, str]]:
     """What the kept entries name, but no further drinks and days."""
     words = {
         word
