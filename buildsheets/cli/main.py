@@ -28,11 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         finally:
             sys.stdout.flush()
     except Ended as ended:
-        if ended.words:
-            from buildsheets.findings.report import visible
-
-            # What was typed is told again: its escapes must not act on the terminal.
-            print("\n".join(map(visible, ended.words.split("\n"))), file=sys.stderr)
+        _tell(ended.words)
         return ended.code
     except BrokenPipeError:
         # The reader of our output has gone, as with `| head`: that is no fault.
@@ -42,9 +38,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("stopped", file=sys.stderr)
         return STOPPED
     except Exception as error:
-        print(_refusal_words(error) or _crash_words(error), file=sys.stderr)
+        _tell(_refusal_words(error) or _crash_words(error))
         return COULD_NOT
     return code
+
+
+def _tell(words: str) -> None:
+    """Words on standard error. What was typed may be among them: its escapes must not act."""
+    if words:
+        from buildsheets.findings.report import visible
+
+        print("\n".join(map(visible, words.split("\n"))), file=sys.stderr)
 
 
 def _open_streams() -> None:

@@ -14,11 +14,16 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
-from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
+from buildsheets.menu.quantity import (
+    MAX_DIGITS,
+    Measures,
+    Quantity,
+    QuantityError,
+    parse_quantity,
+)
 from buildsheets.menu.schema import ID_PATTERN, Form, Id, Key, Kinds, Record, Text, keys_of
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
-MAX_DIGITS = 15
 
 # A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
 LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"

@@ -13,7 +13,6 @@ from datetime import UTC, date, datetime
 from typing import Literal, TypeAlias, get_args
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Batch, Ingredient, Menu, Shop
 from buildsheets.prep.batches import Item
 from buildsheets.prep.keeping import (
@@ -73,7 +72,7 @@ def read_log(text: str) -> list[Entry]:
             why = f"line {number} of the log is no moment, event ({', '.join(EVENTS)}) and id"
             wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
             raise LogBroken(
-                f"{why}: {shortened(line)!r}; write it like {wanted}, or # before it"
+                f"{why}: {line[:60]!r}; write it like {wanted}, or # before it"
             ) from None
     return found
 

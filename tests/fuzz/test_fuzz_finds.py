@@ -26,11 +26,13 @@ COARSE = (  # the next step of the tool is more than any cup holds
             (
                 (
                     "    lead: milk\n",
-                    "    lead: milk\n    bowl: 1 l\n    scales: {full: 999999999999999}\n",
+                    "    lead: milk\n    bowl: 1 l\n    scales: {full: 99999999}\n",
                 ),
             ),
             "RNG01",
         ),
+        # 15 digits, where no figure takes more than 12
+        ((("fat_g: 3.3", "fat_g: 999999999999999"),), "VAL03"),
     ],
 )
 def test_what_was_found_breaks_no_promise(edits: tuple[tuple[str, str], ...], code: str) -> None:
