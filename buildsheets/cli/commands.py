@@ -20,8 +20,9 @@ if TYPE_CHECKING:
     from buildsheets.menu.model import Menu
     from buildsheets.pipeline import Checked
 
-CLEAN, FOUND, COULD_NOT = 0, 1, 2
-"""Exit codes: nothing wrong; findings that stop printing; the command could not run."""
+CLEAN, FOUND, COULD_NOT, STOPPED = 0, 1, 2, 130
+"""Exit codes: nothing wrong; findings that stop printing; the command could not run; Ctrl-C, as
+shells have it (128 and the signal's number)."""
 
 
 class Ended(Exception):

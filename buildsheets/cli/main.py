@@ -11,7 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from buildsheets.cli.arguments import parser
-from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended
+from buildsheets.cli.commands import CLEAN, COULD_NOT, STOPPED, Ended
 
 if TYPE_CHECKING:
     from buildsheets.cli.outcome import Outcome
@@ -27,6 +27,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command. Raises nothing but argparse's ``SystemExit`` of ``--help`` and
     ``--version``; a crash of our own is a finding of its own kind."""
     gc.set_threshold(OBJECTS_A_COLLECTION)
+    _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
             stream.reconfigure(errors="replace")
@@ -74,7 +75,7 @@ def _run(words: Sequence[str], outcome: Outcome | None) -> tuple[int, str]:
     except BrokenPipeError:
         raise
     except KeyboardInterrupt:
-        code, problem = COULD_NOT, "stopped"
+        code, problem = STOPPED, "stopped"
     except Exception as error:
         code, problem = COULD_NOT, told(error)
     if problem:
@@ -90,28 +91,48 @@ def told(error: Exception) -> str:
     return _refusal_words(error) or _crash_words(error)
 
 
+def _open_streams() -> None:
+    """What was closed before we began (`>&-`) reads nothing and takes all; else the next file that
+    is opened would be standard output."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - kept
+
+
 def _refusal_words(error: Exception) -> str:
     """What the machine, or the shop's own layouts, refused, and what helps; "" for our own fault.
 
     The system's errors (a full disk, a folder that may not be written) name the file.
     """
-    from concurrent.futures.process import BrokenProcessPool
-
-    from buildsheets.print.engine import NativeLibrariesMissing
-    from buildsheets.print.layouts import LayoutMissing
-    from buildsheets.views.words import UnknownWord
-
     if isinstance(error, OSError) and error.strerror:
         # Of a file that could not be put in another's place, the other is the one people know.
         name = error.filename2 or error.filename
         return f"{name}: {error.strerror}" if name else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"
+    if isinstance(error, EOFError) and "marshal" in str(error):
+        return (
+            "Python's compiled files were cut off, as by a full disk; delete the folders "
+            "__pycache__ of buildsheets and of the packages it uses"
+        )
+    if isinstance(error, MemoryError):
+        return "memory ran short; end other programs, or try --workers 1"
+
+    # What needs packages that may be missing: last.
+    from concurrent.futures.process import BrokenProcessPool
+
+    from buildsheets.print.bounds import LayoutTooMuch
+    from buildsheets.print.engine import NativeLibrariesMissing
+    from buildsheets.print.layouts import LayoutMissing
+    from buildsheets.print.templates import broken_layout
+    from buildsheets.views.words import UnknownWord
+
     if isinstance(error, BrokenProcessPool):
         return "a worker was ended from outside, as when memory runs short; try --workers 1"
-    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord):
+    if isinstance(error, NativeLibrariesMissing | LayoutMissing | UnknownWord | LayoutTooMuch):
         return str(error.args[0])
-    return ""
+    layout = broken_layout(error)
+    return layout.message if layout.span else ""
 
 
 def _crash_words(crash: Exception) -> str:

@@ -12,7 +12,8 @@ from importlib import import_module
 from typing import Any
 
 from buildsheets import __version__
-from buildsheets.findings.finding import Finding, Severity, sort_key
+from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.report import gravest
 
 FORMAT = 1
 """Goes up when a key leaves or changes its meaning; a new key leaves it as it is."""
@@ -74,7 +75,6 @@ class Outcome:
 
         from buildsheets.cli.plain_data import told
 
-        ordered = sorted(self.findings, key=sort_key)
         envelope = Envelope(
             About(FORMAT, __version__, self.command),
             code == 0,
@@ -82,8 +82,8 @@ class Outcome:
             self.problem or None,
             UNITS,
             self.currency or None,
-            {str(one): sum(f.severity is one for f in ordered) for one in Severity},
-            tuple(ordered),
+            {str(one): sum(f.severity is one for f in self.findings) for one in Severity},
+            tuple(gravest(self.findings)),
             self.result,
         )
         return json.dumps(told(envelope), indent=2, allow_nan=False)
@@ -128,7 +128,7 @@ def json_schema(command: str) -> dict[str, Any]:
     properties = {key: schema(hint, named) for key, _, hint in keys_of(Envelope) if key != "result"}
     named["About"]["properties"]["format"] = {"const": FORMAT}
     named["About"]["properties"]["command"] = {"const": command}
-    properties["exit"] = {"enum": [0, 1, 2]}
+    properties["exit"] = {"enum": [0, 1, 2, 130]}
     properties["units"] = {"const": dict(UNITS)}
     counted = {str(one): {"type": "integer", "minimum": 0} for one in Severity}
     properties["counts"] = whole(counted)

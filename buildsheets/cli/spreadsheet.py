@@ -24,6 +24,8 @@ HOT = frozenset({"hot", "steamed", "caliente", "chaud", "chaude", "heisse", "hei
 ICE = frozenset({"ice", "hielo", "glace", "glacons", "eis", "cubes", "cubitos", "eiswurfel"})
 SWEET = frozenset({"syrup", "sugar", "honey", "sirope", "azucar", "miel", "sirop", "sucre", "sirup",
                    "zucker", "honig"})  # fmt: skip
+LONGEST_LINE = 100_000
+"""Characters, that no row of a table of drinks comes near (common practice, no source)."""
 AMOUNT_KINDS = ("volume", "mass", "tool")
 LINE_KINDS = note(LengthOrVolume, Kinds).names
 TO_LINE = re.compile(r"(?:up )?to (.*)", re.IGNORECASE)
@@ -68,6 +70,8 @@ def read_drinks(text: str, file: str, measures: Measures) -> Imported:
     in which column."""
     first = text.partition("\n")[0]
     comma = max(",;\t", key=first.count)
+    if len(max(text.splitlines(), key=len, default="")) > LONGEST_LINE:
+        raise ValueError(f"{file} has a line of more than {LONGEST_LINE} characters: no table")
     rows = csv.reader(text.splitlines(), delimiter=comma)
     head = [cell.strip() for cell in next(rows, [])]
     if [plain(cell) for cell in head[:2]] != ["drink", "step"] or len(head) < 3:

@@ -15,6 +15,7 @@ from buildsheets.views.words import Words
 def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes, list[Finding]]:
     """The sheet, or findings that say why it cannot be printed. Raises
     ``NativeLibrariesMissing``."""
+    from buildsheets.print.bounds import bounded
     from buildsheets.print.document import maker
     from buildsheets.print.engine import EngineComplaint, lay_out
     from buildsheets.print.fonts import missing_glyphs
@@ -24,11 +25,13 @@ def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes,
     if lacking := missing_glyphs(_text(astuple(report)), ready.faces):
         return b"", [_broken(f"its typeface has no {listed(map(repr, lacking))}")]
     given = {"families": ready.families, **ready.tokens}
-    style = ready.environment.get_template("changes/style.css").render(given)
-    html = ready.environment.get_template("changes/sheet.html").render(report=report, w=words)
     try:
-        sheet = f"{font_rules(layouts)}\n{style}"
-        return lay_out(html, sheet, layouts, well_formed=False).pdf(), []
+        with bounded(layouts):
+            style = ready.environment.get_template("changes/style.css").render(given)
+            page = ready.environment.get_template("changes/sheet.html")
+            sheet = f"{font_rules(layouts)}\n{style}"
+            html = page.render(report=report, w=words)
+            return lay_out(html, sheet, layouts, well_formed=False).pdf(), []
     except EngineComplaint as complaint:
         return b"", [_broken(str(complaint))]
 

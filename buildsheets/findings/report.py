@@ -19,6 +19,9 @@ TAB_WIDTH = 4
 MOST_IN_FULL = 3
 """More findings of one kind than that are summed up."""
 
+MOST_TOLD = 5_000
+"""Of more, the gravest: nobody reads on, and a file of slips must not fill a disk."""
+
 LONGEST_LINE = 120
 KEPT_BEFORE_FAULT = 40
 
@@ -53,16 +56,30 @@ def render(
     ``colour`` only touches ``full``; see :func:`wants_colour`.
     """
     ordered = sorted(findings, key=sort_key)
+    told = gravest(ordered)
+    untold = len(ordered) - len(told)
+    more = f"{count_of(untold, 'more finding')} {'is' if untold == 1 else 'are'} not shown"
     if form == "full":
-        blocks = [_block(one, sources, colour, alike) for one, alike in summed_up(ordered)]
+        blocks = [_block(one, sources, colour, alike) for one, alike in summed_up(told)]
+        blocks += [more] if untold else []
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
-    if form == "short":
-        return "".join(f"{_short(finding)}\n" for finding in ordered)
-    if form == "github":
-        return "".join(f"{_github(finding)}\n" for finding in ordered)
+    if form in ("short", "github"):
+        lines = [*map(_short if form == "short" else _github, told), *([more] if untold else [])]
+        return "".join(f"{line}\n" for line in lines)
     import json  # a report for people is quicker without it
 
-    return json.dumps(_sarif(ordered), indent=2) + "\n"
+    return json.dumps(_sarif(told), indent=2) + "\n"
+
+
+def gravest(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings that are told, in order: all, unless they are more than anybody reads."""
+    return sorted(
+        sorted(findings, key=lambda one: (_gravity(one), sort_key(one)))[:MOST_TOLD], key=sort_key
+    )
+
+
+def _gravity(finding: Finding) -> int:
+    return [*Severity].index(finding.severity)
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:

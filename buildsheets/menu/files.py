@@ -16,6 +16,7 @@ from buildsheets.findings.spelling import listed, nearest
 # A menu of a hundred drinks takes some 100 kB; these bounds only keep accidents out.
 MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
+MAX_MENU_BYTES = 10_000_000
 MAX_BAD_BYTES_REPORTED = 5
 
 WATCH_S = 0.1
@@ -44,11 +45,17 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     if str(path) == "-":
         text = _text_of(STDIN, standard_input(), findings)
         return ({STDIN: Source(STDIN, text)} if text is not None else {}), findings
+    left = MAX_MENU_BYTES
     for file in _menu_files(path, findings):
         text = _read_text(file, findings)
-        if text is not None:
-            name = _name(file)
-            sources[name] = Source(name, text)
+        if text is None:
+            continue
+        name, left = _name(file), left - len(text)
+        if left < 0:
+            message = f"the files up to {name} are larger than the {MAX_MENU_BYTES} bytes read"
+            findings.append(finding("TXT04", None, message))
+            break
+        sources[name] = Source(name, text)
     return sources, findings
 
 

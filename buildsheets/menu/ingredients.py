@@ -304,7 +304,9 @@ class Batch(Entry):
     )
     kept_in: ThingRef | None = maybe("the fridge the finished batch stands in")
     scales: Mapping[str, float] = key(
-        "batch sizes by name: {full: 1, half: 0.5}", factory=lambda: {"full": 1.0}, within=ABOVE_0
+        "batch sizes by name: {full: 1, half: 0.5}",
+        factory=lambda: {"full": 1.0},
+        within=Range("more than 0 and at most 10,000", 0.0, 10_000.0, above=True),
     )
     lead: ItemRef | None = maybe("the ingredient used in whole packs only")
     brew: ItemRef | None = maybe("the leaf or grounds the brew ratio is counted against")

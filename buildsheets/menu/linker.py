@@ -94,6 +94,7 @@ class Linker:
     _under_way: list[tuple[str, str]] = field(default_factory=list)
     _faulty: bool = False  # whether the checks of the record at hand found a fault
     _without_density: set[str] = field(default_factory=set)
+    _told: set[Finding] = field(default_factory=set)
 
     # What a record's own checks call.
 
@@ -110,7 +111,8 @@ class Linker:
         """Note a fault that keeps its entry out of the menu; once, though several cups have it."""
         self._faulty = True
         found = finding(code, span, message, hint, labels=labels, fixes=fixes)
-        if found not in self.findings:
+        if found not in self._told:
+            self._told.add(found)
             self.findings.append(found)
 
     def stop(self, *fault: Any, **more: Any) -> NoReturn:

@@ -37,6 +37,7 @@ _UNSEEN = re.compile(
 _NULLS = {"", "~", "null", "Null", "NULL"}
 
 _LINE_BREAK = re.compile("\r\n|\r|\n")
+_WORD = re.compile(r"\S+")
 
 # Blanks behind a text and lines of blanks: PyYAML's parsers differ over tabs there, and no card
 # has tabs, so they count as spaces. A tab before a text is left for the parser to refuse.
@@ -225,8 +226,8 @@ class _Builder:
         if not event.anchor and not event.tag:
             return
         line, column = event.start_mark.line, event.start_mark.column
-        for word in re.finditer(r"\S+", self.lines[line][column:]):
-            start, end = column + word.start() + 1, column + word.end() + 1
+        for word in _WORD.finditer(self.lines[line], column):
+            start, end = word.start() + 1, word.end() + 1
             span = Span(self.source.name, line + 1, start, line + 1, end)
             if event.anchor and word[0] == f"&{event.anchor}":
                 self.report("TXT12", span, f"the anchor {word[0]} names a text", _WRITE_OUT)

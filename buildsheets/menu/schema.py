@@ -38,10 +38,12 @@ T_co = TypeVar("T_co", covariant=True)
 
 
 NO_DEVICE = r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])$)"
+"""Before what becomes part of a file's name: none that Windows keeps for its devices (Microsoft,
+"Naming Files, Paths, and Namespaces")."""
+
 ID_PATTERN = re.compile(NO_DEVICE + "[a-z][a-z0-9-]{0,59}")
 """How the names of things in a menu are written: ``brown-sugar-milk``. They become parts of file
-names: short ones, and none that Windows keeps for its devices (Microsoft, "Naming Files, Paths, and
-Namespaces")."""
+names: short ones."""
 
 # A language tag: BCP 47 (RFC 5646), language with optional script, region and variants.
 LANGUAGE_PATTERN = "[a-zA-Z]{2,3}(?:-[a-zA-Z0-9]{2,8})*"

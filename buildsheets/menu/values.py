@@ -14,7 +14,13 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
-from buildsheets.menu.quantity import Measures, Quantity, QuantityError, parse_quantity
+from buildsheets.menu.quantity import (
+    MAX_DIGITS,
+    Measures,
+    Quantity,
+    QuantityError,
+    parse_quantity,
+)
 from buildsheets.menu.schema import (
     ID_PATTERN,
     LANGUAGE_PATTERN,
@@ -28,7 +34,6 @@ from buildsheets.menu.schema import (
 )
 
 YES_NO = {"yes": True, "true": True, "no": False, "false": False}
-MAX_DIGITS = 15
 
 NUMBER_PATTERN = r"[-+]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _LANGUAGE = re.compile(LANGUAGE_PATTERN)

@@ -217,7 +217,10 @@ def _by_days(days: int, start: datetime, because: str, path: tuple[Item, ...]) -
 
 
 def _midnight_after(last_day: date, at: datetime) -> datetime:
-    return datetime.combine(last_day + timedelta(days=1), time(), at.tzinfo)
+    try:
+        return datetime.combine(last_day + timedelta(days=1), time(), at.tzinfo)
+    except OverflowError:
+        raise FigureError("day", last_day, "is past the end of the calendar") from None
 
 
 def discard_order(keepings: Iterable[Keeping]) -> list[Keeping]:

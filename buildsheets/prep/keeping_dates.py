@@ -99,8 +99,11 @@ def discard_time(started: datetime, hours: float) -> datetime:
     """
     if started.utcoffset() is None:
         raise FigureError("started", started, "must carry a time zone")
-    elapsed = timedelta(hours=positive("hours", hours))
-    return (started.astimezone(UTC) + elapsed).astimezone(started.tzinfo)
+    try:
+        elapsed = timedelta(hours=positive("hours", hours))
+        return (started.astimezone(UTC) + elapsed).astimezone(started.tzinfo)
+    except OverflowError:
+        raise FigureError("hours", hours, "goes past the end of the calendar") from None
 
 
 @dataclass(frozen=True, slots=True)

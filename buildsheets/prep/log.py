@@ -71,7 +71,9 @@ def read_log(text: str) -> list[Entry]:
         except ValueError:
             why = f"line {number} of the log is no moment, event ({', '.join(EVENTS)}) and id"
             wanted = "'2027-03-01T09:30+01:00 made black-tea', a count with '12 l' behind it"
-            raise LogBroken(f"{why}: {line!r}; write it like {wanted}, or # before it") from None
+            raise LogBroken(
+                f"{why}: {line[:60]!r}; write it like {wanted}, or # before it"
+            ) from None
     return found
 
 

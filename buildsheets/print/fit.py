@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise, product
 
 from buildsheets.print import kinds
+from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Maker, Section, Setting
 from buildsheets.print.engine import Box, LaidOut, Page, lay_out
 from buildsheets.print.gauge import TooCrowded
@@ -221,10 +222,11 @@ def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
 
 
 def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
-    html = maker.html(sections, setting)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
-    return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
+    with bounded(maker.layouts):
+        html = maker.html(sections, setting)
+        return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
 
 
 def _with_labels(place: int, view: View, laid: LaidOut) -> Section:

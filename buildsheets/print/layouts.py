@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path, PurePosixPath
+from string import Formatter
 from typing import Any
 from unicodedata import category
 
@@ -121,6 +122,8 @@ def _same_kinds(path: Path, shipped: Mapping[str, Any], own: Mapping[str, Any]) 
                 path, under if isinstance(under, dict) else dict.fromkeys(value, under), value
             )
             continue
+        if fault := _more_than_names(value) if isinstance(value, str) else "":
+            raise LayoutBroken(path, _line_of(path, key), f"{key} {fault}")
         number = type(value) in (int, float) and math.isfinite(value)
         plural = isinstance(under, dict) and "other" in under
         if isinstance(under, int | float) and not number:
@@ -136,6 +139,18 @@ def _same_kinds(path: Path, shipped: Mapping[str, Any], own: Mapping[str, Any]) 
         else:
             continue
         raise LayoutBroken(path, _line_of(path, key), fault)
+
+
+def _more_than_names(text: str) -> str:
+    """What a text asks for beyond names in braces ("{count}"): a width would have no bound."""
+    try:
+        plain = all(
+            name is None or (name.isidentifier() and not (form or turned))
+            for _, name, form, turned in Formatter().parse(text)
+        )
+    except ValueError as wrong:
+        return f"cannot be filled in: {wrong}"
+    return "" if plain else "holds more in its braces than a name"
 
 
 def _blank(text: str) -> bool:

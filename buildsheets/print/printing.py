@@ -12,13 +12,14 @@ import hashlib
 import json
 import os
 import platform
+import signal
 import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from multiprocessing import connection, get_context, parent_process
+from multiprocessing import active_children, connection, get_context, parent_process
 from pathlib import Path
 from typing import TypeVar
 
@@ -189,10 +190,36 @@ def in_parallel(
     if press.executor is None and workers < 2:
         yield from (job() for job in jobs)
         return
-    with contextlib.ExitStack() as stack:
-        pool = press.executor or stack.enter_context(_pool(workers, engine))
-        futures: list[Future[T]] = [pool.submit(job) for job in jobs]
+    others = set(active_children())
+    pool = press.executor or _pool(workers, engine)
+    futures: list[Future[T]] = []
+    try:
+        with _uninterrupted():
+            futures += [pool.submit(job) for job in jobs]
         yield from (future.result() for future in futures)
+    except BaseException:  # nobody waits for the rest: an error, Ctrl-C
+        for future in futures:
+            future.cancel()
+        if press.executor is None:
+            for worker in set(active_children()) - others:
+                worker.terminate()
+        raise
+    finally:
+        if press.executor is None:
+            pool.shutdown()
+
+
+@contextlib.contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Processes begun within never hear of Ctrl-C: this one alone ends them, in one line."""
+    if sys.platform == "win32":
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _pool(workers: int, engine: bool) -> Executor:

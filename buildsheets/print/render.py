@@ -14,6 +14,7 @@ from typing import Any
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print import kinds
+from buildsheets.print.bounds import LayoutTooMuch
 from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, lost_letters
 from buildsheets.print.document import maker
 from buildsheets.print.engine import EngineComplaint, ForeignFont, NativeLibrariesMissing
@@ -168,8 +169,10 @@ def _render_alike(views: Sequence[View], options: RenderOptions) -> list[Printed
         return [_guarded(views[0], lambda: _finished(views[0], fitted()[0]))]
     try:
         made = fitted()
-    except NativeLibrariesMissing:
+    except (NativeLibrariesMissing, ModuleNotFoundError):
         raise
+    except LayoutTooMuch as too_much:  # once is enough
+        return [Printed((), (broken_layout(too_much, [view.code]),), b"") for view in views]
     except Exception:  # whatever it is, each card alone tells whose it is
         return [card for view in views for card in _render_alike([view], options)]
     return [
@@ -220,7 +223,7 @@ def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     except EngineComplaint as complaint:
         message = f"card {card}: the PDF engine said: {complaint}"
         found = finding("CARD07", None, message, subject=[card])
-    except NativeLibrariesMissing:
+    except (NativeLibrariesMissing, ModuleNotFoundError):
         raise
     except Exception as broken:  # a shop's own template may raise anything
         found = broken_layout(broken, [card])

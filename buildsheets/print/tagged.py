@@ -13,6 +13,7 @@ from pathlib import Path
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Section, Setting, maker
 from buildsheets.print.engine import EngineComplaint, lay_out
 from buildsheets.print.layouts import LayoutMissing, Layouts
@@ -73,16 +74,20 @@ def tagged(views: Sequence[View], options: TaggedOptions) -> tuple[bytes, list[F
     codes = [view.code for view in told]
     setting = _setting(layouts, options.language)
     try:
-        html = _html(told, setting, options.title, author=options.author, keywords=options.edition)
-        xml, style = layouts.own is None, maker(layouts).style(setting)
-        laid = lay_out(html, style, layouts, well_formed=xml, variant=options.variant)
+        xml = layouts.own is None
+        with bounded(layouts):
+            html = _html(
+                told, setting, options.title, author=options.author, keywords=options.edition
+            )
+            style = maker(layouts).style(setting)
+            laid = lay_out(html, style, layouts, well_formed=xml, variant=options.variant)
         return laid.pdf(variant=options.variant), []
     except UnknownWord as unknown:
         return b"", [finding("CARD02", None, str(unknown.args[0]), subject=codes)]
     except EngineComplaint as complaint:
         message = f"the PDF engine said: {complaint}"
         return b"", [finding("CARD07", None, message, subject=codes)]
-    except (RuntimeError, LayoutMissing):
+    except (RuntimeError, LayoutMissing, ModuleNotFoundError):
         raise
     except Exception as broken:  # a shop's own template may raise anything
         return b"", [broken_layout(broken, codes)]

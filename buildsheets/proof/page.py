@@ -81,13 +81,15 @@ class Font:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Letters drawn in one go: their box (that of the ink), type size, font, whether upright."""
+    """Letters drawn in one go: their box (that of the ink), type size, font, whether upright, and
+    how grey they are on white, from 0 for black to 255."""
 
     text: str
     box: Box
     size_pt: float
     font: Font
     is_upright: bool
+    grey: int
 
     @property
     def is_mark(self) -> bool:
@@ -258,6 +260,14 @@ def _texts(page: Any) -> Iterator[Text]:
     size_pt = ctypes.c_float()
     matrix = pdfium.FS_MATRIX()
     fonts: dict[int, Font] = {}
+    colour = [ctypes.c_uint() for _ in range(4)]
+
+    def fill(item: Any) -> tuple[float, float]:
+        """How light what is drawn is, of 255 (ITU-R BT.601), and how opaque, of 1."""
+        if not pdfium.FPDFPageObj_GetFillColor(item, *colour):
+            return 0.0, 1.0
+        red, green, blue, opaque = (part.value for part in colour)
+        return 0.299 * red + 0.587 * green + 0.114 * blue, opaque / 255
 
     def font_of(item: Any) -> Font:
         handle = pdfium.FPDFTextObj_GetFont(item)
@@ -270,7 +280,7 @@ def _texts(page: Any) -> Iterator[Text]:
         return fonts[key]
 
     def of(
-        count: int, get: Callable[[int], Any], outer: tuple[float, ...], deep: int
+        count: int, get: Callable[[int], Any], outer: tuple[float, ...], deep: int, opaque: float
     ) -> Iterator[Text]:
         for index in range(count):
             item = get(index)
@@ -283,6 +293,7 @@ def _texts(page: Any) -> Iterator[Text]:
                     lambda at, form=item: pdfium.FPDFFormObj_GetObject(form, at),  # type: ignore[misc]
                     inner,
                     deep + 1,
+                    opaque * fill(item)[1],
                 )
             elif kind == pdfium.FPDF_PAGEOBJ_TEXT:
                 bytes_held = ctypes.sizeof(buffer)
@@ -307,13 +318,16 @@ def _texts(page: Any) -> Iterator[Text]:
                 )  # fmt: skip
                 upright = abs(b) + abs(c) < 0.01 * (abs(a) + abs(d))
                 size = abs(size_pt.value) * (c * c + d * d) ** 0.5
-                yield Text(text, box, size, font_of(item), upright)
+                light, own = fill(item)
+                grey = round(255 - (255 - light) * own * opaque)
+                yield Text(text, box, size, font_of(item), upright, grey)
 
     yield from of(
         pdfium.FPDFPage_CountObjects(page),
         lambda at: pdfium.FPDFPage_GetObject(page, at),
         (1.0, 0.0, 0.0, 1.0, 0.0, 0.0),
         0,
+        1.0,
     )
 
 

@@ -10,7 +10,7 @@ from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Amount, DoStep, Menu
 from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
-from buildsheets.rules.fixes import fixes_of
+from buildsheets.rules.fixes import fixes_of, makes_nothing_worse
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 from buildsheets.rules.tool_steps import can_be_made
 
@@ -284,6 +284,7 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
                     Fix(f"write {text[0]}", written.span, text[0])
                     for steps in can_be_made(lower, lower + 1, levels, most)
                     if (text := times(written.text, steps * tool_step / amount)) is not None
+                    and makes_nothing_worse(menu, serving, step, text)
                 )
                 if step.swap is None
                 else (),

@@ -4,7 +4,7 @@ another finding come out."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 from typing import Any
@@ -24,6 +24,8 @@ MOST_OFFERED = 4
 """More choices than that are no help on a Sunday night."""
 
 OVERFULL = "FIT01"
+OFFERS = (OVERFULL, "FIT05")
+"""Rules that look here which of their fixes work."""
 
 OTHER_SECTIONS = (
     "stations",
@@ -63,7 +65,7 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
         if text is None:
             return None
         words, exact = text
-        drink = _changed(serving.drink, most.at, step, place, words, exact)
+        drink = _changed(serving.drink, step, place, words, exact)
         if any(fault not in allowed for fault in _faults(menu, drink, cups)):
             return None
         verb = "pour only to" if isinstance(amount, LineTo) else "take"
@@ -92,15 +94,26 @@ def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> flo
     return amount / most.whole
 
 
-def _changed(drink: Drink, at: int, step: AddStep, place: Span, words: str, share: float) -> Drink:
-    """The drink with the amount written at ``place`` changed in step ``at``."""
+def makes_nothing_worse(
+    menu: Menu, serving: Serving, step: AddStep, text: tuple[str, float]
+) -> bool:
+    """Whether a step's amount may be written so, and a share of what it was, without a fault that
+    was not there."""
+    place = step.amounts[serving.cup.id].written.span
+    cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
+    drink = _changed(serving.drink, step, place, *text)
+    before = set(_faults(menu, serving.drink, cups, OFFERS))
+    return all(fault in before for fault in _faults(menu, drink, cups, OFFERS))
+
+
+def _changed(drink: Drink, step: AddStep, place: Span, words: str, share: float) -> Drink:
+    """The drink with a step's amount, written at ``place``, changed."""
     amounts = {
         cup: _times(old, share, Written(words, place)) if old.written.span == place else old
         for cup, old in step.amounts.items()
     }
-    steps = list(drink.steps)
-    steps[at] = replace(step, amounts=amounts)
-    return replace(drink, steps=tuple(steps))
+    changed = replace(step, amounts=amounts)
+    return replace(drink, steps=tuple(changed if one is step else one for one in drink.steps))
 
 
 def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | LineTo:
@@ -112,8 +125,11 @@ def _times(old: Amount | LineTo, share: float, written: Written) -> Amount | Lin
     return Amount(old.mass_g * share, old.volume_ml * share, part(old.count), written)
 
 
-def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple[object, ...]]:
-    """What the rules find in a drink's servings in some cups, by code, subject and place.
+def _faults(
+    menu: Menu, drink: Drink, cups: Sequence[CupSize], but: Collection[str] = (OVERFULL,)
+) -> Iterator[tuple[object, ...]]:
+    """What the rules, but for some, find in a drink's servings in some cups, by code, subject and
+    place; and whether it is overfull.
 
     Only the drink stands in the menu they see, so that what hangs on no serving is left out.
     """
@@ -128,6 +144,6 @@ def _faults(menu: Menu, drink: Drink, cups: Sequence[CupSize]) -> Iterator[tuple
         if one.verdict == "too-much":
             yield (OVERFULL, drink.id, one.cup.id)
     for code, rule in RULES.items():
-        if code != OVERFULL:
+        if code not in but:
             for found in rule.check(drink_alone, servings):
                 yield (code, *found.subject, found.span)

@@ -49,7 +49,7 @@ class SheetOptions:
         if self.flip not in FLIPS:
             raise ValueError(f"flip {self.flip!r} is none of {', '.join(filter(None, FLIPS))}")
         for name in ("pouch_border_mm", "margin_mm", "gutter_mm", "bleed_mm", "radius_mm"):
-            if not 0 <= getattr(self, name) < math.inf:
+            if not 0 <= getattr(self, name) <= LARGEST_SHEET_MM:
                 raise ValueError(f"{name} {getattr(self, name)!r} is not a length")
 
     @property

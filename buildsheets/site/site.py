@@ -18,7 +18,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from babel import Locale
-from jinja2.sandbox import ImmutableSandboxedEnvironment
+from jinja2 import Undefined
 from markupsafe import Markup
 
 from buildsheets.ledger.card_texts import name_of
@@ -26,7 +26,9 @@ from buildsheets.ledger.current import Standing, State, standing, what_follows
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Entry, Ledger
 from buildsheets.ledger.payload import page_name
+from buildsheets.print.bounds import bounded
 from buildsheets.print.layouts import Layouts
+from buildsheets.print.templates import environment
 from buildsheets.site.picture import picture
 from buildsheets.views.types import CupDrawing
 from buildsheets.views.words import Words
@@ -224,11 +226,10 @@ class _Templates:
 
     def __init__(self, layouts: Layouts) -> None:
         # What a card says has no empty fields: a template asks for them all the same.
-        environment = ImmutableSandboxedEnvironment(
-            autoescape=True, trim_blocks=True, lstrip_blocks=True
-        )
+        lenient = environment(layouts).overlay(undefined=Undefined)
         names = ("card", "index")
-        self._pages = {n: environment.from_string(layouts.text(f"site/{n}.html")) for n in names}
+        self._layouts = layouts
+        self._pages = {name: lenient.get_template(f"site/{name}.html") for name in names}
         state = layouts.text("site/state.js")
         self._scripts = {name: state + layouts.text(f"site/{name}.js") for name in names}
         self._style = layouts.text("site/style.css")
@@ -241,16 +242,17 @@ class _Templates:
             "img-src 'self' data:; manifest-src 'self'; connect-src 'self'; worker-src 'self'; "
             "base-uri 'none'; form-action 'none'"
         )
-        html: str = self._pages[name].render(
-            w=words,
-            has=words.catalogue.__contains__,
-            shop=shop,
-            path=_path,
-            style=Markup(style),
-            script=Markup(script),
-            policy=policy,
-            **values,
-        )
+        with bounded(self._layouts):
+            html = self._pages[name].render(
+                w=words,
+                has=words.catalogue.__contains__,
+                shop=shop,
+                path=_path,
+                style=Markup(style),
+                script=Markup(script),
+                policy=policy,
+                **values,
+            )
         return html.encode()
 
     def worker(self, files: Mapping[str, bytes]) -> bytes:

@@ -26,6 +26,8 @@ MENU = str(Path(__file__).parents[2] / "menu")
         (["labels", "cooked-pearls", "--at", "0001-01-01T00:00+14:00"], "outside the calendar"),
         (["labels", "cooked-pearls", "--at", "9999-12-31T23:59"], "past the end of the calendar"),
         (["labels", "cooked-pearls=1000000"], "from 1 to 1000"),
+        (["labels", "whole-milk", "--use-by", "9999-12-31"], "past the end of the calendar"),
+        (["print", "--sheet", "A4", "--radius", "1e300"], "radius_mm 1e+300 is not a length"),
         (["print", "--sheet", "99999x99999"], "up to 2000 mm"),
         (["print", "--language", "builds.en"], "no cards in 'builds.en'"),
     ],
@@ -53,6 +55,29 @@ def test_escapes_that_were_typed_do_not_act_on_the_terminal(
     assert main(["plan", "\x1b[31mred", "--menu", MENU]) == 2
     told = capsys.readouterr().err
     assert "<U+001B>[31mred" in told
+    assert "\x1b" not in told
+
+
+def test_compiled_files_that_a_full_disk_cut_off_are_told_with_the_cure(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def cut_off(path: Path) -> None:
+        raise EOFError("marshal data too short")
+
+    monkeypatch.setattr("buildsheets.pipeline.check", cut_off)
+    assert main(["check", MENU]) == 2
+    assert "delete the folders __pycache__" in capsys.readouterr().err
+
+
+def test_escapes_in_the_name_of_a_file_do_not_act_either(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_text("no folder")
+    out = str(tmp_path / "file" / "\x1b[31mred")
+    assert main(["batch", "cane-syrup", "--format", "pdf", "--out", out, "--menu", MENU]) == 2
+    told = capsys.readouterr().err
+    assert "<U+001B>[31mred/" in told
+    assert "Not a directory" in told
     assert "\x1b" not in told
 
 

@@ -220,15 +220,15 @@ def test_a_failure_of_every_command_is_tried() -> None:
 
 
 @pytest.mark.parametrize(
-    ("crash", "problem"),
+    ("crash", "code", "problem"),
     [
-        (RuntimeError("no such luck"), "BUG01 our-own-crash"),
-        (KeyboardInterrupt(), "stopped"),
-        (PermissionError(13, "Permission denied", "menu.yaml"), "menu.yaml: Permission denied"),
+        (RuntimeError("no such luck"), 2, "BUG01 our-own-crash"),
+        (KeyboardInterrupt(), 130, "stopped"),
+        (PermissionError(13, "Permission denied", "menu.yaml"), 2, "menu.yaml: Permission denied"),
     ],
 )
 def test_a_crash_is_told_too(
-    crash: BaseException, problem: str, monkeypatch: pytest.MonkeyPatch,
+    crash: BaseException, code: int, problem: str, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
     def fails(menu: Path) -> Checked:
@@ -236,7 +236,7 @@ def test_a_crash_is_told_too(
 
     monkeypatch.setattr("buildsheets.pipeline.check", fails)
     data = told(run(capsys, "check", "--format", "json"), "check")
-    assert (data["exit"], data["result"]) == (2, None)
+    assert (data["exit"], data["result"]) == (code, None)
     assert data["problem"].startswith(problem)
 
 

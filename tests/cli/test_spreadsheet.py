@@ -175,3 +175,8 @@ def test_the_table_of_the_readme_is_read_whole() -> None:
     found = read_drinks(table, "drinks.csv", Measures.METRIC)
     assert found.unread == []
     assert len(found.drinks["milk-tea"].steps) == 4
+
+
+def test_a_line_that_is_no_row_is_refused() -> None:
+    with pytest.raises(ValueError, match="more than 100000 characters"):
+        read_drinks("drink,step,small\n" + "a" * 200_000 + ",price,3\n", "t.csv", Measures.METRIC)

@@ -164,6 +164,26 @@ def test_many_of_one_kind_are_summed_up() -> None:
     assert "more of this kind" not in render(fixable, {})
 
 
+@pytest.mark.parametrize("form", get_args(Form))
+def test_of_more_than_anybody_reads_the_gravest_are_told(
+    form: Form, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("buildsheets.findings.report.MOST_TOLD", 2)
+    note = Finding("NUT01", "nutrition", Severity.NOTE, span(1, 1, 2), "a note")
+    slips = [
+        Finding("VAL03", "bad-number", Severity.ERROR, span(line, 1, 2), f"slip {line}")
+        for line in (2, 3)
+    ]
+    text = render([note, *slips], {}, form)
+    assert [words in text for words in ("slip 2", "slip 3", "a note")] == [True, True, False]
+    if form == "json":
+        assert json.loads(text)["counts"] == {"error": 2, "warning": 0, "note": 1}
+    elif form != "sarif":
+        assert "1 more finding is not shown" in text
+    monkeypatch.setattr("buildsheets.findings.report.MOST_TOLD", 3)
+    assert "not shown" not in render([note, *slips], {}, form)
+
+
 def test_a_workflow_command_holds_its_place_and_its_text_on_one_line() -> None:
     """GitHub Actions, "Workflow commands": ::error file=…,line=…,title=…::message; the toolkit
     escapes %, CR and LF, and in properties : and , as well."""

@@ -288,6 +288,17 @@ class TestFiles:
         assert codes(findings) == ["TXT04", "TXT04"]
         assert [source.text for source in sources.values()] == ["a: 1234567"]
 
+    def test_many_large_files_are_not_read_to_the_end(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(files, "MAX_MENU_BYTES", 10)
+        for name in "abc":
+            (tmp_path / f"{name}.yaml").write_bytes(b"a: 1\n")
+        sources, findings = load_sources(tmp_path)
+        assert codes(findings) == ["TXT04"]
+        assert "c.yaml" in findings[0].message
+        assert [Path(name).name for name in sources] == ["a.yaml", "b.yaml"]
+
     def test_bad_utf8_is_quoted_with_its_place(self) -> None:
         findings: list[Finding] = []
         text = files.decode_text("a.yaml", b"a: 1\r\nb: caf\xe9 \xc3(\n", findings)

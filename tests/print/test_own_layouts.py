@@ -22,7 +22,7 @@ from buildsheets.print.layouts import (
     Layouts,
     shipped_root,
 )
-from buildsheets.print.render import Printed, RenderOptions, render_pdf
+from buildsheets.print.render import Printed, RenderOptions, render_cards, render_pdf
 from buildsheets.print.templates import broken_layout
 from buildsheets.print.typeface import faces_of
 from buildsheets.views.reference import view_reference, view_types
@@ -322,6 +322,43 @@ def test_word_that_asks_for_what_it_is_not_given(own: Path) -> None:
     assert error.code == "CARD02"
     assert "'scan'" in error.message
     assert "cod" in error.message
+
+
+@pytest.mark.parametrize(
+    ("word", "told"),
+    [
+        ("{drink:>99999999999}", "holds more in its braces than a name"),
+        ("{drink.__class__}", "holds more in its braces than a name"),
+        ("{drink!r}", "holds more in its braces than a name"),
+        ("{", "cannot be filled in"),
+    ],
+)
+def test_words_hold_names_alone_in_braces(own: Path, word: str, told: str) -> None:
+    put(own, "words/en.yaml", f'drink_with: "{word}"\n')
+    with pytest.raises(LayoutMissing, match=told):
+        Layouts(own).words("en")
+
+
+@pytest.mark.parametrize(
+    ("template", "told"),
+    [
+        ("{% for i in range(9999) %}{% for j in range(99999) %}{% endfor %}{% endfor %}", "0 s"),
+        ("{{ 'a' * 99999999999 }}", "1000 MB of memory"),
+        ("{{ '%99999999999d' % 1 }}", "1000 MB of memory"),
+    ],
+)
+def test_a_layout_without_end_is_given_up(
+    own: Path, template: str, told: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("buildsheets.print.bounds.MOST_S", 0.4)
+    put(own, "build/card.html", template)
+    cards = render_cards([PLAIN, replace(PLAIN, title="Another")], RenderOptions(layouts=own))
+    for card in cards:  # told for each, and tried once
+        (found,) = card.findings
+        assert found.code == "CARD12"
+        assert told in found.message
+        assert found.span is not None
+        assert not card.pdf
 
 
 def test_names_cannot_leave_the_folder(own: Path) -> None:

@@ -111,6 +111,26 @@ def test_another_typeface_is_measured_by_its_own_capitals(tmp_path: Path) -> Non
     assert "PROOF17" in {found.code for found in proof(done.pdf, too_high)}
 
 
+@pytest.mark.parametrize(
+    "style",
+    [
+        ".watermark { color: #ffffff }",
+        ".watermark { opacity: 0 }",
+        ".watermark { color: #f4f4f4 }",
+        ".watermark.n5 { font-size: 2pt }",
+        ".card, .main, .main *, .bottom * { background: #ffffff } .main { height: 160mm }",
+    ],
+)
+def test_a_draft_cannot_hide_that_it_is_one(tmp_path: Path, style: str) -> None:
+    (tmp_path / "build").mkdir()
+    (tmp_path / "build" / "style.css").write_text(STYLE + style)
+    draft = replace(PLAIN, watermark="DRAFT")
+    done = render_pdf([draft], RenderOptions(title="Cards", layouts=tmp_path))
+    assert done.pdf, done.findings
+    findings = proof(done.pdf, expect(done.pages, [draft]))
+    assert [one.code for one in findings if "'DRAFT'" in one.message] == ["PROOF16"]
+
+
 def test_a_watermark_may_be_pale() -> None:
     view = replace(PLAIN, watermark="PROOF")
     done = render_pdf([view], RenderOptions(title="Cards"))

@@ -1,0 +1,64 @@
+"""What hurt menus brought to light, each as it was found, so that it stays mended."""
+
+from __future__ import annotations
+
+from random import Random
+
+import menu_samples as m
+import pytest
+from fuzz_laws import MOST_S, broken_by, checked, within
+
+from buildsheets.findings.finding import Severity
+
+COARSE = (  # the next step of the tool is more than any cup holds
+    "jug: {name: jug, kind: jug, step: 5 ml",
+    "jug: {name: jug, kind: jug, step: 10000 ml",
+)
+
+
+@pytest.mark.parametrize(
+    ("edits", "code"),
+    [
+        ((COARSE,), "FIT05"),
+        ((("step: 1/2 scoop", "step: 10 lb"),), "FIT05"),
+        # a batch at a scale of which no shop can figure anything
+        (
+            (
+                (
+                    "    lead: milk\n",
+                    "    lead: milk\n    bowl: 1 l\n    scales: {full: 99999999}\n",
+                ),
+            ),
+            "RNG01",
+        ),
+        # 15 digits, where no figure takes more than 12
+        ((("fat_g: 3.3", "fat_g: 999999999999999"),), "VAL03"),
+    ],
+)
+def test_what_was_found_breaks_no_promise(edits: tuple[tuple[str, str], ...], code: str) -> None:
+    files = m.edited({"menu.yaml": m.SMALL}, *edits)
+    assert code in {one.code for one in checked(files).findings}
+    for seed in range(5):
+        assert broken_by(files, Random(seed), often=100) == []
+
+
+def test_a_step_larger_than_the_cup_is_not_offered() -> None:
+    files = m.edited({"menu.yaml": m.SMALL}, COARSE)
+    coarse = [one for one in checked(files).findings if one.code == "FIT05"]
+    assert coarse
+    assert all("10000" not in fix.text for one in coarse for fix in one.fixes)
+
+
+def test_thousands_of_slips_are_found_in_bounded_time() -> None:
+    """The time grew with the square of their number."""
+    drinks = "".join(f"  d{n}: {{name: x, cups: [larg], price: x}}\n" for n in range(3000))
+    with within(MOST_S):
+        found = checked({"menu.yaml": m.SMALL.replace("drinks:\n", f"drinks:\n{drinks}")})
+    assert sum(one.severity is Severity.ERROR for one in found.findings) >= 6000
+
+
+def test_thousands_of_anchors_on_a_line_are_found_in_bounded_time() -> None:
+    anchors = ", ".join(f"&a{n} x" for n in range(20_000))
+    with within(MOST_S):
+        found = checked({"menu.yaml": f"shop: [{anchors}]\n"})
+    assert sum(one.code == "TXT12" for one in found.findings) == 20_000
