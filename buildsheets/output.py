@@ -14,7 +14,7 @@ from typing import Any
 from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import CupSize, Menu
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
 from buildsheets.print.checks import texts_of
@@ -23,6 +23,7 @@ from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, print_files
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
+from buildsheets.print.spool import Spool
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
 from buildsheets.print.typeface import faces_of
 from buildsheets.proof.proof import Expectations, expect, proof
@@ -37,7 +38,10 @@ from buildsheets.views.card import Card, CardKey
 from buildsheets.views.gauge import gauge_view
 from buildsheets.views.station import station_view
 from buildsheets.views.types import View
+from buildsheets.views.words import Words
 from buildsheets.views.words_card import words_card
+
+_Named = tuple[str, str, View | None]  # whose it is, its cup or scale, and the view
 
 
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
@@ -47,17 +51,20 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
     found: list[Card] = []
     batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
     cups = menu.cups.values()
-    for language in menu.shop.languages:
-        words = layouts.words(language).measured_in(menu.shop.measures)
-        views: list[tuple[str, str, View | None]] = [
-            (station.id, cup.id, station_view(menu, station, cup, servings, words))
-            for station in menu.stations.values()
-            for cup in cups
+    spoken = [
+        layouts.words(language).measured_in(menu.shop.measures) for language in menu.shop.languages
+    ]
+    # Cup by cup, in every language: what was worked out of its drinks is large, and let go of.
+    of_cups = [_views_of_cup(menu, cup, servings, spoken) for cup in cups]
+    for place, words in enumerate(spoken):
+        language = words.language
+        of_one = [views[place] for views in of_cups]
+        views = [
+            view for kind in zip(*(some.stations for some in of_one), strict=True) for view in kind
         ]
-        views += [(one.drink.id, one.cup.id, build_view(menu, one, words)) for one in servings]
-        for cup in cups:
-            views.append(("all", cup.id, addons_view(menu, cup, servings, words)))
-            views.append(("all", cup.id, gauge_view(menu, cup, servings, words)))
+        builds = {view[:2]: view for some in of_one for view in some.builds}
+        views += [builds[one.drink.id, one.cup.id] for one in servings]
+        views += [view for some in of_one for view in some.sheets]
         views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
         views.append(("all", "", allergen_matrix(menu, sold, words)))
         said = {text for _, _, view in views if view is not None for text in texts_of(view)}
@@ -68,6 +75,39 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
             if view is not None
         ]
     return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _OfCup:
+    """The views of a cup in one language, each with its station or drink."""
+
+    stations: Sequence[_Named]
+    builds: Sequence[_Named]
+    sheets: Sequence[_Named]
+
+
+def _views_of_cup(
+    menu: Menu, cup: CupSize, servings: Sequence[Serving], spoken: Sequence[Words]
+) -> list[_OfCup]:
+    """In each language. Lets go of what was worked out of the cup's drinks."""
+    here = [one for one in servings if one.cup.id == cup.id]
+    found = [
+        _OfCup(
+            [
+                (station.id, cup.id, station_view(menu, station, cup, here, words))
+                for station in menu.stations.values()
+            ],
+            [(one.drink.id, cup.id, build_view(menu, one, words)) for one in here],
+            [
+                ("all", cup.id, addons_view(menu, cup, here, words)),
+                ("all", cup.id, gauge_view(menu, cup, here, words)),
+            ],
+        )
+        for words in spoken
+    ]
+    for one in here:
+        one.choices.forget()
+    return found
 
 
 def chosen(
@@ -148,14 +188,13 @@ class Run:
 def run(all_cards: Sequence[Card], press: Press) -> Run:
     """Render and proof the cards, and join them to one file a language, station and size."""
     made, rendered = print_files(files_of(all_cards), _proofing(press))
-    findings = [finding for one in made.values() for finding in one.findings]
-    return Run(
-        {name: one.pdf for name, one in made.items()},
-        sum(len(one.pages) for one in made.values()),
-        rendered,
-        tuple(findings),
-        parts={page.code: page.parts for one in made.values() for page in one.pages},
-    )
+    files, findings, pages = Spool(bytes), list[Finding](), list[PageInfo]()
+    for name, one in made.items():
+        files.put(name, one.pdf)
+        findings += one.findings
+        pages += one.pages
+    parts = {page.code: page.parts for page in pages}
+    return Run(files, len(pages), rendered, tuple(findings), parts=parts)
 
 
 def _proofing(press: Press) -> Press:

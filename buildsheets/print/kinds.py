@@ -41,7 +41,30 @@ def rows(view: View) -> int:
         case LabelSheetView():
             return len(view.labels)
         case GaugeStripView():
-            return len(view.rows)
+            return len(view.by_drink)
+
+
+def row_names(view: View) -> tuple[str, ...]:
+    """What each row is looked for by where it may stand on another card: its drink, mostly. Steps
+    of a drink or batch are looked for by nothing."""
+    match view:
+        case StationCardView():
+            return tuple(drink_of(row) for row in as_printed(view).rows)
+        case AllergenMatrixView():
+            return tuple(row.name for row in view.rows)
+        case GaugeStripView():
+            return tuple(names[0] for names in view.by_drink)
+        case SheetView() if view.kind in ("costs", "facts"):
+            return tuple(row[0] for table in view.tables for row in table.rows)
+        case SheetView() if view.kind == "addons" and all(t.drinks for t in view.tables):
+            return tuple(table.drinks for table in view.tables for _ in table.rows)
+        case _:
+            return ()
+
+
+def drink_of(row: StationRow) -> str:
+    """The drink of a row, without which visit of it the row is."""
+    return row.drink.partition(" · ")[0]
 
 
 def lines(view: View) -> int:
@@ -89,8 +112,8 @@ def _lines(piece: Sequence[AmountTable]) -> int:
 
 
 def is_one_card(view: View) -> bool:
-    """Whether the view is never split: marks of one cup, labels of one sheet."""
-    return isinstance(view, GaugeStripView | LabelSheetView)
+    """Whether the view is never split: labels of one sheet."""
+    return isinstance(view, LabelSheetView)
 
 
 def some_rows(view: View, start: int, end: int) -> View:
@@ -117,6 +140,15 @@ def some_rows(view: View, start: int, end: int) -> View:
                     tables.append(replace(table, rows=held, note=table.note if whole else ""))
                 start, end = start - len(table.rows), end - len(table.rows)
             return replace(view, tables=tuple(tables))
+        case GaugeStripView():
+            held = view.by_drink[start:end]
+            names = {name for drink in held for name in drink[1:]}
+            lines = (
+                (row, tuple(name for name in row.drinks if name in names)) for row in view.rows
+            )
+            # The limit and the rim are nobody's, and stand on every card.
+            rows = (replace(row, drinks=own) for row, own in lines if own or not row.drinks)
+            return replace(view, rows=tuple(rows), by_drink=held)
         case _:
             return view
 

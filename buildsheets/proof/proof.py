@@ -18,7 +18,6 @@ from buildsheets.print.gauge import PROOF_BAR_MM
 from buildsheets.proof import legible, raster
 from buildsheets.proof.expected import (
     Expectations,
-    ExpectedMark,
     ExpectedPage,
     expect,
 )
@@ -181,7 +180,8 @@ def _card_pages(
         yield from _size(where, page, sizes, code)
         yield from _codes(where, page, (code,), once=True)
         yield from _bars(where, [page.image], code)
-        yield from _gauge(where, page, told.gauge if told else (), code)
+        if told:
+            yield from _gauge(where, page, told, code)
         yield from _safe(where, page, expected.safe_mm, code)
         yield from _legible(where, page, told, code)
         if told and told.card:
@@ -305,10 +305,14 @@ def _bars(where: str, images: Sequence[Any], code: str) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-def _gauge(where: str, page: Page, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
-    """Every mark has its ink, and all ink across the marks is one's."""
+def _gauge(where: str, page: Page, told: ExpectedPage, code: str) -> Iterator[Finding]:
+    """Every mark has its ink, and all ink across the marks is one's; of a strip of several cards,
+    the marks that are named on this one."""
+    wanted = told.gauge
     if not wanted:
         return
+    if not told.every_mark:
+        wanted = tuple(mark for mark in wanted if page.find(mark.label))
     ink = raster.gauge_ink_mm(page.image, DPI)
     stretches = [mark.stretch for mark in wanted]
     said = [

@@ -316,6 +316,8 @@ class GaugeStripView(CardFields):
     subtitle: str
     rows: tuple[RackLine, ...]
     gauge_floor_mm: float
+    # Each drink in the menu's order: its name, then how the rows name it and its choices.
+    by_drink: tuple[tuple[str, ...], ...] = ()
 
     @property
     def gauge(self) -> tuple[GaugeLine, ...]:
@@ -424,6 +426,7 @@ class SheetTable:
     tick: bool = False
     strong: tuple[int, ...] = ()
     note: str = ""
+    drinks: str = ""  # of an add-on card that has too many drinks for one table: which these are
 
 
 @dataclass(frozen=True, slots=True)
