@@ -151,9 +151,15 @@ class Maker:
         return "\n".join([font_rules(self.layouts), *sheets])
 
     def html(
-        self, sections: Sequence[Section], setting: Setting, title: str = "", **meta: str
+        self,
+        sections: Sequence[Section],
+        setting: Setting,
+        title: str = "",
+        *,
+        first: int = 0,
+        **meta: str,
     ) -> str:
-        """The document: each card is a section with the id ``c0``, ``c1`` and so on.
+        """The document: each card is a section with the id ``c0``, ``c1`` and so on from ``first``.
 
         Raises what a shop's own template may raise, ``OffCard``, ``TooCrowded``,
         ``PayloadTooLong`` and ``UnknownWord``.
@@ -171,7 +177,7 @@ class Maker:
                 where=_where(section, words),
                 drawn=self._drawn(section, setting, classes),
             )
-            for place, section in enumerate(sections)
+            for place, section in enumerate(sections, first)
         ]
         metas = "".join(
             f'<meta name="{name}" content="{escape(content)}"/>'
@@ -246,7 +252,7 @@ class Maker:
         """About how high a label of a gauge strip is: its level, and whom it is for."""
         sizes, margin = setting.sizes, self.tokens["space"]["margin"]
         level = sizes.body if row.line.kind == "line" else sizes.minor
-        high = level * MM_PER_PT * self.tokens["type"]["line_height"] + STRIP_PADDING_MM
+        high: float = level * MM_PER_PT * self.tokens["type"]["line_height"] + STRIP_PADDING_MM
         width = setting.stock.width_mm - STRIP_LEFT_MM - margin
         return high + (self._label_mm(" · ".join(row.drinks), width, sizes) if row.drinks else 0.0)
 

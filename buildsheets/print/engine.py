@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import logging
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -139,6 +140,37 @@ class LaidOut:
         if strange := used - set(self.families):
             raise ForeignFont(f"text was set in a font not ours: {', '.join(sorted(strange))}")
         return data
+
+
+@dataclass(frozen=True)
+class Bound:
+    """The pages of several documents, written: what was laid out is not held any longer."""
+
+    pages: tuple[Page, ...]
+    texts: tuple[str, ...]
+    data: bytes
+
+    def pdf(self, first: int = 0, end: int | None = None) -> bytes:
+        """All of its pages, which are asked for together, as a PDF."""
+        assert (first, end) in ((0, None), (0, len(self.pages)))
+        return self.data
+
+
+def bound(documents: Iterable[LaidOut | Bound]) -> Bound:
+    """Documents one after another as one, each let go of before the next is laid out. Raises what
+    :meth:`LaidOut.pdf` raises."""
+    import pikepdf
+
+    pages, texts = list[Page](), list[str]()
+    with pikepdf.new() as together:
+        for document in documents:
+            pages += document.pages
+            texts += document.texts
+            with pikepdf.open(io.BytesIO(document.pdf())) as one:
+                together.pages.extend(one.pages)
+        buffer = io.BytesIO()
+        together.save(buffer, deterministic_id=True)
+    return Bound(tuple(pages), tuple(texts), buffer.getvalue())
 
 
 def lay_out(

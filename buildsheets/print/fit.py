@@ -17,7 +17,7 @@ from math import inf
 
 from buildsheets.print import kinds, strips
 from buildsheets.print.document import Maker, Section, Setting
-from buildsheets.print.engine import Box, LaidOut, Page, lay_out
+from buildsheets.print.engine import Bound, Box, LaidOut, Page, bound, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.heights import Heights, guessed
 from buildsheets.print.sizes import ARCMINS
@@ -35,6 +35,7 @@ SIZE_POWER = {"station": 1.0}
 USUAL_SIZE_POWER, WIDTH_POWER = 0.5, 0.6
 HOPELESS = 1.03
 CLOSER = 0.97
+MOST_TOGETHER = 16  # cards in a document, which takes about 6 MB of memory for each
 
 
 class Misfit(Exception):
@@ -49,7 +50,7 @@ class Fitted:
     stock: Paper
     arcmin: float
     sections: tuple[Section, ...]
-    laid_out: LaidOut
+    laid_out: LaidOut | Bound
     first_page: int
     first_section: int
     reason: str = ""  # why one card of the declared size did not do; "" if it did
@@ -105,6 +106,7 @@ class _Search:
         self.view, self._maker = view, maker
         self._settings = settings
         self._takes: dict[Setting, Heights] = {}
+        self._runs = kinds.runs(view)
         self._latest, self._guess = settings[0], guessed(view)
         self._misfits: dict[Choice, Misfit] = {}
         self._room_mm: dict[Setting, float] = {}  # of a gauge strip's labels, once they had none
@@ -150,7 +152,8 @@ class _Search:
             label_mm = partial(self._maker.strip_label_mm, setting=setting)
             return strips.starts(self.view, label_mm, room_mm) if room_mm else None
         takes, room_mm = self.takes(setting), setting.stock.height_mm
-        return takes.starts(room_mm) or takes.starts(HOPELESS * room_mm)
+        found = (takes.starts(most, self._runs) for most in (room_mm, HOPELESS * room_mm))
+        return next((starts for starts in found if starts), None)
 
     def to_lay_out(self) -> Choice | None:
         """The best choice, until it is one that was laid out and fits."""
@@ -165,13 +168,16 @@ class _Search:
             return (Section(self.view),)
         bounds = [*pairwise([*starts, kinds.rows(self.view)])]
         names = kinds.row_names(self.view)
-        spans = tuple((names[start], names[end - 1]) for start, end in bounds) if names else ()
+        ends = bounds if names else []
+        spans = tuple((names[start][0], names[end - 1][1]) for start, end in ends)
         return tuple(
             Section(kinds.some_rows(self.view, start, end), part, len(starts), spans)
             for part, (start, end) in enumerate(bounds, 1)
         )
 
-    def learn(self, choice: Choice, laid: LaidOut, first: int, sections: Sequence[Section]) -> None:
+    def learn(
+        self, choice: Choice, laid: LaidOut | Bound, first: int, sections: Sequence[Section]
+    ) -> None:
         """Read what came of a choice from its cards, the sections from ``first`` on."""
         cards = [_laid_card(laid, first + n, one.view) for n, one in enumerate(sections)]
         setting = choice.setting
@@ -237,14 +243,21 @@ def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
         search.learn(choice, laid, place * len(choice.starts), of_one)
 
 
-def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
-    html = maker.html(sections, setting)
+def _laid_out(
+    sections: Sequence[Section], setting: Setting, maker: Maker, first: int = 0
+) -> LaidOut | Bound:
+    if sections[0].parts > 1 and len(sections) > MOST_TOGETHER:  # all are of one view
+        return bound(
+            _laid_out(sections[n : n + MOST_TOGETHER], setting, maker, n)
+            for n in range(0, len(sections), MOST_TOGETHER)
+        )
+    html = maker.html(sections, setting, first=first)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
 
 
-def _with_labels(place: int, section: Section, laid: LaidOut) -> Section:
+def _with_labels(place: int, section: Section, laid: LaidOut | Bound) -> Section:
     """A gauge strip that knows how high its labels are and where they may stand."""
     # A label higher than a card makes more pages than cards.
     boxes = next(page.boxes for page in laid.pages if f"c{place}" in page.boxes)
@@ -266,7 +279,7 @@ class _Card:
     misfit: str
 
 
-def _laid_card(laid: LaidOut, place: int, view: View) -> _Card:
+def _laid_card(laid: LaidOut | Bound, place: int, view: View) -> _Card:
     name = f"c{place}"
     at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
     ends = [number for number, page in enumerate(laid.pages) if f"{name}-end" in page.boxes]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from buildsheets.views import station
 from buildsheets.views.grids import joined, pieces
@@ -44,22 +45,31 @@ def rows(view: View) -> int:
             return len(view.by_drink)
 
 
-def row_names(view: View) -> tuple[str, ...]:
-    """What each row is looked for by where it may stand on another card: its drink, mostly. Steps
-    of a drink or batch are looked for by nothing."""
+def row_names(view: View) -> tuple[tuple[str, str], ...]:
+    """What each row is looked for by where it may stand on another card: the drink, or the first
+    and the last of several. Steps of a drink or batch are looked for by nothing."""
     match view:
         case StationCardView():
-            return tuple(drink_of(row) for row in as_printed(view).rows)
+            names = [drink_of(row) for row in as_printed(view).rows]
         case AllergenMatrixView():
-            return tuple(row.name for row in view.rows)
+            names = [row.name for row in view.rows]
         case GaugeStripView():
-            return tuple(names[0] for names in view.by_drink)
+            names = [drink[0] for drink in view.by_drink]
         case SheetView() if view.kind in ("costs", "facts"):
-            return tuple(row[0] for table in view.tables for row in table.rows)
-        case SheetView() if view.kind == "addons" and all(t.drinks for t in view.tables):
-            return tuple(table.drinks for table in view.tables for _ in table.rows)
+            names = [row[0] for table in view.tables for row in table.rows]
+        case SheetView() if all(table.drinks for table in view.tables):
+            ends = [(table.drinks, len(table.rows)) for table in view.tables]
+            return tuple((held[0], held[-1]) for held, count in ends for _ in range(count))
         case _:
-            return ()
+            names = []
+    return tuple((name, name) for name in names)
+
+
+def runs(view: View) -> tuple[int, ...]:
+    """How many rows one after another are of the same drink at a station, which stand together."""
+    if not isinstance(view, StationCardView):
+        return (1,) * rows(view)
+    return tuple(len([*run]) for _, run in groupby(as_printed(view).rows, drink_of))
 
 
 def drink_of(row: StationRow) -> str:

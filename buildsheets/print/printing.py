@@ -69,8 +69,9 @@ def print_files(
     keys = {name: [card_key(card, base) for card in cards] for name, cards in files.items()}
     options = {name: _file_options(cards, press.options) for name, cards in files.items()}
     kept = Spool(bytes)
-    for name in files if press.cache else ():
-        if data := press.cache.get(_file_key(keys[name], options[name])):
+    for name in files:
+        data = press.cache and press.cache.get(_file_key(keys[name], options[name]))
+        if data:
             kept.put(name, data)
     wanted = {
         key: card

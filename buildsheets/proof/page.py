@@ -106,6 +106,10 @@ class Page:
         """The page in grey, as a printer would."""
         return self._page.render(scale=self.dpi / 72, grayscale=True).to_pil()
 
+    def let_go_of_pixels(self) -> None:
+        """Its picture, of 4 MB, is drawn anew if it is asked for again."""
+        self.__dict__.pop("image", None)
+
     @cached_property
     def texts(self) -> tuple[Text, ...]:
         """Its texts in the order they are drawn; those that are hidden or off the page too."""

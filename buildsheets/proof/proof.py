@@ -184,6 +184,7 @@ def _card_pages(
             yield from _gauge(where, page, told, code)
         yield from _safe(where, page, expected.safe_mm, code)
         yield from _legible(where, page, told, code)
+        page.let_go_of_pixels()
         if told and told.card:
             if so_far and so_far[0][0].code != code:
                 yield from _whole_card(so_far)

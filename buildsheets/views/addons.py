@@ -160,8 +160,8 @@ def addons_view(
     here = [serving for serving in servings if serving.cup.id == size.id]
     tables = []
     for some in _even(here):
-        drinks = " – ".join(words.name(one.drink) for one in (some[0], some[-1]))
-        whose = drinks if len(here) > MOST_DRINKS else ""
+        ends = (some[0], some[-1]) if len(here) > MOST_DRINKS else ()
+        whose = tuple(words.name(one.drink) for one in ends)
         tables += [replace(table, drinks=whose) for table in _tables(menu, some, words)]
     if not tables:
         return None

@@ -426,7 +426,7 @@ class SheetTable:
     tick: bool = False
     strong: tuple[int, ...] = ()
     note: str = ""
-    drinks: str = ""  # of an add-on card that has too many drinks for one table: which these are
+    drinks: tuple[str, ...] = ()  # of one table of several for so many drinks: its first and last
 
 
 @dataclass(frozen=True, slots=True)
