@@ -53,7 +53,7 @@ def check_parts(pages: Sequence[str], names: Sequence[str], head_ends: str) -> N
     for text in pages:
         head, _, body = text.replace("\xa0", " ").partition(head_ends)
         flat = " ".join(body.split())
-        there = [name for name in names if re.search(rf"{re.escape(name)}(?! \d\b)", flat)]
+        there = [name for name in names if re.search(rf"{re.escape(name)}\b(?! \d\b)", flat)]
         own.append((" ".join(head.split()), there))
     assert [name for _, there in own for name in there] == list(names)
     for number, (head, there) in enumerate(own, 1):
