@@ -56,7 +56,7 @@ def row_names(view: View) -> tuple[tuple[str, str], ...]:
         case GaugeStripView():
             names = [drink[0] for drink in view.by_drink]
         case SheetView() if view.kind in ("costs", "facts"):
-            names = [row[0] for table in view.tables for row in table.rows]
+            names = [row[0].partition(" · ")[0] for table in view.tables for row in table.rows]
         case SheetView() if all(table.drinks for table in view.tables):
             ends = [(table.drinks, len(table.rows)) for table in view.tables]
             return tuple((held[0], held[-1]) for held, count in ends for _ in range(count))
