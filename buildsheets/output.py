@@ -8,20 +8,20 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, Source
-from buildsheets.menu.model import CupSize, Menu
+from buildsheets.menu.model import Menu
 from buildsheets.prep.batch_card import every_batch, poured_grams
 from buildsheets.print import kinds
 from buildsheets.print.checks import texts_of
 from buildsheets.print.fonts import faces, families
 from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.printing import Press, print_files
+from buildsheets.print.printing import Press, print_files, rendered_cards
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
 from buildsheets.print.spool import Spool
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
@@ -36,78 +36,75 @@ from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
 from buildsheets.views.card import Card, CardKey
 from buildsheets.views.gauge import gauge_view
-from buildsheets.views.station import station_view
+from buildsheets.views.station import passes, station_view
 from buildsheets.views.types import View
 from buildsheets.views.words import Words
 from buildsheets.views.words_card import words_card
-
-_Named = tuple[str, str, View | None]  # whose it is, its cup or scale, and the view
 
 
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity; none of a drink
     that is not sold in the edition."""
-    servings = [one for one in servings if menu.sells(one.drink)]
-    found: list[Card] = []
-    batches, sold = every_batch(menu, poured_grams(servings)), of_everything_sold(menu)
-    cups = menu.cups.values()
-    spoken = [
-        layouts.words(language).measured_in(menu.shop.measures) for language in menu.shop.languages
-    ]
+    every = composers(menu, servings, layouts)
     # Cup by cup, in every language: what was worked out of its drinks is large, and let go of.
-    of_cups = [_views_of_cup(menu, cup, servings, spoken) for cup in cups]
-    for place, words in enumerate(spoken):
-        language = words.language
-        of_one = [views[place] for views in of_cups]
-        views = [
-            view for kind in zip(*(some.stations for some in of_one), strict=True) for view in kind
-        ]
-        builds = {view[:2]: view for some in of_one for view in some.builds}
-        views += [builds[one.drink.id, one.cup.id] for one in servings]
-        views += [view for some in of_one for view in some.sheets]
-        views += [(b.batch.id, scale, batch_card(menu, b, scale, words)) for scale, b in batches]
-        views.append(("all", "", allergen_matrix(menu, sold, words)))
-        said = {text for _, _, view in views if view is not None for text in texts_of(view)}
-        views.append(("all", "", words_card(menu, servings, said, words)))
-        found += [
-            Card(CardKey(view.kind, subject, cup_or_scale, language), view)
-            for subject, cup_or_scale, view in views
-            if view is not None
-        ]
-    return tuple(found)
+    for cup in menu.cups.values():
+        for key, compose in every.items():
+            if key.cup == cup.id:
+                compose()
+        for serving in servings:
+            if serving.cup is cup:
+                serving.choices.forget()
+    composed = ((key, compose()) for key, compose in every.items())
+    return tuple(Card(key, view) for key, view in composed if view is not None)
 
 
-@dataclass(frozen=True, slots=True)
-class _OfCup:
-    """The views of a cup in one language, each with its station or drink."""
-
-    stations: Sequence[_Named]
-    builds: Sequence[_Named]
-    sheets: Sequence[_Named]
-
-
-def _views_of_cup(
-    menu: Menu, cup: CupSize, servings: Sequence[Serving], spoken: Sequence[Words]
-) -> list[_OfCup]:
-    """In each language. Lets go of what was worked out of the cup's drinks."""
-    here = [one for one in servings if one.cup.id == cup.id]
-    found = [
-        _OfCup(
-            [
-                (station.id, cup.id, station_view(menu, station, cup, here, words))
-                for station in menu.stations.values()
-            ],
-            [(one.drink.id, cup.id, build_view(menu, one, words)) for one in here],
-            [
-                ("all", cup.id, addons_view(menu, cup, here, words)),
-                ("all", cup.id, gauge_view(menu, cup, here, words)),
-            ],
-        )
-        for words in spoken
-    ]
-    for one in here:
-        one.choices.forget()
+def composers(
+    menu: Menu, servings: Sequence[Serving], layouts: Layouts
+) -> dict[CardKey, Callable[[], View | None]]:
+    """What composes each card of the menu, by its key, once and when it is asked for; nothing
+    comes of a card that would be empty."""
+    servings = [one for one in servings if menu.sells(one.drink)]
+    found: dict[CardKey, Callable[[], View | None]] = {}
+    batches, cups = every_batch(menu, poured_grams(servings)), menu.cups.values()
+    for language in menu.shop.languages:
+        words = layouts.words(language).measured_in(menu.shop.measures)
+        views: dict[tuple[str, str, str], Callable[[], View | None]] = {
+            ("station", station.id, cup.id): partial(
+                station_view, menu, station, cup, servings, words
+            )
+            for station in menu.stations.values()
+            for cup in cups
+            if any(passes(one, station) for one in servings if one.cup is cup)
+        }
+        for one in servings:
+            views["build", one.drink.id, one.cup.id] = partial(build_view, menu, one, words)
+        for cup in cups:
+            views["addons", "all", cup.id] = partial(addons_view, menu, cup, servings, words)
+            views["gauge", "all", cup.id] = partial(gauge_view, menu, cup, servings, words)
+        for scale, batch in batches:
+            views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
+        views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
+        once = {name: cache(compose) for name, compose in views.items()}
+        others = tuple(once.values())
+        once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
+        found |= {CardKey(*name, language): compose for name, compose in once.items()}
     return found
+
+
+def _allergen_matrix(menu: Menu, words: Words) -> View | None:
+    return allergen_matrix(menu, of_everything_sold(menu), words)
+
+
+def _words_card(
+    menu: Menu,
+    servings: Sequence[Serving],
+    others: Sequence[Callable[[], View | None]],
+    words: Words,
+) -> View | None:
+    """The card of the words that the other cards say."""
+    views = (compose() for compose in others)
+    said = {text for view in views if view is not None for text in texts_of(view)}
+    return words_card(menu, servings, said, words)
 
 
 def chosen(
@@ -195,6 +192,12 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
         pages += one.pages
     parts = {page.code: page.parts for page in pages}
     return Run(files, len(pages), rendered, tuple(findings), parts=parts)
+
+
+def print_card(card: Card, options: RenderOptions) -> Printed:
+    """One card rendered and proofed, which is kept nowhere."""
+    (made,) = rendered_cards([card.view], options, partial(_proof_card, options))
+    return made
 
 
 def _proofing(press: Press) -> Press:

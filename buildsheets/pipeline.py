@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from buildsheets.cup.errors import FigureError
@@ -40,6 +40,11 @@ def check(path: Path) -> Checked:
 
 def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
     """The same of texts at hand; ``before`` is what was found on the way to them."""
+    return judged(linked(sources, before))
+
+
+def linked(sources: dict[str, Source], before: Sequence[Finding] = ()) -> Checked:
+    """Read, link and figure: the menu before any rule has looked at it."""
     root, more = read(sources)
     findings = [*before, *more]
     if root is None:
@@ -47,10 +52,19 @@ def check_sources(sources: dict[str, Source], before: Sequence[Finding] = ()) ->
     menu, more = link(root)
     findings += more
     servings, more = figured(menu)
-    findings += more
-    findings += run(menu, servings, complete=not any_error(findings))
-    findings = without_allowed(findings, menu.allows)
-    return Checked(sources, menu, servings, tuple(sorted(findings, key=sort_key)))
+    return Checked(sources, menu, servings, (*findings, *more))
+
+
+def judged(menu: Checked, drinks: Collection[str] | None = None) -> Checked:
+    """A linked menu with the findings of the rules; with ``drinks``, what the rules say of these
+    alone: enough to tell whether one that was just changed may be shown."""
+    if menu.menu is None:
+        return menu
+    looked_at = [one for one in menu.servings if drinks is None or one.drink.id in drinks]
+    complete = drinks is None and not any_error(menu.findings)
+    findings = [*menu.findings, *run(menu.menu, looked_at, complete=complete)]
+    findings = without_allowed(findings, menu.menu.allows)
+    return replace(menu, findings=tuple(sorted(findings, key=sort_key)))
 
 
 def misplaced_layouts(menu: Path) -> list[Finding]:

@@ -55,15 +55,17 @@ def own_process(
     env: Mapping[str, str] | None = None,
     cwd: Path = ROOT,
     first: str = "",
+    encoding: str = "utf-8",
 ) -> Ran:
-    """A run in a process of its own; ``first`` is Python to run before it."""
+    """A run in a process of its own; ``first`` is Python to run before it, ``encoding`` what its
+    output is read as."""
     code = (
         f"import sys\n{first}\nfrom buildsheets.cli.main import main\n"
         f"sys.exit(main({[str(word) for word in words]!r}))"
     )
     ended = subprocess.run(
         [sys.executable, "-c", code], cwd=cwd, env={**os.environ, **(env or {})},
-        capture_output=True, text=True, encoding="utf-8", check=False,
+        capture_output=True, text=True, encoding=encoding, check=False,
     )  # fmt: skip
     return Ran(ended.returncode, ended.stdout, ended.stderr)
 

@@ -45,6 +45,13 @@ class Browser:
                 assert "error" not in answer, answer
                 return answer["result"]
 
+    def window(self, width: int, dark: bool = False) -> None:
+        """The window so wide, and the light or dark colours that a phone is set to."""
+        size = {"width": width, "height": 800, "deviceScaleFactor": 1, "mobile": width < 700}
+        self._ask("Emulation.setDeviceMetricsOverride", **size)
+        colours = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        self._ask("Emulation.setEmulatedMedia", features=[colours])
+
     def open(self, address: str) -> None:
         """Go to a page and wait until it is loaded."""
         self._ask("Page.navigate", url=address)

@@ -28,9 +28,13 @@ ALLOWED: dict[str, set[str]] = {
     "compare": {"findings", "views", "print", "ledger"},
     "site": {"findings", "menu", "views", "print", "ledger"},
     "guide": {"findings", "rules", "print"},
+    "preview": {
+        *("findings", "menu", "cup", "prep", "rules", "views", "print", "ledger", "guide"),
+        "top",  # it goes through all stages, as the command line does
+    },
     "cli": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "sheets", "proof"),
-        *("ledger", "compare", "site", "wall", "guide", "top"),
+        *("ledger", "compare", "site", "preview", "wall", "guide", "top"),
     },
 }
 

@@ -16,6 +16,9 @@ from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
 
+PORT = 8642
+"""Of the preview: one that few programs take; common practice, no source."""
+
 
 def parser() -> Parser:
     """The parser of the whole command line."""
@@ -68,6 +71,12 @@ def _checking(verbs: Any) -> None:
     check.not_with("--format json", "--diff", "--watch")
     check.not_with("--format sarif", "--diff", "--watch")
     check.not_with("--watch", "--fix")
+
+    words = "show cards, findings, orders and costs in a browser while you write the menu"
+    preview = _command(verbs, "preview", "preview.preview", words)
+    _add(preview, "menu", "--open")
+    words = f"of this machine (default: {PORT}); 0 takes any that is free"
+    preview.add_argument("--port", type=_PORT, default=PORT, metavar="N", help=words)
 
     explain = _command(verbs, "explain", "checking.explain", "show how a build is worked out")
     words = "as a guest says it: marsh milk tea large less ice 50 + cap (default: every size)"
@@ -317,6 +326,15 @@ def _moment(text: str) -> datetime | time:
         return datetime.fromisoformat(text)
 
 
+def _port(text: str) -> int:
+    """A TCP port (RFC 9293, section 3.1: 16 bits)."""
+    port = int(text)
+    if not 0 <= port <= 65535:
+        raise ValueError
+    return port
+
+
+_PORT = _written_as(_port, "a port", "a number from 0 to 65535")
 _DAY = _written_as(date.fromisoformat, "a day", "year-month-day: 2027-03-01")
 _MENU_WORDS = f"menu folder or file, - for standard input (default: {MENU_FOLDER})"
 _FORMS = ("full", "short", "json", "sarif", "github")

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-import time
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from datetime import datetime
@@ -20,13 +19,13 @@ from buildsheets.cli.commands import (
     FOUND,
     Ended,
     checked_menu,
+    refuse_stdin,
     refusing,
     report,
     say,
     stopping,
 )
 from buildsheets.cup.errors import FigureError
-from buildsheets.findings.finding import Source
 from buildsheets.findings.spelling import count_of, listed, nearest
 from buildsheets.menu.model import SECTIONS, Menu
 from buildsheets.rulebook import rulebook
@@ -36,10 +35,6 @@ if TYPE_CHECKING:
     from buildsheets.pipeline import Checked
 
 
-WATCH_S = 0.4
-"""How long a menu is left alone between two looks at it."""
-
-
 def check(options: argparse.Namespace) -> int:
     """Every drink, size and option of a menu; writes nothing but the fixes that were asked for."""
     return _watched(options) if options.watch else _checked(options)
@@ -47,21 +42,15 @@ def check(options: argparse.Namespace) -> int:
 
 def _watched(options: argparse.Namespace) -> int:
     """Check again after every change of the menu's files, until Ctrl-C."""
-    from buildsheets.menu.files import STDIN, load_sources
+    from buildsheets.menu.files import watched
 
-    seen: dict[str, Source] | None = None
+    refuse_stdin(options)
     with suppress(KeyboardInterrupt):
-        while True:
-            sources, _ = load_sources(options.menu)
-            if STDIN in sources:
-                raise Ended(COULD_NOT, "standard input does not change; name a file or a folder")
-            if sources != seen:
-                seen = sources
-                clear = "\x1b[2J\x1b[H" if sys.stdout.isatty() else ""
-                print(f"{clear}{datetime.now():%H:%M:%S} checked; Ctrl-C ends it")
-                _checked(options)
-                sys.stdout.flush()
-            time.sleep(WATCH_S)
+        for _ in watched(options.menu):
+            clear = "\x1b[2J\x1b[H" if sys.stdout.isatty() else ""
+            print(f"{clear}{datetime.now():%H:%M:%S} checked; Ctrl-C ends it")
+            _checked(options)
+            sys.stdout.flush()
     return CLEAN
 
 

@@ -61,6 +61,12 @@ def sound_menu(options: argparse.Namespace, words: str = "") -> tuple[Checked, M
     return checked, checked.menu
 
 
+def refuse_stdin(options: argparse.Namespace) -> None:
+    """Standard input does not change, so that there is nothing to watch."""
+    if str(options.menu) == "-":
+        raise Ended(COULD_NOT, "standard input does not change; name a file or a folder")
+
+
 def stopping(checked: Checked) -> int:
     """The exit code for a menu that stops a command: whether there was one to read at all."""
     return FOUND if checked.sources else COULD_NOT
@@ -100,7 +106,7 @@ def report(
 
 def for_programs(options: argparse.Namespace) -> bool:
     """Whether standard output is one document for a program."""
-    return options.format in ("json", "sarif")
+    return getattr(options, "format", "") in ("json", "sarif")
 
 
 def say(text: str, options: argparse.Namespace) -> None:

@@ -27,6 +27,7 @@ from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import NotSold, not_sold_on, out_of_dates, site_files
 from buildsheets.views.card import Card
+from buildsheets.views.types import CupDrawing
 from buildsheets.views.words import Words
 
 NOW = "menu"  # stands for the menu as it is, where an edition's code is asked for
@@ -200,13 +201,14 @@ def phone_pages(
     language: str,
     layouts: Layouts,
     not_sold: NotSold | None = None,
+    drawings: Mapping[str, CupDrawing] | None = None,
 ) -> Answer:
     """The static site of all that was published, as files under ``site/``; ``not_sold`` is what is
-    sold out on the day they are made."""
+    sold out on the day they are made, ``drawings`` are cups by the digest of their card."""
     ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
-    pages = site_files(ledger, day, shop, language, layouts, not_sold)
+    pages = site_files(ledger, day, shop, language, layouts, not_sold, drawings)
     files = {f"site/{path}": data for path, data in pages.items()}
     count = len(ledger.printed())
     text = f"{edition_words(layouts, language)('site_count')}: {count}\n"

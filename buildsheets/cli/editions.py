@@ -41,6 +41,8 @@ from buildsheets.place import Place
 from buildsheets.prep.sales import Offered, not_sold_now
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import NotSold
+from buildsheets.views.card import content_digest
+from buildsheets.views.types import BuildCardView, CupDrawing
 from buildsheets.views.when import not_sold as not_sold_words
 
 
@@ -108,8 +110,20 @@ def site(options: argparse.Namespace) -> int:
     layouts = Place.of(options.menu).layouts
     not_sold = _not_sold(checked.menu, layouts, language)
     day = _day(options, checked.menu)
-    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold)
+    drawings = _drawings(checked, checked.menu, layouts)
+    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold, drawings)
     return _show(answer, checked, options)
+
+
+def _drawings(checked: Checked, menu: Menu, layouts: Layouts) -> dict[str, CupDrawing]:
+    """The cup of each build card that the menu makes now, by the card's digest; none of a menu with
+    errors, whose cards nobody could print."""
+    cards = () if checked.stopped else output.cards(menu, checked.servings, layouts)
+    return {
+        content_digest(view): view.drawing
+        for view in (card.view for card in cards)
+        if isinstance(view, BuildCardView)
+    }
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:

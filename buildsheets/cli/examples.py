@@ -20,6 +20,7 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "check --format github",
         "check - < menu.yaml",
     ),
+    "preview": ("preview", "preview kiosk --open", "preview --port 0"),
     "explain": (
         "explain marsh milk tea large less ice 50 + cap",
         "explain marsh-milk-tea --ice less --add add-cap",

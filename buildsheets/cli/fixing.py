@@ -33,6 +33,8 @@ class Change:
     code: str
 
     def __str__(self) -> str:
+        if self.span.line != self.span.end_line:  # too long to be told word by word
+            return f"{self.span}: lines {self.span.line} to {self.span.end_line} ({self.code})"
         return f"{self.span}: {visible(self.before)} is now {visible(self.after)} ({self.code})"
 
 

@@ -92,7 +92,9 @@ def _refusal_words(error: Exception) -> str:
     from buildsheets.views.words import UnknownWord
 
     if isinstance(error, OSError) and error.strerror:
-        return f"{error.filename}: {error.strerror}" if error.filename else error.strerror
+        # Of a file that could not be put in another's place, the other is the one people know.
+        name = error.filename2 or error.filename
+        return f"{name}: {error.strerror}" if name else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"
     if isinstance(error, BrokenProcessPool):

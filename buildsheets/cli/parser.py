@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
@@ -127,5 +128,5 @@ def is_path(word: object) -> bool:
     standard input."""
     if not isinstance(word, str):
         return False
-    looks_like_one = "/" in word or word.endswith((".yaml", ".yml"))
+    looks_like_one = "/" in word or os.sep in word or word.endswith((".yaml", ".yml"))
     return word == "-" or (looks_like_one and Path(word).exists())

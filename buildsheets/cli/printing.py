@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from buildsheets import output
@@ -21,6 +21,7 @@ from buildsheets.cli.commands import (
     show,
     sound_menu,
 )
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
@@ -38,6 +39,7 @@ from buildsheets.proof.proof import proof, proof_folder
 from buildsheets.sheets.imposition import SheetOptions, sheet_named
 from buildsheets.views.card import Card, CardKey
 
+FIRST = "nothing was printed: this is the first edition, `print` alone prints all its cards"
 NOTHING = "nothing was printed, since {}"
 
 ASKED = (
@@ -116,7 +118,8 @@ def _printed(
     if not picked:
         _tell(options, plan, folder)
         report(findings, checked.sources, options)
-        say("no card differs from the published edition", options)
+        first = plan.base is not None and not plan.base.follows
+        say(FIRST if first else "no card differs from the published edition", options)
         return CLEAN
     how = press(menu, place, cached=not options.no_cache, workers=options.workers)
     if options.accessible:
@@ -133,10 +136,14 @@ def _printed(
     if report(findings, checked.sources, options) or run.stopped:
         raise Ended(FOUND, NOTHING.format("a card could not be made"))
     digest = output.menu_digest(checked.sources)
-    manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs)
+    here = sum(card.key in drafts for card in picked)
+    manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs, here)
     _tell(options, plan, folder, run, picked)
-    for sentence in _summary(run, folder, picked, drafts):
+    for sentence in _summary(run, folder, picked, here):
         say(sentence, options)
+    if not drafts:
+        for sentence in _without_drafts(options.out, menu.edition.code):
+            say(sentence, options)
     files = [folder / name for name in run.files]
     show(files[0] if len(files) == 1 else folder, options)
     return CLEAN
@@ -158,6 +165,14 @@ def _tell(
         options.outcome.result = Printed(
             plan.edition.code, folder.as_posix(), (*run.files,), printed, run.pages, run.rendered
         )
+
+
+def _without_drafts(out: Path, edition: str) -> Iterator[str]:
+    """Remove what was printed of the edition before it was published: nobody may hang it up."""
+    for folder in _printed_folders(out):
+        if manifest.drafts_in(folder, edition):
+            manifest.remove(folder)
+            yield f"{folder} held drafts of {edition}; they are removed"
 
 
 def _brought(plan: EditionCards) -> set[CardKey]:
@@ -200,9 +215,7 @@ def _suffix(options: argparse.Namespace) -> str:
     return "".join(f"-{part}" for part in parts)
 
 
-def _summary(
-    run: output.Run, folder: Path, picked: Sequence[Card], drafts: Collection[CardKey]
-) -> Iterator[str]:
+def _summary(run: output.Run, folder: Path, picked: Sequence[Card], drafts: int) -> Iterator[str]:
     files, cards = count_of(len(run.files), "file"), count_of(len(picked), "card")
     yield f"{files}, {cards} ({run.rendered} rendered anew) in {folder}"
     if run.pages:
@@ -212,12 +225,14 @@ def _summary(
     if larger or split:
         on_larger = f"{count_of(larger, 'card is', 'cards are')} on larger stock"
         yield f"to stay legible, {on_larger} and {count_of(split, 'is', 'are')} split"
-    unpublished = sum(card.key in drafts for card in picked)
-    if unpublished:
-        drafts_say = count_of(unpublished, "card says", "cards say")
-        yield f"{drafts_say} DRAFT: publish the edition before hanging up any"
+    if drafts:
+        yield f"{_say_draft(drafts)}: publish the edition before hanging up any"
     if run.summary:
         yield run.summary
+
+
+def _say_draft(drafts: int) -> str:
+    return f"{count_of(drafts, 'card says', 'cards say')} DRAFT"
 
 
 def proof_files(options: argparse.Namespace) -> int:
@@ -233,7 +248,18 @@ def proof_files(options: argparse.Namespace) -> int:
         found = proof_folder(options.path, progress=progress_of("files"))
     else:
         found = proof(options.path)
+    found += _drafts_at(options.path)
     if report(found, {}, options):
         return FOUND
-    say(f"{options.path}: nothing wrong", options)
+    say(f"{options.path}: nothing {'else ' if found else ''}wrong", options)
     return CLEAN
+
+
+def _drafts_at(path: Path) -> Iterator[Finding]:
+    """A finding for each printed folder at a path, below it or, of a single file, above it, that
+    has drafts."""
+    above = [] if path.is_dir() else [folder / manifest.NAME for folder in path.parents[:3]]
+    for held in sorted(path.rglob(manifest.NAME)) if path.is_dir() else above:
+        if drafts := manifest.drafts_in(held.parent):
+            message = f"{_say_draft(drafts)} in {held.parent}"
+            yield finding("OUT05", None, message, hint="publish, print again, and hang up those")

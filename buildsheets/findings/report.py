@@ -53,7 +53,7 @@ def render(
     """
     ordered = sorted(findings, key=sort_key)
     if form == "full":
-        blocks = [_block(one, sources, colour, alike) for one, alike in _summed_up(ordered)]
+        blocks = [_block(one, sources, colour, alike) for one, alike in summed_up(ordered)]
         return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
     if form == "short":
         return "".join(f"{_short(finding)}\n" for finding in ordered)
@@ -126,7 +126,7 @@ def _one_line(text: str) -> str:
     return " ".join(_LINE_BREAK.split(text))
 
 
-def _summed_up(ordered: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
+def summed_up(ordered: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
     """The findings, each with those it stands for: of many of one kind, without figures or fixes of
     their own, the first stands for all."""
     kinds: dict[tuple[object, ...], list[Finding]] = {}
@@ -168,25 +168,33 @@ def _block(
 def _quote(span: Span, sources: Mapping[str, Source], mark: str, text: str = "") -> list[str]:
     """The place, and the line of the file there with the stretch underlined."""
     place = f"  {visible(str(span))}" + (f": {visible(_one_line(text))}" if text else "")
-    lines = _lines(sources[span.file].text) if span.file in sources else []
-    if span.line > len(lines):
+    parts = marked_line(span, sources)
+    if parts is None:
         return [place]
-    line = lines[span.line - 1]
-    several = span.end_line > span.line
-    start = min(span.column - 1, len(line))
-    end = len(line.rstrip()) if several else min(span.end_column - 1, len(line))
-    before, marked, after = _clipped(line, start, max(end, start))
+    before, marked, after = parts
     left = _drawn(before, 0)
     middle = _drawn(marked, width(left))
     right = _drawn(after, width(left) + width(middle))
     gutter = " " * len(str(span.line))
     underline = " " * width(left) + mark * max(1, width(middle))
-    more = f" (to line {span.end_line})" if several else ""
+    more = f" (to line {span.end_line})" if span.end_line > span.line else ""
     return [
         place,
         f"    {span.line} | {left}{middle}{right}".rstrip(),
         f"    {gutter} | {underline}{more}",
     ]
+
+
+def marked_line(span: Span, sources: Mapping[str, Source]) -> tuple[str, str, str] | None:
+    """The line of the file at a place in three parts, the stretch that is meant in the middle."""
+    lines = _lines(sources[span.file].text) if span.file in sources else []
+    if span.line > len(lines):
+        return None
+    line = lines[span.line - 1]
+    start = min(span.column - 1, len(line))
+    several = span.end_line > span.line
+    end = len(line.rstrip()) if several else min(span.end_column - 1, len(line))
+    return _clipped(line, start, max(end, start))
 
 
 @cache

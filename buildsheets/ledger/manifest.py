@@ -18,14 +18,22 @@ FORMAT = 1
 
 
 def manifest(
-    files: Mapping[str, bytes], edition: str, menu_digest: str = "", inputs: str = ""
+    files: Mapping[str, bytes],
+    edition: str,
+    menu_digest: str = "",
+    inputs: str = "",
+    drafts: int = 0,
 ) -> bytes:
-    """The manifest of ``files`` (path within the folder, content): the same bytes every time."""
+    """The manifest of ``files`` (path within the folder, content): the same bytes every time.
+
+    ``drafts`` is how many of the cards in them are drafts.
+    """
     content = {
         "format": FORMAT,
         "edition": edition,
         "menu": menu_digest,
         "inputs": inputs,
+        "drafts": drafts,
         "made_with": {"buildsheets": tool_version(), **engine_versions()},
         "files": {
             path: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
@@ -36,7 +44,12 @@ def manifest(
 
 
 def write_folder(
-    out: Path, files: Mapping[str, bytes], edition: str, menu_digest: str = "", inputs: str = ""
+    out: Path,
+    files: Mapping[str, bytes],
+    edition: str,
+    menu_digest: str = "",
+    inputs: str = "",
+    drafts: int = 0,
 ) -> list[str]:
     """Write the files and then their manifest, each whole; unchanged ones are left alone.
 
@@ -56,8 +69,36 @@ def write_folder(
         # A manifest is a file like others: a path in it may lead out of the folder.
         if (out / path).resolve().is_relative_to(out.resolve()):
             (out / path).unlink(missing_ok=True)
-    write_whole(out / NAME, manifest(files, edition, menu_digest, inputs))
+    write_whole(out / NAME, manifest(files, edition, menu_digest, inputs, drafts))
     return written
+
+
+def drafts_in(folder: Path, edition: str = "") -> int:
+    """How many cards in the folder's files are drafts, of ``edition`` where one is named."""
+    built = _read(folder / NAME) or {}
+    drafts = built.get("drafts", 0)  # those printed by an older version do not say
+    if not isinstance(drafts, int) or edition not in ("", built.get("edition")):
+        return 0
+    return drafts
+
+
+def remove(folder: Path) -> None:
+    """Remove what was built into the folder, and the folder where nothing else is in it. A file
+    that is no longer as it was built is somebody's own and stays."""
+    built = _read(folder / NAME) or {}
+    for path, kept in built.get("files", {}).items():
+        target = folder / path
+        if (
+            target.resolve().is_relative_to(folder.resolve())
+            and target.is_file()
+            and hashlib.sha256(target.read_bytes()).hexdigest() == kept["sha256"]
+        ):
+            target.unlink()
+    (folder / NAME).unlink(missing_ok=True)
+    below = [path for path in folder.rglob("*") if path.is_dir() and not path.is_symlink()]
+    for path in [*sorted(below, reverse=True), folder]:
+        if not any(path.iterdir()):
+            path.rmdir()
 
 
 def unchanged(out: Path, inputs: str) -> bool:

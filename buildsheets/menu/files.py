@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+import time
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +17,12 @@ from buildsheets.findings.spelling import listed, nearest
 MAX_FILE_BYTES = 2_000_000
 MAX_FILES = 200
 MAX_BAD_BYTES_REPORTED = 5
+
+WATCH_S = 0.1
+"""How long a menu's files are left alone between two looks at them, which take some 1 ms."""
+
+SETTLE_S = 0.03
+"""A file that is being saved is cut short for less; common practice, no source."""
 
 STDIN = "stdin"
 SUFFIXES = (".yaml", ".yml")
@@ -42,6 +50,22 @@ def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
             name = _name(file)
             sources[name] = Source(name, text)
     return sources, findings
+
+
+def watched(
+    path: Path, wait: Callable[[float], bool | None] | None = None
+) -> Iterator[tuple[dict[str, Source], list[Finding]]]:
+    """What :func:`load_sources` gives, now and again after each change, until ``wait``, which waits
+    so many seconds as ``time.sleep`` does, says that it is over."""
+    seen: tuple[dict[str, Source], list[Finding]] | None = None
+    wait = wait or time.sleep
+    while True:
+        now = load_sources(path)
+        if now != seen and not wait(SETTLE_S) and load_sources(path) == now:
+            seen = now
+            yield now
+        if wait(WATCH_S):
+            return
 
 
 @cache

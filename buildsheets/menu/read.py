@@ -12,7 +12,8 @@ from typing import Any
 import yaml
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Label, Source, Span
+from buildsheets.findings.finding import Finding, Fix, Label, Source, Span
+from buildsheets.menu import yaml_slips
 from buildsheets.menu.files import BEGIN
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
 from buildsheets.menu.values import without_comma
@@ -82,7 +83,7 @@ def _read_source(source: Source, findings: list[Finding]) -> Node | None:
     try:
         root = _Builder(source, lines, yaml.parse(text, Loader=LOADER), findings).document()
     except yaml.MarkedYAMLError as error:
-        findings.append(_syntax_fault(source.name, lines, error))
+        findings.append(_syntax_fault(source, lines, error))
         return None
     except (yaml.YAMLError, ValueError, OverflowError) as error:
         # PyYAML's own slips, such as an escape beyond Unicode in its parser written in Python
@@ -171,6 +172,7 @@ class _Builder:
                 entries[name] = Pair(pair.key, whole)
                 last = [whole]
                 continue
+            key, value = self.spaced(key, value)
             last = [value]
             if not isinstance(key, Scalar) or key.absent:
                 broken = True
@@ -205,6 +207,18 @@ class _Builder:
         message = f"“{text}” has a comma in its number"
         self.findings.append(finding("VAL03", span, message, hint, fixes=fixes))
         return Scalar("", False, span, broken=True)
+
+    def spaced(self, key: Node, value: Node) -> tuple[Node, Node]:
+        """Report a colon without a space behind it, as in {do:stir}; the two that were meant."""
+        if not (isinstance(key, Scalar) and isinstance(value, Scalar) and value.absent):
+            return key, value
+        found = None if key.quoted else re.fullmatch(r"([a-z_]+):(\S.*)", key.text)
+        if found is None:
+            return key, value
+        text = f"{found[1]}: {found[2]}"
+        message, fix = "a space is missing behind the colon", Fix(f"write {text}", key.span, text)
+        self.findings.append(finding("TXT08", key.span, message, fixes=(fix,)))
+        return replace(key, text=found[1]), Scalar(found[2], False, key.span)
 
     def properties(self, event: Any) -> None:
         """Report the anchor and the tag of a node."""
@@ -305,19 +319,25 @@ def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping
     return Mapping(tuple(entries.values()), first.span, first.broken or second.broken)
 
 
-def _syntax_fault(file: str, lines: list[str], error: yaml.MarkedYAMLError) -> Finding:
+def _syntax_fault(source: Source, lines: list[str], error: yaml.MarkedYAMLError) -> Finding:
     """The finding for an error of PyYAML's parser, in plain words."""
     mark: Any = error.problem_mark or error.context_mark
     context: Any = error.context_mark
     problem = " ".join(f"{error.problem or ''}; {error.context or ''}".split())
+    file, text = source.name, source.text
     span = _point(file, lines, mark)
     line = lines[span.line - 1]
     if "cannot start any token" in problem and line[span.column - 1 : span.column] == "\t":
-        others = sum(1 for text in lines if re.match(r" *\t", text)) - 1
+        others = sum(1 for one in lines if re.match(r" *\t", one)) - 1
         more = f"; lines with one: {others + 1}" if others > 0 else ""
         message = f"a tab stands where spaces are wanted{more}"
         hint = "Indent with spaces; most editors can turn all tabs of a file into spaces."
-        return finding("TXT09", span, message, hint)
+        spaces = yaml_slips.without_tabs(text, file, LOADER)
+        return finding("TXT09", span, message, hint, fixes=(spaces,) if spaces else ())
+    begun = _point(file, lines, context).line if context else span.line
+    if slip := yaml_slips.slip(text, file, span.line, begun, LOADER):
+        message, fix = slip
+        return finding("TXT08", fix.span, message, fixes=(fix,))
     unknown = {"message": f"this is not YAML: {problem.strip('; ')}", "hint": ""}
     words = next((one for one in _plain_words() if re.search(one["problem"], problem)), unknown)
     message, hint = words["message"], words["hint"]

@@ -37,7 +37,8 @@ if TYPE_CHECKING:
 T_co = TypeVar("T_co", covariant=True)
 
 
-ID_PATTERN = re.compile(r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])\Z)[a-z][a-z0-9-]{0,59}")
+NO_DEVICE = r"(?!(?:con|prn|aux|nul|com[0-9]|lpt[0-9])$)"
+ID_PATTERN = re.compile(NO_DEVICE + "[a-z][a-z0-9-]{0,59}")
 """How the names of things in a menu are written: ``brown-sugar-milk``. They become parts of file
 names: short ones, and none that Windows keeps for its devices (Microsoft, "Naming Files, Paths, and
 Namespaces")."""

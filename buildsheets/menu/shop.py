@@ -14,6 +14,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.schema import (
     ABOVE_0,
+    NO_DEVICE,
     NOWHERE,
     Celsius,
     Form,
@@ -121,7 +122,7 @@ CardSize = Annotated[
 EditionCode = Annotated[
     str,
     matching(
-        "[A-Za-z0-9][A-Za-z0-9-]{0,11}",
+        f"(?i:{NO_DEVICE})[A-Za-z0-9][A-Za-z0-9-]{{0,11}}",
         "EDN02",
         "'{}' does not fit as an edition code",
         "up to 12 letters, digits and hyphens, since it names the output folder",

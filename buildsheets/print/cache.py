@@ -14,7 +14,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
-from buildsheets.print.files import write_whole
+from buildsheets.print.files import user_number, write_whole
 
 _DIGEST_BYTES = 32
 LIMIT_BYTES = 500_000_000
@@ -67,7 +67,7 @@ def user_cache() -> Path:
     try:
         home = Path.home()
     except RuntimeError:  # a user without a name and a home, as in some containers
-        home = Path(tempfile.gettempdir()) / f"home-{os.getuid()}"
+        home = Path(tempfile.gettempdir()) / f"home-{user_number()}"
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA", home / "AppData" / "Local"))
     elif sys.platform == "darwin":

@@ -155,8 +155,8 @@ class Maker:
         sections: Sequence[Section],
         setting: Setting,
         title: str = "",
-        *,
         first: int = 0,
+        /,
         **meta: str,
     ) -> str:
         """The document: each card is a section with the id ``c0``, ``c1`` and so on from ``first``.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import logging
 from collections.abc import Iterable, Iterator, Mapping
@@ -168,6 +169,8 @@ def bound(documents: Iterable[LaidOut | Bound]) -> Bound:
             texts += document.texts
             with pikepdf.open(io.BytesIO(document.pdf())) as one:
                 together.pages.extend(one.pages)
+            del document
+            gc.collect(0)  # all that was made since: collecting is off while cards are laid out
         buffer = io.BytesIO()
         together.save(buffer, deterministic_id=True)
     return Bound(tuple(pages), tuple(texts), buffer.getvalue())

@@ -7,6 +7,12 @@ import os
 from pathlib import Path
 
 
+def user_number() -> int:
+    """The user's number, for names in a folder that all users share; 0 where the system has none,
+    as on Windows, whose folders for temporary files are each user's own."""
+    return os.getuid() if hasattr(os, "getuid") else 0
+
+
 class Exists(FileExistsError):
     """The file is there already and is not to be written over."""
 

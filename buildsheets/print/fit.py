@@ -251,7 +251,7 @@ def _laid_out(
             _laid_out(sections[n : n + MOST_TOGETHER], setting, maker, n)
             for n in range(0, len(sections), MOST_TOGETHER)
         )
-    html = maker.html(sections, setting, first=first)
+    html = maker.html(sections, setting, "", first)
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)

@@ -16,6 +16,8 @@ import fontpkg
 from fontTools.pens.boundsPen import BoundsPen
 from fontTools.ttLib import TTFont
 
+from buildsheets.print.files import user_number
+
 MM_PER_PT = 25.4 / 72
 FAMILY_SLUG = "atkinson-hyperlegible"
 # Families used for letters the main one lacks, if the shop has installed their font packages.
@@ -151,7 +153,7 @@ def use_private_configuration() -> None:
         return
     if "weasyprint" in sys.modules:
         raise RuntimeError("the PDF engine was imported before the font configuration was set")
-    folder = Path(tempfile.gettempdir()) / f"buildsheets-fonts-{os.getuid()}-{digest()}"
+    folder = Path(tempfile.gettempdir()) / f"buildsheets-fonts-{user_number()}-{digest()}"
     folder.mkdir(mode=0o700, exist_ok=True)
     folders = "".join(
         f"<dir>{escape(str(path))}</dir>"

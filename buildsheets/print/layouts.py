@@ -94,7 +94,7 @@ class Layouts:
 def _decoded(path: Path) -> str:
     data = path.read_bytes()
     try:
-        return data.decode("utf-8")
+        return data.decode("utf-8-sig")  # some editors begin a file with a mark
     except UnicodeDecodeError as wrong:
         line = data.count(b"\n", 0, wrong.start) + 1
         raise LayoutBroken(path, line, "it is not UTF-8 text") from wrong

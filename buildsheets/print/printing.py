@@ -125,7 +125,7 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     size = max(LEAST_CHUNK, min(CHUNK, -(-len(missing) // (2 * workers))))
     chunks = [missing[start : start + size] for start in range(0, len(missing), size)]
     jobs = [
-        partial(_rendered, [cards[key].view for key in chunk], press.options, press.proof)
+        partial(rendered_cards, [cards[key].view for key in chunk], press.options, press.proof)
         for chunk in chunks
     ]
     done = 0
@@ -143,7 +143,9 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     return made, len(missing)
 
 
-def _rendered(views: Sequence[View], options: RenderOptions, proof: Proof | None) -> list[Printed]:
+def rendered_cards(
+    views: Sequence[View], options: RenderOptions, proof: Proof | None
+) -> list[Printed]:
     """The views printed, those that came out proofed too."""
     cards = render_cards(views, options)
     if proof is None:

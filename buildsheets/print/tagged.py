@@ -45,6 +45,24 @@ class TaggedOptions:
             raise ValueError(f"variant {self.variant!r} is none of {', '.join(VARIANTS)}")
 
 
+def as_text_page(view: View, layouts: Layouts, title: str) -> str:
+    """A card in reading order as HTML, which has no style.
+
+    Raises what a shop's own template may raise.
+    """
+    return _html([view], _setting(layouts, view.language), title)
+
+
+def _setting(layouts: Layouts, language: str) -> Setting:
+    return Setting(layouts, KIND, language, Paper("A4", 210, 297), 500.0, PREFERRED_ARCMIN, 0.0)
+
+
+def _html(views: Sequence[View], setting: Setting, title: str, **meta: str) -> str:
+    # High enough for the edge gauge of any cup; its picture is not shown.
+    high = replace(setting, stock=Paper("", 210, 2000))
+    return maker(setting.layouts).html([Section(view) for view in views], high, title, **meta)
+
+
 def tagged(views: Sequence[View], options: TaggedOptions) -> tuple[bytes, list[Finding]]:
     """One document of all views of its language, in order; empty when there is a finding.
 
@@ -53,17 +71,11 @@ def tagged(views: Sequence[View], options: TaggedOptions) -> tuple[bytes, list[F
     layouts = Layouts(options.layouts)
     told = [view for view in views if view.kind not in _LEFT_OUT]
     codes = [view.code for view in told]
-    # High enough for the edge gauge of any cup; its picture is not shown.
-    setting = Setting(
-        layouts, KIND, options.language, Paper("A4", 210, 297), 500.0, PREFERRED_ARCMIN, 0.0
-    )
+    setting = _setting(layouts, options.language)
     try:
-        make = maker(layouts)
-        sections = [Section(view) for view in told]
-        html = make.html(sections, replace(setting, stock=Paper("", 210, 2000)), options.title,
-                         author=options.author, keywords=options.edition)  # fmt: skip
-        xml = layouts.own is None
-        laid = lay_out(html, make.style(setting), layouts, well_formed=xml, variant=options.variant)
+        html = _html(told, setting, options.title, author=options.author, keywords=options.edition)
+        xml, style = layouts.own is None, maker(layouts).style(setting)
+        laid = lay_out(html, style, layouts, well_formed=xml, variant=options.variant)
         return laid.pdf(variant=options.variant), []
     except UnknownWord as unknown:
         return b"", [finding("CARD02", None, str(unknown.args[0]), subject=codes)]

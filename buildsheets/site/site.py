@@ -11,31 +11,54 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
+from babel import Locale
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
+from buildsheets.ledger.card_texts import name_of
 from buildsheets.ledger.current import Standing, State, standing, what_follows
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Entry, Ledger
 from buildsheets.ledger.payload import page_name
 from buildsheets.print.layouts import Layouts
+from buildsheets.site.picture import picture
+from buildsheets.views.types import CupDrawing
 from buildsheets.views.words import Words
+
+ICONS = {"site/icon.svg": ("image/svg+xml", "any"), "site/icon.png": ("image/png", "512x512")}
 
 
 @dataclass(frozen=True, slots=True)
 class Period:
-    """From ``first`` on, until the next period: how the card stands, in words, and where to go."""
+    """From ``first`` on, until the next period: how the card stands, in words, and where to go.
+
+    A card whose edition is ``over`` may hang still, but somebody has to look.
+    """
 
     first: date
     state: State
     title: str
     lines: tuple[str, ...]
     instead: Entry | None
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A card in the list: its size (its name where it has none), and the name of its language where
+    the site has several."""
+
+    entry: Entry
+    size: str
+    language: str
+    path: str
+    periods: tuple[Period, ...]
 
 
 NotSold = Mapping[str, Sequence[tuple[Collection[str], str]]]
@@ -50,37 +73,78 @@ def site_files(
     language: str,
     layouts: Layouts,
     not_sold: NotSold | None = None,
+    drawings: Mapping[str, CupDrawing] | None = None,
 ) -> dict[str, bytes]:
     """Every file of the site by its path; the same ledger, day and what is ``not_sold`` on it give
-    the same bytes."""
+    the same bytes.
+
+    ``drawings`` are cups by the digest of their card: the ledger keeps what a card says, and a
+    picture stands on the page of a card that the menu still makes as it was published.
+    """
     out = not_sold or {}
     templates = _Templates(layouts)
     cards = sorted(
         ledger.printed().values(),
         key=lambda e: (e.key.language != language, e.label.casefold(), e.code, -e.revision),
     )
+    several = len({entry.key.language for entry in cards}) > 1
     files: dict[str, bytes] = {}
-    rows = []
+    groups: defaultdict[tuple[bool, str, str], list[Row]] = defaultdict(list)
+    names: dict[tuple[bool, str, str], str] = {}
     for entry in cards:
-        words = edition_words(layouts, entry.key.language)
-        found = periods(entry, ledger, day, words)
+        words, texts = edition_words(layouts, entry.key.language), ledger.texts(entry)
+        found, drawing = periods(entry, ledger, day, words), (drawings or {}).get(entry.digest)
         files[_path(entry)] = templates.page(
             "card",
             words,
             shop,
             entry=entry,
             periods=found,
-            texts=ledger.texts(entry),
+            texts=texts,
             not_sold=not_sold_on(entry, day, out, words),
+            picture=drawing and picture(drawing),
         )
-        rows.append({"entry": entry, "path": _path(entry), "periods": found, "words": words})
+        kind, name = entry.key.kind, name_of(texts) or entry.label
+        subject = (kind != "build", kind, entry.key.subject)  # the drinks come first
+        names.setdefault(subject, name)
+        groups[subject].append(
+            Row(entry, entry.label.removeprefix(f"{name}, "),
+                _language(entry) if several else "", _path(entry), found)
+        )  # fmt: skip
     in_force = ledger.in_force(day)
     words, code = edition_words(layouts, language), in_force.code if in_force else ""
-    files["index.html"] = templates.page("index", words, shop, rows=rows, edition=code,
+    listed = sorted(groups, key=lambda one: (*one[:2], names[one].casefold()))
+    files["index.html"] = templates.page("index", words, shop, edition=code,
+        groups=[(names[one], groups[one]) for one in listed],
         not_sold=_said(day, [text for _, text in out.get(language, ())], words),
     )  # fmt: skip
+    files |= dict(_as_an_app(layouts, words, shop))
     files["sw.js"] = templates.worker(files)
     return files
+
+
+def _language(entry: Entry) -> str:
+    """The language of a card by its own name."""
+    name = Locale.parse(entry.key.language, sep="-").display_name or entry.key.language
+    return name[0].upper() + name[1:]
+
+
+def _as_an_app(layouts: Layouts, words: Words, shop: str) -> Iterator[tuple[str, bytes]]:
+    """What a phone needs to keep the site on its home screen (W3C Web Application Manifest)."""
+    icons = []
+    for name, (type_, sizes) in ICONS.items():
+        path = name.removeprefix("site/")
+        yield path, layouts.data(name)
+        icons.append({"src": path, "type": type_, "sizes": sizes})
+    manifest = {
+        "name": words("site_title", shop=shop),
+        "short_name": shop,
+        "lang": words.language,
+        "start_url": "index.html",
+        "display": "standalone",
+        "icons": icons,
+    }
+    yield "manifest.webmanifest", json.dumps(manifest, ensure_ascii=False, indent=1).encode()
 
 
 def not_sold_on(entry: Entry, day: date, out: NotSold, words: Words) -> str:
@@ -138,18 +202,20 @@ def _sold_days(entry: Entry, ledger: Ledger) -> tuple[date | None, date | None]:
 def _period(first: date, now: Standing, words: Words) -> Period:
     lines: tuple[str, ...] = ()
     if now.state is State.CURRENT and now.until is not None:
-        over = "site_over" if now.past_its_date else "site_current_until"
-        lines = (words(over, day=words.date(now.until)), what_follows(now, words))
+        holds = "site_over" if now.past_its_date else "site_current_until"
+        lines = (words(holds, day=words.date(now.until)), what_follows(now, words))
     elif now.state is State.COMING and now.edition is not None:
         lines = (words("site_coming_until", day=words.date(now.edition.valid_from)),)
     elif now.state is State.WITHDRAWN:
         lines = (words("site_nothing_now"),)
+    over = now.state is State.CURRENT and now.past_its_date
     return Period(
         first,
         now.state,
-        words(f"site_{now.state}"),
+        words("site_past" if over else f"site_{now.state}"),
         tuple(filter(None, lines)),
         None if now.state is State.CURRENT else now.now,
+        over,
     )
 
 
@@ -172,7 +238,8 @@ class _Templates:
         style, script = self._style, self._scripts[name]
         policy = (
             f"default-src 'none'; style-src {_hashed(style)}; script-src {_hashed(script)}; "
-            "connect-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'none'"
+            "img-src 'self' data:; manifest-src 'self'; connect-src 'self'; worker-src 'self'; "
+            "base-uri 'none'; form-action 'none'"
         )
         html: str = self._pages[name].render(
             w=words,

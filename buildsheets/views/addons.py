@@ -47,7 +47,7 @@ def _add_on_view(menu: Menu, serving: Serving, add_on: AddOn, words: Words) -> A
         after_step=figure.number - 1,
         place=_place(serving, figure, words),
         finish=words.text(straw) if straw else "",
-        allergens=_add_on_allergens(menu, serving.allergens(add_on), words),
+        allergens=add_on_allergens(menu, serving.allergens(add_on), words),
         fits=fits,
         verdict="" if fits else words("not_made", why=too_much(with_it, words)),
         note=_note(serving, add_on, words),
@@ -146,7 +146,7 @@ def too_much(serving: Serving, words: Words) -> str:
     return words("too_much", ml=rounding.left_out_ml(serving.over_ml))
 
 
-def _add_on_allergens(menu: Menu, report: AllergenReport, words: Words) -> str:
+def add_on_allergens(menu: Menu, report: AllergenReport, words: Words) -> str:
     """What it contains and may contain; never blank."""
     if not report.contains and not report.may_contain and not report.undeclared:
         return words("no_allergen")

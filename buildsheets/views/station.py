@@ -39,7 +39,7 @@ def station_view(
     menu: Menu, station: Station, size: CupSize, servings: Sequence[Serving], words: Words
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
-    here = [one for one in servings if one.cup.id == size.id and _passes(one, station)]
+    here = [one for one in servings if one.cup.id == size.id and passes(one, station)]
     rows, cautions = _with_cautions(
         [(serving, row) for serving in here for row in _rows(menu, serving, station, words)], words
     )
@@ -154,7 +154,7 @@ def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
     return tuple(key for key in keys if key != "caffeine")
 
 
-def _passes(serving: Serving, station: Station) -> bool:
+def passes(serving: Serving, station: Station) -> bool:
     """Whether a drink may pass the station, be it with an add-on alone."""
     at = [figure.step.station for figure in serving.steps]
     at += [add_on.component.station for add_on in serving.offered]

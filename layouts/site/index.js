@@ -16,6 +16,8 @@ function search() {
     row.hidden = !(fits && (!old || (asked.length && code.startsWith(asked[0]))));
     found += !row.hidden;
   }
+  for (const group of document.querySelectorAll(".cards section"))
+    group.hidden = !group.querySelector("li:not([hidden])");
   none.hidden = found > 0;
 }
 box.hidden = false;

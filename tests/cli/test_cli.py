@@ -87,6 +87,10 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("check --format github", 0, "out", ""),
     ("check --watch --format json", 2, "err", "--watch does nothing with --format json"),
     ("check --watch --fix", 2, "err", "--fix does nothing with --watch"),
+    ("preview --port 99999", 2, "err", "'99999' is not a port; write a number from 0 to 65535"),
+    ("preview --port 80x", 2, "err", "is not a port"),
+    ("preview nowhere", 2, "out", "TXT01"),
+    ("preview -", 2, "err", "standard input does not change; name a file or a folder"),
     ("check menu small", 2, "err", "'small' is a word too many"),
     ("check menu --menu small", 2, "err", "two menus are named: small and menu"),
     ("check --menu small", 0, "out", "2 drinks"),
@@ -111,6 +115,10 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("explain honey-lantern --menu nowhere", 2, "out", "TXT01"),
     ("schema plan", 0, "out", '"$schema"'),
     ("schema measure", 2, "err", "there is check, explain"),
+    ("guide", 0, "out", "printing  Printing, cutting, laminating"),
+    ("guide cups", 0, "out", "# Measuring your cups and scoops"),
+    ("guide printin", 2, "err", "did you mean printing?"),
+    ("guide FIT03", 2, "err", "FIT03 is a finding; see `buildsheets rule FIT03`"),
     ("rule", 0, "out", "FIT01"),
     ("rule FIT01", 0, "out", "FIT01 cup-overfull (error)"),
     ("rule fit01", 0, "out", "FIT01 cup-overfull (error)"),
@@ -367,6 +375,38 @@ def test_a_tagged_document_follows_the_standard_that_was_asked_for(
         assert about.pdfa_status == "3U"
     assert ran.out.startswith("1 file, 3 cards (")
     assert "\n3 cards say DRAFT: publish" in ran.out
+
+
+def test_drafts_do_not_lie_among_cards_to_hang_up(
+    kiosk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The first season as an owner goes through it: look at drafts, publish, print."""
+
+    def lying() -> list[str]:
+        return sorted(path.parent.name for path in (kiosk / "out").glob("*/manifest.json"))
+
+    gauges = ("print", "--only", "gauge")
+    for words in (gauges, ("print", "--only", "allergens")):
+        assert "DRAFT: publish the edition before hanging up" in run(capsys, *words).out
+    gauge = min((kiosk / "out" / "S26-gauge").rglob("*.pdf"))
+    for path in ("out", "out/S26-gauge", str(gauge.relative_to(kiosk))):
+        ran = run(capsys, "proof", path, "--format", "short")
+        assert "drafts-lie-here: 3 cards say DRAFT in out/S26-gauge" in ran.out
+        assert ran.code == 0, ran
+    assert f"{gauge.relative_to(kiosk)}: nothing else wrong" in ran.out
+    assert run(capsys, "proof", "out", "--strict").code == 1
+    assert lying() == ["S26-allergens", "S26-gauge"]
+
+    assert "Next: print makes them without the draft mark." in run(capsys, "publish").out
+    ran = run(capsys, "print", "--changed")
+    assert "this is the first edition, `print` alone prints all its cards" in ran.out
+    (kiosk / "out" / "S26-allergens" / "mine.txt").write_text("kept", "utf-8")
+    ran = run(capsys, *gauges)
+    assert "out/S26-allergens held drafts of S26; they are removed" in ran.out
+    assert "DRAFT" not in ran.out
+    assert lying() == ["S26-gauge"]
+    assert [path.name for path in (kiosk / "out" / "S26-allergens").iterdir()] == ["mine.txt"]
+    assert "nothing wrong" in run(capsys, "proof", "out").out
 
 
 # what is left alone -----------------------------------------------------------------------------

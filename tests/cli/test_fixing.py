@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import menu_samples as m
@@ -31,6 +32,10 @@ SLIPS = [
     ("drinks:\n  cloud:", "drinks:\n  Cloud:"),
     ("brix: 65 °Bx", "brix: 65"),
     ("packing: 55 %", "packing: 55"),
+    ("    name: Shaken\n", "\tname: Shaken\n"),
+    ("    name: Tall\n", "    name:Tall\n"),
+    ("{do: shake, pour", "{do:shake, pour"),
+    ('    opens: "10:00"\n', '    opens: "10:00\n'),
 ]
 
 
@@ -62,6 +67,94 @@ def test_all_of_them_at_once_and_nothing_else_changes() -> None:
     assert shown.startswith("--- menu.yaml\n+++ menu.yaml\n")
     assert "\n-      - {do: stirr, for: 5 s}\n" in shown
     assert "\n+      - {do: stir, for: 5 s}\n" in shown
+
+
+FOAM = (
+    "ice:\n  cubes",
+    "  foam: {from: milk, behaves: floated, overrun: 100 %, tool: jug, station: bar}\n"
+    "ice:\n  cubes",
+)
+STIR = "      - {do: stir, for: 5 s}\n"
+FOAMED = "      - {add: foam, amount: 5 g}\n"
+LID = "      - {do: lid}\n"
+
+# Slips that leave the owner a choice: what was written, the code and words that tell it, the words
+# that tell what works, and the same edit with these taken.
+CHOICES = {
+    "too much in the cup": (
+        [("amount: 200 ml", "amount: 600 ml")],
+        "FIT01", "178.5 ml too much", "strong: take 430 ml (was 600 ml)",
+        [("amount: 200 ml", "amount: 430 ml")],
+    ),
+    "a floating topping stirred under": (
+        [FOAM, (STIR, FOAMED + STIR + LID)],
+        "ORD01", "step 7 (stir) would sink it", "",
+        [FOAM, (STIR, STIR + FOAMED + LID)],
+    ),
+    "no word on allergens": (
+        [("    contains: [milk]\n", "")],
+        "KEY02", "`milk` lacks `contains`", "contains: allergens it contains; write [] only when",
+        [],
+    ),
+    "a drink written twice": (
+        [("  shaken:\n", "  cloud:\n"), ("drink: shaken", "drink: cloud")],
+        "TXT11", "the key cloud stands here a second time", "give one another name",
+        [],
+    ),
+    "two drinks of one name": (
+        [("name: Shaken", "name: Cloud")],
+        "DRK11", "are both called 'Cloud'", "say in the name what tells them apart",
+        [("name: Shaken", "name: Cloud, shaken")],
+    ),
+    "counted with another tool": (
+        [("add: sweet, amount: 2 pumps}\n", "add: sweet, amount: 2 scoops}\n")],
+        "TOOL02", "'2 scoops' of 'sweet', which is measured with 'pump'", "or write ml or g",
+        [("add: sweet, amount: 2 pumps}\n", "add: sweet, amount: 10 ml}\n")],
+    ),
+}  # fmt: skip
+
+
+def edited(edits: list[tuple[str, str]]) -> str:
+    text = m.SMALL
+    for right, wrong in edits:
+        text = text.replace(right, wrong, 1)
+    return text
+
+
+@pytest.mark.parametrize("slip", CHOICES)
+def test_a_slip_with_a_choice_says_what_works(slip: str) -> None:
+    edits, code, told, works, taken = CHOICES[slip]
+    found = next(f for f in check_sources(menu_of(edited(edits))).findings if f.code == code)
+    assert told in found.message
+    assert works in "\n".join((found.hint, *(fix.text for fix in found.fixes)))
+    assert code not in {one.code for one in check_sources(menu_of(edited(taken))).findings}
+
+
+def test_tabs_all_through_a_file_are_fixed_at_once() -> None:
+    """As deep as they were: the menu is then the same, key by key."""
+    text = re.sub("^(  )+", lambda two: "\t" * (len(two[0]) // 2), m.SMALL, flags=re.M)
+    (found,) = check_sources(menu_of(text)).findings
+    assert (found.code, len(found.fixes)) == ("TXT09", 1)
+    after, changes = fixed(menu_of(text))
+    assert m.said(check_sources(after).findings) == []
+    assert [str(change) for change in changes] == [
+        f"menu.yaml:2:1: lines 2 to {len(m.SMALL.splitlines())} (TXT09)"
+    ]
+    assert after["menu.yaml"].text == m.SMALL
+
+
+def test_many_of_one_kind_are_told_as_one_and_switched_off_in_one_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    bare = re.sub(r"    nutrition: \{[^}]*\}\n", "", m.SMALL)
+    (tmp_path / "menu.yaml").write_text(bare, "utf-8")
+    said = run(capsys, "check", "menu.yaml").out
+    assert said.count("NUT01") == 1
+    assert "and 3 more of this kind:" in said
+    allowed = "allow: [{finding: NUT01, at: all, reason: no figures yet}]\n"
+    (tmp_path / "menu.yaml").write_text(bare + allowed, "utf-8")
+    assert "NUT01" not in run(capsys, "check", "menu.yaml").out
 
 
 @pytest.mark.parametrize(

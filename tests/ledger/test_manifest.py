@@ -11,7 +11,7 @@ from edition_samples import codes_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.ledger.manifest import NAME, check, manifest, write_folder
+from buildsheets.ledger.manifest import NAME, check, drafts_in, manifest, remove, write_folder
 
 FILES = {"build.pdf": b"%PDF-1", "site/index.html": b"<p>", "site/C/x/index.html": b""}
 
@@ -63,8 +63,35 @@ def test_a_manifest_that_points_outside_removes_nothing_there(tmp_path: Path) ->
     out.mkdir()
     told = json.loads(manifest({"../keep.txt": b"x"}, "A26"))
     (out / NAME).write_text(json.dumps(told), "utf-8")
+    remove(out)
+    assert outside.read_text("utf-8") == "mine"
+    out.mkdir()
+    (out / NAME).write_text(json.dumps(told), "utf-8")
     write_folder(out, FILES, "A26")
     assert outside.read_text("utf-8") == "mine"
+
+
+def test_what_was_built_is_removed_and_nothing_that_somebody_made_of_it(tmp_path: Path) -> None:
+    out = tmp_path / "A26"
+    write_folder(out, FILES, "A26", drafts=3)
+    assert (drafts_in(out), drafts_in(out, "A26"), drafts_in(out, "W26")) == (3, 3, 0)
+    remove(out)
+    assert list(tmp_path.iterdir()) == []
+    write_folder(out, FILES, "A26")
+    assert drafts_in(out) == 0
+    (out / "site/index.html").write_text("changed by hand", "utf-8")
+    (out / "notes.txt").write_text("mine", "utf-8")
+    remove(out)
+    left = sorted(path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file())
+    assert left == ["notes.txt", "site/index.html"]
+
+
+@pytest.mark.parametrize("drafts", [None, "x", [1]])
+def test_a_manifest_that_does_not_count_drafts_has_none(drafts: object, tmp_path: Path) -> None:
+    """As those of an older version, which did not say."""
+    told = json.loads(manifest(FILES, "A26")) | {"drafts": drafts}
+    (tmp_path / NAME).write_text(json.dumps(told), "utf-8")
+    assert drafts_in(tmp_path) == 0
 
 
 def test_the_same_files_give_the_same_bytes() -> None:

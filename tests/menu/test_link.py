@@ -62,6 +62,7 @@ CASES = [
     ("KEEP02", "card: A5", "card: A5\n  rule_days: 8", None),
     ("EDN01", "valid_to: 2026-09-30", "valid_to: 2026-02-28", "2026-02-28"),
     ("EDN02", "code: S26", "code: season of 2026", "season"),
+    ("EDN02", "code: S26", "code: Con", "Con"),
     ("STN01", "letter: B,", "letter: Bar,", "Bar,"),
     ("STN02", "letter: S,", "letter: b,", "b,"),
     ("STN03", '"#0b5563"', "teal", "teal"),
