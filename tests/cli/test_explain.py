@@ -359,7 +359,9 @@ def test_an_order_tells_its_allergens_and_when_it_is_sold(
 ) -> None:
     assert main(["explain", "marsh milk tea medium with oat + cap", "--menu", str(DEMO)]) == 0
     told = capsys.readouterr().out
-    assert "allergens     Contains gluten (oats); may contain soya and nuts" in told
+    merged = "Contains gluten (oats) and milk; may contain gluten, soya, and nuts"
+    assert f"allergens     {merged}" in told
+    assert "in the drink  Contains gluten (oats); may contain soya and nuts" in told
     assert "with add-cap  Contains milk; may contain gluten" in told
     assert main(["explain", "cold dock coffee", "--menu", str(DEMO)]) == 0
     assert "10:00 to 13:00" in capsys.readouterr().out
