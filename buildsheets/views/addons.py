@@ -14,6 +14,7 @@ from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with, swap_views
 from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
+from buildsheets.views.keeps import keeps_of
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
@@ -167,6 +168,7 @@ def addons_view(
         return None
     offered: dict[object, AddOn | Swap] = {a.id: a for serving in here for a in serving.offered}
     offered |= {("swap", s.id): s for serving in here for s in serving.drink.swaps}
+    keeps = keeps_of(menu.shop, [one.component for one in offered.values()], words)
     most = {s.drink.add_ons_at_most for s in here if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
     brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
@@ -176,7 +178,11 @@ def addons_view(
         title=words("addons_title"),
         subtitle=words("cup_of", name=words.name(size), ml=brimful_ml),
         tables=tuple(tables),
-        notes=(*limit, *cautions_with((), list(offered.values()), words)),
+        notes=(
+            *limit,
+            *([f"{words('keeps')}: {' · '.join(keeps)}"] if keeps else []),
+            *cautions_with((), list(offered.values()), words),
+        ),
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
@@ -263,9 +269,8 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
-            plain = {words("no_add_on"), words("no_add_on_or_swap")}
             for one in table.rows:
-                if one.add_ons and plain.isdisjoint(one.add_ons):
+                if one.add_ons:
                     told = f"{table.what}: {one.amounts[0]} {table.unit}"
                     if one.amounts[0] == NOT_MADE:
                         told = words("refused")
