@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
@@ -157,12 +158,11 @@ def addons_view(
 ) -> SheetView | None:
     """Add-ons and options of every drink in a cup; ``None`` when none has any."""
     here = [serving for serving in servings if serving.cup.id == size.id]
-    tables = [
-        *_add_ons(menu, here, words),
-        *_swaps(menu, here, words),
-        *_room(here, words),
-        *_in_line(here, words),
-    ]
+    tables = []
+    for some in _even(here):
+        ends = (some[0], some[-1]) if len(here) > MOST_DRINKS else ()
+        whose = tuple(words.name(one.drink) for one in ends)
+        tables += [replace(table, drinks=whose) for table in _tables(menu, some, words)]
     if not tables:
         return None
     offered: dict[object, AddOn | Swap] = {a.id: a for serving in here for a in serving.offered}
@@ -182,6 +182,26 @@ def addons_view(
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
     )
+
+
+MOST_DRINKS = 40
+"""Drinks of which an add-on card lists what each add-on is for in one table; those of a larger menu
+stand in tables of their own, in the menu's order, so that a cell of them has room on a card and no
+guest's drink is looked for among hundreds. Common practice, no source."""
+
+
+def _even(servings: Sequence[Serving]) -> Iterator[Sequence[Serving]]:
+    """Servings in groups of about one size, none above the most."""
+    groups = -(-len(servings) // MOST_DRINKS)
+    bounds = [len(servings) * number // groups for number in range(groups + 1)] if groups else []
+    return (servings[start:end] for start, end in pairwise(bounds))
+
+
+def _tables(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    yield from _add_ons(menu, servings, words)
+    yield from _swaps(menu, servings, words)
+    yield from _room(servings, words)
+    yield from _in_line(servings, words)
 
 
 def _table(
