@@ -130,8 +130,13 @@ def explain(options: argparse.Namespace) -> int:
         choice = changed(order, options.sweetness, options.ice, options.add_ons, options.swaps)
         wall = Wall.of(menu, checked.servings, options.menu, options.language)
     drink = order.drink
-    sizes = [order.size] if order.size else drink.cups
-    made = [(size, its) for size in sizes if (its := in_cup(drink, size, choice)) is not None]
+    made = [(cup, its) for cup in order.cups if (its := in_cup(drink, cup, choice)) is not None]
+    if not made:
+        cups = listed((cup.id for cup in drink.cups if in_cup(drink, cup, choice)), "and")
+        asked = listed((cup.id for cup in order.cups), "or")
+        raise Ended(
+            COULD_NOT, f"{drink.id} is not offered so in {asked}; it is in {cups or 'none'}"
+        )
     try:
         if options.outcome is not None:
             from buildsheets.cli.explain_results import Explained, explained

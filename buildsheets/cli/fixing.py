@@ -1,8 +1,8 @@
 """A menu's texts and findings go in; the texts with fixes written, and each change, come out.
 
-A fix is written where its finding offers no other and does not speak of safety: a choice, and what
-an allergen or a time was meant to be, is left to whoever knows the shop. Nothing else of a text is
-touched.
+A fix is written where its finding offers no other and speaks neither of safety nor of how much goes
+into a cup: a choice, what an allergen or a time was meant to be, and what a guest gets, is left to
+whoever knows the shop. Nothing else of a text is touched.
 """
 
 from __future__ import annotations
@@ -19,6 +19,9 @@ from buildsheets.rules.run import SAFETY
 
 MOST_ROUNDS = 20
 """Fixing one slip brings others to light; a menu that needs more rounds is left as it is then."""
+
+LEFT_TO_THE_OWNER = (*SAFETY, "FIT")
+"""Codes whose fixes are offered and never written begin so; FIT ones change a recipe's amounts."""
 
 _LINE_BREAK = re.compile("\r\n|\r|\n")
 
@@ -60,9 +63,9 @@ def fixed(sources: Mapping[str, Source]) -> tuple[dict[str, Source], list[Change
 
 
 def _without_choice(findings: Sequence[Finding]) -> Iterator[tuple[Finding, tuple[Span, str]]]:
-    """Findings with one fix and no other, and that fix's place and text."""
+    """Findings whose one fix may be written, and that fix's place and text."""
     for finding in findings:
-        if len(finding.fixes) == 1 and not finding.code.startswith(SAFETY):
+        if len(finding.fixes) == 1 and not finding.code.startswith(LEFT_TO_THE_OWNER):
             (fix,) = finding.fixes
             if fix.span is not None and fix.replacement is not None:
                 yield finding, (fix.span, fix.replacement)

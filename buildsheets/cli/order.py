@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
@@ -24,9 +24,9 @@ T_co = TypeVar("T_co", covariant=True)
 T = TypeVar("T")
 
 Phrase = tuple[str, ...]
-EXACT, PART, CLIPPED, UNREAD = 1, 10, 20, 1000
-"""What reading words as a whole name, as words of one, as beginnings of its words, or not at all
-takes; the least is meant, and so one long name before two short ones."""
+EXACT, HOT_OR_ICED, PART, CLIPPED, UNREAD = 1, 5, 10, 20, 1000
+"""What reading words as a whole name, as hot or iced, as words of a name, as beginnings of these or
+not at all takes; the least is meant, and so one long name before two short ones."""
 CLIPPED_LETTERS = 3
 """A beginning has at least so many letters."""
 FILLERS = frozenset({"with", "and", "sugar", "sweet", "con", "y", "mit", "und", "avec", "et"})
@@ -35,15 +35,22 @@ SHARES: Mapping[float, tuple[Phrase, ...]] = {
     0.25: (("quarter",),), 0.5: (("half",), ("medio",), ("halb",), ("demi",)),
 }  # fmt: skip
 """Levels of sweetness that guests ask for by a word."""
+KINDS: Mapping[bool, tuple[Phrase, ...]] = {
+    True: (("hot",), ("caliente",), ("heiss",), ("chaud",), ("chaude",)),
+    False: (("iced",), ("cold",), ("helado",), ("frio",), ("kalt",), ("glace",), ("froid",)),
+}
+"""Words for a drink in the cups it is made hot in, and in the others."""
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What a guest asked for; without a size it is asked of every cup the drink is sold in."""
+    """What a guest asked for; without a size it is asked of every cup the drink is sold in, or of
+    every hot or iced one."""
 
     drink: Drink
     size: CupSize | None
     choice: Choice
+    cups: tuple[CupSize, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,25 +81,32 @@ def read_order(menu: Menu, text: str) -> Order:
     """The order a text means. Raises :class:`Misread` with words for whoever wrote it."""
     head, *extras = text.split("+")
     asked = tuple(word for word in words_of(head) if word not in FILLERS)
-    readings = [one for drink in menu.drinks.values() for one in _readings(drink, asked)]
+    every = (one for drink in menu.drinks.values() for one in _readings(drink, asked))
+    readings = [(cost, one) for cost, one in every if one.drink is not None]
     least = min((cost for cost, _ in readings), default=UNREAD)
     best = list({_key(one): one for cost, one in readings if cost == least}.values())
     drinks = {one.drink.means.id: one.drink for one in best if one.drink is not None}
-    if not drinks or any(one.drink is None for one in best):
+    if not drinks:
         raise Misread(_no_drink(menu, text.strip(), asked))
     if len(drinks) > 1:
         several = listed((said.label for said in drinks.values()), "and")
         raise Misread(f"'{head.strip()}' may be {several}; say more of the name")
     (said,) = drinks.values()
-    found, size = best[0], best[0].size.means if best[0].size else None
-    drink = said.means.in_cup(size) if size else said.means
+    found, cups = best[0], best[0].cups
+    size = cups[0] if found.size or (found.kind and len(cups) == 1) else None
+    drink = said.means.in_cup(cups[0]) if size or found.kind else said.means
     if len(best) > 1 or (found.unread and not _is_extra(drink, found.unread)):
-        raise Misread(_not_understood(said, best))
+        raise Misread(_no_choice(menu, said, found.unread) or _not_understood(said, best))
     extras += [" ".join(found.unread)] if found.unread else []
     if size and ((found.ice and not drink.ice) or (found.sweetness and not drink.sweetness)):
         what = "ice" if found.ice and not drink.ice else "sweetness"
         raise Misread(f"{drink.id} in {size.id} is not offered with a choice of {what}")
-    usual, chosen = default_choice(drink), _chosen(drink, extras)
+    try:
+        chosen = _chosen(drink, extras)
+    except Misread:  # other cups may have it
+        drink = said.means
+        chosen = _chosen(drink, extras)
+    usual = default_choice(drink)
     return Order(
         drink,
         size,
@@ -102,6 +116,7 @@ def read_order(menu: Menu, text: str) -> Order:
             tuple(in_order(drink, [one.id for one in chosen if isinstance(one, AddOn)])),
             swaps_in_order(drink, [one.id for one in chosen if isinstance(one, Swap)]),
         ),
+        cups,
     )
 
 
@@ -111,13 +126,22 @@ class _Reading:
 
     drink: Said[Drink] | None = None
     size: Said[CupSize] | None = None
+    kind: Said[bool] | None = None
     ice: Said[str] | None = None
     sweetness: Said[float] | None = None
     unread: tuple[str, ...] = ()
 
     @property
-    def options(self) -> tuple[Said[CupSize] | Said[str] | Said[float], ...]:
-        return tuple(one for one in (self.size, self.ice, self.sweetness) if one is not None)
+    def options(self) -> tuple[Said[CupSize] | Said[bool] | Said[str] | Said[float], ...]:
+        asked = (self.size, self.kind, self.ice, self.sweetness)
+        return tuple(one for one in asked if one is not None)
+
+    @property
+    def cups(self) -> tuple[CupSize, ...]:
+        """The cups that are meant: none where a size is asked for hot that is not."""
+        assert self.drink is not None
+        cups = (self.size.means,) if self.size else self.drink.means.cups
+        return tuple(cup for cup in cups if not self.kind or cup.hot == self.kind.means)
 
 
 def _key(reading: _Reading) -> tuple[str, ...]:
@@ -130,20 +154,23 @@ def _readings(drink: Drink, asked: Phrase) -> Iterator[tuple[int, _Reading]]:
     slots: Mapping[str, Sequence[Said[object]]] = {
         "drink": [_named(drink, drink.id, drink.name)],
         "size": [_named(cup, cup.id, cup.name) for cup in drink.cups],
+        "kind": _kinds(drink),
         "ice": _ices(drink),
         "sweetness": _sweets(drink),
     }
 
     def share(at: int, cost: int, read: Mapping[str, object]) -> Iterator[tuple[int, _Reading]]:
         if at == len(asked):
-            yield cost, _Reading(**read)  # type: ignore[arg-type]
+            reading = _Reading(**read)  # type: ignore[arg-type]
+            if reading.drink is None or reading.cups:
+                yield cost, reading
             return
         for slot, known in slots.items():
             if slot in read:
                 continue
             for end in range(len(asked), at, -1):
                 for said in known:
-                    taken = _cost(asked[at:end], said.phrases)
+                    taken = _cost(asked[at:end], said.phrases, slot)
                     if taken < UNREAD:
                         yield from share(end, cost + taken, {**read, slot: said})
         unread = (*read.get("unread", ()), asked[at])  # type: ignore[misc]
@@ -152,8 +179,10 @@ def _readings(drink: Drink, asked: Phrase) -> Iterator[tuple[int, _Reading]]:
     return share(0, 0, {})
 
 
-def _cost(words: Phrase, phrases: Iterable[Phrase]) -> int:
+def _cost(words: Phrase, phrases: Iterable[Phrase], slot: str = "") -> int:
     """What it takes to read the words as one of the phrases."""
+    if slot == "kind":
+        return HOT_OR_ICED if words in phrases else UNREAD
     return min((_cost_of(words, phrase) for phrase in phrases), default=UNREAD)
 
 
@@ -179,6 +208,12 @@ def _named(means: T, id: str, name: Text) -> Said[T]:
     return Said(means, phrases, f"{next(iter(names))} ({id})")
 
 
+def _kinds(drink: Drink) -> list[Said[bool]]:
+    kinds = {cup.hot for cup in drink.cups}
+    names = {True: "hot", False: "iced"}
+    return [Said(hot, KINDS[hot], names[hot]) for hot in names if hot in kinds]
+
+
 def _ices(drink: Drink) -> list[Said[str]]:
     ice = drink.ice
     return [_named(id, id, ice.names[id]) for id in ice.levels] if ice else []
@@ -198,7 +233,11 @@ def _extras(drink: Drink) -> list[Said[AddOn | Swap]]:
     for extra in extras:
         said = _named(extra, extra.id, extra.name)
         inside = _named(extra, extra.component.id, extra.component.name)
-        found.append(Said(extra, (*said.phrases, *inside.phrases), said.label))
+        phrases = (*said.phrases, *inside.phrases)
+        if isinstance(extra, Swap):  # oat milk: what goes in, for the milk
+            old = _named(extra, extra.replaced.id, extra.replaced.name)
+            phrases += tuple(a + b for a in phrases for b in old.phrases)
+        found.append(Said(extra, phrases, said.label))
     return found
 
 
@@ -268,6 +307,21 @@ def _no_drink(menu: Menu, text: str, asked: Phrase) -> str:
     if near:
         return f"no drink is called '{text}'; did you mean {_labels(near)}?"
     return f"no drink is called '{text}'; there is {_labels(drinks, 'and')}"
+
+
+def _no_choice(menu: Menu, said: Said[Drink], unread: Phrase) -> str:
+    """That other drinks have the choice of ice or sweetness that was asked for; "" where not so."""
+    drink, others = said.means, menu.drinks.values()
+    kinds: list[tuple[str, object, Callable[[Drink], Sequence[Said[object]]]]] = [
+        ("ice", drink.ice, _ices),
+        ("sweetness", drink.sweetness, _sweets),
+    ]
+    for what, own, known in kinds:
+        asked = (_cost(unread, one.phrases) for other in others for one in known(other))
+        if unread and own is None and min(asked, default=UNREAD) < UNREAD:
+            words = " ".join(unread)
+            return f"understood {said.label}, but not '{words}': {drink.id} has no choice of {what}"
+    return ""
 
 
 def _labels(known: Iterable[Said[T]], joint: str = "or") -> str:

@@ -24,6 +24,7 @@ from buildsheets.cli.commands import (
 )
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.report import render, visible
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import EditionCards, Issuer
@@ -62,6 +63,8 @@ def print_cards(options: argparse.Namespace, executor: Executor | None = None) -
     if not (options.no_cache or for_programs(options)):
         for folder in _printed_folders(options.out):
             if manifest.unchanged(folder, inputs):
+                for line in manifest.warnings_in(folder).splitlines():
+                    print(visible(line))
                 print(f"nothing has changed: {folder} holds what a print would make")
                 show(folder, options)
                 return CLEAN
@@ -138,7 +141,9 @@ def _printed(
         raise Ended(FOUND, NOTHING.format("a card could not be made"))
     digest = output.menu_digest(checked.sources)
     here = sum(card.key in drafts for card in picked)
-    manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs, here)
+    warned = [one for one in run.findings if one.severity is Severity.WARNING]
+    warnings = render(warned, checked.sources, "short") if warned else ""
+    manifest.write_folder(folder, run.files, menu.edition.code, digest, inputs, here, warnings)
     _tell(options, plan, folder, run, picked)
     for sentence in _summary(run, folder, picked, here):
         say(sentence, options)

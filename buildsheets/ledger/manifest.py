@@ -23,10 +23,12 @@ def manifest(
     menu_digest: str = "",
     inputs: str = "",
     drafts: int = 0,
+    warnings: str = "",
 ) -> bytes:
     """The manifest of ``files`` (path within the folder, content): the same bytes every time.
 
-    ``drafts`` is how many of the cards in them are drafts.
+    ``drafts`` is how many of the cards in them are drafts; ``warnings`` is what was said of making
+    them, to be said again where they are not made anew.
     """
     content = {
         "format": FORMAT,
@@ -34,6 +36,7 @@ def manifest(
         "menu": menu_digest,
         "inputs": inputs,
         "drafts": drafts,
+        **({"warnings": warnings} if warnings else {}),
         "made_with": {"buildsheets": tool_version(), **engine_versions()},
         "files": {
             path: {"sha256": hashlib.sha256(data).hexdigest(), "bytes": len(data)}
@@ -50,6 +53,7 @@ def write_folder(
     menu_digest: str = "",
     inputs: str = "",
     drafts: int = 0,
+    warnings: str = "",
 ) -> list[str]:
     """Write the files and then their manifest, each whole; unchanged ones are left alone.
 
@@ -69,7 +73,7 @@ def write_folder(
         # A manifest is a file like others: a path in it may lead out of the folder.
         if (out / path).resolve().is_relative_to(out.resolve()):
             (out / path).unlink(missing_ok=True)
-    write_whole(out / NAME, manifest(files, edition, menu_digest, inputs, drafts))
+    write_whole(out / NAME, manifest(files, edition, menu_digest, inputs, drafts, warnings))
     return written
 
 
@@ -80,6 +84,11 @@ def drafts_in(folder: Path, edition: str = "") -> int:
     if not isinstance(drafts, int) or edition not in ("", built.get("edition")):
         return 0
     return drafts
+
+
+def warnings_in(folder: Path) -> str:
+    """What was said of making the folder's files."""
+    return str((_read(folder / NAME) or {}).get("warnings", ""))
 
 
 def remove(folder: Path) -> None:

@@ -87,6 +87,7 @@ _ROUGHLY = re.compile(
     r"(?:~|≈|<|>|≤|≥|about\b|around\b|approx\b|ca\b|circa\b|up to\b)\.? ?(.*)|(.*[0-9])\+(.*)",
     re.IGNORECASE,
 )
+_BY_WEIGHT = re.compile(r"\b(weight|wt)\b")
 _COMMA = re.compile(r"([0-9]+),([0-9]+)(.*)")
 _EXPONENT = re.compile(r"[-+]?[0-9.]+e[-+]?[0-9].*", re.IGNORECASE)
 
@@ -137,7 +138,8 @@ def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quan
         magnitude = -magnitude
     spelling = (match["unit"] or "").strip()
     unit = _unit(spelling, match["number"], text, kinds) if spelling else UNITS["piece"]
-    if unit.name == "oz" and (not kinds or "volume" in kinds):
+    by_weight = _BY_WEIGHT.search(spelling.casefold())
+    if unit.name == "oz" and not by_weight and (not kinds or "volume" in kinds):
         _refuse_ounce(text, magnitude, match["number"], measures)
     if kinds and unit.kind not in kinds and not (unit.kind == "tool" and unit.name in kinds):
         found = _kind_words(unit.name if unit.kind == "tool" else unit.kind)
@@ -254,15 +256,14 @@ def _with_its_unit(number: str, magnitude: Decimal, kinds: Collection[str]) -> t
 def _refuse_ounce(
     text: str, magnitude: Decimal, number: str, measures: Measures | None
 ) -> NoReturn:
-    grams = in_base_unit(magnitude, UNITS["oz"])
     volume = Choice(f"{number} fl oz", "a volume")
     if measures not in systems_with(UNITS["fl oz"]):  # it is meant all the same, by somebody's
         ml = in_base_unit(magnitude, UNITS["fl oz"], Measures.US_CUSTOMARY)
         volume = Choice(f"{_short(ml)} ml", "a volume, in fluid ounces of us_customary")
     raise QuantityError(
-        f"{_quoted(text)} is not clear: oz is a mass; a volume is written in fl oz",
-        "Write fl oz for a volume, or grams for a mass.",
-        (volume, Choice(f"{_short(grams)} g", "a mass")),
+        f"{_quoted(text)} is not clear: an ounce may be a volume or a weight here",
+        "Write fl oz for a volume, or oz by weight for a mass.",
+        (volume, Choice(f"{number} oz by weight", "a mass")),
     )
 
 

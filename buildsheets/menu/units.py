@@ -81,7 +81,7 @@ gal; volume; system; gallon gallons
 mg; mass; 0.001; milligram milligrams
 g; mass; 1; gram grams gramme grammes
 kg; mass; 1000; kilo kilos kilogram kilograms
-oz; mass; ounce; ounce ounces
+oz; mass; ounce; ounce ounces oz_by_weight ounces_by_weight oz_wt oz_wt.
 lb; mass; pound; lbs pound pounds
 mm; length; 1; millimetre millimetres millimeter millimeters
 cm; length; 10; centimetre centimetres centimeter centimeters

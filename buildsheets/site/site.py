@@ -246,6 +246,7 @@ class _Templates:
             html = self._pages[name].render(
                 w=words,
                 has=words.catalogue.__contains__,
+                card_words=self._layouts.words(words.language),
                 shop=shop,
                 path=_path,
                 style=Markup(style),

@@ -377,6 +377,21 @@ def test_a_tagged_document_follows_the_standard_that_was_asked_for(
     assert "\n3 cards say DRAFT: publish" in ran.out
 
 
+def test_a_second_print_says_again_what_the_first_warned_of(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    (tmp_path / "menu.yaml").write_text(SMALL, "utf-8")
+    monkeypatch.chdir(tmp_path)
+    words = ("print", "menu.yaml", "--only", "allergens", "--sheet", "A4")
+    first, second = run(capsys, *words), run(capsys, *words)
+    assert (first.code, second.code) == (0, 0)
+    assert "nothing has changed" in second.out
+    told = [line for line in first.out.splitlines() if "SHEET02" in line]
+    assert told
+    assert [line for line in second.out.splitlines() if "SHEET02" in line] == told
+
+
 def test_drafts_do_not_lie_among_cards_to_hang_up(
     kiosk: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

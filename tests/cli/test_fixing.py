@@ -191,6 +191,14 @@ def test_what_an_allergen_was_meant_to_be_is_never_guessed() -> None:
     assert fixed(menu_of(text)) == (menu_of(text), [])
 
 
+def test_how_much_goes_into_a_cup_is_shown_and_never_written() -> None:
+    """One amount works, and what a guest gets is the owner's to say."""
+    text = m.swapped(m.SMALL, "{add: strong, amount: 200 ml", "{add: strong, amount: 600 ml")
+    (found,) = (one for one in check_sources(menu_of(text)).findings if one.code == "FIT01")
+    assert [fix.replacement for fix in found.fixes] == ["430 ml"]
+    assert fixed(menu_of(text)) == (menu_of(text), [])
+
+
 @pytest.mark.parametrize("line_break", ["\n", "\r\n"])
 @pytest.mark.parametrize("mark", ["", "\ufeff"])
 def test_the_bytes_around_a_fix_stay(

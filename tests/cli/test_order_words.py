@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
-from command_samples import DEMO
+from command_samples import DEMO, run
 from menu_samples import SMALL, check_texts, swapped
 
 from buildsheets.cli.order import Misread, changed, read_order
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import check
+
+WALL_MENUS = Path(__file__).parent.parent / "wall" / "menus"
 
 
 @pytest.fixture(scope="module")
@@ -57,6 +61,8 @@ def test_an_order_is_read_as_it_is_said(menu: Menu, said: str, means: str) -> No
         ("boathouse pearl hot", ["'hot'", "its cups: Small"]),
         ("cloud medium 60", ["'60'", "0 %, 25 %, 50 %, 75 % and 100 %"]),
         ("frosst lemmon", ["no drink is called 'frosst lemmon'", "did you mean Frost Lemon Tea"]),
+        ("honey lantern no ice", ["understood Honey Lantern", "has no choice of ice"]),
+        ("mist hot", ["'hot'", "its cups: Small"]),
         ("soup", ["no drink is called 'soup'", "marsh-milk-tea", "honey-lantern"]),
         ("", ["marsh-milk-tea"]),
         ("+ cap", ["marsh-milk-tea"]),
@@ -76,6 +82,38 @@ def test_what_cannot_be_read_is_answered_with_what_was(
         read_order(menu, said)
     for words in answered:
         assert words in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("said", "cups", "swaps"),
+    [
+        ("hafentee", "mug small large", ""),
+        ("iced hafentee", "small large", ""),
+        ("Hafentee heiß", "mug", ""),
+        ("kakao kalt", "small", ""),
+        ("klein hafentee iced with oat milk", "small", "oat"),
+        ("hafentee hot + haferdrink milch", "mug", "oat"),
+    ],
+)
+def test_hot_and_iced_mean_the_cups_that_are_so(said: str, cups: str, swaps: str) -> None:
+    menu = check(WALL_MENUS / "hot-and-iced.yaml").menu
+    assert menu is not None
+    order = read_order(menu, said)
+    assert " ".join(cup.id for cup in order.cups) == cups
+    assert (order.size.id if order.size else "") == (cups if " " not in cups else "")
+    assert order.choice.swaps == tuple(swaps.split())
+
+
+def test_a_cup_that_does_not_have_a_swap_names_those_that_do(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (WALL_MENUS / "hot-and-iced.yaml").read_text("utf-8")
+    everywhere = "{mug: 50 ml, small: 50 ml, large: 70 ml}, makes_room: no}"
+    text = swapped(text, everywhere, "{small: 50 ml, large: 70 ml}, makes_room: no, only: iced}")
+    (tmp_path / "menu.yaml").write_text(text, "utf-8")
+    ran = run(capsys, "explain", "--menu", tmp_path / "menu.yaml", "mug hafentee + oat")
+    assert (ran.code, ran.out) == (2, "")
+    assert "harbour is not offered so in mug; it is in small and large" in ran.err
 
 
 def test_every_name_and_id_of_the_menu_orders_its_drink(menu: Menu) -> None:

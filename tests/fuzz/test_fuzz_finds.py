@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from random import Random
 
 import menu_samples as m
 import pytest
-from fuzz_laws import MOST_S, broken_by, checked, within
+from fuzz_laws import MOST_S, broken_by, checked, within, written
 
 from buildsheets.findings.finding import Severity
+from buildsheets.pipeline import Checked
 
 COARSE = (  # the next step of the tool is more than any cup holds
     "jug: {name: jug, kind: jug, step: 5 ml",
@@ -47,6 +49,36 @@ def test_a_step_larger_than_the_cup_is_not_offered() -> None:
     coarse = [one for one in checked(files).findings if one.code == "FIT05"]
     assert coarse
     assert all("10000" not in fix.text for one in coarse for fix in one.fixes)
+
+
+TWO_LINES = (  # the second line is passed before anything is poured up to it
+    ("    cups: [medium, tall, poured]\n", "    cups: [medium]\n"),
+    ("count: {medium: 5, tall: 3}", "count: {medium: 5}"),
+    (
+        "fill_to: 380 ml}\n",
+        "fill_to: 430 ml}\n"
+        "      - {add: cubes, amount: 1 scoop}\n"
+        "      - {add: tea, fill_to: 440 ml}\n",
+    ),
+)
+
+
+def test_the_fix_of_a_line_brings_no_line_that_is_passed() -> None:
+    """What was passed before may stay so, at another level; nothing is passed that was not."""
+
+    def passed(found: Checked) -> list[tuple[str, ...]]:
+        return [one.subject for one in found.findings if one.code == "FIT02"]
+
+    files = m.edited({"menu.yaml": m.SMALL}, *TWO_LINES)
+    first, tried = checked(files), 0
+    assert passed(first)
+    for fix in (fix for one in first.findings if one.code == "FIT01" for fix in one.fixes):
+        after = checked(written(files, fix))
+        assert not Counter(passed(after)) - Counter(passed(first)), fix.text
+        tried += "pour only to" in fix.text
+    assert tried
+    for seed in range(5):
+        assert broken_by(files, Random(seed), often=100) == []
 
 
 def test_thousands_of_slips_are_found_in_bounded_time() -> None:

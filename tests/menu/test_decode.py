@@ -236,7 +236,7 @@ FAULTS = [
     ("steps: [{stri: 3 s}]", "KEY01", 10, "did you mean `stir`"),
     ("steps: [{pour: tea}]", "KEY02", 10, "lacks `amount`"),
     ("steps: [{pour: tea, amount: 1 fl oz}]", "VAL08", 29, "metric has no fl oz"),
-    ("steps: [{pour: tea, amount: {s: 1 oz}}]", "VAL08", 33, "oz is a mass"),
+    ("steps: [{pour: tea, amount: {s: 1 oz}}]", "VAL08", 33, "a volume or a weight"),
     ("toppings: [pearls]", "VAL01", 11, "entries by id"),
     ("toppings: {Big Pearls: {gross: 1}}", "VAL07", 12, "not an id"),
     ("toppings: {pearls: {grss: 1}}", "KEY01", 21, "did you mean `gross`"),

@@ -193,7 +193,7 @@ def test_ways_of_writing(text: str, magnitude: str, unit: str) -> None:
         ("90 mll", "not a known unit", ["90 ml"]),
         ("4 c", "two ways", ["4 cup", "4 °C"]),
         ("1 T", "two ways", ["1 tbsp", "1 tsp"]),
-        ("8 oz", "oz is a mass", ["8 fl oz", "226.8 g"]),
+        ("8 oz", "a volume or a weight", ["8 fl oz", "8 oz by weight"]),
         ("9" * 13 + " ml", "digits", []),
         ("x" * 500, "too long", []),
     ],
@@ -203,6 +203,17 @@ def test_refusals(text: str, words: str, fixes: list[str]) -> None:
         parse_quantity(text, US)
     assert words in caught.value.message
     assert [choice.write for choice in caught.value.choices] == fixes
+
+
+@pytest.mark.parametrize("unit", ["oz by weight", "ounces by weight", "oz wt", "OZ WT."])
+def test_an_ounce_by_weight_is_a_mass_wherever_it_stands(unit: str) -> None:
+    """NIST SP 811, appendix B.8, from memory: an ounce (avoirdupois) is 28.34952 g."""
+    for kinds in ((), ("volume", "mass"), ("mass",)):
+        read = parse_quantity(f"3 {unit}", US, kinds)
+        assert (read.kind, read.unit) == ("mass", "oz")
+        assert read.value == pytest.approx(3 * 28.34952, abs=1e-4)
+    with pytest.raises(QuantityError, match="is a mass; a volume is wanted"):
+        parse_quantity(f"3 {unit}", US, ("volume",))
 
 
 def test_undeclared_measures_are_refused_with_each_size() -> None:

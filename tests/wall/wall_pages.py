@@ -30,8 +30,9 @@ DAY = date(2026, 6, 1)
 class Section:
     """What stands under one drink's heading, in the order of the page.
 
-    A step is {"n": amount, "soft": unit, "w": unit and thing, "l": level, "m": the rest, "o": what
-    a guest may have instead, a line each}, an add-on its name and what stands behind it.
+    A step is {"to": what is said before the amount, "n": amount, "soft": unit, "w": unit and thing,
+    "l": level, "p": its vessel, where told, "m": the rest, "o": what a guest may have instead, a
+    line each}, an add-on its name and what stands behind it.
     """
 
     title: str = ""
@@ -56,7 +57,7 @@ def phone_page(view: BuildCardView | StationCardView, templates: _Templates) -> 
         title = _text(element) if element.tag == "h2" else ""
         if title in drinks:
             found.append(Section(title))
-        elif element.tag == "li" and element.find("b") is not None:
+        elif element.tag == "li" and element.find(".//b") is not None:
             _item(element, found[-1])
         elif element.tag == "table":
             found[-1].grids.append(_grid(element))
