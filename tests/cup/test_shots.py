@@ -6,6 +6,7 @@ IAPWS-95 and IAPWS R10-06. Doses and yields are common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.nutrition import facts_of, facts_of_parts
 from buildsheets.print.layouts import Layouts
+from buildsheets.rules.amounts import what
 from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
 from buildsheets.views.words_card import words_card
@@ -76,6 +78,32 @@ def test_a_shot_over_milk_and_ice_brings_its_heat_too(bar: Checked) -> None:
     by_hand_g = (154.5 * 5 + 16 * 1.3165 * 20 + 72 * 75) * 4.19 / 333.4
     assert by_hand_g == pytest.approx(82.9, abs=0.05)
     assert chilled.melted_g == pytest.approx(by_hand_g, rel=1e-3)
+
+
+def test_a_shot_makes_no_room_unless_the_menu_says_so() -> None:
+    """Milk before the shot fills up for missing ice, as far as the recipe stands; a drink of shots
+    alone, or whose milk makes no room, then stands lower, with as many shots. The
+    milk keeps the level to the jug's 5 ml."""
+    text = TEXT.replace("less: {name: {en: Less ice", "less: {name: {en: No ice")
+    text = text.replace("share: 75 %", "share: 0 %").replace(
+        "same_amounts\n  add_ons", "same_line\n  add_ons"
+    )
+    milk = "150 ml, makes_room: yes}\n      - {add: espresso, amount: 2 shots, makes_room: no}"
+    assert milk in text
+    bare = "150 ml}\n      - {add: espresso, amount: 2 shots}"
+    fixed = bare.replace("ml}", "ml, makes_room: no}")
+    for drink, build, makes_room in (
+        ("iced-latte", bare, "milk"),
+        ("iced-latte", fixed, "espresso"),
+        ("iced-espresso", bare, "espresso"),
+    ):
+        made = served(check_texts(text.replace(milk, build)), drink, "clear")
+        none = made.choices[replace(made.choice, ice="less")]
+        assert what(made.body.step) == makes_room
+        assert [one.count for one in none.used if one.component.shot] == pytest.approx([2])
+        stands_ml, full_ml = none.final.liquid_level_ml, made.final.liquid_level_ml
+        assert stands_ml <= full_ml
+        assert (full_ml - stands_ml < 5.0) == (makes_room == "milk")
 
 
 def test_a_latte_by_hand(bar: Checked) -> None:
