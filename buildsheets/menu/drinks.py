@@ -82,7 +82,9 @@ class AddStep(Record):
     station: StationRef | None = maybe("where, if not the usual place")
     tool: ToolRef | None = maybe("with what, if not the usual tool")
     makes_room: bool = key(
-        "yes for the base that makes room; else the last base that is no shot", default=False, was=Was("body")
+        "yes for the base that makes room; else the last base that is no shot",
+        default=False,
+        was=Was("body"),
     )
     note: Text | None = maybe("a word to the barista")
     only: Only = key(ONLY, default="")
