@@ -23,6 +23,7 @@ from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.printing import Press, print_files, rendered_cards
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
+from buildsheets.print.spool import Spool
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
 from buildsheets.print.typeface import faces_of
 from buildsheets.proof.proof import Expectations, expect, proof
@@ -44,7 +45,16 @@ from buildsheets.views.words_card import words_card
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity; none of a drink
     that is not sold in the edition."""
-    composed = ((key, compose()) for key, compose in composers(menu, servings, layouts).items())
+    every = composers(menu, servings, layouts)
+    # Cup by cup, in every language: what was worked out of its drinks is large, and let go of.
+    for cup in menu.cups.values():
+        for key, compose in every.items():
+            if key.cup == cup.id:
+                compose()
+        for serving in servings:
+            if serving.cup is cup:
+                serving.choices.forget()
+    composed = ((key, compose()) for key, compose in every.items())
     return tuple(Card(key, view) for key, view in composed if view is not None)
 
 
@@ -175,14 +185,13 @@ class Run:
 def run(all_cards: Sequence[Card], press: Press) -> Run:
     """Render and proof the cards, and join them to one file a language, station and size."""
     made, rendered = print_files(files_of(all_cards), _proofing(press))
-    findings = [finding for one in made.values() for finding in one.findings]
-    return Run(
-        {name: one.pdf for name, one in made.items()},
-        sum(len(one.pages) for one in made.values()),
-        rendered,
-        tuple(findings),
-        parts={page.code: page.parts for one in made.values() for page in one.pages},
-    )
+    files, findings, pages = Spool(bytes), list[Finding](), list[PageInfo]()
+    for name, one in made.items():
+        files.put(name, one.pdf)
+        findings += one.findings
+        pages += one.pages
+    parts = {page.code: page.parts for page in pages}
+    return Run(files, len(pages), rendered, tuple(findings), parts=parts)
 
 
 def print_card(card: Card, options: RenderOptions) -> Printed:

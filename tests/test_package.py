@@ -39,7 +39,7 @@ def imported() -> set[str]:
                 modules |= {name.name.partition(".")[0] for name in node.names}
             elif isinstance(node, ast.ImportFrom) and node.module:
                 modules.add(node.module.partition(".")[0])
-    foreign = modules - set(sys.stdlib_module_names) - {"buildsheets"}
+    foreign = modules - set(sys.stdlib_module_names) - {"buildsheets", "_typeshed"}  # of mypy
     held = packages_distributions()
     return {plain(held[module][0]) for module in foreign}
 

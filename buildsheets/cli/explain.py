@@ -9,15 +9,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildsheets.cli.told import CardTold, Wall
-from buildsheets.cup.allergens import allergen_report
 from buildsheets.cup.fill import PROUD_MM, FillState
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.tolerance import Spread
 from buildsheets.findings.finding import Span
-from buildsheets.menu.model import AddStep, Component, CupSize, DoStep, Drink, LineTo, Written
+from buildsheets.menu.model import (
+    AddOn,
+    AddStep,
+    Component,
+    CupSize,
+    DoStep,
+    Drink,
+    LineTo,
+    Written,
+)
 from buildsheets.prep.sales import not_sold_now
-from buildsheets.views.allergens import allergen_line, allergens, allergens_of
+from buildsheets.views.allergens import allergens_of_order
 from buildsheets.views.when import not_sold, sold_when
 
 Row = Sequence[str]
@@ -115,13 +123,15 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
 
 
 def _for_guests(serving: Serving, wall: Wall) -> list[tuple[str, str]]:
-    """Allergens of the drink as asked for and of each add-on, and when it is sold."""
+    """Allergens of the order, where add-ons bring some of what each part does, and when it is
+    sold."""
     menu, words, drink = wall.menu, wall.words, serving.drink
     extras = [one for one in serving.offered if one.id in serving.choice.add_ons]
-    rows = [("allergens", allergen_line(words, allergens_of(menu, serving, words)))]
+    line, parts = allergens_of_order(menu, serving, words)
+    rows = [("allergens", line)]
     rows += [
-        (f"with {one.id}", allergen_line(words, allergens(words, menu, allergen_report(one))))
-        for one in extras
+        (f"with {one.id}" if isinstance(one, AddOn) else "in the drink", told)
+        for one, told in parts
     ]
     sold = sold_when(menu, drink, words)
     out = (one for one in not_sold_now(menu) if one.what in (drink, *drink.swapped, *extras))

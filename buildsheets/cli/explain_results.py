@@ -21,7 +21,7 @@ from buildsheets.cup.tolerance import Spread
 from buildsheets.findings.finding import Span
 from buildsheets.menu.model import AddOn, AddStep, CupSize, DoStep, Drink, Written
 from buildsheets.prep.sales import NotSold, not_sold_now
-from buildsheets.views.allergens import allergen_line, allergens_of
+from buildsheets.views.allergens import allergens_of_order
 from buildsheets.views.when import sold_when
 from buildsheets.wall.reading import Told
 
@@ -167,7 +167,7 @@ def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> Explai
             size.written("headspace"),
         ),
         serving.allergens(),
-        allergen_line(wall.words, allergens_of(wall.menu, serving, wall.words)),
+        allergens_of_order(wall.menu, serving, wall.words)[0],
         tuple(ExtraAllergens(one, allergen_report(one)) for one in extras),
         sold_when(wall.menu, serving.drink, wall.words),
         tuple(

@@ -69,6 +69,21 @@ class AllergenReport:
             return "may-contain"
         return "undeclared" if self.undeclared else "none-declared"
 
+    def together(self, others: Iterable[AllergenReport]) -> AllergenReport:
+        """What this and the others bring in one cup."""
+        every = (self, *others)
+        contains = {id_: how for one in every for id_, how in one.contains.items()}
+        return AllergenReport(
+            contains,
+            {
+                id_: how
+                for one in every
+                for id_, how in one.may_contain.items()
+                if id_ not in contains
+            },
+            tuple(dict.fromkeys(path for one in every for path in one.undeclared)),
+        )
+
     def besides(self, other: AllergenReport) -> AllergenReport:
         """What of this is not in another entry, or only may be."""
         perhaps = {*other.contains, *other.may_contain}

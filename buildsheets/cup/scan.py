@@ -98,6 +98,14 @@ class Scan:
             self._with_swaps[swaps] = Scan(drink, self.build.size, written=self)
         return self._with_swaps[swaps]
 
+    def forget(self) -> None:
+        """Let go of the servings and what they were worked out from, about 1 MB for a drink of many
+        choices: what is asked for again is worked out anew."""
+        self._servings.clear()
+        self._with_swaps.clear()
+        self.__dict__.pop("made", None)
+        self._fitter = Fitter(self.build)
+
     @property
     def swapped(self) -> tuple[Serving, ...]:
         """The drink with each set of swaps, as it is made when a guest asks for nothing else."""

@@ -17,8 +17,8 @@ from buildsheets.print.fonts import advance_mm
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.templates import environment
 from buildsheets.views import rounding
-from buildsheets.views.addons import add_on_allergens, too_much
-from buildsheets.views.allergens import allergen_line, allergens_of, cautions_with, drink_cautions
+from buildsheets.views.addons import too_much
+from buildsheets.views.allergens import allergens_of_order, cautions_with, drink_cautions
 from buildsheets.views.build import what_of
 from buildsheets.views.cup_drawing import drawing
 from buildsheets.views.words import Words
@@ -98,7 +98,7 @@ class Figured:
     fits: bool
     verdict: str
     figures: tuple[tuple[str, str], ...]
-    allergens: tuple[str, ...]  # of the drink, then of each add-on
+    allergens: tuple[str, ...]  # of all, then of the drink and each add-on that brings any
     cautions: tuple[str, ...]
     steps: tuple[OrderStep, ...]
     cup: str  # a data address
@@ -158,12 +158,14 @@ def _extras(serving: Serving) -> list[AddOn | Swap]:
 
 
 def _allergens(menu: Menu, serving: Serving, words: Words) -> Iterator[str]:
-    """What the drink as it is made brings, its swaps included, and what each add-on brings."""
-    yield allergen_line(words, allergens_of(menu, serving, words))
-    for one in _extras(serving):
+    """What the order brings, its swaps and add-ons with it, then what of it each part brings."""
+    line, parts = allergens_of_order(menu, serving, words)
+    yield line
+    for one, told in parts:
         if isinstance(one, AddOn):
-            told = add_on_allergens(menu, serving.allergens(one), words)
             yield words("preview_with", add_on=words.name(one), allergens=told)
+        else:
+            yield f"{words.drink(one)}: {told}"
 
 
 def verdict(serving: Serving, words: Words) -> str:

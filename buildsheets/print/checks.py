@@ -23,7 +23,10 @@ DARKER = "choose a darker accent"
 
 # Fields that are instructions to the layout or to a machine, not text for a reader.
 _NOT_TEXT = frozenset(
-    {"qr_payload", "accent", "ink", "shape", "pattern", "kind", "language", "align", "sold_days"}
+    {
+        *("qr_payload", "accent", "ink", "shape", "pattern", "kind", "language", "align"),
+        *("sold_days", "by_drink"),
+    }
 )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
@@ -37,6 +37,7 @@ from buildsheets.views.types import (
     GaugeLine,
     GaugeStripView,
     LabelSheetView,
+    RackLine,
     SheetView,
     StationCardView,
     StationMark,
@@ -44,6 +45,8 @@ from buildsheets.views.types import (
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
+# Of a gauge strip's labels, as in its style sheet: where they begin, and what is under each.
+STRIP_LEFT_MM, STRIP_PADDING_MM = 9.0, 0.8
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
 _LEVEL = "1000 ml"
 USE_MM = 34.0  # the words on how to use the edge gauge, set in its width
@@ -80,6 +83,8 @@ class Section:
     view: View
     part: int = 1
     parts: int = 1
+    # Of each of the cards: what its first and its last row are called; () where rows have no names.
+    spans: tuple[tuple[str, str], ...] = ()
     # Of a gauge strip that was laid out once: how high its labels are, and from where to where
     # down the card they may stand.
     label_heights_mm: tuple[float, ...] = ()
@@ -156,9 +161,15 @@ class Maker:
         return "\n".join([font_rules(self.layouts), *sheets])
 
     def html(
-        self, sections: Sequence[Section], setting: Setting, title: str = "", **meta: str
+        self,
+        sections: Sequence[Section],
+        setting: Setting,
+        title: str = "",
+        first: int = 0,
+        /,
+        **meta: str,
     ) -> str:
-        """The document: each card is a section with the id ``c0``, ``c1`` and so on.
+        """The document: each card is a section with the id ``c0``, ``c1`` and so on from ``first``.
 
         Raises what a shop's own template may raise, ``OffCard``, ``TooCrowded``,
         ``PayloadTooLong`` and ``UnknownWord``.
@@ -173,9 +184,10 @@ class Maker:
                 part=section.part,
                 parts_count=section.parts,
                 last=section.part == section.parts,
+                where=_where(section, words),
                 drawn=self._drawn(section, setting, classes),
             )
-            for place, section in enumerate(sections)
+            for place, section in enumerate(sections, first)
         ]
         metas = "".join(
             f'<meta name="{name}" content="{escape(content)}"/>'
@@ -252,6 +264,16 @@ class Maker:
             lines, used = lines + int(used // width_mm), used % width_mm  # a word too long breaks
         return lines * sizes.minor * MM_PER_PT * self._line_height(setting)
 
+    def strip_label_mm(self, row: RackLine, setting: Setting) -> float:
+        """About how high a label of a gauge strip is: its level, and whom it is for."""
+        sizes, margin = setting.sizes, self.tokens["space"]["margin"]
+        level = sizes.body if row.line.kind == "line" else sizes.minor
+        high = level * MM_PER_PT * self._line_height(setting) + STRIP_PADDING_MM
+        width = setting.stock.width_mm - STRIP_LEFT_MM - margin
+        return high + (
+            self._label_mm(" · ".join(row.drinks), width, setting) if row.drinks else 0.0
+        )
+
     def _gauge(
         self, lines: Sequence[GaugeLine], floor_mm: float, setting: Setting, classes: Classes,
         ink: str,
@@ -297,7 +319,8 @@ class Maker:
         labels = []
         for mark in marks:
             place, row = rows[mark.line]
-            at = mark.label_y_mm - mark.label_mm / 2
+            # Until it was laid out, from the top: an end of the page would cut it.
+            at = mark.label_y_mm - mark.label_mm / 2 if section.label_heights_mm else 0.0
             labels.append({"row": row, "number": place, "place": classes(f"top:{at:.1f}mm")})
         # Leaders end at the first line of a label, which says the level.
         line = setting.sizes.body * MM_PER_PT * self._line_height(setting)
@@ -340,6 +363,29 @@ class Maker:
             "size": classes(f"display:block;{size}"),
             "names": classes(f"width:{across:.1f}mm"),
         }
+
+
+MOST_NAMED = 5  # so many cards are all named on each of them; common practice, no source
+
+
+def _where(section: Section, words: Callable[..., str]) -> str:
+    """Which rows stand on this card of several, and on which card the others are; of many cards the
+    one before and the one after are named."""
+    if not section.spans:
+        return ""
+
+    def rows(part: int) -> str:
+        return " – ".join(dict.fromkeys(section.spans[part - 1]))
+
+    said = [words("part_here", rows=rows(section.part))]
+    many = section.parts > MOST_NAMED
+    near = (section.part - 1, section.part + 1) if many else range(1, section.parts + 1)
+    said += [
+        words("part_there", part=part, rows=rows(part))
+        for part in near
+        if part != section.part and 0 < part <= section.parts
+    ]
+    return " · ".join([*said, words("part_order")] if many else said)
 
 
 def _card(view: View) -> View:

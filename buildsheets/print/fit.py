@@ -11,12 +11,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise, product
+from math import inf
 
-from buildsheets.print import kinds
+from buildsheets.print import kinds, strips
 from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Maker, Section, Setting
-from buildsheets.print.engine import Box, LaidOut, Page, lay_out
+from buildsheets.print.engine import Bound, Box, LaidOut, Page, bound, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.heights import Heights, guessed
 from buildsheets.print.sizes import ARCMINS
@@ -33,6 +35,8 @@ from buildsheets.views.types import (
 SIZE_POWER = {"station": 1.0}
 USUAL_SIZE_POWER, WIDTH_POWER = 0.5, 0.6
 HOPELESS = 1.03
+CLOSER = 0.97
+MOST_TOGETHER = 16  # cards in a document, which takes about 6 MB of memory for each
 
 
 class Misfit(Exception):
@@ -47,7 +51,7 @@ class Fitted:
     stock: Paper
     arcmin: float
     sections: tuple[Section, ...]
-    laid_out: LaidOut
+    laid_out: LaidOut | Bound
     first_page: int
     first_section: int
     reason: str = ""  # why one card of the declared size did not do; "" if it did
@@ -82,7 +86,7 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | 
         )
         for stock, arcmin in product(stocks, ARCMINS)
     )  # fmt: skip
-    searches = [_Search(view, settings) for view in views]
+    searches = [_Search(view, settings, maker) for view in views]
     while True:
         together: dict[tuple[Choice, int], list[_Search]] = {}
         for place, search in enumerate(searches):
@@ -99,12 +103,14 @@ class _Search:
     """What is known of a view: what it takes, which choices do not hold it, and how those that do
     were laid out."""
 
-    def __init__(self, view: View, settings: Sequence[Setting]) -> None:
-        self.view = view
+    def __init__(self, view: View, settings: Sequence[Setting], maker: Maker) -> None:
+        self.view, self._maker = view, maker
         self._settings = settings
         self._takes: dict[Setting, Heights] = {}
+        self._runs = kinds.runs(view)
         self._latest, self._guess = settings[0], guessed(view)
         self._misfits: dict[Choice, Misfit] = {}
+        self._room_mm: dict[Setting, float] = {}  # of a gauge strip's labels, once they had none
         self._fitted: dict[tuple[Setting, int], Fitted] = {}
 
     def takes(self, setting: Setting) -> Heights:
@@ -142,8 +148,13 @@ class _Search:
 
     def _starts(self, setting: Setting) -> tuple[int, ...] | None:
         """The first row of each of several cards; where they do not quite do, it is tried too."""
+        if isinstance(self.view, GaugeStripView):
+            room_mm = self._room_mm.get(setting)
+            label_mm = partial(self._maker.strip_label_mm, setting=setting)
+            return strips.starts(self.view, label_mm, room_mm) if room_mm else None
         takes, room_mm = self.takes(setting), setting.stock.height_mm
-        return takes.starts(room_mm) or takes.starts(HOPELESS * room_mm)
+        found = (takes.starts(most, self._runs) for most in (room_mm, HOPELESS * room_mm))
+        return next((starts for starts in found if starts), None)
 
     def to_lay_out(self) -> Choice | None:
         """The best choice, until it is one that was laid out and fits."""
@@ -156,13 +167,18 @@ class _Search:
         """A section for each card, which begins with these rows."""
         if len(starts) == 1:
             return (Section(self.view),)
-        bounds = [*starts, kinds.rows(self.view)]
+        bounds = [*pairwise([*starts, kinds.rows(self.view)])]
+        names = kinds.row_names(self.view)
+        ends = bounds if names else []
+        spans = tuple((names[start][0], names[end - 1][1]) for start, end in ends)
         return tuple(
-            Section(kinds.some_rows(self.view, start, end), part, len(starts))
-            for part, (start, end) in enumerate(pairwise(bounds), 1)
+            Section(kinds.some_rows(self.view, start, end), part, len(starts), spans)
+            for part, (start, end) in enumerate(bounds, 1)
         )
 
-    def learn(self, choice: Choice, laid: LaidOut, first: int, sections: Sequence[Section]) -> None:
+    def learn(
+        self, choice: Choice, laid: LaidOut | Bound, first: int, sections: Sequence[Section]
+    ) -> None:
         """Read what came of a choice from its cards, the sections from ``first`` on."""
         cards = [_laid_card(laid, first + n, one.view) for n, one in enumerate(sections)]
         setting = choice.setting
@@ -176,9 +192,14 @@ class _Search:
             self.view, setting.stock, setting.arcmin, tuple(sections), laid, cards[0].page, first
         )
 
-    def refuse(self, choice: Choice, why: str) -> None:
-        """A choice does not hold the view."""
+    def refuse(self, choice: Choice, why: str, sections: Sequence[Section] = ()) -> None:
+        """A choice does not hold the view: labels have too little room on one of its cards."""
         self._misfits[choice] = Misfit(why)
+        rooms_mm = [end - start for one in sections if one.room_mm for start, end in [one.room_mm]]
+        if rooms_mm:
+            # A card that should have done has longer labels than was reckoned.
+            before_mm = self._room_mm.get(choice.setting, inf)
+            self._room_mm[choice.setting] = min(*rooms_mm, CLOSER * before_mm)
 
     def result(self) -> Fitted | Misfit:
         """The cards, once nothing better is left to lay out, or why there are none."""
@@ -210,31 +231,42 @@ def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
     try:
         laid = _laid_out(sections, choice.setting, maker)
         if isinstance(sections[0].view, GaugeStripView):
-            held = [(_with_labels(n, one.view, laid),) for n, one in enumerate(sections)]
-            laid = _laid_out([section for (section,) in held], choice.setting, maker)
+            sections = [_with_labels(n, one, laid) for n, one in enumerate(sections)]
+            cards = len(choice.starts)
+            held = [(*sections[n : n + cards],) for n in range(0, len(sections), cards)]
+            laid = _laid_out(sections, choice.setting, maker)
     except TooCrowded as crowded:
         if len(searches) > 1:
             raise  # each alone tells whose labels they are
-        searches[0].refuse(choice, str(crowded))
+        searches[0].refuse(choice, str(crowded), sections)
         return
     for place, (search, of_one) in enumerate(zip(searches, held, strict=True)):
         search.learn(choice, laid, place * len(choice.starts), of_one)
 
 
-def _laid_out(sections: Sequence[Section], setting: Setting, maker: Maker) -> LaidOut:
+def _laid_out(
+    sections: Sequence[Section], setting: Setting, maker: Maker, first: int = 0
+) -> LaidOut | Bound:
+    if sections[0].parts > 1 and len(sections) > MOST_TOGETHER:  # all are of one view
+        return bound(
+            _laid_out(sections[n : n + MOST_TOGETHER], setting, maker, n)
+            for n in range(0, len(sections), MOST_TOGETHER)
+        )
     # A shop's own templates may be HTML that is not XML.
     xml = maker.layouts.own is None
     with bounded(maker.layouts):
-        html = maker.html(sections, setting)
+        html = maker.html(sections, setting, "", first)
         return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
 
 
-def _with_labels(place: int, view: View, laid: LaidOut) -> Section:
+def _with_labels(place: int, section: Section, laid: LaidOut | Bound) -> Section:
     """A gauge strip that knows how high its labels are and where they may stand."""
-    boxes = laid.pages[place].boxes
-    heights = tuple(boxes[f"c{place}-r{row}"].height_mm for row in range(kinds.rows(view)))
+    # A label higher than a card makes more pages than cards.
+    boxes = next(page.boxes for page in laid.pages if f"c{place}" in page.boxes)
+    assert isinstance(section.view, GaugeStripView)
+    heights = tuple(boxes[f"c{place}-r{row}"].height_mm for row in range(len(section.view.rows)))
     room = (boxes[f"c{place}-end"].top_mm, boxes[f"c{place}-bottom"].top_mm)
-    return Section(view, label_heights_mm=heights, room_mm=room)
+    return replace(section, label_heights_mm=heights, room_mm=room)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +281,7 @@ class _Card:
     misfit: str
 
 
-def _laid_card(laid: LaidOut, place: int, view: View) -> _Card:
+def _laid_card(laid: LaidOut | Bound, place: int, view: View) -> _Card:
     name = f"c{place}"
     at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
     ends = [number for number, page in enumerate(laid.pages) if f"{name}-end" in page.boxes]
@@ -262,7 +294,8 @@ def _laid_card(laid: LaidOut, place: int, view: View) -> _Card:
     taken = (len(pages) - 1) * height + end + below
     misfit = _too_high(taken, pages[0]) if taken > height else _label_misfit(view, boxes, name)
     ids = [f"{name}-r{row}" for row in range(kinds.rows(view))]
-    if not ids or kinds.is_one_card(view) or not all(one in boxes for one in ids):
+    no_rows = isinstance(view, GaugeStripView | LabelSheetView)  # in the flow, one below another
+    if not ids or no_rows or not all(one in boxes for one in ids):
         return _Card(at[0], (), taken, 0.0, misfit)
     rows = [boxes[one] for one in ids]
     # From row to row, so that what stands between them counts; over a page's end, its own height.

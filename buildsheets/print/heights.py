@@ -3,7 +3,9 @@ do, and which row begins each, out."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from buildsheets.print import kinds
 from buildsheets.print.checks import texts_of
@@ -32,9 +34,20 @@ class Heights:
         rows = tuple(height * growth for height in self.rows_mm)
         return Heights(rows, self.every_mm * growth, self.last_mm * growth)
 
-    def starts(self, room_mm: float) -> tuple[int, ...] | None:
+    def starts(self, room_mm: float, runs: Sequence[int] = ()) -> tuple[int, ...] | None:
         """The first row of each of the fewest cards that do, the fullest as empty as can be;
-        ``None`` where a row is higher than a card."""
+        ``None`` where a row is higher than a card. ``runs`` of rows are cut only where one is."""
+        blocks: list[tuple[float, ...]] = []
+        for end, count in zip(accumulate(runs), runs, strict=True):
+            run = self.rows_mm[end - count : end]
+            last_mm = self.last_mm if end == len(self.rows_mm) else 0.0
+            whole = self.every_mm + sum(run) + last_mm <= room_mm
+            blocks += [run] if whole else [(row,) for row in run]
+        if any(len(block) > 1 for block in blocks):
+            merged = replace(self, rows_mm=tuple(map(sum, blocks)))
+            firsts = [0, *accumulate(map(len, blocks))]
+            found = merged.starts(room_mm)
+            return found and tuple(firsts[block] for block in found)
         best = self._filled(room_mm)
         if best is None:
             return None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from buildsheets.views import station
 from buildsheets.views.grids import joined, pieces
@@ -41,7 +42,39 @@ def rows(view: View) -> int:
         case LabelSheetView():
             return len(view.labels)
         case GaugeStripView():
-            return len(view.rows)
+            return len(view.by_drink)
+
+
+def row_names(view: View) -> tuple[tuple[str, str], ...]:
+    """What each row is looked for by where it may stand on another card: the drink, or the first
+    and the last of several. Steps of a drink or batch are looked for by nothing."""
+    match view:
+        case StationCardView():
+            names = [drink_of(row) for row in as_printed(view).rows]
+        case AllergenMatrixView():
+            names = [row.name for row in view.rows]
+        case GaugeStripView():
+            names = [drink[0] for drink in view.by_drink]
+        case SheetView() if view.kind in ("costs", "facts"):
+            names = [row[0].partition(" · ")[0] for table in view.tables for row in table.rows]
+        case SheetView() if all(table.drinks for table in view.tables):
+            ends = [(table.drinks, len(table.rows)) for table in view.tables]
+            return tuple((held[0], held[-1]) for held, count in ends for _ in range(count))
+        case _:
+            names = []
+    return tuple((name, name) for name in names)
+
+
+def runs(view: View) -> tuple[int, ...]:
+    """How many rows one after another are of the same drink at a station, which stand together."""
+    if not isinstance(view, StationCardView):
+        return (1,) * rows(view)
+    return tuple(len([*run]) for _, run in groupby(as_printed(view).rows, drink_of))
+
+
+def drink_of(row: StationRow) -> str:
+    """The drink of a row, without which visit of it the row is."""
+    return row.drink.partition(" · ")[0]
 
 
 def lines(view: View) -> int:
@@ -89,8 +122,8 @@ def _lines(piece: Sequence[AmountTable]) -> int:
 
 
 def is_one_card(view: View) -> bool:
-    """Whether the view is never split: marks of one cup, labels of one sheet."""
-    return isinstance(view, GaugeStripView | LabelSheetView)
+    """Whether the view is never split: labels of one sheet."""
+    return isinstance(view, LabelSheetView)
 
 
 def some_rows(view: View, start: int, end: int) -> View:
@@ -117,6 +150,15 @@ def some_rows(view: View, start: int, end: int) -> View:
                     tables.append(replace(table, rows=held, note=table.note if whole else ""))
                 start, end = start - len(table.rows), end - len(table.rows)
             return replace(view, tables=tuple(tables))
+        case GaugeStripView():
+            held = view.by_drink[start:end]
+            names = {name for drink in held for name in drink[1:]}
+            lines = (
+                (row, tuple(name for name in row.drinks if name in names)) for row in view.rows
+            )
+            # The limit and the rim are nobody's, and stand on every card.
+            rows = (replace(row, drinks=own) for row, own in lines if own or not row.drinks)
+            return replace(view, rows=tuple(rows), by_drink=held)
         case _:
             return view
 

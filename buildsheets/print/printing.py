@@ -15,6 +15,7 @@ import platform
 import signal
 import sys
 import threading
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -29,6 +30,7 @@ from buildsheets.print.checks import texts_of
 from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
 from buildsheets.print.render import Printed, RenderOptions, render_cards
+from buildsheets.print.spool import Spool
 from buildsheets.print.versions import engine_versions, tool_version
 from buildsheets.views.card import Card, digest_of
 from buildsheets.views.types import View
@@ -61,7 +63,7 @@ class Press:
 
 def print_files(
     files: Mapping[str, Sequence[Card]], press: Press
-) -> tuple[dict[str, Printed], int]:
+) -> tuple[Mapping[str, Printed], int]:
     """A PDF for each named list of cards, and how many cards had to be rendered for them.
 
     Cards with an error are left out and in the findings. Cards of one run have distinct codes.
@@ -71,25 +73,28 @@ def print_files(
     base = base_digest(press.options)
     keys = {name: [card_key(card, base) for card in cards] for name, cards in files.items()}
     options = {name: _file_options(cards, press.options) for name, cards in files.items()}
-    done: dict[str, Printed] = {}
+    kept = Spool(bytes)
     for name in files:
-        kept = press.cache and press.cache.get(_file_key(keys[name], options[name]))
-        if kept:
-            done[name] = Printed.from_bytes(kept)
+        data = press.cache and press.cache.get(_file_key(keys[name], options[name]))
+        if data:
+            kept.put(name, data)
     wanted = {
         key: card
         for name, cards in files.items()
-        if name not in done
+        if name not in kept
         for key, card in zip(keys[name], cards, strict=True)
     }
     made, rendered = render_all(wanted, press)
+    found = Spool(Printed.from_bytes)
     for name in files:
-        if name not in done:
+        data = kept.get(name)
+        if data is None:
             cards = [made[key] for key in keys[name]]
-            done[name] = joined(cards, options[name])
+            data = joined(cards, options[name]).to_bytes()
             if press.cache and all(card.sound for card in cards):
-                press.cache.put(_file_key(keys[name], options[name]), done[name].to_bytes())
-    return {name: done[name] for name in files}, rendered
+                press.cache.put(_file_key(keys[name], options[name]), data)
+        found.put(name, data)
+    return found, rendered
 
 
 def _file_options(cards: Sequence[Card], options: RenderOptions) -> RenderOptions:
@@ -108,14 +113,14 @@ def joined(cards: Sequence[Printed], options: RenderOptions) -> Printed:
     )
 
 
-def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Printed], int]:
+def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Printed], int]:
     """Every card printed, by its key, from the cache or anew; and how many anew."""
-    made: dict[str, Printed] = {}
+    made = Spool(Printed.from_bytes)
     missing: list[str] = []
     for key in cards:
         kept = press.cache.get(key) if press.cache else None
         if kept is not None:
-            made[key] = Printed.from_bytes(kept)
+            made.put(key, kept)
         else:
             missing.append(key)
     # Cards of a kind and language together: they share a document. Backwards, so that station
@@ -136,9 +141,10 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[dict[str, Print
         if press.progress is not None:
             press.progress(done, len(missing))
         for key, one in zip(chunk, printed, strict=True):
-            made[key] = one
+            data = one.to_bytes()
+            made.put(key, data)
             if press.cache and one.sound:  # at once, so that a run broken off is not lost
-                press.cache.put(key, one.to_bytes())
+                press.cache.put(key, data)
     if press.cache and chunks:
         press.cache.trim()
     return made, len(missing)
@@ -192,11 +198,12 @@ def in_parallel(
         return
     others = set(active_children())
     pool = press.executor or _pool(workers, engine)
-    futures: list[Future[T]] = []
+    futures: deque[Future[T]] = deque()
     try:
         with _uninterrupted():
-            futures += [pool.submit(job) for job in jobs]
-        yield from (future.result() for future in futures)
+            futures += (pool.submit(job) for job in jobs)
+        while futures:
+            yield futures.popleft().result()  # and let go of
     except BaseException:  # nobody waits for the rest: an error, Ctrl-C
         for future in futures:
             future.cancel()

@@ -66,6 +66,7 @@ class ExpectedPage:
     title: str = ""
     gauge: tuple[ExpectedMark, ...] = ()
     card: ExpectedCard | None = None
+    every_mark: bool = True  # else those that are named on it
 
 
 def _series() -> tuple[tuple[float, float], ...]:
@@ -94,6 +95,12 @@ def expect(
     """What the cards of these views have to be when printed. ``capitals_em`` is how high the
     capitals of their typeface are, if it is not ours."""
     gauges = {view.code: getattr(view, "gauge", ()) for view in views}
+    # A mark of a strip is told from another of the same levels by its height.
+    strips = {
+        view.code: {row.line: f"{row.line.label} · {row.height}" for row in view.rows}
+        for view in views
+        if isinstance(view, GaugeStripView)
+    }
     cards = {view.code: expected_card(view, capitals_em) for view in views}
     return Expectations(
         tuple(
@@ -104,13 +111,14 @@ def expect(
                 page.title,
                 tuple(
                     ExpectedMark(
-                        line.label,
+                        strips.get(page.code, {}).get(line, line.label),
                         page.height_mm - (line.height_mm - pouch_border_mm),
                         pen_mm(line),
                     )
                     for line in gauges.get(page.code, ())
                 ),
                 cards.get(page.code),
+                page.parts == 1 or page.code not in strips,
             )
             for page in pages
         )

@@ -140,6 +140,11 @@ class Page:
         """The same as a picture."""
         return self.raster.image
 
+    def let_go_of_pixels(self) -> None:
+        """Its pixels, of 4 MB, are drawn anew if they are asked for again."""
+        self.__dict__.pop("raster", None)
+        self.__dict__.pop("image", None)
+
     @cached_property
     def texts(self) -> tuple[Text, ...]:
         """Its texts in the order they are drawn; those that are hidden or off the page too."""

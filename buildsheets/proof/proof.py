@@ -18,7 +18,6 @@ from buildsheets.print.gauge import PROOF_BAR_MM
 from buildsheets.proof import legible, raster
 from buildsheets.proof.expected import (
     Expectations,
-    ExpectedMark,
     ExpectedPage,
     expect,
 )
@@ -181,9 +180,11 @@ def _card_pages(
         yield from _size(where, page, sizes, code)
         yield from _codes(where, page, (code,), once=True)
         yield from _bars(where, [page.raster], code)
-        yield from _gauge(where, page, told.gauge if told else (), code)
+        if told:
+            yield from _gauge(where, page, told, code)
         yield from _safe(where, page, expected.safe_mm, code)
         yield from _legible(where, page, told, code)
+        page.let_go_of_pixels()
         if told and told.card:
             if so_far and so_far[0][0].code != code:
                 yield from _whole_card(so_far)
@@ -309,10 +310,14 @@ def _bars(where: str, rasters: Sequence[raster.Raster], code: str) -> Iterator[F
             )  # fmt: skip
 
 
-def _gauge(where: str, page: Page, wanted: Sequence[ExpectedMark], code: str) -> Iterator[Finding]:
-    """Every mark has its ink, and all ink across the marks is one's."""
+def _gauge(where: str, page: Page, told: ExpectedPage, code: str) -> Iterator[Finding]:
+    """Every mark has its ink, and all ink across the marks is one's; of a strip of several cards,
+    the marks that are named on this one."""
+    wanted = told.gauge
     if not wanted:
         return
+    if not told.every_mark:
+        wanted = tuple(mark for mark in wanted if page.find(mark.label))
     ink = raster.gauge_ink_mm(page.raster)
     stretches = [mark.stretch for mark in wanted]
     said = [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from buildsheets.cup.allergens import AllergenReport
 from buildsheets.cup.serving import Serving, StepFigure
@@ -13,6 +14,7 @@ from buildsheets.views import rounding
 from buildsheets.views.allergens import allergen_line, allergens, cautions_with, swap_views
 from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
+from buildsheets.views.keeps import keeps_of
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
@@ -157,16 +159,16 @@ def addons_view(
 ) -> SheetView | None:
     """Add-ons and options of every drink in a cup; ``None`` when none has any."""
     here = [serving for serving in servings if serving.cup.id == size.id]
-    tables = [
-        *_add_ons(menu, here, words),
-        *_swaps(menu, here, words),
-        *_room(here, words),
-        *_in_line(here, words),
-    ]
+    tables = []
+    for some in _even(here):
+        ends = (some[0], some[-1]) if len(here) > MOST_DRINKS else ()
+        whose = tuple(words.name(one.drink) for one in ends)
+        tables += [replace(table, drinks=whose) for table in _tables(menu, some, words)]
     if not tables:
         return None
     offered: dict[object, AddOn | Swap] = {a.id: a for serving in here for a in serving.offered}
     offered |= {("swap", s.id): s for serving in here for s in serving.drink.swaps}
+    keeps = keeps_of(menu.shop, [one.component for one in offered.values()], words)
     most = {s.drink.add_ons_at_most for s in here if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
     brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
@@ -176,12 +178,36 @@ def addons_view(
         title=words("addons_title"),
         subtitle=words("cup_of", name=words.name(size), ml=brimful_ml),
         tables=tuple(tables),
-        notes=(*limit, *cautions_with((), list(offered.values()), words)),
+        notes=(
+            *limit,
+            *([f"{words('keeps')}: {' · '.join(keeps)}"] if keeps else []),
+            *cautions_with((), list(offered.values()), words),
+        ),
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=menu.shop.card_width_mm,
         height_mm=menu.shop.card_height_mm,
         size_name=words.name(size),
     )
+
+
+MOST_DRINKS = 40
+"""Drinks of which an add-on card lists what each add-on is for in one table; those of a larger menu
+stand in tables of their own, in the menu's order, so that a cell of them has room on a card and no
+guest's drink is looked for among hundreds. Common practice, no source."""
+
+
+def _even(servings: Sequence[Serving]) -> Iterator[Sequence[Serving]]:
+    """Servings in groups of about one size, none above the most."""
+    groups = -(-len(servings) // MOST_DRINKS)
+    bounds = [len(servings) * number // groups for number in range(groups + 1)] if groups else []
+    return (servings[start:end] for start, end in pairwise(bounds))
+
+
+def _tables(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    yield from _add_ons(menu, servings, words)
+    yield from _swaps(menu, servings, words)
+    yield from _room(servings, words)
+    yield from _in_line(servings, words)
 
 
 def _table(
@@ -243,9 +269,8 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
-            plain = {words("no_add_on"), words("no_add_on_or_swap")}
             for one in table.rows:
-                if one.add_ons and plain.isdisjoint(one.add_ons):
+                if one.add_ons:
                     told = f"{table.what}: {one.amounts[0]} {table.unit}"
                     if one.amounts[0] == NOT_MADE:
                         told = words("refused")

@@ -60,6 +60,27 @@ def allergen_line(words: Words, known: Allergens) -> str:
     return line[:1].upper() + line[1:]
 
 
+def allergens_of_order(
+    menu: Menu, serving: Serving, words: Words
+) -> tuple[str, tuple[tuple[Drink | AddOn, str], ...]]:
+    """What an order brings, its swaps and add-ons with it, in one line; then, where add-ons bring
+    any of it, what the drink and each of them brings."""
+    chosen = [one for one in serving.offered if one.id in serving.choice.add_ons]
+    drink = serving.allergens()
+    reports: list[tuple[Drink | AddOn, AllergenReport]] = [
+        (serving.drink, drink), *((one, serving.allergens(one)) for one in chosen)
+    ]  # fmt: skip
+
+    def line(report: AllergenReport) -> str:
+        return allergen_line(words, allergens(words, menu, report))
+
+    bring = [(one, report) for one, report in reports
+             if report.contains or report.may_contain or report.undeclared]  # fmt: skip
+    of_add_ons = any(one is not serving.drink for one, _ in bring)
+    parts = tuple((one, line(report)) for one, report in bring) if of_add_ons else ()
+    return line(drink.together(report for _, report in reports[1:])), parts
+
+
 def _sentences(told: Iterable[str]) -> str:
     """Each with a capital and a full stop."""
     return " ".join(f"{one[:1].upper()}{one[1:].removesuffix('.')}." for one in told if one)
@@ -82,11 +103,15 @@ def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     return replace(allergens(words, menu, serving.allergens()), others=others)
 
 
-def _others(bring: Mapping[str, str], named: Collection[str], words: Words) -> Iterator[str]:
+_Besides = Mapping[str, tuple[str, str]]
+"""By who brings something: the word that it is said with, and what."""
+
+
+def _others(bring: _Besides, named: Collection[str], words: Words) -> Iterator[str]:
     """What those that are named bring, once for all that bring the same; then who else does."""
-    for what in dict.fromkeys(bring[name] for name in bring if name in named):
-        who = [name for name in bring if name in named and bring[name] == what]
-        yield words("with_also", names=words.list(who), list=what)
+    for how, what in dict.fromkeys(bring[name] for name in bring if name in named):
+        who = [name for name in bring if name in named and bring[name] == (how, what)]
+        yield words(how, names=words.list(who), list=what)
     if left := [name for name in bring if name not in named]:
         yield words("more_below", names=words.list(left))
 
@@ -101,21 +126,38 @@ def allergens_of_row(menu: Menu, serving: Serving, words: Words) -> str:
     return _sentences([line, words("more_with", names=words.list(who))]) if bring else line
 
 
-def _bring_besides(menu: Menu, serving: Serving, words: Words) -> dict[str, str]:
-    """What is not in the drink as written, by the name of the swap or add-on that brings it."""
+def _bring_besides(menu: Menu, serving: Serving, words: Words) -> _Besides:
+    """What is not in the drink as written, by the name of the swap or add-on that brings it; of a
+    swap that takes something away, in place of what, and how that may be there even so."""
     own = serving.allergens()
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, str]] = {}
+    swaps = [(one, serving.swap_allergens(one)) for one in serving.drink.swaps]
     reports: list[tuple[AddOn | Swap, AllergenReport]] = [
-        (one, serving.swap_allergens(one).brings) for one in serving.drink.swaps
+        *((one, report.brings) for one, report in swaps),
+        *((one, serving.allergens(one)) for one in serving.offered),
     ]
-    reports += [(one, serving.allergens(one)) for one in serving.offered]
     for one, report in reports:
         known = allergens(words, menu, report.besides(own))
-        lists = [words.list(known.contains)] if known.contains else []
-        lists += [words("may_list", list=words.list(known.may_contain))] * bool(known.may_contain)
-        if lists:
-            found[words.name(one)] = "; ".join(lists)
+        brought = words.list(known.contains) if known.contains else ""
+        may = [words("may_list", list=words.list(known.may_contain))] * bool(known.may_contain)
+        if not (brought or may):
+            continue
+        swap = next((told for of, told in swaps if of is one), None)
+        if swap is None or not swap.gone:
+            found[words.name(one)] = "with_also", "; ".join(filter(None, [brought, *may]))
+            continue
+        gone = _named(menu, swap.gone, words)
+        away = words("takes_away", list=gone)
+        if brought:
+            away = words("in_place_of", list=brought, gone=gone)
+        told = "; ".join([away, *may, *_there_even_so(menu, swap, words)])
+        found[words.name(one)] = "with_swap", told
     return found
+
+
+def _named(menu: Menu, ids: Iterable[str], words: Words) -> str:
+    """Allergens in the order of the list: "milk and soya"."""
+    return words.list([allergen_name(words, menu, one) for one in menu.shop.in_order(ids)])
 
 
 def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ...]:
@@ -146,18 +188,25 @@ def _taken_away(menu: Menu, report: SwapReport, same: Sequence[str], words: Word
     though a tool may bring it, it may be there even so, or comes back with an add-on or another
     swap. ``same`` says which tools."""
 
-    def each(key: str, found: Mapping[str, Sequence[Component | AddOn | Swap]]) -> Iterator[str]:
-        for one in menu.shop.in_order(found):
-            names = words.list([words.name(by) for by in found[one]])
-            yield words(key, allergen=allergen_name(words, menu, one), names=names)
-
-    yield from each("still_contains", report.still)
+    yield from _through("still_contains", menu, report.still, words)
     if report.gone:
-        gone = [allergen_name(words, menu, one) for one in menu.shop.in_order(report.gone)]
-        yield "; ".join([words("takes_away", list=words.list(gone)), *same])
-    yield from each("may_still_contain", report.perhaps_still)
-    yield from each("again_with", report.again)
-    yield from each("perhaps_with", report.perhaps_again)
+        yield "; ".join([words("takes_away", list=_named(menu, report.gone, words)), *same])
+    yield from _there_even_so(menu, report, words)
+
+
+def _there_even_so(menu: Menu, report: SwapReport, words: Words) -> Iterator[str]:
+    """How an allergen that a swap takes away may be there even so, or comes back."""
+    yield from _through("may_still_contain", menu, report.perhaps_still, words)
+    yield from _through("again_with", menu, report.again, words)
+    yield from _through("perhaps_with", menu, report.perhaps_again, words)
+
+
+def _through(
+    key: str, menu: Menu, found: Mapping[str, Sequence[Component | AddOn | Swap]], words: Words
+) -> Iterator[str]:
+    for one in menu.shop.in_order(found):
+        names = words.list([words.name(by) for by in found[one]])
+        yield words(key, allergen=allergen_name(words, menu, one), names=names)
 
 
 def drink_cautions(serving: Serving) -> tuple[str, ...]:

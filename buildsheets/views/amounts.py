@@ -13,8 +13,6 @@ from buildsheets.views.words import Words
 
 NOT_MADE = "–"
 """In the place of an amount: this choice does not fit and is not made."""
-LISTED_SETS = 5
-"""Up to so many sets of add-ons that change nothing are named; more are called "any other"."""
 
 _SCALED = ("sweetener", "ice")  # roles whose amounts an option scales
 
@@ -32,11 +30,6 @@ def order_sets(serving: Serving) -> list[Chosen]:
         for add_ons in combinations(serving.offered, count)
     ]
     return sorted(every, key=len)
-
-
-def set_name(chosen: Chosen, words: Words, none: str = "no_add_on") -> str:
-    """What a set of add-ons and swaps is called: "Tapioca pearls + Parsnip cream"."""
-    return " + ".join(map(words.name, chosen)) or words(none)
 
 
 def keys_of(chosen: Iterable[AddOn | Swap]) -> frozenset[str]:
@@ -135,11 +128,15 @@ def _says_all(usual: str, groups: _Groups) -> bool:
 def _tables_of(
     serving: Serving, figure: StepFigure, groups: _Groups, what: str, words: Words
 ) -> Iterator[AmountTable]:
-    named = _named(groups)
+    plain = next(cells for cells, sets in groups.items() if () in sets)
+    others = words("any_other") if len(groups) > 1 else ""
     across: list[AmountRow] = []  # rows with a cell for each sweetness
     down: list[AmountRow] = []  # rows of one cell
-    for cells, sets in sorted(groups.items(), key=lambda group: group[0] not in named):
-        names = _set_names(sets, groups, words) if cells in named else ()
+    named = [(cells, _set_names(sets, groups, words)) for cells, sets in groups.items()
+             if cells != plain]  # fmt: skip
+    if unclear := _unclear(groups, plain):
+        named.append((plain, _set_names(unclear, groups, words)))
+    for cells, names in (*named, (plain, ())):
         by_sweetness = any(len({*row}) > 1 for row in cells)
         by_ice = len({*cells}) > 1
         rows = across if by_sweetness else down
@@ -148,14 +145,13 @@ def _tables_of(
             if not by_ice:
                 break
     unit = rounding.counted_in(figure, words) or rounding.measured(figure, words)[1]
-    others = words("any_other") if named else ""
     if across:
         sweets = _sweet_names(serving, words)
         yield AmountTable(
             figure.number, what, unit, sweets, tuple(across), words("sweetness"), others
         )
     if down:
-        choice = "" if named else words("ice")
+        choice = "" if others else words("ice")
         yield AmountTable(figure.number, what, unit, (), tuple(down), choice, others)
 
 
@@ -170,16 +166,11 @@ def _cells(serving: Serving, figure: StepFigure, chosen: Chosen, words: Words) -
     return tuple(tuple(map(cell, row)) for row in choices_of(serving, chosen))
 
 
-def _named(groups: _Groups) -> set[Cells]:
-    """The groups whose sets are named: all but a large one of those that change nothing, and that
-    too where one of its sets holds a named one, whose amounts it might be taken to have."""
-    plain = next(cells for cells, sets in groups.items() if () in sets)
-    others = [keys_of(one) for cells, sets in groups.items() for one in sets if cells != plain]
-    if not others:
-        return set()
-    unclear = any(other < keys_of(one) for other in others for one in groups[plain])
-    few = len(groups[plain]) <= LISTED_SETS
-    return {cells for cells in groups if cells != plain or unclear or few}
+def _unclear(groups: _Groups, plain: Cells) -> list[Chosen]:
+    """The sets that change nothing and hold one that does, whose amounts they might be taken to
+    have: they are named, the others are called "any other"."""
+    changing = [keys_of(one) for cells, sets in groups.items() if cells != plain for one in sets]
+    return [one for one in groups[plain] if any(other < keys_of(one) for other in changing)]
 
 
 def _set_names(sets: Sequence[Chosen], groups: _Groups, words: Words) -> tuple[str, ...]:
@@ -194,9 +185,7 @@ def _set_names(sets: Sequence[Chosen], groups: _Groups, words: Words) -> tuple[s
         if len(with_it) > 1 and all(chosen in sets for chosen in with_it):
             names.append(words("order_with", name=words.name(choice)))
             left = [chosen for chosen in left if key not in keys_of(chosen)]
-    swaps = any(isinstance(one, Swap) for one in each.values())
-    none = "no_add_on_or_swap" if swaps else "no_add_on"
-    return (*(set_name(chosen, words, none) for chosen in left), *names)
+    return (*(" + ".join(map(words.name, chosen)) for chosen in left), *names)
 
 
 def _sweet_names(serving: Serving, words: Words) -> tuple[str, ...]:

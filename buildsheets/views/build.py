@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
 from buildsheets.cup.serving import Choice, Serving, StepFigure
-from buildsheets.menu.model import EMPTIES, AddStep, DoStep, Menu, Shop, Swap
+from buildsheets.menu.model import EMPTIES, AddOn, AddStep, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import (
@@ -28,6 +28,7 @@ from buildsheets.views.amounts import (
 )
 from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
+from buildsheets.views.keeps import keeps_of
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepSwap, StepView
 from buildsheets.views.when import sold_days, sold_when
@@ -54,6 +55,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     """The whole build of a drink in a cup, made as nobody asked to change it; without a foot."""
     marks, size = station_marks(menu, words), serving.cup
     add_ons = add_on_views(menu, serving, words)
+    offered: list[AddOn | Swap] = [*serving.drink.swaps, *serving.offered]
     return BuildCardView(
         kind="build",
         language=words.language,
@@ -69,10 +71,8 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         options_note=_options_note(serving, words),
         add_ons=add_ons,
         allergens=allergens_of(menu, serving, words),
-        cautions=cautions_with(
-            [drink_cautions(serving)], [*serving.drink.swaps, *serving.offered], words
-        ),
-        keeps=_keeps(menu.shop, serving, words),
+        cautions=cautions_with([drink_cautions(serving)], offered, words),
+        keeps=keeps_of(menu.shop, [one.component for one in [*serving.used, *offered]], words),
         swaps=swap_views(menu, serving, words),
         finish=_finish(serving, words),
         reading_distance_mm=menu.shop.reading_distance_mm,
@@ -99,30 +99,6 @@ def _subtitle(serving: Serving, words: Words) -> str:
     has_ice = any(used.component.behaves == "ice" for used in serving.used)
     kind = "hot_drink" if serving.cup.hot else "iced" if has_ice else "no_ice_in"
     return f"{words.name(serving.cup)} · {words(kind)}"
-
-
-def _keeps(shop: Shop, serving: Serving, words: Words) -> tuple[str, ...]:
-    """How long what was opened or made keeps, shortest first: the milk, not what is made of it. A
-    pack kept cold has no more days than the rule set gives, whatever is written on it."""
-    found: dict[str, tuple[float, str]] = {}
-    components = [used.component for used in serving.used]
-    for component in (*components, *(swap.component for swap in serving.drink.swaps)):
-        if component.steamed is not None:
-            name = words.name(component)
-            found[f"steamed {name}"] = (0.0, words("steam_fresh", name=name))
-        source = component.kept
-        keeps = source.keeps_for if source else None
-        if source is None or keeps is None:
-            continue
-        name = words.name(source)
-        if keeps.hours is not None:
-            text = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
-            found[name] = (keeps.hours, text)
-        elif keeps.days is not None:
-            in_cold = keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c
-            days = min(keeps.days, shop.rule_days) if in_cold else keeps.days
-            found[name] = (24.0 * days, words("keeps_days", name=name, count=days))
-    return tuple(text for _, text in sorted(found.values()))
 
 
 def _finish(serving: Serving, words: Words) -> str:
@@ -216,13 +192,14 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
 
 
 def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
-    """How a step's milk is steamed, in place of its temperature: it goes cold into the pitcher;
-    the line it grows to there where that holds for every choice."""
+    """How a step's milk is steamed, in place of its temperature: its amount is measured cold into
+    the pitcher; the line it grows to there where that holds for every choice."""
     assert isinstance(figure.step, AddStep)
-    steamed = figure.step.component.steamed
+    component = figure.step.component
+    steamed, what = component.steamed, words.name(component.kept or component)
     assert steamed is not None
     share = words.percent(steamed.air_share)
-    notes = [words("steam_to", to=rounding.celsius(words, steamed.to_c), share=share)]
+    notes = [words("steam_to", what=what, to=rounding.celsius(words, steamed.to_c), share=share)]
 
     def grown_ml(one: StepFigure) -> int:
         cold_ml = one.used.volume_ml if one.used else 0.0

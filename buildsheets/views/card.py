@@ -57,8 +57,9 @@ def office_foot(words: Words, menu: Menu, code: str) -> Foot:
     return Foot(code=code, edition=edition, local_code_note=note, shop=shop)
 
 
-# A card's identity and a proof's watermark do not change what the card says.
-IDENTITY = frozenset({"foot", "watermark", "code"})
+# A card's identity and a proof's watermark do not change what the card says, nor does the order in
+# which a gauge strip's drinks go on several cards.
+IDENTITY = frozenset({"foot", "watermark", "code", "by_drink"})
 DIGEST_CHARACTERS = 32  # 128 bits of SHA-256: no two cards of any shop will meet by chance
 
 

@@ -139,7 +139,8 @@ def gauge_view(
     here = [serving for serving in servings if serving.cup.id == size.id]
     if not here:
         return None
-    poured = [one for serving in here for one in lines_poured(serving, words)]
+    by_drink = [(words.name(one.drink), lines_poured(one, words)) for one in here]
+    poured = [one for _, lines in by_drink for one in lines]
     frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
     marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
     rows = [
@@ -157,6 +158,11 @@ def gauge_view(
         subtitle=words("gauge_pouch", mm=border_mm) if border_mm else words("gauge_strip"),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,
+        by_drink=tuple(
+            (drink, *dict.fromkeys(one.drink for one in lines))
+            for drink, lines in by_drink
+            if lines
+        ),
         reading_distance_mm=max(s.reading_distance_mm for s in menu.stations.values()),
         width_mm=width_mm,
         height_mm=height_mm,

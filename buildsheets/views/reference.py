@@ -54,6 +54,7 @@ A card's template (`layouts/<kind>/card.html`) is given:
 | `drawn` | pictures and the classes that place them: `gauge`, `cup`, `code`, `bar`, `caution`, \
 `stations`, `arrow`, `tick` |
 | `part`, `parts_count`, `last` | which of how many cards this is, and whether it is the last |
+| `where` | of a card of several: which rows stand on it, and where the others are |
 | `id` | of the card; rows are marked with `{{ id }}-r0` and so on, for cards that are split |
 
 It may begin with `{% extends "shipped:build/card.html" %}` and fill, move or empty the blocks \

@@ -316,6 +316,8 @@ class GaugeStripView(CardFields):
     subtitle: str
     rows: tuple[RackLine, ...]
     gauge_floor_mm: float
+    # Each drink in the menu's order: its name, then how the rows name it and its choices.
+    by_drink: tuple[tuple[str, ...], ...] = ()
 
     @property
     def gauge(self) -> tuple[GaugeLine, ...]:
@@ -424,6 +426,7 @@ class SheetTable:
     tick: bool = False
     strong: tuple[int, ...] = ()
     note: str = ""
+    drinks: tuple[str, ...] = ()  # of one table of several for so many drinks: its first and last
 
 
 @dataclass(frozen=True, slots=True)

@@ -270,8 +270,7 @@ def names_of(wish: Wish, words: Words) -> set[str]:
     """What a card may call the set of swaps and add-ons of an order."""
     chosen = (*wish.swaps, *wish.add_ons)
     every = {words("order_with", name=name) for name in chosen}
-    none = () if chosen else (words("no_add_on"), words("no_add_on_or_swap"))
-    return {*filter(None, (TOGETHER.join(chosen), *none)), *every}
+    return {*filter(None, [TOGETHER.join(chosen)]), *every}
 
 
 def _in_order(name: str) -> str:

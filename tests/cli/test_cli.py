@@ -504,7 +504,7 @@ def test_an_interrupt_stops_it_without_a_traceback() -> None:
     ended.send_signal(signal.SIGINT)
     _, err = ended.communicate(timeout=20)
     assert err == "stopped\n"
-    assert ended.returncode == 2
+    assert ended.returncode == 130
 
 
 NO_PANGO = """

@@ -359,10 +359,17 @@ def test_an_order_tells_its_allergens_and_when_it_is_sold(
 ) -> None:
     assert main(["explain", "marsh milk tea medium with oat + cap", "--menu", str(DEMO)]) == 0
     told = capsys.readouterr().out
-    assert "allergens     Contains gluten (oats); may contain soya and nuts" in told
+    merged = "Contains gluten (oats) and milk; may contain gluten, soya, and nuts"
+    assert f"allergens     {merged}" in told
+    assert "in the drink  Contains gluten (oats); may contain soya and nuts" in told
     assert "with add-cap  Contains milk; may contain gluten" in told
     assert main(["explain", "cold dock coffee", "--menu", str(DEMO)]) == 0
     assert "10:00 to 13:00" in capsys.readouterr().out
+    bar = Path(__file__).parents[1] / "wall" / "menus" / "espresso.yaml"
+    assert main(["explain", "latte small + shot more", "--menu", str(bar)]) == 0
+    told = capsys.readouterr().out
+    assert "allergens  Contains milk\n" in told
+    assert "None of the" not in told  # the shot brings nothing, so nothing is said of it
 
 
 @pytest.mark.parametrize("words", ["with oat", "oat drink", "oat milk", "+ oat"])

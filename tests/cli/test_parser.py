@@ -16,7 +16,7 @@ from buildsheets.cli.examples import EXAMPLES
 from buildsheets.menu import files
 
 COMMANDS = parser().commands
-NO_MENU = {"new", "measure", "keys", "rule", "schema", "proof", "completion"}
+NO_MENU = {"new", "measure", "keys", "rule", "schema", "guide", "proof", "completion"}
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations, pairwise
 
@@ -65,7 +66,16 @@ def test_station_rows_are_split_in_order_each_once() -> None:
     assert printed.pages[0].parts == len(printed.pages) > 1
     texts = page_texts(printed.pdf)
     assert f"card 1 of {len(texts)}" in texts[0]
-    whole = " ".join(texts)
+    heads = [text.partition("Arrives at")[0] for text in texts]
+    whole = " ".join(text.removeprefix(head) for text, head in zip(texts, heads, strict=True))
+    # Each part says in its head which drinks stand on it and on the others.
+    own = [re.findall(r"Drink <(\d+)>", text.partition("Arrives at")[2]) for text in texts]
+    for number, head in enumerate(heads, 1):
+        there = [re.search(rf"card {part}: Drink <{a[0]}> – Drink <{a[-1]}>", head) is not None
+                 for part, a in enumerate(own, 1)]  # fmt: skip
+        assert there == [part != number for part in range(1, len(own) + 1)]
+        first, last = own[number - 1][0], own[number - 1][-1]
+        assert f"on this card: Drink <{first}> – Drink <{last}>" in head
     places = [whole.index(f"Drink <{n}>") for n in range(23)]
     assert places == sorted(places)
     assert whole.count("Drink <") == 23

@@ -11,9 +11,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 from test_fit import sheet
 
-from buildsheets.print.kinds import is_one_card, rows, some_rows, title
+from buildsheets.print import strips
+from buildsheets.print.heights import Heights
+from buildsheets.print.kinds import is_one_card, row_names, rows, some_rows, title
 from buildsheets.views.grids import pieces
-from buildsheets.views.types import BuildCardView, SheetView, View
+from buildsheets.views.types import (
+    BuildCardView,
+    GaugeLine,
+    GaugeStripView,
+    RackLine,
+    SheetView,
+    View,
+)
 
 TABLES = replace(sheet(3), tables=(*sheet(3).tables, replace(sheet(4).tables[0], note="n")))
 
@@ -51,3 +60,63 @@ def test_titles() -> None:
     assert title(BUILD) == "Roasted cloud tea, Medium, iced"
     assert title(STATION).startswith("Top and seal, ")
     assert title(TABLES) == "Sheet"
+
+
+def test_a_strip_is_split_by_drinks_and_keeps_the_limit_and_the_rim() -> None:
+    whole = strip(("Ash", ("Ash", "Ash + pearls")), ("Birch", ("Birch",)), ("Oak", ("Oak",)))
+    assert rows(whole) == 3
+    first, last = some_rows(whole, 0, 2), some_rows(whole, 2, 3)
+    assert isinstance(first, GaugeStripView)
+    assert isinstance(last, GaugeStripView)
+    assert [row.drinks for row in first.rows] == [("Ash", "Birch"), ("Ash + pearls",), ()]
+    assert [row.drinks for row in last.rows] == [("Oak",), ()]
+    assert row_names(last) == (("Oak", "Oak"),)
+
+
+def strip(*drinks: tuple[str, tuple[str, ...]]) -> GaugeStripView:
+    """A strip where every drink is poured to one line, and with pearls to another."""
+    plain = tuple(names[0] for _, names in drinks)
+    more = tuple(name for _, names in drinks for name in names[1:])
+    lines = [(50.0, "line", plain), *[(60.0, "line", more)] * bool(more), (110.0, "rim", ())]
+    return GaugeStripView(
+        kind="gauge",
+        language="en",
+        title="Edge gauge",
+        size_name="Medium",
+        subtitle="",
+        rows=tuple(RackLine(GaugeLine(mm, f"{mm:g}", kind), "", who) for mm, kind, who in lines),
+        by_drink=tuple((name, *names) for name, names in drinks),
+        gauge_floor_mm=3.0,
+        reading_distance_mm=500.0,
+        width_mm=148.0,
+        height_mm=210.0,
+    )
+
+
+def test_each_card_of_a_strip_has_as_many_drinks_as_have_room() -> None:
+    drinks = [(name, (name,)) for name in ("Ash", "Birch", "Cedar", "Elm", "Oak")]
+    view = strip(*drinks)
+
+    def label_mm(row: RackLine) -> float:
+        return 10.0 + 5.0 * len(row.drinks)
+
+    # The rim takes 10, the line 10, and each drink 5.
+    assert strips.starts(view, label_mm, 30.0) == (0, 2, 4)
+    assert strips.starts(view, label_mm, 45.0) == (0,)
+    assert strips.starts(view, label_mm, 24.0) is None
+
+
+def test_rows_of_one_drink_stand_together_where_a_card_holds_them() -> None:
+    heights = Heights((10.0,) * 6, 5.0, 0.0)
+    assert heights.starts(35.0) == (0, 3)
+    assert heights.starts(35.0, (2, 2, 2)) == (0, 2, 4)
+    assert heights.starts(35.0, (1, 2, 3)) == (0, 3)
+    assert heights.starts(25.0, (1, 2, 3)) == (0, 1, 3, 5)  # three have no room on any card
+
+
+def test_what_a_row_is_looked_for_by() -> None:
+    assert row_names(BUILD) == ()
+    assert row_names(STATION)[0] == (STATION.rows[0].drink.partition(" · ")[0],) * 2
+    tables = [replace(sheet(2).tables[0], drinks=ends) for ends in (("A", "F"), ("G", "M"))]
+    view = replace(sheet(2), kind="addons", tables=tuple(tables))
+    assert row_names(view) == (("A", "F"), ("A", "F"), ("G", "M"), ("G", "M"))

@@ -5,23 +5,28 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pypdfium2
+import pytest
 
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Menu, Text
-from buildsheets.pipeline import Checked
+from buildsheets.pipeline import Checked, check
 from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions, render_pdf
 from buildsheets.views import rounding
+from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
 from buildsheets.views.gauge import NEAR_MM, all_lines, gauge_view, lines_poured, marks_of
+from buildsheets.views.grids import grids
 from buildsheets.views.station import station_view
 from buildsheets.views.types import AmountRow, AmountTable, Foot, StationCardView, StationRow
 
 WORDS = Layouts(None).words("en")
+ESPRESSO = Path(__file__).parents[1] / "wall" / "menus" / "espresso.yaml"
 
 
 def card(checked: Checked, menu: Menu, station: str, cup: str = "medium") -> StationCardView:
@@ -88,6 +93,58 @@ def test_a_build_card_names_what_keeps_and_its_stations_in_turn(
     assert "Whole milk 3 days" in hearth.keeps
     marsh = build_view(menu, serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
     assert [mark.letter for mark in marsh.stations] == ["T", "S", "B", "F"]  # an add-on goes first
+    assert marsh.keeps == (
+        "Tapioca pearls 4 h", "Black tea 8 h", "Parsnip cream 2 days", "Soaked basil seeds 2 days",
+        "Whole milk 3 days", "Oat drink 4 days", "Coconut jelly 5 days",
+        "Brown sugar syrup 7 days",
+    )  # fmt: skip
+    here = [one for one in checked.servings if one.cup.id == "medium"]
+    extras = addons_view(menu, menu.cups["medium"], here, WORDS)
+    assert extras is not None
+    (note,) = [one for one in extras.notes if one.startswith(WORDS("keeps"))]
+    assert "Tapioca pearls 4 h" in note
+    assert "Oat drink 4 days" in note
+
+
+@pytest.mark.parametrize(
+    ("language", "unsaid"),
+    [
+        ("en", "Oat drink: no time given, ask"),
+        ("es", "Bebida de avena: sin plazo indicado, preguntar"),
+        ("fr", "Boisson à l'avoine : durée non indiquée, demander"),
+        ("de", "Haferdrink: keine Zeit angegeben, nachfragen"),
+    ],
+)
+def test_what_nobody_gave_a_time_for_is_named_and_water_on_tap_is_not(
+    language: str, unsaid: str
+) -> None:
+    bar = check(ESPRESSO)
+    assert bar.menu is not None
+    words = Layouts().words(language)
+    latte = build_view(bar.menu, serving_of(bar, "latte", "small"), words)
+    assert latte.keeps[-1] == unsaid
+    # House beans and milk keep for a time; hot water is on tap.
+    americano = build_view(bar.menu, serving_of(bar, "americano", "small"), WORDS)
+    assert americano.keeps == ("Decaf beans 14 days", "House beans 14 days")
+
+
+def test_what_a_swap_is_in_place_of_is_said_and_who_brings_it_again(
+    checked: Checked, menu: Menu
+) -> None:
+    marsh = build_view(menu, serving_of(checked, "marsh-milk-tea", "medium"), WORDS)
+    assert marsh.allergens.contains == ("milk",)
+    assert (
+        "With Oat drink: gluten (oats) in place of milk; may contain soya and nuts; "
+        "milk again with Parsnip cream."
+    ) in marsh.allergens.others
+
+
+def test_a_table_names_what_changes_and_calls_the_rest_any_other() -> None:
+    bar = check(ESPRESSO)
+    assert bar.menu is not None
+    latte = build_view(bar.menu, serving_of(bar, "latte", "small"), WORDS)
+    (grid,) = grids(latte.amounts)
+    assert grid.rows[1:] == (("every order with Extra shot", "180"), ("any other", "190"))
 
 
 def test_a_shaker_is_told_from_the_cup_and_the_cup_is_taken_for_the_pour(

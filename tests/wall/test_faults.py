@@ -137,7 +137,8 @@ def ices_exchanged(found: tuple[AmountRow, ...]) -> list[AmountRow]:
 
 
 def without_a_set(found: tuple[AmountRow, ...]) -> list[AmountRow]:
-    return [replace(row, add_ons=row.add_ons[:1]) for row in found]
+    named = [row.add_ons for row in found if row.add_ons]
+    return [row for row in found if row.add_ons not in named[-1:]]
 
 
 def sets_exchanged(found: tuple[AmountRow, ...]) -> list[AmountRow]:
@@ -472,6 +473,15 @@ SWAP_FAULTS: dict[str, Plant] = {
             card,
             allergens=replace(
                 card.allergens, others=card.allergens.others.replace("Gluten (Hafer)", "Hafer")
+            ),
+        )
+    ),
+    "build card: its frame forgets who brings back what a swap takes": build_card(
+        lambda card: replace(
+            card,
+            allergens=replace(
+                card.allergens,
+                others=card.allergens.others.replace("; wieder Milch mit Milchschaum", ""),
             ),
         )
     ),

@@ -117,14 +117,18 @@ def _not_pointed_at(
     parts = told.removeprefix(written).strip().removesuffix(".").split(". ")
     texts = [part[:1].lower() + part[1:] for part in parts]
     pointed = [found["names"] for text in texts if (found := said(text, "more_below", words))]
-    named = [found for text in texts if (found := said(text, "with_also", words))]
+    each = (said(text, "with_also", words) or _with_swap(text, words) for text in texts)
+    named = [found for found in each if found]
     offered = [*made.drink.swapped, *(a for a in made.drink.add_ons if a.id in made.choice.add_ons)]
     for one in offered:
         report, name = allergen_report(one), words.name(one)
         more = {allergen_name(words, menu, id_) for id_ in report.contains} - own
         more |= {allergen_name(words, menu, id_) for id_ in report.may_contain} - perhaps
-        here = {a for found in named if _says(found["names"], name) for a in more
-                if _says(found["list"], a)}  # fmt: skip
+        lists = [found["list"] for found in named if _says(found["names"], name)]
+        here = {a for text in lists for a in more if _says(text, a)}
+        if isinstance(one, Swap):
+            for text in lists:
+                yield from _wrongly_gone(menu, text, made, words)
         in_frame = any(_says(names, name) for names in pointed) or here == more
         if not in_frame or (not more and any(_says(f["names"], name) for f in named)):
             yield f"the frame says '{told}', and {name} brings {sorted(more)} besides"
@@ -138,6 +142,38 @@ def _not_pointed_at(
                     f"'{visit.row.drink}' at station {visit.card.station.letter} says "
                     f"'{visit.row.allergens}', and {name} brings {sorted(more)} besides"
                 )
+
+
+def _with_swap(text: str, words: Words) -> dict[str, str] | None:
+    """Of whom a line is, and all that follows: its later parts may have a colon of their own."""
+    first, *rest = text.split("; ")
+    found = said(first, "with_swap", words)
+    return found and {**found, "list": "; ".join([found["list"], *rest])}
+
+
+def _wrongly_gone(menu: Menu, told: str, made: Serving, words: Words) -> Iterator[str]:
+    """What the frame says that a swap is in place of, and the drink made with it, or an add-on of
+    the order, has: an add-on that brings it again is named."""
+    names = {one: allergen_name(words, menu, one) for one in menu.shop.every_allergen}
+    first, *rest = told.split("; ")
+    taken = said(first, "in_place_of", words)
+    gone = taken["gone"] if taken else (said(first, "takes_away", words) or {"list": ""})["list"]
+    for id_, name in names.items():
+        if not _says(gone, name):
+            continue
+        again = [found["names"] for text in rest
+                 if (found := said(text, "again_with", words) or said(text, "perhaps_with", words))
+                 and _says(found["allergen"], name)]  # fmt: skip
+        still = [found for text in rest if (found := said(text, "may_still_contain", words))
+                 and _says(found["allergen"], name)]  # fmt: skip
+        own, add_ons = made.allergens(), made.drink.add_ons
+        if (id_ in own.contains and not again) or (id_ in own.may_contain and not (still or again)):
+            yield f"the frame says '{told}', and {name} is in the drink"
+        for one in (one for one in add_ons if one.id in made.choice.add_ons):
+            report = allergen_report(one)
+            by = any(_says(text, words.name(one)) for text in again)
+            if id_ in {*report.contains, *report.may_contain} and not by:
+                yield f"the frame says '{told}', and {one.id} brings {name}"
 
 
 def _says(text: str, name: str) -> bool:

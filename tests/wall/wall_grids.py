@@ -94,6 +94,5 @@ def lists(sets: str, wanted: str) -> bool:
 
 def _names_sets(part: str, add_ons: Sequence[str], words: Words) -> bool:
     every = (words("order_with", name=name) for name in add_ons)
-    none = words("no_add_on"), words("no_add_on_or_swap")
-    known = (*none, words("any_other"), *add_ons, *every)
+    known = (words("any_other"), *add_ons, *every)
     return any(part == one or part.startswith((one + LISTED, one + TOGETHER)) for one in known)

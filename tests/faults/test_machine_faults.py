@@ -123,8 +123,12 @@ def test_a_file_where_a_folder_is_wanted_is_told(tmp_path: Path) -> None:
 # Processes.
 
 
+MANY_CARDS = ("languages: [en]", "languages: [en, es, fr, de]")
+"""So many that more than one worker is at work."""
+
+
 def test_a_killed_worker_is_told_and_nothing_hangs_or_is_half(tmp_path: Path) -> None:
-    menu, out = shop(tmp_path / "menu"), tmp_path / "out"
+    menu, out = shop(tmp_path / "menu", MANY_CARDS), tmp_path / "out"
     words = ["print", menu, "--out", out, "--workers", "2"]
     run = Run([words], tmp_path / "said")
     os.kill(run.workers()[0], signal.SIGKILL)
@@ -138,7 +142,7 @@ def test_a_killed_worker_is_told_and_nothing_hangs_or_is_half(tmp_path: Path) ->
 
 @pytest.mark.parametrize("verb", ["print", "publish"])
 def test_ctrl_c_ends_a_run_and_its_workers_in_one_line(verb: str, tmp_path: Path) -> None:
-    menu, out = shop(tmp_path / "menu"), tmp_path / "out"
+    menu, out = shop(tmp_path / "menu", MANY_CARDS), tmp_path / "out"
     words: list[str | Path] = [verb, menu, "--no-cache", "--out", out]
     words = words if verb == "print" else [verb, menu]
     run = Run([words], tmp_path / "said")
