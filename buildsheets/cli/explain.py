@@ -194,6 +194,8 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         name, written = str(step.action), str(step.pour)
         if chilled is not None:
             makes, how = f"{chilled.temperature_c:.0f} °C", f"{chilled.melted_g:.0f} g ice melts"
+        if figure.idle:
+            how = "left out for this order"
         if step.air_share is not None:
             how = f"all ice in it, {100.0 * step.air_share:.0f} % air"
     else:

@@ -321,6 +321,8 @@ class Fitter:
         the line for the other."""
         steps, body = self.build.steps, self.build.body
         step, amount = steps[body], steps[body].amount
+        if step.stays:
+            return amount
         if sweet != 1.0 and self._more_base(sweet):
             sweeteners = [
                 s for s in steps if s.scales == "sweetness" and isinstance(s.item, Liquid)

@@ -90,7 +90,8 @@ class Trial:
 
     def least(self) -> float:
         """The least base that the shop lets a drink have, as it can be measured."""
-        step, most_share = self.step, self.build.drink.hold_back_most_share
+        step = self.step
+        most_share = 0.0 if step.stays else self.build.drink.hold_back_most_share
         least = self.poured(self.planned) * max(0.0, 1.0 - most_share)
         if step.line_ml is not None and step.item is not None:
             least = levels(self.start.cup.plus(step.item, least)).liquid

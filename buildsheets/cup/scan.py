@@ -203,6 +203,7 @@ def _serving(scan: Scan, choice: Choice, fit: Fit) -> Serving:
         elif step.action in EMPTIES:
             vessel = ""
         idle = nothing_added and (used is not None or step.action == "swirl")
+        idle = idle or (step.action == "chill" and ice < 1.0 and chilled is None)
         head_ml = build.head_top_ml(number - 1, after)
         figures.append(
             StepFigure(

@@ -57,7 +57,8 @@ class StepFigure:
 
     ``shaker_ml`` is the liquid in the ``vessel`` beside the cup, "shaker" or "blender", "" where
     nothing is in one. ``idle``: nothing is done at this step for this choice,
-    as 0 pumps are added, or what would be swirled is left out. ``head_top_ml`` is what the foam of
+    as 0 pumps are added, or what would be swirled or would chill the cup is left out.
+    ``head_top_ml`` is what the foam of
     a fizzy liquid reads while it is poured, 0 where none rises.
     """
 

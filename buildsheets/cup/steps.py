@@ -66,6 +66,13 @@ class BuildStep(PlainStep):
         return self.density if item is None or isinstance(item, Dusted) else item.per_ml
 
     @property
+    def stays(self) -> bool:
+        """Whether it neither makes room nor takes it: a shot, unless the menu says that it does."""
+        step = self.step
+        shot = isinstance(step, AddStep) and step.component.shot is not None
+        return shot and not step.says("makes_room")
+
+    @property
     def fills(self) -> bool:
         """Whether it adds to the cup."""
         return self.item is not None and not self.shaker

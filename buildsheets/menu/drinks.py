@@ -82,7 +82,9 @@ class AddStep(Record):
     station: StationRef | None = maybe("where, if not the usual place")
     tool: ToolRef | None = maybe("with what, if not the usual tool")
     makes_room: bool = key(
-        "yes for the base that makes room; else the last base added", default=False, was=Was("body")
+        "yes for the base that makes room; else the last base that is no shot",
+        default=False,
+        was=Was("body"),
     )
     note: Text | None = maybe("a word to the barista")
     only: Only = key(ONLY, default="")
@@ -448,17 +450,17 @@ class Drink(Entry):
             link.stop("DRK06", marked[1].span, message, labels=labels)
         if marked:
             return steps
-        # Else the last base; one poured to a line comes before one of a fixed amount, and
-        # ``makes_room: no`` excludes a base.
+        # Else the last base: any other before a shot, one poured to a line before one of a fixed
+        # amount; ``makes_room: no`` excludes a base.
         bases = [
-            (step.fill_to is not None, i, step)
+            (step.component.shot is None, step.fill_to is not None, i, step)
             for i, step in added
             if step.component.role == "base" and not step.says("makes_room")
         ]
         if not bases:
             message = f"'{named}' has no base, so nothing can make room for an add-on"
             link.stop("DRK07", self.at("build"), message)
-        _, i, base = max(bases, key=lambda found: found[:2])
+        *_, i, base = max(bases, key=lambda found: found[:3])
         return [*steps[:i], replace(base, makes_room=True), *steps[i + 1 :]]
 
 

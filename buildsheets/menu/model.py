@@ -127,6 +127,13 @@ class Menu(Record):
         """Whether a drink is sold on any day of the edition."""
         return drink.is_sold_between(self.edition.valid_from, self.edition.valid_to)
 
+    def cups_with(self, add_on: AddOn) -> tuple[CupSize, ...]:
+        """The cups that some drink is offered in with an add-on."""
+        drinks = self.drinks.values()
+        with_it = [one for one in drinks if any(its.id == add_on.id for its in one.add_ons)]
+        sold = {cup.id for drink in with_it for cup in drink.cups if cup.id in add_on.amounts}
+        return tuple(cup for cup in self.cups.values() if cup.id in sold)
+
     def always_sells(self, drink: Drink) -> bool:
         """Whether a drink is sold on every day of the edition."""
         edition = self.edition

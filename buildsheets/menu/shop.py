@@ -38,6 +38,9 @@ from buildsheets.menu.tables import (
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""
 
+FAHRENHEIT = ("us_customary", "us_label")
+"""The measures of shops that read temperatures in it."""
+
 BUILD_DISTANCE_MM = 500.0
 """A card in front of whoever learns from it; the usual viewing distance of ISO 9241-303."""
 
@@ -212,6 +215,11 @@ class Shop(Record):
         default=0.05,
     )
     allergens: Mapping[str, Text] = field(default_factory=dict)
+
+    @property
+    def reads_fahrenheit(self) -> bool:
+        """Whether temperatures are said in Fahrenheit first."""
+        return self.measures in FAHRENHEIT
 
     @property
     def card_width_mm(self) -> float:

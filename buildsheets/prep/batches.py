@@ -340,10 +340,9 @@ def _uses(
                         yield step.component, cup, grams, grams / step.component.density_g_ml
     for add_on in menu.add_ons.values():
         if _from(add_on.component, batch):
-            for cup_id, amount in add_on.amounts.items():
-                if cup_id in menu.cups:
-                    cup = menu.cups[cup_id]
-                    yield add_on.component, cup, amount.mass_g, amount.volume_ml
+            for cup in menu.cups_with(add_on):
+                amount = add_on.amounts[cup.id]
+                yield add_on.component, cup, amount.mass_g, amount.volume_ml
 
 
 def _swap(step: Step) -> bool:

@@ -390,15 +390,15 @@ class Prices:
         return DrinkCost(serving, parts, packaging, whole, price, missing, drink.tax_in_price)
 
     def add_ons(self, menu: Menu) -> tuple[AddOnCost, ...]:
-        """Every add-on in every cup it has an amount for."""
+        """Every add-on in every cup that a drink is offered in with it."""
         found = []
         for add_on in menu.add_ons.values():
-            for cup, amount in add_on.amounts.items():
-                if cup in menu.cups:
-                    one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
-                    one += self._more_packaging(menu.cups[cup], add_on)
-                    tax = menu.shop.tax_in_price()
-                    found.append(AddOnCost(menu.cups[cup], one.rounded, add_on.price, tax, add_on))
+            for cup in menu.cups_with(add_on):
+                amount = add_on.amounts[cup.id]
+                one = self.component(add_on.component, amount.mass_g, amount.volume_ml)
+                one += self._more_packaging(cup, add_on)
+                tax = menu.shop.tax_in_price()
+                found.append(AddOnCost(cup, one.rounded, add_on.price, tax, add_on))
         return tuple(found)
 
     def _more_packaging(self, size: CupSize, add_on: AddOn) -> Cost:

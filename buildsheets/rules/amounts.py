@@ -7,7 +7,7 @@ import re
 import unicodedata
 
 from buildsheets.cup.serving import Choice, Serving
-from buildsheets.menu.model import AddStep, Step
+from buildsheets.menu.model import AddStep, Shop, Step
 from buildsheets.menu.units import find_unit
 
 _SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
@@ -66,6 +66,12 @@ def written_number(text: str) -> float | None:
     except (ValueError, ZeroDivisionError):
         return None
     return total
+
+
+def degrees(celsius: float, shop: Shop) -> str:
+    """A temperature to 1 degree, of Fahrenheit first for a shop that reads it: 160 °F (71 °C)."""
+    text = f"{celsius:.0f} °C"
+    return f"{celsius * 9 / 5 + 32:.0f} °F ({text})" if shop.reads_fahrenheit else text
 
 
 def what(step: Step) -> str:

@@ -18,6 +18,7 @@ from buildsheets.prep.nutrition import (
     Facts,
     strongest,
 )
+from buildsheets.rules.amounts import degrees
 from buildsheets.rules.registry import (
     all_servings,
     each_component,
@@ -193,10 +194,11 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
         cautions = (*_cautions(component), *drink.cautions)
         if hot and component.id not in told and "hot" not in cautions:
             told.add(component.id)
+            poured_at = degrees(component.temperature_c or 0.0, menu.shop)
             yield found(
                 component.span,
-                f"'{component.id}' is poured at {component.temperature_c:g} °C, above "
-                f"{SCALD_C:g} °C, and carries no scald caution",
+                f"'{component.id}' is poured at {poured_at}, above "
+                f"{degrees(SCALD_C, menu.shop)}, and carries no scald caution",
                 "add cautions: [hot] to it or to the drink",
                 subject=(component.id, drink.id),
                 labels=(Label(drink.span, "in this drink"),),

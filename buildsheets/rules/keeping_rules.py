@@ -9,6 +9,7 @@ from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Menu
 from buildsheets.prep.keeping import hours_kept, kept_at_c, outlived, time_control_h
 from buildsheets.prep.keeping_dates import TIME_CONTROL_H
+from buildsheets.rules.amounts import degrees
 from buildsheets.rules.registry import each_batch, each_ingredient, found, rule
 
 
@@ -71,10 +72,11 @@ def kept_warm_too_long(menu: Menu, batch: Batch) -> Iterator[Finding]:
     keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
     if keeps is not None and limit is not None and (hours_kept(keeps) or 0.0) > limit:
         shop, at_c = menu.shop, kept_at_c(menu.shop, batch)
-        where = (
-            "at no temperature said" if at_c is None else f"at {at_c:g} °C, neither cold nor hot"
-        )
-        cold, hot = f"{shop.cold_limit_c:g} °C or colder", f"{shop.hot_limit_c:g} °C or hotter"
+        where = "at no temperature said"
+        if at_c is not None:
+            where = f"at {degrees(at_c, shop)}, neither cold nor hot"
+        cold = f"{degrees(shop.cold_limit_c, shop)} or colder"
+        hot = f"{degrees(shop.hot_limit_c, shop)} or hotter"
         yield found(
             keeps.written.span,
             f"'{batch.id}' is kept {_time(keeps)} {where}; it may be used for {limit:g} h",
@@ -203,7 +205,7 @@ def keeping_place_unsaid(menu: Menu, batch: Batch) -> Iterator[Finding]:
         yield found(
             keeps.written.span,
             f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "
-            f"{menu.shop.cold_limit_c:g} °C or colder",
+            f"{degrees(menu.shop.cold_limit_c, menu.shop)} or colder",
         )
 
 

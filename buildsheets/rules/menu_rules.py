@@ -10,7 +10,7 @@ from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
-from buildsheets.rules.amounts import ml, percent, place
+from buildsheets.rules.amounts import degrees, ml, percent, place
 from buildsheets.rules.registry import all_servings, each_way, found, rule
 
 BRIMFUL_SHARE = 0.03
@@ -160,8 +160,8 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if warm_c is not None and warm_c > SCALD_C and not _cooled_in_cup(serving, figure.number):
             yield found(
                 step.span,
-                f"{drink.id}: {step.component.id} at {warm_c:.0f} °C goes into {cup.id}, "
-                "which is not a cup for hot drinks",
+                f"{drink.id}: {step.component.id} at {degrees(warm_c, menu.shop)} goes into "
+                f"{cup.id}, which is not a cup for hot drinks",
                 "sell it in a cup with hot: yes",
                 labels=(Label(cup.span, "the cup"),),
             )
@@ -203,7 +203,7 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
     if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
         yield found(
             serving.drink.span,
-            f"{place(serving)}: the drink is {heat / mass:.0f} °C warm "
+            f"{place(serving)}: the drink is {degrees(heat / mass, menu.shop)} warm "
             "when it meets the ice, and no step says that it chills",
             "add do: chill after the last warm liquid",
         )
@@ -227,7 +227,7 @@ def never_gets_cold(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if chilled is not None and chilled.temperature_c > limit:
             yield found(
                 figure.step.span,
-                f"{place(serving)}: all the ice melts and the drink ends "
-                f"at {chilled.temperature_c:.0f} °C, above {limit:.0f} °C",
+                f"{place(serving)}: all the ice melts and the drink ends at "
+                f"{degrees(chilled.temperature_c, menu.shop)}, above {degrees(limit, menu.shop)}",
                 "more ice, or a colder base",
             )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from buildsheets.cup.holdback import round_near
@@ -252,3 +252,70 @@ def _tool_of(step: BuildStep) -> Tool | None:
 def _written(serving: Serving, step: BuildStep) -> Written:
     assert isinstance(step.step, AddStep)
     return step.step.amounts[serving.cup.id].written
+
+
+MINOR_SHARE, GROWS_MOST = 1 / 3, 2.0
+"""A base of less than this share of the drink flavours it, and more than twice of it makes another
+drink; a drink poured up with its main base stays what it is. Common practice, no source."""
+
+
+@rule("FIT13", "part-more-than-doubled", Severity.WARNING, each_serving)
+def part_more_than_doubled(menu: Menu, serving: Serving) -> Iterator[Finding]:
+    """What ice or syrup leaves out should not be made up with much more of a minor part.
+
+    One base makes room: it fills up for missing ice and syrup. Where it is less than a third of
+    the drink and more than twice of it goes in for some order, this names the order that takes
+    most. Tea poured to its line may double: the drink is tea as before.
+
+    At the counter: a blended drink with no ice gets four times the yogurt; it tastes of nothing
+    else, and costs so much more.
+
+    Trips it: 60 ml of milk over 2 scoops of blended ice, with_less_ice: same_line.
+    Fixed: ice: fixed at the drink, with_less_ice: same_amounts, or makes_room: yes at the part
+    that is most of the drink.
+
+    Source: common practice, no source.
+    """
+    body, choices = serving.body, serving.choices
+    usual_ml = body.used.volume_ml if body.used else 0.0
+    if not 0.0 < usual_ml < MINOR_SHARE * serving.final.liquid_ml:
+        return
+    plain = (one for one in choices.outcomes if not (one.choice.add_ons or one.choice.swaps))
+    taken_ml = {
+        one.choice: choices.fit(one.choice).after[choices.build.body].amount
+        for one in plain
+        if one.verdict != "too-much"
+    }
+    most = max(taken_ml, key=lambda choice: taken_ml[choice], default=serving.choice)
+    if taken_ml.get(most, 0.0) <= GROWS_MOST * usual_ml:
+        return
+    assert isinstance(body.step, AddStep)
+    yield found(
+        body.step.amounts[serving.cup.id].written.span,
+        f"{place(serving)}: with {choice_words(most)} {ml(taken_ml[most])} of {what(body.step)} go "
+        f"in, {taken_ml[most] / usual_ml:.1f} times the {ml(usual_ml)} of the recipe",
+        f"write {listed(_cures(serving, taken_ml, usual_ml))}",
+    )
+
+
+def _cures(serving: Serving, taken_ml: Mapping[Choice, float], usual_ml: float) -> Iterator[str]:
+    """What keeps a minor part small: an option that alone makes it grow so, or a part that may."""
+    usual, most_ml = serving.choice, GROWS_MOST * usual_ml
+    alone = False
+    if all(ml <= most_ml for one, ml in taken_ml.items() if one.ice == usual.ice):
+        yield "ice: fixed at the drink"
+        yield "with_less_ice: same_amounts there"
+        alone = True
+    if all(ml <= most_ml for one, ml in taken_ml.items() if one.sweetness == usual.sweetness):
+        yield "sweetness: fixed at the drink"
+        alone = True
+    if not alone:
+        yield "ice: fixed and sweetness: fixed at the drink"
+    more_ml = max(taken_ml.values()) - usual_ml
+    enough_ml = min(MINOR_SHARE * serving.final.liquid_ml, more_ml)
+    for used in serving.used:
+        component = used.component
+        if component.role != "base" or component.shot or component.id == what(serving.body.step):
+            continue
+        if used.volume_ml >= enough_ml:
+            yield f"makes_room: yes at {component.id} in its place"

@@ -10,7 +10,7 @@ from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.batches import Item
-from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.amounts import degrees, with_swaps
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 
 NOT_FOR_CHILDREN: Mapping[str, str] = {
@@ -62,14 +62,15 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     for component, shake in _shaken(serving):
         hot = component.temperature_c is not None and component.temperature_c > SCALD_C
         if hot and not (component.shot and _cooled_by_ice(serving, component, shake)):
+            poured_at = degrees(component.temperature_c or 0.0, menu.shop)
             yield found(
                 shake.span,
-                f"'{component.id}' is {component.temperature_c:g} °C and is {SHUT_IN[shake.action]}"
-                f"; above {SCALD_C:g} °C it scalds when the lid lifts",
+                f"'{component.id}' is {poured_at} and is {SHUT_IN[shake.action]}"
+                f"; above {degrees(SCALD_C, menu.shop)} it scalds when the lid lifts",
                 "put more ice in before it, also where a guest asks for less"
                 if component.shot
                 else "cool it before, or stir it in an open jug: do: stir",
-                labels=(Label(component.span, f"poured at {component.temperature_c:g} °C"),),
+                labels=(Label(component.span, f"poured at {poured_at}"),),
             )
 
 

@@ -8,7 +8,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.cup.simulate import chilled_in
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Menu
-from buildsheets.rules.amounts import place
+from buildsheets.rules.amounts import degrees, place
 from buildsheets.rules.menu_rules import MELTS_C
 from buildsheets.rules.registry import each_component, each_way, found, rule
 
@@ -89,10 +89,11 @@ def shot_melts_ice(menu: Menu, serving: Serving) -> Iterator[Finding]:
     _, chilled = chilled_in(contents)
     if pulled is None or chilled is None or contents.heat_g_c > MELTS_C * contents.liquid_g:
         return  # what is warmer than that is an error of its own: HOT02
+    poured_at = degrees(pulled.temperature_c or 0.0, menu.shop)
     yield found(
         serving.drink.span,
         f"{place(serving)}: '{pulled.id}' and what it is poured on melt {chilled.melted_g:.0f} g "
         "of ice, and no step says that they chill, so that no level counts it",
         "add do: chill after the shot, in the place of do: stir",
-        labels=(Label(pulled.span, f"poured at {pulled.temperature_c:g} °C"),),
+        labels=(Label(pulled.span, f"poured at {poured_at}"),),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from buildsheets.cup.fill import PROUD_MM
-from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import EMPTIES, AddOn, AddStep, DoStep, Menu, Swap
-from buildsheets.menu.tables import contrast
+from buildsheets.menu.tables import SCALD_C, contrast
 from buildsheets.views import rounding
 from buildsheets.views.addons import (
     add_on_views,
@@ -145,6 +145,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("seconds", s=round(step.seconds)))
         if step.action == "blend":
             notes.append(_at_once(serving, words))
+        if step.action == "shake" and _shakes_hot(serving, figure):
+            notes.append(words("shakes_hot"))
         if step.action != "lid":
             notes += _left_out_at(serving, figure, words)
     else:
@@ -158,7 +160,7 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
         elif step.component.shot is not None:
             notes = [*how_pulled(step.component, words), *notes]
         elif warm is not None and warm > WARM_C:
-            notes.insert(0, words("at_temperature", t=round(warm)))
+            notes.insert(0, rounding.celsius(words, warm))
         elif warm is not None and warm <= COLD_C and step.component.behaves == "liquid":
             notes.insert(0, words("cold"))
         if step.component.behaves == "floated" and stands_in_dome(serving, step.component):
@@ -197,7 +199,7 @@ def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
     steamed, what = component.steamed, words.name(component.kept or component)
     assert steamed is not None
     share = words.percent(steamed.air_share)
-    notes = [words("steam_to", what=what, t=round(steamed.to_c), share=share)]
+    notes = [words("steam_to", what=what, to=rounding.celsius(words, steamed.to_c), share=share)]
 
     def grown_ml(one: StepFigure) -> int:
         cold_ml = one.used.volume_ml if one.used else 0.0
@@ -226,6 +228,13 @@ def _step_swap(
     )
 
 
+def _shakes_hot(serving: Serving, shake: StepFigure) -> bool:
+    """Whether something that scalds goes into the shaker before it is shaken."""
+    before = (figure.step for figure in serving.steps[: shake.number])
+    added = (one for one in before if isinstance(one, AddStep) and one.into == "shaker")
+    return any((one.component.temperature_c or 0.0) > SCALD_C for one in added)
+
+
 def _is_laid_on(serving: Serving, figure: StepFigure) -> bool:
     """Whether a step pours a liquid onto another of a drink that is served in layers."""
     step = figure.step
@@ -242,14 +251,19 @@ def _foams_high(serving: Serving, figure: StepFigure) -> bool:
 
 
 def _left_out_at(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
-    """The sweetness at which an action is left out, since there is nothing to do it with."""
-    (row, *_) = choices_of(serving)
-    idle = [
-        words.percent(choice.sweetness)
-        for choice in row
-        if choice.sweetness is not None and of_choice(serving, choice, figure.number).idle
-    ]
-    return [words("left_out_at", choices=", ".join(idle))] if idle else []
+    """The sweetness or ice with which an action is left out, since there is nothing to do it with
+    or nothing that chills."""
+    rows = choices_of(serving)
+    ice_names = serving.drink.ice.names if serving.drink.ice else {}
+
+    def idle(choice: Choice) -> bool:
+        return of_choice(serving, choice, figure.number).idle
+
+    sweets = [one.sweetness for one in rows[0] if one.sweetness is not None and idle(one)]
+    if sweets and len(sweets) < len(rows[0]):
+        return [words("left_out_at", choices=words.percent(one)) for one in sweets]
+    ices = [row[0].ice for row in rows if row[0].ice is not None and idle(row[0])]
+    return [words("left_out_with", choices=words.text(ice_names[one])) for one in ices]
 
 
 def what_of(serving: Serving, figure: StepFigure, words: Words) -> str:

@@ -150,8 +150,9 @@ def _cautions_here(serving: Serving, row: StationRow) -> tuple[str, ...]:
         return drink_cautions(serving)
     numbers = [step.number for step in row.adds]
     steps = [figure.step for figure in serving.steps if figure.number in numbers]
-    keys = (key for step in steps if isinstance(step, AddStep) for key in step.component.cautions)
-    return tuple(key for key in keys if key != "caffeine")
+    return tuple(
+        key for step in steps if isinstance(step, AddStep) for key in step.component.cautions
+    )
 
 
 def passes(serving: Serving, station: Station) -> bool:
@@ -296,8 +297,9 @@ def cup_words(
     the steps to come: as usual, and said to be so where a guest's choice changes it."""
     fills_cup = any(map(_fills_cup, to_come))
     usual = figures[0]
+    begins_in_cup = fills_cup and not (to_come[0].vessel and isinstance(to_come[0].step, AddStep))
     filled = any(one is not None and one.state.top_ml > 0.0 for one in figures)
-    if usual is None and to_come and not fills_cup:
+    if usual is None and to_come and not begins_in_cup:
         vessel = next((f.vessel for f in to_come if f.vessel), "shaker")
         return words(f"{vessel}_and_cup" if filled else f"empty_{vessel}")
 

@@ -14,7 +14,7 @@ from unicodedata import bidirectional
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.menu.model import Drink, Text
-from buildsheets.menu.shop import LANGUAGES
+from buildsheets.menu.shop import FAHRENHEIT, LANGUAGES
 
 # Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have, and
 # marks of direction, which a card sets itself.
@@ -54,7 +54,7 @@ class Words:
 
     def measured_in(self, measures: str) -> Words:
         """The same words for a shop's measures: of America, Fahrenheit before Celsius."""
-        if measures not in ("us_customary", "us_label"):
+        if measures not in FAHRENHEIT:
             return self
         changed = {"prep_celsius": self.catalogue["prep_fahrenheit"]}
         return replace(self, catalogue={**self.catalogue, **changed})

@@ -146,8 +146,9 @@ def _stays(
                 stays[-1].append(_extra(one, words))
             elif stays[-1]:
                 stays.append([])
-    stays = [stay for stay in stays if stay]
-    behind = asked[0].after_step + 0.5 if asked else 0.0
+    # A row whose own steps are all left out is passed all the same.
+    stays = [stay for stay in stays if stay] or ([[]] if row.adds else [])
+    behind = asked[0].after_step + 0.5 if asked else row.adds[0].number if row.adds else 0.0
     return [
         (
             next((told.step for told in stay if told.step), behind),
@@ -224,11 +225,10 @@ def _step(
 
 
 def _left_out(step: StepView, wish: Wish, words: Words) -> bool:
-    """Whether a step's note says that it is left out for the order's sweetness."""
-    for part in step.note.split(", "):
-        if (found := said(part, "left_out_at", words)) and found["choices"] == wish.sweetness:
-            return True
-    return False
+    """Whether a step's note says that it is left out for the order's sweetness or ice."""
+    left_out = [words("left_out_at", choices=wish.sweetness)] if wish.sweetness else []
+    left_out += [words("left_out_with", choices=wish.ice)] if wish.ice else []
+    return any(part in left_out for part in step.note.split(", "))
 
 
 def level_of(amount: str, unit: str, line: str, words: Words) -> float | None:

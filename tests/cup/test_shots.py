@@ -6,6 +6,7 @@ IAPWS-95 and IAPWS R10-06. Doses and yields are common practice, no source.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,8 +21,10 @@ from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
 from buildsheets.prep.nutrition import facts_of, facts_of_parts
 from buildsheets.print.layouts import Layouts
+from buildsheets.rules.amounts import what
 from buildsheets.views.addons import addons_view
 from buildsheets.views.build import build_view
+from buildsheets.views.station import station_view
 from buildsheets.views.words_card import words_card
 
 ESPRESSO = Path(__file__).parents[1] / "wall" / "menus" / "espresso.yaml"
@@ -76,6 +79,29 @@ def test_a_shot_over_milk_and_ice_brings_its_heat_too(bar: Checked) -> None:
     by_hand_g = (154.5 * 5 + 16 * 1.3165 * 20 + 72 * 75) * 4.19 / 333.4
     assert by_hand_g == pytest.approx(82.9, abs=0.05)
     assert chilled.melted_g == pytest.approx(by_hand_g, rel=1e-3)
+
+
+def test_a_shot_makes_no_room_unless_the_menu_says_so() -> None:
+    """Milk before the shot fills up for missing ice, as far as the recipe stands; a drink of shots
+    alone, or whose milk makes no room, then stands lower, with as many shots. The
+    milk keeps the level to the jug's 5 ml."""
+    text = none_for_less().replace("same_amounts\n  add_ons", "same_line\n  add_ons")
+    milk = "150 ml, makes_room: yes}\n      - {add: espresso, amount: 2 shots, makes_room: no}"
+    assert milk in text
+    bare = "150 ml}\n      - {add: espresso, amount: 2 shots}"
+    fixed = bare.replace("ml}", "ml, makes_room: no}")
+    for drink, build, makes_room in (
+        ("iced-latte", bare, "milk"),
+        ("iced-latte", fixed, "espresso"),
+        ("iced-espresso", bare, "espresso"),
+    ):
+        made = served(check_texts(text.replace(milk, build)), drink, "clear")
+        none = made.choices[replace(made.choice, ice="less")]
+        assert what(made.body.step) == makes_room
+        assert [one.count for one in none.used if one.component.shot] == pytest.approx([2])
+        stands_ml, full_ml = none.final.liquid_level_ml, made.final.liquid_level_ml
+        assert stands_ml <= full_ml
+        assert (full_ml - stands_ml < 5.0) == (makes_room == "milk")
 
 
 def test_a_latte_by_hand(bar: Checked) -> None:
@@ -243,6 +269,12 @@ def test_a_shot_on_ice_that_is_only_stirred_is_told_with_its_melt() -> None:
     assert "melt 83 g of ice" in note.message
     assert {one.subject for one in found if one.code == "HOT02"} == {("iced-espresso", "clear")}
     assert "SHOT03" not in codes()
+    assert [one.text for one in note.labels] == ["poured at 75 °C"]
+    american = TEXT.replace("measures: metric", "measures: us_customary")
+    found = check_texts(american.replace(CHILL, STIR)).findings
+    assert [one.text for told in found if told.code == "SHOT03" for one in told.labels] == [
+        "poured at 167 °F (75 °C)"
+    ]
 
 
 ICE_FIRST = "      - {add: cubes, amount: 3 scoops, into: shaker}\n"
@@ -297,3 +329,71 @@ def test_beans_that_have_run_out_stop_the_drinks_they_are_pulled_into() -> None:
     out = sold_out(menu)
     assert set(out.swaps) == {"no-caffeine"}
     assert not out.drinks
+
+
+def none_for_less() -> str:
+    """The menu with no ice in the place of less ice."""
+    text = TEXT.replace("{en: Less ice, es: Menos hielo, fr: Moins de glace, de: Weniger Eis}, "
+                        "share: 75 %", "{en: No ice, es: Sin hielo, fr: Sans glace, de: Ohne Eis}, "
+                        "share: 0 %")  # fmt: skip
+    assert text != TEXT
+    return text
+
+
+@pytest.mark.parametrize(
+    ("language", "says"),
+    [
+        ("en", "not with No ice"),
+        ("es", "no con Sin hielo"),
+        ("fr", "pas avec Sans glace"),
+        ("de", "nicht mit Ohne Eis"),
+    ],
+)
+def test_nobody_stirs_until_cold_what_has_no_ice(language: str, says: str) -> None:
+    checked, words = check_texts(none_for_less()), Layouts().words(language)
+    view = build_view(menu_of(checked), served(checked, "iced-latte", "clear"), words)
+    (chill,) = (one for one in view.steps if one.what == words("do_chill"))
+    assert says in chill.note.split(", ")
+    made = served(check_texts(TEXT), "iced-latte", "clear")  # never without ice
+    less = made.choices[replace(made.choice, ice="less")]
+    assert not any(one.idle for one in less.steps)
+    steps = build_view(menu_of(checked), made, words).steps
+    assert not any(says in one.note for one in steps)
+
+
+@pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
+def test_a_hot_shot_in_the_shaker_is_cautioned_of_where_it_is_shaken(
+    bar: Checked, language: str
+) -> None:
+    menu, words = menu_of(bar), Layouts().words(language)
+    made = served(bar, "shaken", "clear")
+    build = build_view(menu, made, words)
+    station = station_view(menu, menu.stations["machine"], made.cup, [made], words)
+    assert station is not None
+    (row,) = station.rows
+    for steps in (build.steps, row.adds):
+        shake = next(one for one in steps if one.what == words("do_shake_dumped_for", s=10))
+        assert words("shakes_hot") in shake.note
+    cold = check_texts(TEXT.replace("temperature: 75 °C", "temperature: 5 °C"))
+    plain = build_view(menu_of(cold), served(cold, "shaken", "clear"), words)
+    assert not any(words("shakes_hot") in one.note for one in plain.steps)
+
+
+def test_a_row_that_begins_in_the_shaker_has_it_empty(bar: Checked) -> None:
+    """The same row pours the shaker and then milk into the cup."""
+    menu, words = menu_of(bar), Layouts().words("en")
+    clear = [one for one in bar.servings if one.cup.id == "clear"]
+    card = station_view(menu, menu.stations["machine"], menu.cups["clear"], clear, words)
+    assert card is not None
+    begins = {row.drink: row.arrives_at for row in card.rows}
+    assert begins["Shaken espresso"] == words("empty_shaker")
+    assert begins["Iced latte"] == words("empty_cup")
+
+
+def test_a_machine_cautions_of_the_coffee_that_goes_in_there(bar: Checked) -> None:
+    """Of all its drinks, so the card says it once; a row says no more of the extra shot."""
+    menu, words = menu_of(bar), Layouts().words("en")
+    card = station_view(menu, menu.stations["machine"], menu.cups["clear"], bar.servings, words)
+    assert card is not None
+    assert words("caution_caffeine") in card.cautions
+    assert not any(words("caution_caffeine") in row.check for row in card.rows)

@@ -6,6 +6,8 @@ Portion weights are USDA National Nutrient Database SR26 (NDB numbers given); th
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import prep_samples as s
 import pytest
 from hypothesis import given, settings
@@ -14,6 +16,7 @@ from hypothesis import strategies as st
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, LineTo
 from buildsheets.prep import batches as b
+from buildsheets.prep.cost import Prices
 from buildsheets.prep.nutrition import brix_of
 from buildsheets.prep.yields import portions_from
 
@@ -249,6 +252,24 @@ def test_add_ons_count_as_uses() -> None:
     drink = s.drink("plain", [], add_ons=(extra,))
     (portion,) = b.portions(s.menu(drinks=[drink]), b.figure_batch(pearls))
     assert portion.count == 40
+
+
+def test_an_add_on_is_for_the_cups_of_drinks_that_are_offered_with_it() -> None:
+    pearls = s.batch("pearls", [s.part(s.ingredient("dry"), 1000)], yield_factor=2.0)
+    topping = s.component("pearls", pearls, behaves="settled")
+    small, tall, hot = (s.cup(id_) for id_ in ("small", "tall", "hot"))
+    extra = replace(
+        s.add_on("pearls", topping, 50), amounts={id_: s.amount(50, 60) for id_ in ("small", "hot")}
+    )
+    drinks = [
+        s.drink("iced", [], cups=(small, tall), add_ons=(extra,)),
+        s.drink("latte", [], cups=(hot,)),
+    ]
+    menu = s.menu(drinks=drinks)
+    found = b.portions(menu, b.figure_batch(pearls))
+    assert {cup.id for drink in drinks for cup in drink.cups} <= {*menu.cups}
+    assert [one.cup.id for one in found] == ["small"]
+    assert [one.cup.id for one in Prices().add_ons(menu)] == ["small"]
 
 
 def test_scale_step_is_the_finest_scale_of_the_shop() -> None:

@@ -140,9 +140,11 @@ def test_a_fix_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
 
 @pytest.mark.parametrize("head", ["90 %", "40 mm"])
 def test_foam_that_runs_over_has_its_sum_and_amounts_that_work(head: str) -> None:
+    """Tea that makes no room for ice: of a lower line it would more than double (FIT13)."""
     soda = "temperature: 5 °C, fizzy: yes, head: "
     files = m.edited(
         SMALL,
+        ("with_less_ice: same_line", "with_less_ice: same_amounts"),
         ("{from: brew, tool: jug, station: bar, temperature: 5 °C}",
          f"{{from: brew, tool: jug, station: bar, {soda}{head}}}"),
     )  # fmt: skip

@@ -58,6 +58,12 @@ RESTING_ICE = (
     (STIR, STIR + LID),
 )  # fmt: skip
 
+SHAKEN = "      - {add: strong, amount: 200 ml, into: shaker}\n"
+SPLASH = (
+    (SHAKEN, "      - {add: plain-milk, amount: 190 ml, into: shaker, makes_room: no}\n"
+     "      - {add: strong, amount: 10 ml, into: shaker}\n"),
+)  # fmt: skip
+
 # code, the edits that trip it, the place of the finding (a text after a text), the message's words
 CASES: list[tuple[str, Edits, str, str]] = [
     ("FIT01", (("amount: 200 ml", "amount: 600 ml"),), "{do: shake", "too much"),
@@ -89,6 +95,7 @@ CASES: list[tuple[str, Edits, str, str]] = [
      "with add-foam the line of tea is 65 ml lower, which leaves out 63 % of it at sweetness 100"),
     ("FIT10", (("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 3 pumps}\n"),), "3 pumps",
      "50 % becomes 1 pump (33 %), in 1 drink"),
+    ("FIT13", SPLASH, "10 ml", "shaken in medium: with sweetness 0 %, ice without"),
     ("ORD01", (FOAM, (STIR, FOAMED + STIR + LID)), "{add: foam", "step 7 (stir) would sink it"),
     ("ORD01", (FOAM, (CUBES, FOAMED + CUBES), (STIR, STIR + LID)), "{add: foam",
      "step 4 (cubes) would sink it"),
@@ -182,6 +189,31 @@ def test_a_cup_that_passes_the_fill_limit_may_stay_under_the_rim(amount: str, wo
     _, findings = trip((("amount: 200 ml", f"amount: {amount}"),))
     assert [f.code for f in findings] == ["FIT01"]
     assert words in findings[0].message
+
+
+FRESH = "  shaken:\n    name: Shaken\n"
+CURES = {
+    "ice: fixed at the drink": (FRESH, f"{FRESH}    ice: fixed\n"),
+    "with_less_ice: same_amounts there": (FRESH, f"{FRESH}    with_less_ice: same_amounts\n"),
+    "sweetness: fixed at the drink": (FRESH, f"{FRESH}    sweetness: fixed\n"),
+    "ice: fixed and sweetness: fixed at the drink": (
+        FRESH, f"{FRESH}    ice: fixed\n    sweetness: fixed\n"
+    ),
+    "makes_room: yes at plain-milk in its place": ("makes_room: no", "makes_room: yes"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("amount", "cures"), [("10 ml", 3), ("5 ml", 2)])
+def test_a_minor_part_grows_no_more_with_each_cure_of_its_finding(amount: str, cures: int) -> None:
+    """No syrup lets 10 ml grow to 20, no ice to more; of 5 ml each alone is too much."""
+    edits = (SPLASH[0], ("strong, amount: 10 ml", f"strong, amount: {amount}"))
+    _, (finding,) = trip(edits)
+    assert finding.code == "FIT13"
+    offered = finding.hint.removeprefix("write ").replace(" or ", ", ").split(", ")
+    assert len(offered) == cures
+    for cure in offered:
+        _, left = trip((*edits, CURES[cure]))
+        assert m.said(left) == [], cure
 
 
 def test_a_figure_for_each_ice_level_spoils_none() -> None:

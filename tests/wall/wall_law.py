@@ -123,13 +123,17 @@ def _read(read: Callable[[], T]) -> T | None:
 
 
 def done(made: Serving) -> list[StepFigure]:
-    """The engine's steps, without a swirl of syrup where none goes in: it moves nothing."""
+    """The engine's steps, without a swirl of syrup where none goes in: it moves nothing; nor a
+    chill where the guest's ice level leaves none in the cup."""
     found: list[StepFigure] = []
     for figure in made.steps:
         used = found[-1].used if found else None
         no_syrup = used is not None and used.component.role == "sweetener" and used.mass_g == 0.0
         swirl = isinstance(figure.step, DoStep) and figure.step.action == "swirl"
-        if not (swirl and no_syrup):
+        chill = isinstance(figure.step, DoStep) and figure.step.action == "chill"
+        less_ice = made.drink.ice and made.drink.ice.levels[made.choice.ice or ""] < 1.0
+        no_ice = less_ice and not (found and found[-1].state.contents.has_ice)
+        if not (swirl and no_syrup) and not (chill and no_ice):
             found.append(figure)
     return found
 

@@ -120,10 +120,12 @@ def told_by_page(
             thing = swap or thing
             amount = cells[found_in[0]] if found_in and printed else printed
             rest = step.get("m", "").replace(BETWEEN, LISTED).split(LISTED)
-            left_out = [
-                one["choices"] for part in rest if (one := said(part, "left_out_at", words))
-            ]
-            if wish.sweetness not in left_out:
+            left_out = {
+                words(f"left_out_{key}", choices=choice)
+                for key, choice in (("at", wish.sweetness), ("with", wish.ice))
+                if choice
+            }
+            if not left_out & {*rest}:
                 found.append((thing, number(amount, words) if amount else None))
         found += [
             (name, number(rest.split(" ")[0], words))
