@@ -49,10 +49,11 @@ class _Frustum:
         return self._from_narrow_end(volume, self.d0)
 
     def _from_narrow_end(self, volume: float, narrow: float) -> float:
-        if volume <= 0:
+        d = math.cbrt(narrow**3 + abs(self.slope) * max(volume, 0.0) / _FRUSTUM)
+        squares = narrow * narrow + narrow * d + d * d
+        if volume <= 0 or squares == 0:  # less than a float can tell, in a cup that ends in a point
             return 0.0
-        d = math.cbrt(narrow**3 + abs(self.slope) * volume / _FRUSTUM)
-        z = volume / (_FRUSTUM * (narrow * narrow + narrow * d + d * d))
+        z = volume / (_FRUSTUM * squares)
         return min(z, self.height)  # rounding must not leave the layer
 
 
