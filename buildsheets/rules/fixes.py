@@ -27,6 +27,9 @@ OVERFULL = "FIT01"
 OFFERS = (OVERFULL, "FIT05")
 """Rules that look here which of their fixes work."""
 
+OF_LITTLE = (OVERFULL, "FIT13")
+"""What a little of a part trips and more of it does not."""
+
 OTHER_SECTIONS = (
     "stations",
     "cups",
@@ -59,32 +62,27 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     allowed = set(_faults(menu, serving.drink, cups))
     allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
 
-    def tried(steps: int) -> Fix | None:
+    def tried(steps: int, but: Collection[str] = OF_LITTLE) -> Fix | None:
         share = _share(amount, serving.final.cup, most, steps * most.tool_step)
         text = times(amount.written.text, share)
         if text is None:
             return None
         words, exact = text
         drink = _changed(serving.drink, step, place, words, exact)
-        if any(fault not in allowed for fault in _faults(menu, drink, cups)):
+        if any(fault not in allowed for fault in _faults(menu, drink, cups, but)):
             return None
         verb = "pour only to" if isinstance(amount, LineTo) else "take"
         return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
     low = max(1, math.ceil(most.least / most.tool_step - 1e-9))
     high = round(most.most / most.tool_step)
-    best = tried(high)
-    if best is not None or low >= high:
-        return best
-    best = tried(low)
-    while best is not None and high - low > 1:
-        middle = (low + high) // 2
-        fix = tried(middle)
-        if fix is None:
-            high = middle
-        else:
-            low, best = middle, fix
-    return best
+    best = high
+    if not tried(high):
+        best = low if low < high and tried(low) else 0
+        while best and high - best > 1:
+            middle = (best + high) // 2
+            best, high = (middle, high) if tried(middle) else (best, middle)
+    return tried(best, (OVERFULL,)) if best else None
 
 
 def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:

@@ -317,7 +317,7 @@ def test_cost_sheet_as_pdf() -> None:
     menu, servings = demo()
     text = text_of(sound(pc.costs(menu, servings, how=PDF)))
     assert "Costs and margins" in text
-    assert text.count("Marsh Milk Tea") == 6
+    assert text.count("Marsh Milk Tea") == 6 + 2  # and where to look, on both cards
     assert text.count("Marsh Milk Tea with Oat drink") == 3
 
 
