@@ -141,7 +141,7 @@ def _stable(first: Checked, files: Files, random: Random) -> list[Broken]:
 
 
 def _reports(first: Checked, files: Files, random: Random) -> list[Broken]:
-    for form in ("full", "short", "json", "sarif", "github"):
+    for form in ("full", "short", "sarif", "github"):
         text = render(first.findings, first.sources, form)
         if any(char in text for char in "\x1b\u202e\x07"):
             return [Broken("report", f"{form} lets a character act")]
@@ -171,7 +171,8 @@ def _fixes(first: Checked, files: Files, random: Random) -> Iterator[Broken]:
     unread = any(e.code.startswith(READ_OF_FILE) for e in _errors(first))
     for other in new:
         if (
-            other.code.startswith("TXT")
+            # What cannot be parsed hides the slips behind it: mended, it shows the next.
+            (other.code.startswith("TXT") and not one.code.startswith("TXT"))
             or (not unread and other.code.startswith(READ_OF_FILE))
             or (not unread and not one.code.startswith(READ_OF_FILE))
         ):
