@@ -441,9 +441,11 @@ _COUNTED = re.compile(r"(?<!\w)(\(?[\d.,½¼¾⅓⅔]*[\d½¼¾⅓⅔]) (?=\S{1,
 
 def glued(value: Any) -> Any:
     """A text whose numbers keep their units, and dots the word before them, on one line."""
-    if type(value) is not str or " " not in value:
+    if type(value) is not str:
         return value
-    return parted(_COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·"))
+    if " " in value:
+        value = _COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·")
+    return parted(value)
 
 
 def unbroken(text: str) -> list[str]:

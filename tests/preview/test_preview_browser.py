@@ -125,7 +125,8 @@ def test_an_order_is_shown_as_it_is_chosen(preview: Open) -> None:
     browser.wait(f"document.querySelector('img.cup').src !== {cup!r}", SECONDS)
     assert "add=add-pearls" in browser.value("location.search")
     assert browser.value("document.activeElement.id") == "add-add-pearls"
-    assert "With Pearls:" in browser.value("document.querySelector('.allergens').textContent")
+    assert browser.value("document.querySelector('.allergens').textContent") == "Contains milk"
+    assert "Pearls" in browser.value("document.querySelector('main ol').textContent")
 
 
 def test_what_is_open_stays_open_and_the_text_of_the_card_is_in_it(preview: Open) -> None:
