@@ -290,5 +290,6 @@ def test_any_menu_with_letters_lost_is_fixed_without_a_crash(data: st.DataObject
     before = check_sources(menu_of(text))
     after, changes = fixed(menu_of(text))
     assert (after == menu_of(text)) == (not changes)
-    if changes:
+    # What cannot be parsed hides the slips behind it: mended, it shows them.
+    if changes and not any(one.code.startswith("TXT") for one in before.findings):
         assert len(check_sources(after).findings) <= len(before.findings) + len(changes)
