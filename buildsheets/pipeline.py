@@ -12,7 +12,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.drawable import undrawable
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
-from buildsheets.menu.files import load_sources
+from buildsheets.menu.files import load_sources, own_layouts
 from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
 from buildsheets.rules.run import own_fault, run, without_allowed
@@ -72,11 +72,6 @@ def judged(menu: Checked, drinks: Collection[str] | None = None) -> Checked:
     findings = [*menu.findings, *run(menu.menu, looked_at, complete=complete)]
     findings = without_allowed(findings, menu.menu.allows)
     return replace(menu, findings=tuple(sorted(findings, key=sort_key)))
-
-
-def own_layouts(menu: Path) -> Path:
-    """Where a shop's own layouts are, if it has any."""
-    return (menu if menu.is_dir() else menu.parent) / "layouts"
 
 
 def misplaced_layouts(menu: Path) -> list[Finding]:

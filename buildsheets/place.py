@@ -6,10 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from buildsheets.ledger.ledger import FOLDER
+from buildsheets.menu.files import own_layouts
 from buildsheets.print.layouts import Layouts
-
-LAYOUT_FOLDER = "layouts"
-"""A shop's own layouts, beside the menu files."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,5 +29,5 @@ class Place:
     @property
     def layouts(self) -> Layouts:
         """Shipped layouts, with the shop's own over them where it has any."""
-        own = self.folder / LAYOUT_FOLDER
+        own = own_layouts(self.folder)
         return Layouts(own if own.is_dir() else None)

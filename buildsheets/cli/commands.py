@@ -130,12 +130,17 @@ def progress_of(what: str) -> Callable[[int, int], None]:
 def show(path: Path, options: argparse.Namespace) -> None:
     """Open what was written in whatever this machine opens it with, where that was asked for."""
     if options.open:
-        import webbrowser
-
         page = path / "index.html"
         path = page if page.is_file() else path
-        if not webbrowser.open(path.resolve().as_uri()):
-            print(f"nothing here can open it; look at {path}", file=sys.stderr)
+        open_address(path.resolve().as_uri(), f"look at {path}")
+
+
+def open_address(address: str, instead: str) -> None:
+    """Open an address in whatever this machine opens it with, or say what to do instead."""
+    import webbrowser
+
+    if not webbrowser.open(address):
+        print(f"nothing here can open it; {instead}", file=sys.stderr)
 
 
 def write_files(out: Path, files: Mapping[str, bytes]) -> Path:

@@ -118,12 +118,9 @@ def site(options: argparse.Namespace) -> int:
 def _drawings(checked: Checked, menu: Menu, layouts: Layouts) -> dict[str, CupDrawing]:
     """The cup of each build card that the menu makes now, by the card's digest; none of a menu with
     errors, whose cards nobody could print."""
-    cards = () if checked.stopped else output.cards(menu, checked.servings, layouts)
-    return {
-        content_digest(view): view.drawing
-        for view in (card.view for card in cards)
-        if isinstance(view, BuildCardView)
-    }
+    every = {} if checked.stopped else output.composers(menu, checked.servings, layouts)
+    views = (compose() for key, compose in every.items() if key.kind == "build")
+    return {content_digest(view): view.drawing for view in views if isinstance(view, BuildCardView)}
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:

@@ -126,7 +126,6 @@ def _for_guests(serving: Serving, wall: Wall) -> list[tuple[str, str]]:
     """Allergens of the order, where add-ons bring some of what each part does, and when it is
     sold."""
     menu, words, drink = wall.menu, wall.words, serving.drink
-    extras = [one for one in serving.offered if one.id in serving.choice.add_ons]
     line, parts = allergens_of_order(menu, serving, words)
     rows = [("allergens", line)]
     rows += [
@@ -134,7 +133,7 @@ def _for_guests(serving: Serving, wall: Wall) -> list[tuple[str, str]]:
         for one, told in parts
     ]
     sold = sold_when(menu, drink, words)
-    out = (one for one in not_sold_now(menu) if one.what in (drink, *drink.swapped, *extras))
+    out = (one for one in not_sold_now(menu) if one.what in (drink, *drink.swapped, *serving.added))
     rows += [("sold", sold)] if sold else []
     return [*rows, *(("not sold now", not_sold(menu, one, words)) for one in out)]
 

@@ -154,7 +154,7 @@ def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> Explai
     """Every number of a build with its place, and what the cards say for that order."""
     serving = figure(drink, size, choice)
     fit, spread = serving.choices.fit(choice), serving.choices.spread(choice)
-    cup, extras = serving.final.cup, [one for one in serving.offered if one.id in choice.add_ons]
+    cup = serving.final.cup
     ids = {one.letter: one.id for one in wall.menu.stations.values()}
     return ExplainedBuild(
         serving,
@@ -168,12 +168,12 @@ def explained(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> Explai
         ),
         serving.allergens(),
         allergens_of_order(wall.menu, serving, wall.words)[0],
-        tuple(ExtraAllergens(one, allergen_report(one)) for one in extras),
+        tuple(ExtraAllergens(one, allergen_report(one)) for one in serving.added),
         sold_when(wall.menu, serving.drink, wall.words),
         tuple(
             one
             for one in not_sold_now(wall.menu)
-            if one.what in (serving.drink, *serving.drink.swapped, *extras)
+            if one.what in (serving.drink, *serving.drink.swapped, *serving.added)
         ),
         tuple(_explained(one, size, wall) for one in serving.steps),
         serving.choices.build.requires,

@@ -8,11 +8,10 @@ whoever knows the shop. Nothing else of a text is touched.
 from __future__ import annotations
 
 import difflib
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from buildsheets.findings.finding import Finding, Source, Span
+from buildsheets.findings.finding import LINE_BREAK, Finding, Source, Span
 from buildsheets.findings.report import visible
 from buildsheets.pipeline import check_sources
 from buildsheets.rules.run import SAFETY
@@ -22,8 +21,6 @@ MOST_ROUNDS = 20
 
 LEFT_TO_THE_OWNER = (*SAFETY, "FIT")
 """Codes whose fixes are offered and never written begin so; FIT ones change a recipe's amounts."""
-
-_LINE_BREAK = re.compile("\r\n|\r|\n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +70,7 @@ def _without_choice(findings: Sequence[Finding]) -> Iterator[tuple[Finding, tupl
 
 def _written(text: str, fixes: Sequence[tuple[tuple[Span, str], str]]) -> tuple[str, list[Change]]:
     """A text with fixes written from its end to its start; of two that overlap, the later one."""
-    starts = [0, *(match.end() for match in _LINE_BREAK.finditer(text))]
+    starts = [0, *(match.end() for match in LINE_BREAK.finditer(text))]
     changes: list[Change] = []
     free_until = len(text)
     for (span, after), code in sorted(fixes, key=lambda one: one[0][0], reverse=True):

@@ -13,7 +13,6 @@ from typing import Any
 
 from buildsheets import __version__
 from buildsheets.findings.finding import Finding, Severity
-from buildsheets.findings.report import gravest
 
 FORMAT = 1
 """Goes up when a key leaves or changes its meaning; a new key leaves it as it is."""
@@ -74,6 +73,7 @@ class Outcome:
         import json
 
         from buildsheets.cli.plain_data import told
+        from buildsheets.findings.report import gravest
 
         envelope = Envelope(
             About(FORMAT, __version__, self.command),

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 import argparse
 import errno
-import sys
 
-from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended, checked_menu, refuse_stdin, report
+from buildsheets.cli.commands import (
+    CLEAN,
+    COULD_NOT,
+    Ended,
+    checked_menu,
+    open_address,
+    refuse_stdin,
+    report,
+)
 from buildsheets.cli.explain import explain_text
 from buildsheets.cli.told import Wall
 from buildsheets.cup.serving import Choice
@@ -39,10 +46,7 @@ def preview(options: argparse.Namespace) -> int:
     address = f"http://{serving.host}:{serving.port}/"
     print(f"{address} shows {options.menu} while you write it; Ctrl-C ends it", flush=True)
     if options.open:
-        import webbrowser
-
-        if not webbrowser.open(address):
-            print(f"nothing here can open it; go to {address} in a browser", file=sys.stderr)
+        open_address(address, f"go to {address} in a browser")
     serving.serve_forever()  # Ctrl-C ends it, and closes the port
     return CLEAN
 

@@ -104,7 +104,7 @@ class Scan:
         self._servings.clear()
         self._with_swaps.clear()
         self.__dict__.pop("made", None)
-        self._fitter = Fitter(self.build)
+        self._fitter = Fitter(self.build, self._fitter.written)
 
     @property
     def swapped(self) -> tuple[Serving, ...]:

@@ -145,6 +145,11 @@ class Serving:
     def offered(self) -> tuple[AddOn, ...]:
         return add_ons_for(self.drink, self.cup)
 
+    @property
+    def added(self) -> tuple[AddOn, ...]:
+        """The add-ons that were asked for."""
+        return tuple(add_on for add_on in self.offered if add_on.id in self.choice.add_ons)
+
 
 def add_ons_for(drink: Drink, size: CupSize) -> tuple[AddOn, ...]:
     """The add-ons a drink is offered with that have an amount for this cup."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -16,6 +17,10 @@ class Severity(StrEnum):
     ERROR = "error"
     WARNING = "warning"
     NOTE = "note"
+
+
+LINE_BREAK = re.compile("\r\n|\r|\n")
+"""What ends a line of a menu file, on any system; spans count by it."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -102,6 +107,11 @@ def sort_key(finding: Finding) -> tuple[str, int, int, str, str]:
     if span is None:
         return ("￿", 0, 0, finding.code, finding.message)
     return (span.file, span.line, span.column, finding.code, finding.message)
+
+
+def gravity(finding: Finding) -> int:
+    """Smaller for what matters more: errors, then warnings, then notes."""
+    return [*Severity].index(finding.severity)
 
 
 def any_error(findings: Iterable[Finding]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -10,7 +9,16 @@ from functools import cache
 from typing import Any, Literal, TextIO
 
 from buildsheets import __version__
-from buildsheets.findings.finding import Finding, Severity, Source, Span, SumLine, sort_key
+from buildsheets.findings.finding import (
+    LINE_BREAK,
+    Finding,
+    Severity,
+    Source,
+    Span,
+    SumLine,
+    gravity,
+    sort_key,
+)
 from buildsheets.findings.spelling import count_of
 
 Form = Literal["full", "short", "sarif", "github"]
@@ -27,8 +35,6 @@ KEPT_BEFORE_FAULT = 40
 
 TOTAL = "total"
 """The part of a sum line that is the total; a rule is drawn above it."""
-
-_LINE_BREAK = re.compile("\r\n|\r|\n")
 
 # Marks that turn the direction of text round (Unicode, UAX #9): they could make a terminal show
 # another text than the file holds.
@@ -55,14 +61,14 @@ def render(
 
     ``colour`` only touches ``full``; see :func:`wants_colour`.
     """
-    ordered = sorted(findings, key=sort_key)
-    told = gravest(ordered)
-    untold = len(ordered) - len(told)
+    every = list(findings)
+    told = gravest(every)
+    untold = len(every) - len(told)
     more = f"{count_of(untold, 'more finding')} {'is' if untold == 1 else 'are'} not shown"
     if form == "full":
         blocks = [_block(one, sources, colour, alike) for one, alike in summed_up(told)]
         blocks += [more] if untold else []
-        return "\n\n".join([*blocks, count_line(ordered)]) + "\n"
+        return "\n\n".join([*blocks, count_line(every)]) + "\n"
     if form in ("short", "github"):
         lines = [*map(_short if form == "short" else _github, told), *([more] if untold else [])]
         return "".join(f"{line}\n" for line in lines)
@@ -73,13 +79,8 @@ def render(
 
 def gravest(findings: Iterable[Finding]) -> list[Finding]:
     """The findings that are told, in order: all, unless they are more than anybody reads."""
-    return sorted(
-        sorted(findings, key=lambda one: (_gravity(one), sort_key(one)))[:MOST_TOLD], key=sort_key
-    )
-
-
-def _gravity(finding: Finding) -> int:
-    return [*Severity].index(finding.severity)
+    ordered = sorted(findings, key=sort_key)
+    return sorted(sorted(ordered, key=gravity)[:MOST_TOLD], key=sort_key)
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str]) -> bool:
@@ -143,7 +144,7 @@ def _escaped(text: str, more: str = "") -> str:
 
 
 def _one_line(text: str) -> str:
-    return " ".join(_LINE_BREAK.split(text))
+    return " ".join(LINE_BREAK.split(text))
 
 
 def summed_up(ordered: Sequence[Finding]) -> list[tuple[Finding, list[Finding]]]:
@@ -219,7 +220,7 @@ def marked_line(span: Span, sources: Mapping[str, Source]) -> tuple[str, str, st
 
 @cache
 def _lines(text: str) -> list[str]:
-    return _LINE_BREAK.split(text)
+    return LINE_BREAK.split(text)
 
 
 def _clipped(line: str, start: int, end: int) -> tuple[str, str, str]:

@@ -32,6 +32,12 @@ BEGIN = "`buildsheets new` begins a menu"
 """What every message says that finds no menu."""
 
 
+def own_layouts(menu: Path) -> Path:
+    """Where a shop's own layouts are, if it has any: in the folder, or beside the file, of the
+    menu."""
+    return (menu if menu.is_dir() else menu.parent) / "layouts"
+
+
 def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
 

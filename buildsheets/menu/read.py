@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Fix, Label, Source, Span
+from buildsheets.findings.finding import LINE_BREAK, Finding, Fix, Label, Source, Span
 from buildsheets.menu import yaml_slips
 from buildsheets.menu.files import BEGIN
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
@@ -36,7 +36,6 @@ _UNSEEN = re.compile(
 
 _NULLS = {"", "~", "null", "Null", "NULL"}
 
-_LINE_BREAK = re.compile("\r\n|\r|\n")
 _WORD = re.compile(r"\S+")
 
 # Blanks behind a text and lines of blanks: PyYAML's parsers differ over tabs there, and no card
@@ -79,7 +78,7 @@ def read(sources: dict[str, Source]) -> tuple[Mapping | None, list[Finding]]:
 
 def _read_source(source: Source, findings: list[Finding]) -> Node | None:
     """The root of one file: absent for an empty file, None when it could not be read."""
-    lines = _LINE_BREAK.split(source.text)
+    lines = LINE_BREAK.split(source.text)
     text = _cleaned(source, lines, findings)
     try:
         root = _Builder(source, lines, yaml.parse(text, Loader=LOADER), findings).document()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.finding import Finding, Severity, gravity
 from buildsheets.findings.report import marked_line, summed_up, visible
 from buildsheets.pipeline import Checked
 
@@ -38,9 +38,8 @@ class ToldFindings:
 
 def findings_told(checked: Checked) -> ToldFindings:
     """The findings by gravity, then by place; texts are safe to show."""
-    grave = list(Severity)
-    ordered = sorted(checked.findings, key=lambda one: grave.index(one.severity))
-    counts = ((one, sum(f.severity is one for f in ordered)) for one in grave)
+    ordered = sorted(checked.findings, key=gravity)
+    counts = ((one, sum(f.severity is one for f in ordered)) for one in Severity)
     return ToldFindings(
         tuple(
             Told(one, _place(one), _line(one, checked), tuple(map(_short, alike)))

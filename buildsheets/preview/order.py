@@ -153,8 +153,7 @@ def _step(serving: Serving, figure: StepFigure, words: Words) -> OrderStep:
 
 def _extras(serving: Serving) -> list[AddOn | Swap]:
     """What the guest has added or swapped."""
-    add_ons = [one for one in serving.offered if one.id in serving.choice.add_ons]
-    return [*add_ons, *serving.drink.swapped]
+    return [*serving.added, *serving.drink.swapped]
 
 
 def _allergens(menu: Menu, serving: Serving, words: Words) -> Iterator[str]:

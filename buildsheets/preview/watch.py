@@ -7,25 +7,16 @@ card shows at once; then at the whole menu, whose word is the last.
 from __future__ import annotations
 
 import gc
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from threading import Condition, Event
 
-from buildsheets.findings.finding import Finding, Source
-from buildsheets.menu.files import watched
-from buildsheets.pipeline import (
-    Checked,
-    judged,
-    linked,
-    misplaced_layouts,
-    own_layouts,
-)
+from buildsheets.findings.finding import LINE_BREAK, Finding, Source
+from buildsheets.menu.files import own_layouts, watched
+from buildsheets.pipeline import Checked, judged, linked, misplaced_layouts
 from buildsheets.rules.run import own_fault
-
-_LINE_BREAK = re.compile("\r\n|\r|\n")
 
 PAGE_S = 1.0
 """How long the rest of a menu waits for a page that shows what was saved, where one is open."""
@@ -101,9 +92,8 @@ class Watch:
         """Take in the files of a menu as they are now."""
         at = datetime.now()
         try:
-            menu = linked(
-                sources, [*findings, *misplaced_layouts(self.menu)], own_layouts(self.menu)
-            )
+            before = [*findings, *misplaced_layouts(self.menu)]
+            menu = linked(sources, before, own_layouts(self.menu))
             saved = drinks_saved(self._settled.checked, menu) if self._settled else None
             if saved is not None and self._seen:
                 self._tell(Dated(judged(menu, saved), at), whole=False)
@@ -141,7 +131,7 @@ def _written(checked: Checked) -> tuple[dict[str, str], dict[str, str]] | None:
     """The lines each drink is written in, and what else is in each file."""
     if checked.menu is None:
         return None
-    lines = {name: _LINE_BREAK.split(one.text) for name, one in checked.sources.items()}
+    lines = {name: LINE_BREAK.split(one.text) for name, one in checked.sources.items()}
     drinks = {}
     for drink in sorted(checked.menu.drinks.values(), key=lambda one: one.span, reverse=True):
         own = slice(drink.span.line - 1, drink.span.end_line)

@@ -101,7 +101,7 @@ def _marks(text: Text, page: Page) -> bool:
     if 1.05 / (_LINEAR[text.grey] + 0.05) < LEAST_MARK_CONTRAST:
         return False
     edges = [round(edge * per_mm) for edge in (box.left, box.top, box.right, box.bottom)]
-    counts = page.image.crop(edges).histogram()
+    counts = page.raster.image.crop(edges).histogram()
     return bool(sum(counts[max(0, text.grey - 2) : text.grey + 3]) >= LEAST_INK * sum(counts))
 
 
@@ -116,7 +116,7 @@ def _shows(text: Text, page: Page) -> bool:
     top, bottom = int(box.top * per_mm), int(box.bottom * per_mm) + 1
     edges = [int((box.left + wide * at / pieces) * per_mm) for at in range(pieces + 1)]
     for left, right in pairwise(edges):
-        dark, light = page.image.crop((left, top, right + 1, bottom)).getextrema()
+        dark, light = page.raster.image.crop((left, top, right + 1, bottom)).getextrema()
         if (_LINEAR[light] + 0.05) / (_LINEAR[dark] + 0.05) < LEAST_CONTRAST:
             return False
     return True

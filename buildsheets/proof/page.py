@@ -135,15 +135,9 @@ class Page:
         bitmap = self._page.render(scale=self.dpi / 72, grayscale=True)
         return Raster(bytes(bitmap.buffer), bitmap.width, bitmap.height, self.dpi)
 
-    @cached_property
-    def image(self) -> Any:
-        """The same as a picture."""
-        return self.raster.image
-
     def let_go_of_pixels(self) -> None:
         """Its pixels, of 4 MB, are drawn anew if they are asked for again."""
         self.__dict__.pop("raster", None)
-        self.__dict__.pop("image", None)
 
     @cached_property
     def texts(self) -> tuple[Text, ...]:

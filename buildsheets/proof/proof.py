@@ -249,7 +249,7 @@ def _sheet_pages(
 
 
 def _turned(page: Page) -> raster.Raster:
-    return raster.Raster.of(page.image.rotate(90, expand=True), DPI)
+    return raster.Raster.of(page.raster.image.rotate(90, expand=True), DPI)
 
 
 def _of(code: str) -> tuple[str, ...]:

@@ -65,10 +65,9 @@ def allergens_of_order(
 ) -> tuple[str, tuple[tuple[Drink | AddOn, str], ...]]:
     """What an order brings, its swaps and add-ons with it, in one line; then, where add-ons bring
     any of it, what the drink and each of them brings."""
-    chosen = [one for one in serving.offered if one.id in serving.choice.add_ons]
     drink = serving.allergens()
     reports: list[tuple[Drink | AddOn, AllergenReport]] = [
-        (serving.drink, drink), *((one, serving.allergens(one)) for one in chosen)
+        (serving.drink, drink), *((one, serving.allergens(one)) for one in serving.added)
     ]  # fmt: skip
 
     def line(report: AllergenReport) -> str:
