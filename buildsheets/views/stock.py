@@ -66,12 +66,10 @@ def in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
     """An amount in g, ml or pieces, down where it is there and up where it is needed."""
     if unit == "piece":
         return words("prep_pieces", count=round(value))
-    amount = rounding.millilitres if unit == "ml" else rounding.whole_grams
+    amount = rounding.prep_volume if unit == "ml" else rounding.whole_grams
     return amount(words, value, up=up)
 
 
 def in_pack(unit: str, value: float, words: Words) -> str:
     """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed."""
-    if unit == "ml" and value < 1000:
-        return words("prep_ml", ml=rounding.amount(words, value))
-    return in_unit(unit, round(value, -1 if unit == "ml" else 0), words)
+    return rounding.pack(words, value) if unit == "ml" else in_unit(unit, round(value), words)

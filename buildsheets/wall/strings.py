@@ -15,7 +15,7 @@ from buildsheets.views.words import Words
 NOT_MADE = "–"
 """In the place of an amount: this is not made."""
 
-_FRACTIONS = {"¼": 0.25, "½": 0.5, "¾": 0.75}
+_FRACTIONS = dict(zip("⅛¼⅜½⅝¾⅞", (eighths / 8 for eighths in range(1, 8)), strict=True))
 
 
 def number(text: str, words: Words) -> float:
@@ -59,11 +59,11 @@ def _pattern(word: str) -> re.Pattern[str]:
 
 
 def level(text: str, words: Words) -> float:
-    """The ml of a level: "90 ml"."""
-    found = said(text, "level_ml", words)
+    """The ml of a level: "90 ml", "3 fl oz"."""
+    found = said(text, words.volumes.word, words)
     if found is None:
         raise ValueError(f"'{text}' is no level")
-    return number(found["ml"], words)
+    return number(found["n"], words) * words.volumes.ml
 
 
 def reached(text: str, words: Words) -> float | None:
