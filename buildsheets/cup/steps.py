@@ -30,6 +30,7 @@ from buildsheets.menu.model import (
 )
 from buildsheets.menu.volumes import ML, VolumeUnit
 
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuildStep(PlainStep):
     """A step of the menu in numbers; amounts are in ml of a liquid and in g of all else.

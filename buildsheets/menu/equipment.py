@@ -153,9 +153,7 @@ class Tool(Entry):
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
         tolerance = _tolerance(self.spread, self.spread_kind)
         marks = link.shop.marks(self.smallest.unit)
-        return replace(
-            self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance
-        )
+        return replace(self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance)
 
 
 ToolRef = Annotated[Tool, Ref("tool", "tools")]

@@ -1,4 +1,4 @@
-"""A shop's measures go in; the unit its volumes are printed in, with its size and step, comes out."""
+"""A shop's measures go in; the unit its volumes are printed in, its size and its step, come out."""
 
 from __future__ import annotations
 
@@ -34,15 +34,27 @@ class VolumeUnit:
         """
         return self.ml > 1.0
 
+    @property
+    def least(self) -> float:
+        """The least that findings show of it."""
+        return 0.01 if self.in_fractions else 0.1
+
+    def tidy(self, number: float) -> float:
+        """A number of it to the least that findings show, so that what is shown adds up."""
+        return round(number, 2 if self.in_fractions else 1) + 0.0
+
     def shown(self, volume_ml: float) -> float:
-        """A volume as findings show it, in this unit: to 0.1 ml or 0.01 fl oz, so that what is
-        shown adds up."""
-        return round(volume_ml / self.ml, 2 if self.in_fractions else 1) + 0.0
+        """A volume as findings show it, as a number of this unit."""
+        return self.tidy(volume_ml / self.ml)
+
+    def said(self, number: float) -> str:
+        """A number of it as findings say it: 354.9 ml, 12.25 fl oz."""
+        return f"{number:g} {self.name}" if self.in_fractions else f"{number:.1f} {self.name}"
 
     def text(self, volume_ml: float, places: int = 0) -> str:
         """A volume for an owner who reads how it was figured: 355 ml, 12.25 fl oz."""
         if self.in_fractions:
-            return f"{self.shown(volume_ml):g} {self.name}"
+            return self.said(self.shown(volume_ml))
         return f"{volume_ml:.{places}f} {self.name}"
 
 

@@ -9,19 +9,16 @@ import unicodedata
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep, Shop, Step
 from buildsheets.menu.units import find_unit
+from buildsheets.menu.volumes import VolumeUnit
 
 _SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
 _NUMBER = re.compile(rf"(?:[.,{_SIGNS}]|\s(?=[{_SIGNS}]))+")
 
 
-def ml(volume_ml: float) -> str:
-    """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0."""
-    return f"{volume_ml:.1f} ml" if abs(volume_ml) < 9.95 else f"{volume_ml:.0f} ml"
-
-
-def tenths(value: float) -> float:
-    """A value as it is shown to one decimal, so that shown sums add up."""
-    return round(value, 1) + 0.0
+def volume(volume_ml: float, unit: VolumeUnit) -> str:
+    """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0; or to
+    0.01 fl oz."""
+    return unit.text(volume_ml, 1 if abs(volume_ml) < 9.95 else 0)
 
 
 def number(value: float) -> str:

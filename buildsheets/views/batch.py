@@ -16,7 +16,8 @@ from buildsheets.views.types import BatchCardView, PartView, PrepStepView, Table
 from buildsheets.views.words import Words
 
 _VOLUME = re.compile(
-    r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pt|pints?|qt|quarts?|gal|gallons?)\b", re.IGNORECASE
+    r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pt|pints?|qt|quarts?|gal|gallons?)\b",
+    re.IGNORECASE,
 )
 
 

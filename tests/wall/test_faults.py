@@ -254,10 +254,10 @@ FAULTS: dict[str, Plant] = {
         )
     ),
     "all cards: lines rounded to 10 ml": lambda patch: patch.setattr(
-        rounding, "level_ml", lambda ml: int(ml // 10 * 10)
+        rounding, "line", lambda ml, unit: int(ml // 10 * 10)
     ),
     "all cards: lines rounded up": lambda patch: patch.setattr(
-        rounding, "level_ml", lambda ml: 5 * (int(ml // 5) + 1)
+        rounding, "line", lambda ml, unit: 5 * (int(ml // 5) + 1)
     ),
     "all cards: counts rounded up": lambda patch: patch.setattr(
         rounding, "count", lambda words, value: str(math.ceil(value))
