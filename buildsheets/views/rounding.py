@@ -20,7 +20,6 @@ from buildsheets.views.words import Words
 
 _NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
-_EIGHTHS = {0.125: "⅛", 0.375: "⅜", 0.625: "⅝", 0.875: "⅞"}
 
 
 def line(reading_ml: float, unit: VolumeUnit) -> float:
@@ -57,13 +56,16 @@ def count(words: Words, value: float) -> str:
 
 
 def volume(words: Words, volume_ml: float, unit: VolumeUnit) -> str:
-    """A volume as it is measured out, without its unit: 30 or 1½."""
+    """A volume as it is measured out, without its unit: 30, or 1½ and 1 1/8, for which typefaces
+    have no sign."""
     if not unit.in_fractions:
         return amount(words, volume_ml)
     ounces = volume_ml / unit.ml
-    whole = math.floor(ounces + _NOISE)
-    eighths = (s for share, s in _EIGHTHS.items() if abs(ounces - whole - share) < _NOISE)
-    return next((f"{whole or ''}{sign}" for sign in eighths), "") or count(words, ounces)
+    eighths = round(ounces * 8)
+    if eighths % 2 == 0 or abs(ounces * 8 - eighths) > _NOISE:
+        return count(words, ounces)
+    whole, above = divmod(eighths, 8)
+    return f"{whole}\u00a0{above}/8" if whole else f"{above}/8"
 
 
 def exactly(words: Words, volume_ml: float, unit: VolumeUnit, places: int = 2) -> str:

@@ -15,17 +15,19 @@ from buildsheets.views.words import Words
 NOT_MADE = "–"
 """In the place of an amount: this is not made."""
 
-_FRACTIONS = dict(zip("⅛¼⅜½⅝¾⅞", (eighths / 8 for eighths in range(1, 8)), strict=True))
+_FRACTIONS = {"¼": 0.25, "½": 0.5, "¾": 0.75}
 
 
 def number(text: str, words: Words) -> float:
-    """A printed number: "120", "1½", "1,5". Raises ``ValueError`` for anything else.
+    """A printed number: "120", "1½", "1 3/8", "1,5". Raises ``ValueError`` for anything else.
 
     >>> number("1½", Words("en", {}))
     1.5
     """
     from babel.numbers import get_decimal_symbol, get_group_symbol
 
+    if fraction := re.fullmatch(r"(?:(\d+)\s)?(\d)/8", text):
+        return int(fraction[1] or 0) + int(fraction[2]) / 8
     plain = "".join(text.split())
     share = _FRACTIONS.get(plain[-1:], 0.0)
     whole = plain[:-1] if share else plain
