@@ -201,7 +201,7 @@ def yield_unknown(menu: Menu, batch: Batch) -> Iterator[Finding]:
     figure = figure_batch(batch)
     if figure.yield_ml is None or figure.yield_g is None:
         who = ", ".join(item.id for item in figure.missing) or batch.id
-        what = "grams" if figure.yield_g is None else "ml"
+        what = "grams" if figure.yield_g is None else menu.shop.volumes.name
         yield found(
             batch.span,
             f"how many {what} '{batch.id}' gives is not known: no density for {who}",

@@ -542,6 +542,37 @@ def test_every_planted_fault_is_noticed(
     assert broken(corner) != "", fault
 
 
+OUNCES = CORNER.with_name("ounces.yaml")
+OUNCE_FAULTS: dict[str, Plant] = {
+    "all cards: lines to whole ounces": lambda patch: patch.setattr(
+        rounding, "line", lambda ml, unit: float(ml // unit.ml)
+    ),
+    "all cards: amounts to the next quarter": lambda patch: patch.setattr(
+        rounding,
+        "volume",
+        lambda words, ml, unit: rounding.count(words, math.ceil(ml / unit.step_ml) / 4 + 0.25),
+    ),
+    "all cards: amounts in ml beside fl oz": lambda patch: patch.setattr(
+        rounding, "volume", lambda words, ml, unit: rounding.amount(words, ml)
+    ),
+    "build card: ounces called ml": steps(
+        lambda step: replace(step, unit=step.unit.replace("fl oz", "ml"))
+    ),
+    "station card: ounces called ml": station_row(
+        lambda row: replace(row, arrives_at=row.arrives_at.replace("fl oz", "ml"))
+    ),
+}
+
+
+def test_the_law_notices_ounces_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    checked = check(OUNCES)
+    assert broken(checked) == ""
+    for fault, plant in OUNCE_FAULTS.items():
+        with monkeypatch.context() as patch:
+            plant(patch)
+            assert broken(checked) != "", fault
+
+
 def other_build(card: BuildCardView) -> BuildCardView:
     """An iced card with the hot step, and a hot one with the iced step."""
     hot, iced = "Heißer Tee", "Tee"
