@@ -163,8 +163,7 @@ class Shop(Record):
     )
     volumes_in: Literal["ml", "fl oz"] = key(
         "what lines, levels and batches are printed in: ml or fl oz; without it fl oz where the "
-        "shop's measures have one. What a tool measures is printed as the tool is marked, in the "
-        "unit of its step",
+        "shop's measures have one. A jug's amounts are printed in what its step is written in",
         "volumes",
         default="",
     )

@@ -8,12 +8,11 @@ shop's scale as figured.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
-from buildsheets.menu.volumes import ML, VolumeUnit
+from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
 from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
@@ -172,7 +171,7 @@ def _ounces(words: Words, value_ml: float, up: bool) -> str:
         whole, rest = divmod(_whole(ounces * 2, up) / 2, size)
         left = [words(unit.word, n=count(words, rest))] if rest else []
         return " ".join([words(word, n=whole), *left])
-    if unit.small and ounces < unit.step - _NOISE:
+    if unit.small and _NOISE < ounces < unit.step - _NOISE:
         word, size = unit.small
         return words(word, n=count(words, _whole(ounces / size * 4, up) / 4))
     return words(unit.word, n=count(words, _whole(ounces * 4, up) / 4))
@@ -182,17 +181,6 @@ def poured(words: Words, value_ml: float) -> str:
     """As one reads it off a jug: to the nearest step of it, two steps above a litre."""
     step_ml = words.volumes.step_ml * (2 if value_ml >= 1000 else 1)
     return prep_volume(words, step_ml * round(value_ml / step_ml))
-
-
-def pack(words: Words, volume_ml: float) -> str:
-    """What a pack holds, to the nearest; one that is no whole number of quarter ounces is labelled
-    in ml or litres, and bought by that."""
-    ounces, ml = volume_ml / words.volumes.ml, replace(words, volumes=ML)
-    if words.volumes.in_fractions and abs(ounces * 4 - round(ounces * 4)) < 0.01:
-        return prep_volume(words, volume_ml)
-    if volume_ml < 1000:
-        return ml("mls", n=amount(words, volume_ml))
-    return prep_volume(ml, round(volume_ml, -1))
 
 
 def kilograms(words: Words, value_g: float) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from buildsheets.menu.schema import Record
 from buildsheets.prep.stock import End, OnHand, Stock
 from buildsheets.views import rounding
 from buildsheets.views.words import Words
@@ -70,6 +71,11 @@ def in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
     return amount(words, value, up=up)
 
 
-def in_pack(unit: str, value: float, words: Words) -> str:
-    """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed."""
-    return rounding.pack(words, value) if unit == "ml" else in_unit(unit, round(value), words)
+def in_pack(unit: str, value: float, words: Words, pack: Record | None) -> str:
+    """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed. A shop
+    of fluid ounces reads a volume as it is written of the pack: 1 gal."""
+    if unit == "ml" and words.volumes.in_fractions and pack is not None:
+        return pack.written("quantity").text
+    if unit == "ml" and value < 1000:
+        return words("mls", n=rounding.amount(words, value))
+    return in_unit(unit, round(value, -1 if unit == "ml" else 0), words)

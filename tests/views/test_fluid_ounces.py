@@ -236,6 +236,7 @@ WORDS = {
         ("us_customary", 3785.411784, "4 qt", "4 qt"),  # a gallon
         ("us_customary", 1000.0, "1 qt 1½ fl oz", "1 qt 2 fl oz"),  # 33.814 fl oz
         ("us_customary", 500.0, "16¾ fl oz", "17 fl oz"),  # 16.907
+        ("us_customary", 0.0, "0 fl oz", "0 fl oz"),
         ("us_customary", 5.0, "1 tsp", "1¼ tsp"),  # 1.0144 of 4.92892 ml
         ("us_label", 1000.0, "33¼ fl oz", "33½ fl oz"),  # 33.33 of 30 ml; its rule knows no quart
         ("imperial", 1000.0, "1 pt 15 fl oz", "1 pt 15½ fl oz"),  # 35.195 of 28.4130625 ml
@@ -270,14 +271,6 @@ def test_a_yield_in_ounces_never_promises_more_nor_a_need_less(
     assert down <= value_ml + 0.01
     assert back(up) >= value_ml - 0.01
     assert back(up) - down <= unit.ml / 2 + 0.01
-
-
-@pytest.mark.parametrize(
-    ("pack_ml", "text"),
-    [(3785.411784, "4 qt"), (946.352946, "1 qt"), (750.0, "750 ml"), (1000.0, "1 l")],
-)
-def test_a_pack_is_named_as_it_is_labelled(pack_ml: float, text: str) -> None:
-    assert rounding.pack(WORDS["us_customary"], pack_ml) == text
 
 
 @pytest.mark.parametrize(
