@@ -300,7 +300,7 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
     if isinstance(written, Amount):
         liquid = component.behaves == "liquid"
         amount = written.volume_ml if liquid else written.mass_g
-        marks = _marks(step.tool, size)
+        marks = marks_of(step.tool, size)
         tool_step, count_unit = _tool_units(step.tool, written, liquid)
         if step.tool is None and liquid and marks.in_fractions and amount >= marks.step_ml:
             tool_step = marks.step_ml
@@ -334,7 +334,7 @@ def _item(component: Component) -> Item:
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
 
 
-def _marks(tool: model.Tool | None, size: CupSize) -> VolumeUnit:
+def marks_of(tool: model.Tool | None, size: CupSize) -> VolumeUnit:
     """What a volume is read off in: the marks of its tool, without one those of the shop; ml of
     what is counted or weighed."""
     if tool is None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from buildsheets.cup.fit import Fit
 from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.cup.steps import marks_of
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Amount, DoStep, Menu
 from buildsheets.menu.volumes import VolumeUnit
@@ -268,11 +269,12 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
         step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
         if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
             continue
-        if step.swap is not None and isinstance(asked := step.amounts[serving.cup.id], Amount):
-            amount = asked.volume_ml
+        if isinstance(asked := step.amounts[serving.cup.id], Amount):  # not yet to the tool's step
+            amount = asked.volume_ml if step.component.behaves == "liquid" else asked.mass_g
         off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
         if off > most * amount:
-            written, tool = step.amounts[serving.cup.id].written, step.tool
+            written, tool = asked.written, step.tool
+            marks = marks_of(tool, serving.cup)
             levels = sweetness.levels if sweetness and build_step.scales == "sweetness" else ()
             lower = int(amount / tool_step)
             whose = step.swap.replaced.id if step.swap else step.component.id
@@ -285,7 +287,7 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
                 fixes=tuple(
                     Fix(f"write {text[0]}", written.span, text[0])
                     for steps in can_be_made(lower, lower + 1, levels, most)
-                    if (text := times(written.text, steps * tool_step / amount)) is not None
+                    if (text := times(written.text, steps * tool_step / amount, marks)) is not None
                     and makes_nothing_worse(menu, serving, step, text)
                 )
                 if step.swap is None

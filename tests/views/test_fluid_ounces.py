@@ -294,6 +294,33 @@ def test_the_sum_of_a_cup_too_full_adds_up_in_ounces() -> None:
     assert takes["too much by"] == pytest.approx(too_much, abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("milk", "fixes"),
+    [
+        # 12 / 29.5735 = 0.406 fl oz: 0.25 is 38 % less, 0.5 is 23 % more.
+        ("12 ml", ["0.25 fl oz", "0.5 fl oz"]),
+        ("0.4 fl oz", ["0.25 fl oz", "0.5 fl oz"]),
+        ("60 ml", []),  # 2 fl oz are 1.4 % less; 10 % is allowed
+    ],
+)
+def test_what_a_jug_shows_far_from_what_is_written_is_warned_of(
+    milk: str, fixes: list[str]
+) -> None:
+    found = [one for one in checked(("60 ml", milk)).findings if one.code == "FIT05"]
+    assert [fix.replacement for one in found for fix in one.fixes] == fixes
+
+
+def test_a_fix_of_ml_is_in_ounces() -> None:
+    # 780 ml, 26.4 fl oz, are above a lid that is 1/4 inch under a rim at 26.94.
+    text = MENU.replace("16 fl oz", "780 ml")
+    (found,) = [one for one in check_texts(text).findings if one.code == "FIT01"]
+    (fix,) = [fix for fix in found.fixes if "tea" in fix.text]
+    assert fix.replacement.endswith(" fl oz")
+    assert "FIT01" not in {
+        one.code for one in check_texts(text.replace("780 ml", fix.replacement)).findings
+    }
+
+
 def test_metric_shops_print_what_they_did() -> None:
     words = Layouts().words("en")
     assert (words.volumes, rounding.level(words, 354.88), rounding.level(words, 1250.0)) == (
