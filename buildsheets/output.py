@@ -67,7 +67,7 @@ def composers(
     found: dict[CardKey, Callable[[], View | None]] = {}
     batches, cups = every_batch(menu, poured_grams(servings)), menu.cups.values()
     for language in menu.shop.languages:
-        words = layouts.words(language).measured_in(menu.shop.measures)
+        words = layouts.words(language).measured_in(menu.shop)
         views: dict[tuple[str, str, str], Callable[[], View | None]] = {
             ("station", station.id, cup.id): partial(
                 station_view, menu, station, cup, servings, words

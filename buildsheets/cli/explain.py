@@ -6,6 +6,7 @@ It is rounded for reading; :mod:`buildsheets.cli.explain_results` has it at full
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from buildsheets.cli.told import CardTold, Wall
@@ -24,9 +25,11 @@ from buildsheets.menu.model import (
     LineTo,
     Written,
 )
+from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.prep.sales import not_sold_now
 from buildsheets.views.allergens import allergens_of_order
 from buildsheets.views.when import not_sold, sold_when
+from buildsheets.wall.reading import LINE_WORD
 
 Row = Sequence[str]
 
@@ -64,10 +67,11 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
     what the cards say."""
     serving = figure(drink, size, choice)
     spread, state, headspace = serving.choices.spread(choice), serving.final, _headspace(size)
-    working, less = f"{serving.working_ml:.1f} ml", f"less {headspace.text}"
+    unit = size.volumes
+    working, less = unit.text(serving.working_ml, 1), f"less {headspace.text}"
     cup = [
         ("cup", size.shape_written.text, "", str(size.shape_written.span)),
-        ("to the rim", f"{state.cup.brimful_ml:.1f} ml", "V(H) of that inside", ""),
+        ("to the rim", unit.text(state.cup.brimful_ml, 1), "V(H) of that inside", ""),
         ("may be filled", working, less, str(headspace.span)),
     ]
     if state.dome is not None:
@@ -75,14 +79,14 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         if size.dome_mm is not None:
             hole = f", hole {size.dome_hole_mm:g} mm" if size.dome_hole_mm else ""
             origin = f"spherical segment {dome.text} high over the rim{hole}"
-        volume = f"{state.dome.volume_ml:.1f} ml"
+        volume = unit.text(state.dome.volume_ml, 1)
         cup.append(("foam, in the dome", volume, origin, str(dome.span)))
     afloat = "ice" if not state.contents.swims_bulk_ml else "afloat"
     columns = ("step", "written", "makes", "how", "drink to", "bed", afloat, "cap", "top", "at")
     verdict = [
         _verdict_words(serving),
-        f"sum of true volumes {state.sum_ml:.1f} ml; highest "
-        f"{state.top_ml:.1f} ml ({_highest(state)}); {_rule_words(state)}",
+        f"sum of true volumes {unit.text(state.sum_ml, 1)}; highest "
+        f"{unit.text(state.top_ml, 1)} ({_highest(state)}); {_rule_words(state)}",
     ]
     proud = state.ice_proud_mm
     if proud is not None and proud > PROUD_MM:
@@ -90,14 +94,14 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
         verdict.append(f"{what} stands {proud:.0f} mm above the drink")
     if drink.layered and state.contents.strata:
         layers = ", ".join(
-            f"{one.ml:.0f} ml of {one.density_g_ml:.3f} g/ml" for one in state.contents.strata
+            f"{unit.text(one.ml)} of {one.density_g_ml:.3f} g/ml" for one in state.contents.strata
         )
         ice = "; the ice floats in the upper ones" if state.ice_regime == "floats" else ""
         verdict.append(f"in layers, from the lowest: {layers}{ice}")
     # Twice the deviation of one evenly spread tolerance would lie beyond its bound.
     usual_ml = min(spread.expanded_ml, spread.worst_ml)
     verdict.append(
-        f"your tools' spread: ± {usual_ml:.0f} ml usual, ± {spread.worst_ml:.0f} ml worst; "
+        f"your tools' spread: ± {unit.text(usual_ml)} usual, ± {unit.text(spread.worst_ml)} worst; "
         f"about {100 * (spread.p_over or 0.0):.1f} % of cups pass "
         f"{_limits(serving, spread)}; "
         f"{spread.largest or 'nothing'} strays most"
@@ -156,22 +160,22 @@ def _choice_words(drink: Drink, size: CupSize, choice: Choice) -> str:
 
 
 def _verdict_words(serving: Serving) -> str:
-    fit = serving.choices.fit(serving.choice)
-    hands = f", {fit.hands_ml:.0f} ml of it room for what the tools stray" if fit.hands_ml else ""
+    fit, ml = serving.choices.fit(serving.choice), serving.cup.volumes.text
+    hands = f", {ml(fit.hands_ml)} of it room for what the tools stray" if fit.hands_ml else ""
     if serving.verdict == "too-much":
         over_rim_ml = serving.steps[serving.worst_step - 1].state.overflow_ml
         if fit.foam_ml:
-            foam = f"its foam reaches {fit.foam_ml:.1f} ml while it is poured"
-            return f"TOO MUCH by {serving.over_ml:.1f} ml at step {serving.worst_step}: {foam}"
-        rim = f"{over_rim_ml:.1f} ml over the rim" if over_rim_ml > 0.0 else "under the rim"
+            foam = f"its foam reaches {ml(fit.foam_ml, 1)} while it is poured"
+            return f"TOO MUCH by {ml(serving.over_ml, 1)} at step {serving.worst_step}: {foam}"
+        rim = f"{ml(over_rim_ml, 1)} over the rim" if over_rim_ml > 0.0 else "under the rim"
         at = f"after step {serving.worst_step}"
-        return f"TOO MUCH by {serving.over_ml:.1f} ml {at}{hands}; {rim}"
+        return f"TOO MUCH by {ml(serving.over_ml, 1)} {at}{hands}; {rim}"
     lined = serving.body.used is not None and serving.body.used.to_line_ml is not None
-    less = "with the line {:.0f} ml lower" if lined else "with {:.0f} ml less of the base"
-    held = f", {less.format(fit.taken)}" if fit.taken else ""
+    less = "with the line {} lower" if lined else "with {} less of the base"
+    held = f", {less.format(ml(fit.taken))}" if fit.taken else ""
     if serving.verdict == "lid-pressed":
         return f"fits with the lid pressed{held}"
-    return f"fits, {serving.final.room_ml:.0f} ml of room left{hands}{held}"
+    return f"fits, {ml(serving.final.room_ml)} of room left{hands}{held}"
 
 
 def _highest(state: FillState) -> str:
@@ -187,6 +191,7 @@ def _rule_words(state: FillState) -> str:
 
 
 def _step_row(figure: StepFigure, size: CupSize) -> Row:
+    unit = size.volumes
     step, used, state, chilled = figure.step, figure.used, figure.state, figure.chilled
     makes = how = ""
     if isinstance(step, DoStep):
@@ -202,20 +207,20 @@ def _step_row(figure: StepFigure, size: CupSize) -> Row:
         swap = f" for {step.swap.replaced.id}" if step.swap else ""
         name = f"{step.component.id}{swap}{'' if step.into == 'cup' else f' ({step.into})'}"
         written = written_as(step, size) + _instead(step, used, size)
-        makes, how = _makes(used)
+        makes, how = _makes(used, unit)
         how += {"on-wall": "; on the wall", "swimming": "; swims"}.get(step.component.behaves, "")
-        how += f"; its foam up to {figure.head_top_ml:.0f} ml" if figure.head_top_ml else ""
-    ice = _level(state.ice_top_ml, state.ice_top_mm)
+        how += f"; its foam up to {unit.text(figure.head_top_ml)}" if figure.head_top_ml else ""
+    ice = _level(unit, state.ice_top_ml, state.ice_top_mm)
     return (
         f"{figure.number} {name}",
         written,
         makes,
         how,
-        _level(state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
-        _level(state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
+        _level(unit, state.liquid_level_ml, state.liquid_level_mm) if state.liquid_ml else "",
+        _level(unit, state.bed_top_ml, state.bed_top_mm) if state.bed_top_ml else "",
         f"{ice} {state.ice_regime}" if ice else "",
-        _level(state.cap_top_ml, state.cap_top_mm, state.in_dome_mm),
-        f"{state.top_ml:.0f} ml",
+        _level(unit, state.cap_top_ml, state.cap_top_mm, state.in_dome_mm),
+        unit.text(state.top_ml),
         str(place_of(figure, size)),
     )
 
@@ -225,23 +230,25 @@ def _instead(step: AddStep, used: Used, size: CupSize) -> str:
     written = step.amounts.get(size.id)
     if isinstance(written, LineTo):
         line = used.to_line_ml
-        changed = written.line_ml is not None and line is not None and line != written.line_ml
-        return f", here {line:.0f} ml" if changed else ""
+        if line is None or written.line_ml is None or math.isclose(line, written.line_ml):
+            return ""
+        return f", here {size.volumes.text(line)}"
     if written is None or abs(used.mass_g - written.mass_g) < 1e-9:
         return ""
     if used.count is not None:
         return f", here {used.count:g}"
-    return f", here {used.volume_ml:.0f} ml"
+    return f", here {size.volumes.text(used.volume_ml)}"
 
 
-def _makes(used: Used) -> tuple[str, str]:
+def _makes(used: Used, unit: VolumeUnit) -> tuple[str, str]:
     component = used.component
-    volume = f"{used.volume_ml:.1f} ml"
+    volume = unit.text(used.volume_ml, 1)
     how = f"{used.mass_g:.1f} g / {component.density_g_ml:.4g} g/ml"
     if used.to_line_ml is not None:
         return volume, "poured until the drink stands at the line"
     if component.behaves in ("settled", "swimming", "ice"):
-        return f"{solid_ml(used):.1f} ml in {used.volume_ml:.1f}", how
+        within = unit.text(used.volume_ml, 1).removesuffix(f" {unit.name}")
+        return f"{unit.text(solid_ml(used), 1)} in {within}", how
     if component.behaves == "floated":
         return volume, f"{how} × {1 + component.overrun_pct / 100:.2f}"
     if component.behaves == "dusted":
@@ -249,12 +256,14 @@ def _makes(used: Used) -> tuple[str, str]:
     return volume, how
 
 
-def _level(reading_ml: float | None, height_mm: float | None, in_dome_mm: float = 0.0) -> str:
+def _level(
+    unit: VolumeUnit, reading_ml: float | None, height_mm: float | None, in_dome_mm: float = 0.0
+) -> str:
     if reading_ml is None:
         return ""
     if in_dome_mm:
-        return f"{reading_ml:.0f} ml, {in_dome_mm:.0f} mm over the rim"
-    return f"{reading_ml:.0f} ml" + (f" {height_mm:.0f} mm" if height_mm is not None else " (over)")
+        return f"{unit.text(reading_ml)}, {in_dome_mm:.0f} mm over the rim"
+    return unit.text(reading_ml) + (f" {height_mm:.0f} mm" if height_mm is not None else " (over)")
 
 
 def _origins(serving: Serving) -> list[Row]:
@@ -279,8 +288,8 @@ def _card_rows(card: CardTold, wall: Wall) -> list[Row]:
     for told in card.steps:
         unit = wall.one.get(told.unit, told.unit) if told.amount == 1 else told.unit
         amount = "" if told.amount is None else f"{told.amount:g} {unit}"
-        level = "" if told.level_ml is None else f"to {told.level_ml:g} ml"
-        level = "" if told.unit.startswith("ml ") else level
+        level = "" if told.level_ml is None else f"to {wall.words.volumes.text(told.level_ml)}"
+        level = "" if told.unit == wall.words(LINE_WORD) else level
         rows.append((card.code, name, amount, told.thing, level))
     return [row if not i else ("", "", *row[2:]) for i, row in enumerate(rows)]
 

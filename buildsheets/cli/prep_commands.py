@@ -96,9 +96,9 @@ class How:
     layouts: Layouts = field(default_factory=lambda: Layouts(None))
 
     def words(self, menu: Menu) -> Words:
-        """The words of the language, and of the degrees the shop measures in."""
+        """The words of the language, in the shop's measures."""
         words = self.layouts.words(self.language or menu.shop.languages[0])
-        return words.measured_in(menu.shop.measures)
+        return words.measured_in(menu.shop)
 
     def show(self, menu: Menu, views: Sequence[V], text: Callable[[Sequence[V]], str]) -> Answer:
         """The views as text or PDF."""

@@ -18,6 +18,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.drinks import DoStep
 from buildsheets.menu.quantity import Measures, QuantityError, parse_quantity
 from buildsheets.menu.schema import Kinds, LengthOrVolume, note
+from buildsheets.menu.volumes import FLUID_OUNCES
 
 ACTIONS: tuple[str, ...] = get_args(get_type_hints(DoStep)["action"])
 HOT = frozenset({"hot", "steamed", "caliente", "chaud", "chaude", "heisse", "heisser", "heisses"})
@@ -119,7 +120,8 @@ def _read_row(
     amounts = {cup: cell for cup, cell in given.items() if cup not in lines}
     if (lines and amounts) or not given:
         what = "both amounts and lines" if lines else "no amount"
-        found.unread.append(f"{place}: {step} has {what}; write 60 ml, or to 285 ml")
+        mend = "2 fl oz, or to 12 fl oz" if measures in FLUID_OUNCES else "60 ml, or to 285 ml"
+        found.unread.append(f"{place}: {step} has {what}; write {mend}")
         lines = amounts = {}
     wanted = LINE_KINDS if lines else AMOUNT_KINDS
     good = dict(_readable(lines or amounts, wanted, f"{place}: {step}", measures, found.unread))

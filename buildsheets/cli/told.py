@@ -18,6 +18,7 @@ from buildsheets.place import Place
 from buildsheets.print.layouts import LayoutMissing
 from buildsheets.views.build import build_view
 from buildsheets.views.card import CardKey
+from buildsheets.views.rounding import marks_of
 from buildsheets.views.station import station_view
 from buildsheets.views.types import BuildCardView, StationCardView
 from buildsheets.views.words import Words
@@ -61,7 +62,7 @@ class Wall:
         if spoken not in menu.shop.languages:
             raise ValueError(f"the menu has no cards in '{language}'")
         try:
-            words = place.layouts.words(spoken)
+            words = place.layouts.words(spoken).measured_in(menu.shop)
         except LayoutMissing as missing:
             raise ValueError(str(missing)) from None
         return cls(menu, servings, words, place)
@@ -111,11 +112,12 @@ class Wall:
         thing = figure.add_on.id if figure.add_on else step.component.id
         vessel = "" if into == "cup" else words(into)
         if used.to_line_ml is not None:
-            amount, unit = used.to_line_ml, words(LINE_WORD)
+            amount, unit = used.to_line_ml / words.volumes.ml, words(LINE_WORD)
         elif used.count is not None and step.tool is not None:
             amount, unit = used.count, words.text(step.tool.many or step.tool.one or step.tool.name)
         elif step.component.behaves == "liquid":
-            amount, unit = used.volume_ml, "ml"
+            marks = marks_of(step.tool, words)
+            amount, unit = used.volume_ml / marks.ml, words(marks.word, n="").strip()
         else:
             amount, unit = used.mass_g, "g"
         return Told(figure.number, thing, amount, unit, level_ml, vessel, letter)

@@ -20,7 +20,7 @@ from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
 from buildsheets.cup.room import Made, Trial, excess
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
-from buildsheets.cup.steps import LINE_STEP_ML, Build, BuildStep
+from buildsheets.cup.steps import Build, BuildStep
 from buildsheets.cup.tolerance import Spread
 from buildsheets.menu.model import Drink
 
@@ -433,7 +433,7 @@ def most_that_fits(fit: Fit) -> list[Most]:
         if step.item is None or isinstance(step.item, Dusted):
             continue
         whole = step.line_ml if step.line_ml is not None else written[at] or 0.0
-        tool_step = step.tool_step or (LINE_STEP_ML if step.line_ml is not None else 1.0)
+        tool_step = step.tool_step or 1.0
         least = tool_step if isinstance(step.item, Ice) else LEAST_SHARE * whole
         if step.line_ml is not None and at > 0:
             # A line that is passed before anything is poured would be a fault of its own.

@@ -28,10 +28,7 @@ from buildsheets.menu.model import (
     Drink,
     Step,
 )
-
-LINE_STEP_ML = 5.0
-"""A printed line is read to 5 ml: finer marks do not stand on a cup (fill model, "What to show
-to a barista")."""
+from buildsheets.menu.volumes import ML, VolumeUnit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,17 +294,24 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         shaker=step.into != "cup",
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,
-        tool_step=LINE_STEP_ML,
+        tool_step=size.volumes.step_ml,
         foams=step.into == "cup" and has_head(component),
     )
     if isinstance(written, Amount):
         liquid = component.behaves == "liquid"
         amount = written.volume_ml if liquid else written.mass_g
+        marks = marks_of(step.tool, size)
         tool_step, count_unit = _tool_units(step.tool, written, liquid)
-        if step.swap is not None and count_unit:  # as much as another tool gave
+        if step.tool is None and liquid and marks.in_fractions and amount >= marks.step_ml:
+            tool_step = marks.step_ml
+        # What shows no more than its steps, or is to be as much as another tool gave.
+        if marks.in_fractions or (step.swap is not None and count_unit):
             amount = max(tool_step, round_near(amount, tool_step))
         return replace(added, amount=amount, tool_step=tool_step, count_unit=count_unit)
-    line = ToLine(component.density_g_ml, written.line_ml, written.line_mm)
+    line_ml = written.line_ml
+    if line_ml is not None and size.volumes.in_fractions:
+        line_ml = round_near(line_ml, size.volumes.step_ml)
+    line = ToLine(component.density_g_ml, line_ml, written.line_mm)
     return replace(added, line_ml=line.reading_ml(cup), line_mm=written.line_mm)
 
 
@@ -328,6 +332,14 @@ def _item(component: Component) -> Item:
     if component.behaves == "on-wall":
         return Slice(0.0, density)
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
+
+
+def marks_of(tool: model.Tool | None, size: CupSize) -> VolumeUnit:
+    """What a volume is read off in: the marks of its tool, without one those of the shop; ml of
+    what is counted or weighed."""
+    if tool is None:
+        return size.volumes
+    return tool.marks if tool.unit == "ml" else ML
 
 
 def _tool_units(tool: model.Tool | None, written: Amount, liquid: bool) -> tuple[float, float]:

@@ -32,6 +32,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.volumes import ML, VolumeUnit
 
 READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
@@ -108,7 +109,8 @@ class Tool(Entry):
     """A measuring tool, its smallest step and how far it strays.
 
     ``unit`` is "ml", "g", "mm" or "count"; a counted tool (pump, scoop) also says what one
-    holds: ``holds_ml`` or ``holds_g``. ``step`` is in counts for a counted tool.
+    holds: ``holds_ml`` or ``holds_g``. ``step`` is in counts for a counted tool. ``marks`` is the
+    unit of one marked in volumes.
     """
 
     name: Text = key("what the tool is called")
@@ -131,6 +133,7 @@ class Tool(Entry):
         "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
     unit: str = ""
+    marks: VolumeUnit = ML
     step: float = 0.0
     tolerance: Tolerance | None = None
 
@@ -149,7 +152,8 @@ class Tool(Entry):
             )
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
         tolerance = _tolerance(self.spread, self.spread_kind)
-        return replace(self, unit=unit, step=self.smallest.value, tolerance=tolerance)
+        marks = link.shop.marks(self.smallest.unit)
+        return replace(self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance)
 
 
 ToolRef = Annotated[Tool, Ref("tool", "tools")]
@@ -187,7 +191,8 @@ class Level(Record):
 class CupSize(Entry):
     """A vessel the shop sells, under its size name; inner geometry in one of three forms.
 
-    ``floor_mm`` lifts every line above the counter. A flat lid presses ice under.
+    ``floor_mm`` lifts every line above the counter. A flat lid presses ice under. Lines and levels
+    are read in ``volumes``.
     """
 
     called: ClassVar[str] = "cup"
@@ -233,6 +238,7 @@ class CupSize(Entry):
     shape: CupShape = CupShape()
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
+    volumes: VolumeUnit = ML
 
     @property
     def rim_width_mm(self) -> float | None:
@@ -294,6 +300,7 @@ class CupSize(Entry):
             shape=shape,
             shape_written=self._shape_written(),
             capacity_tolerance=_tolerance(self.capacity_spread, "limit"),
+            volumes=link.shop.volumes,
         )
 
     def _check_dome(self, link: Linker) -> None:

@@ -34,6 +34,7 @@ from buildsheets.menu.tables import (
     SHELF_RULES,
     ShelfRules,
 )
+from buildsheets.menu.volumes import FLUID_OUNCES, ML, VolumeUnit
 
 LANGUAGES = ("en", "es", "fr", "de")
 """Languages the fixed words of the cards are written in."""
@@ -160,6 +161,12 @@ class Shop(Record):
     measures: Literal["metric", "us_customary", "us_label", "imperial", "australian"] = key(
         "which spoons, cups and fluid ounces are meant", default=""
     )
+    volumes_in: Literal["ml", "fl oz"] = key(
+        "what lines, levels and batches are printed in: ml or fl oz; without it fl oz where the "
+        "shop's measures have one. A jug's amounts are printed in what its step is written in",
+        "volumes",
+        default="",
+    )
     currency: Currency = key("three-letter currency code (ISO 4217)", default="")
     tax: Share | None = maybe(
         "rate of tax on what is sold: 10 %; a drink may have its own",
@@ -217,6 +224,15 @@ class Shop(Record):
     allergens: Mapping[str, Text] = field(default_factory=dict)
 
     @property
+    def volumes(self) -> VolumeUnit:
+        """What its volumes are printed in."""
+        return ML if self.volumes_in == "ml" else FLUID_OUNCES.get(self.measures, ML)
+
+    def marks(self, unit: str) -> VolumeUnit:
+        """What a tool shows whose step is written in a unit."""
+        return ML if unit in ("ml", "cl", "dl", "l") else FLUID_OUNCES.get(self.measures, ML)
+
+    @property
     def reads_fahrenheit(self) -> bool:
         """Whether temperatures are said in Fahrenheit first."""
         return self.measures in FAHRENHEIT
@@ -260,6 +276,10 @@ class Shop(Record):
         """With the limits of the rules followed where the shop has none of its own."""
         if not self.languages and "languages" not in self.failed:
             link.error("LNG01", self.at("languages"), "no language is named")
+        if self.volumes_in == "fl oz" and self.volumes is ML and "measures" not in self.failed:
+            message = f"{self.measures or 'no measures declared'}: there is no fluid ounce in it"
+            hint = f"write measures: {listed(FLUID_OUNCES)}, or volumes: ml"
+            link.error("SHP05", self.written("volumes").span, message, hint)
         rules, unread = SHELF_RULES.get(self.shelf_rules), RULE_KEYS & self.failed
         least = rules or NO_RULES
         own = {name for name in RULE_KEYS - unread if self.says(name)}

@@ -222,7 +222,8 @@ def _units(menu: Menu, item: Item) -> str:
     pack = item.pack if isinstance(item, Ingredient) else None
     litres = _g_per_ml(menu, item) is not None or (pack is not None and pack.unit == "ml")
     grams = _g_per_ml(menu, item) is not None or pack is None or pack.unit == "g"
-    known = ["g or kg"] * grams + ["ml or l"] * litres + ["packs"] * (pack is not None)
+    volumes = "fl oz" if menu.shop.volumes.in_fractions else "ml or l"
+    known = ["g or kg"] * grams + [volumes] * litres + ["packs"] * (pack is not None)
     return ", ".join(known)
 
 

@@ -173,7 +173,7 @@ def verdict(serving: Serving, words: Words) -> str:
         return too_much(serving, words)
     if serving.verdict == "lid-pressed":
         return words("preview_pressed")
-    return words("preview_fits", room=rounding.millilitres(words, serving.final.room_ml))
+    return words("preview_fits", room=rounding.prep_volume(words, serving.final.room_ml))
 
 
 def _figures(menu: Menu, serving: Serving, words: Words) -> list[tuple[str, str]]:
@@ -184,7 +184,7 @@ def _figures(menu: Menu, serving: Serving, words: Words) -> list[tuple[str, str]
         (words("preview_limit"), rounding.level(words, serving.working_ml)),
     ]
     if serving.held_back_ml:
-        less = rounding.millilitres(words, serving.held_back_ml)
+        less = rounding.prep_volume(words, serving.held_back_ml)
         found.append((words("preview_less"), less))
     if spread.p_over is not None:
         found.append((words("preview_share_over"), words.percent(spread.p_over)))

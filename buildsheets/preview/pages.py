@@ -211,7 +211,7 @@ class Page:
     def words(self) -> Words:
         """The words of its language, in the shop's measures."""
         words = self.preview.layouts.words(self.language)
-        return words.measured_in(self.menu.shop.measures) if self.menu else words
+        return words.measured_in(self.menu.shop) if self.menu else words
 
     def response(
         self, template: str, status: int = 200, current: CardKey | None = None, **values: Any

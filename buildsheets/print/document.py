@@ -48,7 +48,7 @@ MOST_CUP_HEIGHT_MM = 40.0
 # Of a gauge strip's labels, as in its style sheet: where they begin, and what is under each.
 STRIP_LEFT_MM, STRIP_PADDING_MM = 9.0, 0.8
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
-_LEVEL = "1000 ml"
+_LEVELS = {"": "1000 ml", "fl oz": "28¾ fl oz"}  # a wide label, by the unit of those of a shop
 USE_MM = 34.0  # the words on how to use the edge gauge, set in its width
 
 
@@ -63,6 +63,7 @@ class Setting:
     distance_mm: float
     arcmin: float
     pouch_border_mm: float
+    levels: str = ""  # what a gauge's labels are in, where that is not ml
 
     @property
     def is_rtl(self) -> bool:
@@ -121,7 +122,7 @@ class Maker:
         )
         # How much wider than ours a shop's typeface sets what stands beside a gauge's marks.
         self.wider = max(
-            1.0, advance_mm(_LEVEL, 10, True, self.faces) / advance_mm(_LEVEL, 10, True)
+            1.0, advance_mm(_LEVELS[""], 10, True, self.faces) / advance_mm(_LEVELS[""], 10, True)
         )
         self.environment = environment(layouts)
         self.environment.finalize = glued
@@ -148,7 +149,7 @@ class Maker:
             "size": setting.sizes,
             "stock": setting.stock,
             "families": self.families,
-            "gauge_mm": self._gauge_mm(setting.sizes),
+            "gauge_mm": self._gauge_mm(setting),
             "rtl": setting.is_rtl,
             "start": "right" if setting.is_rtl else "left",
             "end": "left" if setting.is_rtl else "right",
@@ -248,10 +249,12 @@ class Maker:
         told = self.tokens["type"]
         return float(told["line_heights"].get(setting.language.split("-")[0], told["line_height"]))
 
-    def _gauge_mm(self, sizes: TypeSizes) -> float:
-        """Width of the edge gauge: its labels keep their lines at any type size and typeface."""
+    def _gauge_mm(self, setting: Setting) -> float:
+        """Width of the edge gauge: its labels keep their lines at any type size and typeface, and
+        in any unit."""
         wide = (float(self.tokens["space"]["gauge"]) - _LABELS_MM) * self.wider
-        return round(_LABELS_MM + wide * sizes.minor / 10.0, 2)
+        wide *= advance_mm(_LEVELS[setting.levels], 10, True) / advance_mm(_LEVELS[""], 10, True)
+        return round(_LABELS_MM + wide * setting.sizes.minor / 10.0, 2)
 
     def _label_mm(self, text: str, width_mm: float, setting: Setting, bold: bool = False) -> float:
         """How high a text is that wraps in a width: at least what the engine will need."""
@@ -278,7 +281,7 @@ class Maker:
         self, lines: Sequence[GaugeLine], floor_mm: float, setting: Setting, classes: Classes,
         ink: str,
     ) -> dict[str, Any]:  # fmt: skip
-        width = self._gauge_mm(setting.sizes) - _LABELS_MM - 1.5
+        width = self._gauge_mm(setting) - _LABELS_MM - 1.5
         margin, height = self.tokens["space"]["margin"], setting.stock.height_mm
         heights = [
             self._label_mm(line.label, width, setting, line.kind == "line") for line in lines
@@ -411,6 +414,12 @@ class _Label:
     strong: bool = False
 
 
+def level_unit(view: View) -> str:
+    """What the labels of a view's gauge are in, where that is not ml."""
+    labels = [line.label for line in getattr(view, "gauge", ())]
+    return next((unit for unit in _LEVELS if unit and any(unit in one for one in labels)), "")
+
+
 def _stacked(labels: Sequence[tuple[str, float, float, bool]], classes: Classes) -> list[_Label]:
     """Labels (text, middle, height, bold) one under the other, each led to its place by the gap
     before it: one positioned box for all takes the engine a fifth of the time of one for each."""
@@ -445,6 +454,7 @@ def glued(value: Any) -> Any:
         return value
     if " " in value:
         value = _COUNTED.sub("\\1\u00a0", value).replace(" ·", "\u00a0·")
+        value = value.replace("fl oz", "fl\u00a0oz")
     return parted(value)
 
 

@@ -17,7 +17,7 @@ from math import inf
 
 from buildsheets.print import kinds, strips
 from buildsheets.print.bounds import bounded
-from buildsheets.print.document import Maker, Section, Setting
+from buildsheets.print.document import Maker, Section, Setting, level_unit
 from buildsheets.print.engine import Bound, Box, LaidOut, Page, bound, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.heights import Heights, guessed
@@ -82,7 +82,7 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | 
     settings = tuple(
         Setting(
             maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin,
-            border_mm,
+            border_mm, level_unit(view),
         )
         for stock, arcmin in product(stocks, ARCMINS)
     )  # fmt: skip

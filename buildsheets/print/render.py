@@ -16,7 +16,7 @@ from buildsheets.findings.finding import Finding, Severity
 from buildsheets.print import kinds
 from buildsheets.print.bounds import LayoutTooMuch
 from buildsheets.print.checks import SIZE_TOLERANCE_MM, before_layout, lost_letters
-from buildsheets.print.document import maker
+from buildsheets.print.document import level_unit, maker
 from buildsheets.print.engine import EngineComplaint, ForeignFont, NativeLibrariesMissing
 from buildsheets.print.fit import Fitted, Misfit, fit
 from buildsheets.print.gauge import POUCH_BORDER_MM, OffCard
@@ -137,7 +137,7 @@ def render_cards(views: Sequence[View], options: RenderOptions) -> list[Printed]
             done[place] = Printed((), tuple(found), b"")
         else:
             key = (view.kind, view.language, view.width_mm, view.height_mm,
-                   view.reading_distance_mm)  # fmt: skip
+                   view.reading_distance_mm, level_unit(view))  # fmt: skip
             together.setdefault(key, []).append(place)
     with _uncollected():
         for places in together.values():

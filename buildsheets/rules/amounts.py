@@ -9,19 +9,16 @@ import unicodedata
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep, Shop, Step
 from buildsheets.menu.units import find_unit
+from buildsheets.menu.volumes import ML, VolumeUnit
 
 _SIGNS = r"\d/⁄\u00bc-\u00be\u2150-\u215e"  # digits, strokes and ready-made fractions
 _NUMBER = re.compile(rf"(?:[.,{_SIGNS}]|\s(?=[{_SIGNS}]))+")
 
 
-def ml(volume_ml: float) -> str:
-    """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0."""
-    return f"{volume_ml:.1f} ml" if abs(volume_ml) < 9.95 else f"{volume_ml:.0f} ml"
-
-
-def tenths(value: float) -> float:
-    """A value as it is shown to one decimal, so that shown sums add up."""
-    return round(value, 1) + 0.0
+def volume(volume_ml: float, unit: VolumeUnit) -> str:
+    """A volume to 1 ml, or to 0.1 ml below ten, so that a small excess never shows as 0; or to
+    0.01 fl oz."""
+    return unit.text(volume_ml, 1 if abs(volume_ml) < 9.95 else 0)
 
 
 def number(value: float) -> str:
@@ -34,8 +31,9 @@ def percent(share: float) -> str:
     return f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
 
 
-def times(text: str, share: float) -> tuple[str, float] | None:
-    """A written amount times a share, in the unit it was written in, and the share that is exactly.
+def times(text: str, share: float, marks: VolumeUnit = ML) -> tuple[str, float] | None:
+    """A written amount times a share, in the unit it was written in, and the share that is exactly;
+    ml that are poured by ``marks`` of fluid ounces, in these.
 
     Rounded down to a thousandth of the unit, so that it never comes out as more. ``None`` where
     the text has no number or nothing is left of it.
@@ -44,9 +42,11 @@ def times(text: str, share: float) -> tuple[str, float] | None:
     whole = written_number(match[0]) if match is not None else None
     if match is None or not whole:
         return None
-    number_now = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
     unit = text.strip()[match.end() :].strip()
     known = find_unit(unit)
+    if marks.in_fractions and known is not None and known.kind == "volume" and known.factor:
+        whole, unit = whole * float(known.factor) / marks.ml, marks.name
+    number_now = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
     if number_now <= 1.0 and known is not None and known.kind in ("tool", "count"):
         unit = known.name  # "1 ladle", where several were written
     return (f"{number(number_now)} {unit}", number_now / whole) if number_now > 0.0 else None

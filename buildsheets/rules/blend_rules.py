@@ -9,7 +9,7 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Severity, SumLine
 from buildsheets.menu.model import Menu
-from buildsheets.rules.amounts import choice_words, ml, place, what
+from buildsheets.rules.amounts import choice_words, place, volume, what
 from buildsheets.rules.registry import each_serving, found, rule
 
 
@@ -59,18 +59,23 @@ def blender_too_small(menu: Menu, serving: Serving) -> Iterator[Finding]:
     choice = max(fits, key=lambda one: in_blender_ml(fits[one].build.steps, fits[one].after))
     fit = fits[choice]
     steps, after = fit.build.steps, fit.after
+    heap, blended = heaped_ml(steps, after), blended_ml(steps, after)
     blend = next(step.step for step in steps if step.action == "blend")
-    bigger = f"a blender that holds {ml(fullest)}"
+    unit = serving.cup.volumes
+    bigger = f"a blender that holds {volume(fullest, unit)}"
     most = most_base_ml(fit.build, after)
     base = what(serving.body.step)
     yield found(
         blend.span,
-        f"{place(serving)}: the blender holds {ml(holds)}, and with {choice_words(choice)} it "
-        f"reads {ml(fullest)}: {ml(fullest - holds)} too much",
-        f"blend it with at most {ml(most)} of {base}, or in {bigger}" if most else f"take {bigger}",
+        f"{place(serving)}: the blender holds {volume(holds, unit)}, and with "
+        f"{choice_words(choice)} it reads {volume(fullest, unit)}: "
+        f"{volume(fullest - holds, unit)} too much",
+        f"blend it with at most {volume(most, unit)} of {base}, or in {bigger}"
+        if most
+        else f"take {bigger}",
         sums=(
-            SumLine("before it runs", "", f"{heaped_ml(steps, after):.1f} ml", "the ice as a heap"),
-            SumLine("after it", "", f"{blended_ml(steps, after):.1f} ml", "solid ice and air"),
-            SumLine("the blender holds", "", f"{holds:.1f} ml"),
+            SumLine("before it runs", "", unit.text(heap, 1), "the ice as a heap"),
+            SumLine("after it", "", unit.text(blended, 1), "solid ice and air"),
+            SumLine("the blender holds", "", unit.text(holds, 1)),
         ),
     )

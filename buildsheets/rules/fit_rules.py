@@ -7,9 +7,11 @@ from collections.abc import Iterator
 
 from buildsheets.cup.fit import Fit
 from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.cup.steps import marks_of
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
 from buildsheets.menu.model import AddStep, Amount, DoStep, Menu
-from buildsheets.rules.amounts import ml, percent, place, tenths, times, what
+from buildsheets.menu.volumes import VolumeUnit
+from buildsheets.rules.amounts import percent, place, times, volume, what
 from buildsheets.rules.fixes import fixes_of, makes_nothing_worse
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 from buildsheets.rules.tool_steps import can_be_made
@@ -44,44 +46,44 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     size, headspace = serving.cup, serving.cup.written("headspace")
     worst = serving.steps[serving.worst_step - 1]
     state = worst.state
-    fit = serving.choices.fit(serving.choice)
+    fit, unit = serving.choices.fit(serving.choice), size.volumes
     limit_ml, foam_ml = fit.limit_ml, fit.foam_ml
-    limit, brimful = tenths(limit_ml), tenths(state.cup.brimful_ml)
-    reached = tenths(limit_ml + serving.over_ml)
-    too_much = max(0.1, tenths(reached - limit))  # an excess never shows as nothing
+    limit, brimful = unit.shown(limit_ml), unit.shown(state.cup.brimful_ml)
+    reached = unit.shown(limit_ml + serving.over_ml)
+    too_much = max(unit.least, unit.tidy(reached - limit))  # an excess never shows as nothing
     sums = _sum_lines(serving, serving.worst_step)
-    stands = tenths(reached - tenths(state.sum_ml))
+    stands = unit.tidy(reached - unit.shown(state.sum_ml))
     if foam_ml:
-        head = _head_line(worst, foam_ml)
-        stands = tenths(stands - float(head.takes_up.removesuffix(" ml")))
+        head = _head_line(worst, foam_ml, unit)
+        stands = unit.tidy(stands - float(head.takes_up.removesuffix(unit.name)))
         sums.append(head)
     if stands > 0.0:
         afloat = "what floats" if state.contents.swims_bulk_ml else "ice"
         stands_out = f"{afloat} stands out of the drink"
         why = stands_out if state.contents.afloat_ml else "the bed stands dry"
-        sums.append(SumLine(f"above that, {why}", "", f"{stands:.1f} ml", "its gaps count too"))
+        sums.append(SumLine(f"above that, {why}", "", unit.said(stands), "its gaps count too"))
     elif stands < 0.0:
-        sums.append(SumLine("less what stands proud", "", f"{stands:.1f} ml", "the ice's own top"))
-    sums.append(SumLine("reaches", "", f"{reached:.1f} ml", f"after step {worst.number}"))
-    to_rim = f"{brimful:.1f} ml to the rim"
+        sums.append(SumLine("less what stands proud", "", unit.said(stands), "the ice's own top"))
+    sums.append(SumLine("reaches", "", unit.said(reached), f"after step {worst.number}"))
+    to_rim = f"{unit.said(brimful)} to the rim"
     because = f"{to_rim}, less headspace" if limit < brimful else to_rim
     if fit.in_dome and not foam_ml:
         headspace = size.written("dome")
-        because = f"{to_rim}, and {tenths(limit - brimful):.1f} ml in the dome"
-    filled = f"{limit:.1f} ml"
+        because = f"{to_rim}, and {unit.said(unit.tidy(limit - brimful))} in the dome"
+    filled = unit.said(limit)
     if foam_ml:
         sums.append(SumLine("may be filled", "", filled, "to the rim, before the lid goes on"))
     else:
         sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
-    sums.append(SumLine("too much by", "", f"{too_much:.1f} ml"))
+    sums.append(SumLine("too much by", "", unit.said(too_much)))
     fixes = fixes_of(menu, serving)
     if foam_ml:
         how = "; or measure its head anew, poured more slowly"
         return found(
             _span(serving, worst.number),
             f"{place(serving)}: while {what(worst.step)} is poured (step {worst.number}) its foam "
-            f"reaches {reached:.1f} ml, and the cup holds {limit:.1f} ml to the rim: "
-            f"{too_much:.1f} ml too much, it runs over",
+            f"reaches {unit.said(reached)}, and the cup holds {filled} to the rim: "
+            f"{unit.said(too_much)} too much, it runs over",
             ("or sell it in a larger cup" if fixes else NO_FIX) + how,
             labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
             sums=tuple(sums),
@@ -89,9 +91,9 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         )
     return found(
         _span(serving, worst.number),
-        f"{place(serving)}: the build reaches {reached:.1f} ml after step "
-        f"{worst.number} ({what(worst.step)}), and {limit:.1f} ml may be filled: "
-        f"{too_much:.1f} ml too much, {_passes(reached, limit if fit.in_dome else brimful, fit)}",
+        f"{place(serving)}: the build reaches {unit.said(reached)} after step "
+        f"{worst.number} ({what(worst.step)}), and {filled} may be filled: "
+        f"{unit.said(too_much)} too much, {_passes(unit.tidy(reached - brimful), fit, unit)}",
         "or sell it in a larger cup" if fixes else NO_FIX,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
@@ -99,7 +101,7 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
     )
 
 
-def _head_line(figure: StepFigure, foam_ml: float) -> SumLine:
+def _head_line(figure: StepFigure, foam_ml: float, unit: VolumeUnit) -> SumLine:
     """What the foam of a fizzy liquid is that reads so much while it is poured."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
@@ -107,18 +109,18 @@ def _head_line(figure: StepFigure, foam_ml: float) -> SumLine:
     head, share = step.component.written("head"), step.component.head_share
     why, takes_ml = "over the drink", foam_ml - figure.state.fluid_top_ml
     if share is not None:
-        why, takes_ml = f"of {ml(used.volume_ml)} poured", share * used.volume_ml
-    return SumLine("its head, while it is poured", head.text, f"{takes_ml:.1f} ml", why, head.span)
+        why, takes_ml = f"of {volume(used.volume_ml, unit)} poured", share * used.volume_ml
+    takes = unit.text(takes_ml, 1)
+    return SumLine("its head, while it is poured", head.text, takes, why, head.span)
 
 
-def _passes(reached_ml: float, brimful_ml: float, fit: Fit) -> str:
-    """What a cup that is too full does: it passes the fill limit, or the rim as well; or what
-    stands in its dome is pressed out."""
+def _passes(over: float, fit: Fit, unit: VolumeUnit) -> str:
+    """What a cup that is too full does: it passes the fill limit, or is ``over`` the rim as well;
+    or what stands in its dome is pressed out."""
     if fit.in_dome:
         return "pressed out when the dome goes on"
-    over = tenths(reached_ml - brimful_ml)
     if over > 0.0:
-        return f"{over:.1f} ml of it over the rim"
+        return f"{unit.said(over)} of it over the rim"
     return "under the rim, to spill when the lid goes on"
 
 
@@ -132,21 +134,21 @@ def _span(serving: Serving, number: int) -> Span:
 def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
     """What each step takes up of the cup, as true volumes, up to a step.
 
-    In tenths of a ml that add up to the tenths of the whole.
+    In tenths of a ml that add up to the tenths of the whole, or in hundredths of an ounce.
     """
     sums: list[SumLine] = []
-    before = 0.0
+    before, unit = 0.0, serving.cup.volumes
     for figure in serving.steps[:until]:
-        after = tenths(figure.state.sum_ml)
-        taken, before = after - before, after
+        after = unit.shown(figure.state.sum_ml)
+        taken, before = unit.tidy(after - before), after
         step = figure.step
-        if abs(taken) < 0.05:
+        if not taken:
             continue
         if not isinstance(step, AddStep) or figure.used is None:
             melted = "melted ice and the shaken drink" if figure.chilled else "from the shaker"
             if isinstance(step, DoStep) and step.air_share is not None:
                 melted = f"liquid, solid ice and {percent(step.air_share)} of air"
-            sums.append(SumLine(what(step), "", f"{taken:.1f} ml", melted, step.span))
+            sums.append(SumLine(what(step), "", unit.said(taken), melted, step.span))
             continue
         written, used = step.amounts[serving.cup.id].written, figure.used
         reason = {
@@ -161,9 +163,9 @@ def _sum_lines(serving: Serving, until: int) -> list[SumLine]:
         if (shot := step.component.shot) is not None:
             reason = f"{shot.out_g:g} g of {step.component.density_g_ml:g} g/ml a shot"
         if used.to_line_ml is not None:
-            reason = f"poured up to the {ml(used.to_line_ml)} line"
-        taken_ml = f"{taken:.1f} ml"
-        sums.append(SumLine(step.component.id, written.text, taken_ml, reason, written.span))
+            reason = f"poured up to the {volume(used.to_line_ml, unit)} line"
+        takes_up = unit.said(taken)
+        sums.append(SumLine(step.component.id, written.text, takes_up, reason, written.span))
     return sums
 
 
@@ -184,11 +186,12 @@ def line_passed(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if used is None or used.already_over_ml <= 0.0 or used.to_line_ml is None:
             continue
         assert isinstance(step, AddStep)
-        reached = used.to_line_ml + used.already_over_ml
+        unit, reached = serving.cup.volumes, used.to_line_ml + used.already_over_ml
         yield found(
             step.amounts[serving.cup.id].written.span,
             f"{place(serving)}: {step.component.id} is poured to the "
-            f"{ml(used.to_line_ml)} line, and the drink stands at {ml(reached)} already",
+            f"{volume(used.to_line_ml, unit)} line, and the drink stands at "
+            f"{volume(reached, unit)} already",
             "raise the line, or add less before it",
             sums=tuple(_sum_lines(serving, figure.number - 1)),
         )
@@ -219,7 +222,7 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     share, rim_ml = spread.p_over or 0.0, serving.final.cup.brimful_ml
     if share <= most or spread.worst_fits:
         return
-    fit = serving.choices.fit(serving.choice)
+    fit, unit = serving.choices.fit(serving.choice), serving.cup.volumes
     dome_ml = fit.build.dome_ml if fit.in_dome else 0.0
     limit_ml, of_cups = serving.working_ml + dome_ml, f"about {percent(share)} of cups"
     if fit.in_dome:
@@ -227,8 +230,8 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
         helps = "less foam, or less under it"
     else:
         told = (
-            f"{of_cups} would pass the fill limit of {ml(limit_ml)} at your tools' tolerances and "
-            f"spill at the lid, {percent(spread.share_over(rim_ml))} the rim"
+            f"{of_cups} would pass the fill limit of {volume(limit_ml, unit)} at your tools' "
+            f"tolerances and spill at the lid, {percent(spread.share_over(rim_ml))} the rim"
         )
         helps = "less in the cup: a lower line, or less of what goes in"
     yield found(
@@ -236,13 +239,13 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
         f"{place(serving)}: {told}; at most {percent(most)} is wanted",
         f"{spread.largest} strays most: a finer tool there helps most; so does {helps}",
         sums=(
-            SumLine("as written", "", f"{spread.nominal_ml + dome_ml:.1f} ml"),
-            SumLine("typical spread (2u)", "", f"± {spread.expanded_ml:.1f} ml"),
-            SumLine("worst case", "", f"± {spread.worst_ml:.1f} ml"),
+            SumLine("as written", "", unit.text(spread.nominal_ml + dome_ml, 1)),
+            SumLine("typical spread (2u)", "", f"± {unit.text(spread.expanded_ml, 1)}"),
+            SumLine("worst case", "", f"± {unit.text(spread.worst_ml, 1)}"),
             SumLine(
-                "to the top of the dome" if dome_ml else "fill limit", "", f"{limit_ml:.1f} ml"
+                "to the top of the dome" if dome_ml else "fill limit", "", unit.text(limit_ml, 1)
             ),
-            SumLine("to the rim", "", f"{rim_ml:.1f} ml"),
+            SumLine("to the rim", "", unit.text(rim_ml, 1)),
         ),
     )
 
@@ -266,11 +269,12 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
         step, amount, tool_step = build_step.step, build_step.amount, build_step.tool_step
         if not isinstance(step, AddStep) or amount <= 0.0 or tool_step <= 0.0:
             continue
-        if step.swap is not None and isinstance(asked := step.amounts[serving.cup.id], Amount):
-            amount = asked.volume_ml
+        if isinstance(asked := step.amounts[serving.cup.id], Amount):  # not yet to the tool's step
+            amount = asked.volume_ml if step.component.behaves == "liquid" else asked.mass_g
         off = abs(amount / tool_step - round(amount / tool_step)) * tool_step
         if off > most * amount:
-            written, tool = step.amounts[serving.cup.id].written, step.tool
+            written, tool = asked.written, step.tool
+            marks = marks_of(tool, serving.cup)
             levels = sweetness.levels if sweetness and build_step.scales == "sweetness" else ()
             lower = int(amount / tool_step)
             whose = step.swap.replaced.id if step.swap else step.component.id
@@ -283,7 +287,7 @@ def tool_too_coarse(menu: Menu, serving: Serving) -> Iterator[Finding]:
                 fixes=tuple(
                     Fix(f"write {text[0]}", written.span, text[0])
                     for steps in can_be_made(lower, lower + 1, levels, most)
-                    if (text := times(written.text, steps * tool_step / amount)) is not None
+                    if (text := times(written.text, steps * tool_step / amount, marks)) is not None
                     and makes_nothing_worse(menu, serving, step, text)
                 )
                 if step.swap is None

@@ -15,6 +15,7 @@ from buildsheets.cup.fit import Most, most_that_fits
 from buildsheets.cup.holdback import round_down
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import marks_of
 from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
 from buildsheets.rules.amounts import times, what
@@ -56,7 +57,8 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     step = most.step.step
     assert isinstance(step, AddStep)
     amount = step.amounts[serving.cup.id]
-    place = amount.written.span
+    lined, place = isinstance(amount, LineTo), amount.written.span
+    marks = serving.cup.volumes if lined else marks_of(step.tool, serving.cup)
     # One text may be the amount of several cups; a change of it changes them all.
     cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
     allowed = set(_faults(menu, serving.drink, cups))
@@ -64,14 +66,14 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
 
     def tried(steps: int, but: Collection[str] = OF_LITTLE) -> Fix | None:
         share = _share(amount, serving.final.cup, most, steps * most.tool_step)
-        text = times(amount.written.text, share)
+        text = times(amount.written.text, share, marks)
         if text is None:
             return None
         words, exact = text
         drink = _changed(serving.drink, step, place, words, exact)
         if any(fault not in allowed for fault in _faults(menu, drink, cups, but)):
             return None
-        verb = "pour only to" if isinstance(amount, LineTo) else "take"
+        verb = "pour only to" if lined else "take"
         return Fix(f"{what(step)}: {verb} {words} (was {amount.written.text})", place, words)
 
     low = max(1, math.ceil(most.least / most.tool_step - 1e-9))

@@ -10,7 +10,7 @@ from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
 from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
-from buildsheets.rules.amounts import degrees, ml, percent, place
+from buildsheets.rules.amounts import degrees, percent, place, volume
 from buildsheets.rules.registry import all_servings, each_way, found, rule
 
 BRIMFUL_SHARE = 0.03
@@ -40,8 +40,9 @@ def declared_capacity_differs(menu: Menu, servings: Sequence[Serving]) -> Iterat
         if off > BRIMFUL_SHARE:
             yield found(
                 cup.written("brimful").span,
-                f"cup {cup.id} is declared as {ml(cup.declared_brimful_ml)}, and its inside "
-                f"holds {ml(figured)}: {percent(off)} apart, at most {percent(BRIMFUL_SHARE)}",
+                f"cup {cup.id} is declared as {volume(cup.declared_brimful_ml, cup.volumes)}, and "
+                f"its inside holds {volume(figured, cup.volumes)}: {percent(off)} apart, at most "
+                f"{percent(BRIMFUL_SHARE)}",
                 "fill it with water on a scale: grams are ml",
                 labels=(Label(cup.shape_written.span, cup.shape_written.text),),
                 subject=(cup.id,),

@@ -12,7 +12,7 @@ from buildsheets.cup.steps import BuildStep
 from buildsheets.findings.finding import Finding, Severity, SumLine
 from buildsheets.findings.spelling import count_of, listed
 from buildsheets.menu.model import AddStep, Menu, Tool, Written
-from buildsheets.rules.amounts import choice_words, ml, percent, place, tenths, times, what
+from buildsheets.rules.amounts import choice_words, percent, place, times, volume, what
 from buildsheets.rules.registry import all_ways, each_serving, each_way, found, rule
 from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
 
@@ -36,17 +36,18 @@ def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
     outcomes, bad = serving.choices.outcomes, serving.choices.too_much
     if not bad or serving.verdict == "too-much":
         return
+    unit = serving.cup.volumes
     least = min(bad, key=lambda o: (len(o.choice.add_ons + o.choice.swaps), o.over_ml))
     do = "does" if len(bad) == 1 else "do"
     yield found(
         serving.drink.span,
         f"{place(serving)}: {len(bad)} of {len(outcomes)} combinations {do} not fit; "
-        f"the first: {choice_words(least.choice)}, over by {ml(least.over_ml)}",
+        f"the first: {choice_words(least.choice)}, over by {volume(least.over_ml, unit)}",
         f"the add-on card will say that these do not fit; {_mend(serving, least.choice)}",
         sums=(
             *_too_much_sum(serving, least.choice),
             *(
-                SumLine(choice_words(one.choice), "", f"{one.over_ml:.1f} ml", "over")
+                SumLine(choice_words(one.choice), "", unit.text(one.over_ml, 1), "over")
                 for one in _worst_by_add_ons(bad)
                 if one.choice != least.choice
             ),
@@ -71,24 +72,25 @@ def _mend(serving: Serving, choice: Choice) -> str:
 
 def _too_much_sum(serving: Serving, choice: Choice) -> Iterator[SumLine]:
     """What a choice would reach with nothing left out, what may be filled and be left out."""
-    fit, drink = serving.choices.fit(choice), serving.drink
-    passed = tenths(serving.choices.passed_ml(choice))
+    fit, drink, unit = serving.choices.fit(choice), serving.drink, serving.cup.volumes
+    passed = unit.shown(serving.choices.passed_ml(choice))
     if passed > 0.0:
-        yield SumLine(choice_words(choice), "", f"{passed:.1f} ml", "over the line before it pours")
+        over_line = "over the line before it pours"
+        yield SumLine(choice_words(choice), "", unit.said(passed), over_line)
         return
-    limit, hands = tenths(fit.limit_ml), tenths(fit.hands_ml)
-    over, even_so = tenths(fit.over_ml), tenths(serving.choices.over_at_least(choice))
-    reached = f"{limit + over - hands:.1f} ml"
+    limit, hands = unit.shown(fit.limit_ml), unit.shown(fit.hands_ml)
+    over, even_so = unit.shown(fit.over_ml), unit.shown(serving.choices.over_at_least(choice))
+    reached = unit.said(unit.tidy(limit + over - hands))
     yield SumLine(choice_words(choice), "", reached, "nothing left out")
     if hands > 0.0:
         allowed = percent(drink.overflow_most_share)
-        yield SumLine("room for hands", "", f"{hands:.1f} ml", f"at most {allowed} of cups spill")
-    yield SumLine("may be filled", "", f"{limit:.1f} ml")
-    yield SumLine("over by", "", f"{over:.1f} ml")
+        yield SumLine("room for hands", "", unit.said(hands), f"at most {allowed} of cups spill")
+    yield SumLine("may be filled", "", unit.said(limit))
+    yield SumLine("over by", "", unit.said(over))
     share, base = drink.hold_back_most_share, what(serving.body.step)
-    most = f"{share * fit.after[fit.build.body].amount:.1f} ml"
+    most = unit.text(share * fit.after[fit.build.body].amount, 1)
     yield SumLine("may be left out", percent(share), most, f"of {base}")
-    yield SumLine("over by even so", "", f"{even_so:.1f} ml")
+    yield SumLine("over by even so", "", unit.said(even_so))
 
 
 def _worst_by_add_ons(outcomes: Sequence[Outcome]) -> list[Outcome]:
@@ -155,7 +157,8 @@ def one_figure_thins_a_choice(menu: Menu, serving: Serving) -> Iterator[Finding]
     needs = choices.needs(worst.choice)
     base, most = what(serving.body.step), percent(drink.hold_back_most_share)
     lined = serving.build.steps[serving.build.body].line_ml is not None
-    taken = ml(worst.taken)
+    unit = serving.cup.volumes
+    taken = volume(worst.taken, unit)
     takes = f"the line of {base} is {taken} lower" if lined else f"{taken} less {base} goes in"
     chosen = " + ".join((*worst.choice.swaps, *worst.choice.add_ons))
     others = choice_words(replace(worst.choice, add_ons=(), swaps=()))
@@ -169,10 +172,10 @@ def one_figure_thins_a_choice(menu: Menu, serving: Serving) -> Iterator[Finding]
         mend,
         sums=(
             *(
-                SumLine(f"ice {ice}" if ice else "any choice", "", f"{need:.0f} ml", "needed there")
+                SumLine(f"ice {ice}" if ice else "any choice", "", unit.text(need), "needed there")
                 for ice, need in needs.items()
             ),
-            SumLine("taken of each", "", f"{worst.taken:.0f} ml", "the most that is needed"),
+            SumLine("taken of each", "", unit.text(worst.taken), "the most that is needed"),
         ),
     )
 
@@ -290,10 +293,12 @@ def part_more_than_doubled(menu: Menu, serving: Serving) -> Iterator[Finding]:
     if taken_ml.get(most, 0.0) <= GROWS_MOST * usual_ml:
         return
     assert isinstance(body.step, AddStep)
+    unit = serving.cup.volumes
     yield found(
         body.step.amounts[serving.cup.id].written.span,
-        f"{place(serving)}: with {choice_words(most)} {ml(taken_ml[most])} of {what(body.step)} go "
-        f"in, {taken_ml[most] / usual_ml:.1f} times the {ml(usual_ml)} of the recipe",
+        f"{place(serving)}: with {choice_words(most)} {volume(taken_ml[most], unit)} of "
+        f"{what(body.step)} go in, {taken_ml[most] / usual_ml:.1f} times the "
+        f"{volume(usual_ml, unit)} of the recipe",
         f"write {listed(_cures(serving, taken_ml, usual_ml))}",
     )
 

@@ -45,6 +45,7 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
     Source: arithmetic, fill model section 6: the whipped volume, or what goes in with its cooking
     water, against bowl times fill share.
     """
+    said = menu.shop.volumes.text
     for name, factor in batch.scales.items():
         figure = figure_batch(batch, factor)
         check, unwhipped_ml = bowl_check(figure), figure.unaerated_ml
@@ -57,15 +58,15 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
         yield found(
             batch.span,
             f"'{batch.id}' at {name} {'swells to' if whipped else 'takes'} "
-            f"{check.whipped_ml:.0f} ml and the bowl has room for {check.usable_ml:.0f} ml: "
+            f"{said(check.whipped_ml)} and the bowl has room for {said(check.usable_ml)}: "
             f"{check.loads} loads",
             sums=(
-                SumLine("unwhipped", "", f"{unwhipped_ml:.0f} ml"),
-                SumLine("air", f"{batch.overrun_pct:g} %", f"{air_ml:.0f} ml", "overrun"),
-                SumLine("total", "", f"{check.whipped_ml:.0f} ml"),
+                SumLine("unwhipped", "", said(unwhipped_ml)),
+                SumLine("air", f"{batch.overrun_pct:g} %", said(air_ml), "overrun"),
+                SumLine("total", "", said(check.whipped_ml)),
             )
             if whipped
-            else (SumLine("all parts, with cooking water", "", f"{put_in:.0f} ml"),),
+            else (SumLine("all parts, with cooking water", "", said(put_in)),),
             fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
         )
     largest = max(batch.scales.values(), default=1.0)
@@ -75,8 +76,8 @@ def bowl_too_small(menu: Menu, batch: Batch) -> Iterator[Finding]:
             most = math.floor(one.largest * 100 + 1e-9) / 100
             yield found(
                 one.step.span,
-                f"'{batch.id}' takes {largest * one.full_ml:.0f} ml at its largest scale and "
-                f"'{one.thing.id}' has room for {one.room_ml:.0f} ml",
+                f"'{batch.id}' takes {said(largest * one.full_ml)} at its largest scale and "
+                f"'{one.thing.id}' has room for {said(one.room_ml)}",
                 labels=(Label(one.thing.span, "its room"),),
                 fixes=(Fix(f"make at most {most:g} of a full batch at once"),),
             )
@@ -200,7 +201,7 @@ def yield_unknown(menu: Menu, batch: Batch) -> Iterator[Finding]:
     figure = figure_batch(batch)
     if figure.yield_ml is None or figure.yield_g is None:
         who = ", ".join(item.id for item in figure.missing) or batch.id
-        what = "grams" if figure.yield_g is None else "ml"
+        what = "grams" if figure.yield_g is None else menu.shop.volumes.name
         yield found(
             batch.span,
             f"how many {what} '{batch.id}' gives is not known: no density for {who}",

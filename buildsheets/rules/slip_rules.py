@@ -10,7 +10,7 @@ from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Severity, Span
 from buildsheets.menu.likely import USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.model import Batch, Component, CupSize, Menu
-from buildsheets.rules.amounts import ml, percent
+from buildsheets.rules.amounts import percent, volume
 from buildsheets.rules.registry import all_servings, each_component, found, rule
 
 MOST_ML = 2000.0
@@ -65,7 +65,7 @@ def cup_shape_odd(menu: Menu, cup: CupSize) -> Iterator[Finding]:
         message = f"has a wall that leans {lean_deg:.0f}° from upright"
         hint = f"usual is up to {MOST_LEAN_DEG:.0f}°; measure base, rim and height again"
     elif brimful_ml > MOST_ML:
-        message = f"holds {ml(brimful_ml)}"
+        message = f"holds {volume(brimful_ml, cup.volumes)}"
         hint = "a cup for one guest holds up to 1 l; measure it again, or pour water on a scale"
     if message:
         yield found(at, f"cup {cup.id} {message}", hint)

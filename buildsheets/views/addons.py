@@ -89,8 +89,10 @@ def pull(component: Component, words: Words) -> str:
     def tenths(value: float) -> str:
         return words.number(round(value, 1))
 
-    in_ml = shot.yield_ml
-    out = words("grams", g=tenths(shot.out_g)) if in_ml is None else words("mls", ml=tenths(in_ml))
+    if shot.yield_ml is None:
+        out = words("grams", g=tenths(shot.out_g))
+    else:
+        out = rounding.exactly(words, shot.yield_ml, words.volumes, 1)
     dose = words("grams", g=tenths(shot.dose_g))
     return words("pull_shot", dose=dose, out=out, s=round(shot.seconds))
 
@@ -144,7 +146,7 @@ def straw_notes(serving: Serving, step: Step, words: Words) -> list[str]:
 
 def too_much(serving: Serving, words: Words) -> str:
     """By how much a choice does not fit."""
-    return words("too_much", ml=rounding.left_out_ml(serving.over_ml))
+    return words("too_much", volume=rounding.left_out(words, serving.over_ml))
 
 
 def add_on_allergens(menu: Menu, report: AllergenReport, words: Words) -> str:
@@ -171,12 +173,12 @@ def addons_view(
     keeps = keeps_of(menu.shop, [one.component for one in offered.values()], words)
     most = {s.drink.add_ons_at_most for s in here if s.offered}
     limit = (words("addons_at_most", count=most.pop()),) if len(most) == 1 else ()
-    brimful_ml = rounding.level_ml(here[0].final.cup.brimful_ml)
+    brimful = rounding.level(words, here[0].final.cup.brimful_ml)
     return SheetView(
         kind="addons",
         language=words.language,
         title=words("addons_title"),
-        subtitle=words("cup_of", name=words.name(size), ml=brimful_ml),
+        subtitle=words("cup_of", name=words.name(size), volume=brimful),
         tables=tuple(tables),
         notes=(
             *limit,

@@ -165,7 +165,7 @@ def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ..
     for swap in serving.drink.swaps:
         report = serving.swap_allergens(swap)
         fits = any(swap.id in one.choice.swaps for one in serving.choices.made)
-        why = words("too_much", ml=rounding.left_out_ml(serving.with_swap(swap).over_ml))
+        why = words("too_much", volume=rounding.left_out(words, serving.with_swap(swap).over_ml))
         same = [
             words("same_tool", tool=words.name(tool)) for tool in serving.tools_shared(swap, menu)
         ]

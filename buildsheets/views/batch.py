@@ -16,7 +16,8 @@ from buildsheets.views.types import BatchCardView, PartView, PrepStepView, Table
 from buildsheets.views.words import Words
 
 _VOLUME = re.compile(
-    r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pints?|quarts?)\b", re.IGNORECASE
+    r"(?:\d|\s)(?:ml|cl|dl|l|tsp|tbsp|cups?|fl ?oz|pt|pints?|qt|quarts?|gal|gallons?)\b",
+    re.IGNORECASE,
 )
 
 
@@ -63,7 +64,7 @@ def _part(one: PartFigure, batch: Batch, words: Words) -> PartView:
         notes.append(words("prep_packs", n=one.packs, count=one.packs))
     if one.volume_ml is not None and _VOLUME.search(part.written("amount").text):
         up = one.rounding == "up"
-        notes.append(rounding.millilitres(words, one.volume_ml, up=up))
+        notes.append(rounding.prep_volume(words, one.volume_ml, up=up))
     if batch.lead is not None and part.item.id == batch.lead.id:
         notes.append(words("prep_lead"))
     grams, what = rounding.grams(words, one.weigh_g), words.name(part.item)
@@ -75,7 +76,7 @@ def _setting(step: BatchStep, factor: float, words: Words) -> str:
     parts = (
         None
         if water_ml is None
-        else words("prep_water", amount=rounding.millilitres(words, water_ml, up=True)),
+        else words("prep_water", amount=rounding.prep_volume(words, water_ml, up=True)),
         None if step.time_s is None else rounding.seconds(words, step.time_s),
         None if step.temperature_c is None else rounding.celsius(words, step.temperature_c),
         step.speed and words.get(f"prep_speed_{step.speed}", step.speed),
@@ -93,7 +94,8 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
         key = "prep_loss" if loss > 0 else "prep_gain"
         yield words(key, g=rounding.whole_grams(words, abs(loss)), share=share)
     if figure.missing:
-        yield words("prep_no_density", names=words.names(figure.missing))
+        unit = words(words.volumes.word, n="").strip()
+        yield words("prep_no_density", unit=unit, names=words.names(figure.missing))
     if one.brew_ratio is not None:
         yield words("prep_ratio", ratio=round(one.brew_ratio, 1 if one.brew_ratio < 10 else 0))
     if one.brix is not None and one.brix >= 1:
@@ -143,11 +145,11 @@ def _equipment(one: BatchFigures, words: Words) -> Iterator[str]:
     yield from dict.fromkeys(words.name(s.tool) for s in one.batch.steps if s.tool is not None)
     if one.batch.bowl_ml is None:
         return
-    size, bowl = rounding.millilitres(words, one.batch.bowl_ml), one.bowl
+    size, bowl = rounding.prep_volume(words, one.batch.bowl_ml), one.bowl
     if bowl is None:
         yield words("prep_bowl", bowl=size)
     elif bowl.fits:
-        yield words("prep_bowl_fits", bowl=size, ml=rounding.millilitres(words, bowl.whipped_ml))
+        yield words("prep_bowl_fits", bowl=size, ml=rounding.prep_volume(words, bowl.whipped_ml))
     else:
         yield words("prep_bowl_loads", bowl=size, loads=bowl.loads)
 

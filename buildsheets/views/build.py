@@ -201,12 +201,12 @@ def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
     share = words.percent(steamed.air_share)
     notes = [words("steam_to", what=what, to=rounding.celsius(words, steamed.to_c), share=share)]
 
-    def grown_ml(one: StepFigure) -> int:
+    def grown(one: StepFigure) -> str:
         cold_ml = one.used.volume_ml if one.used else 0.0
-        return rounding.level_ml(cold_ml * (1.0 + steamed.air_share))
+        return rounding.level(words, cold_ml * (1.0 + steamed.air_share))
 
-    if holds_always(serving, figure, grown_ml):
-        notes.append(words("in_pitcher", ml=grown_ml(figure)))
+    if holds_always(serving, figure, grown):
+        notes.append(words("in_pitcher", volume=grown(figure)))
     return notes
 
 
@@ -289,7 +289,7 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
     """The level a step reaches: where it is a check, because it holds for every choice and says
     more than the amount; after a pour from another vessel or a chill also the usual one."""
     step, state = figure.step, figure.state
-    reading = rounding.level_ml(state.seen_ml)
+    reading = rounding.line(state.seen_ml, words.volumes)
     if isinstance(step, DoStep):
         if step.action not in (*EMPTIES, "chill"):
             return ""
@@ -301,10 +301,10 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
             return ""
         if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
             return ""  # slices on the wall are not under the drink yet
-        if measured_by or hidden or not 0 < rounding.level_ml(before) < reading:
+        if measured_by or hidden or not 0 < rounding.line(before, words.volumes) < reading:
             return ""
     level = rounding.level(words, state.seen_ml)
-    if holds_always(serving, figure, lambda one: rounding.level_ml(one.state.seen_ml)):
+    if holds_always(serving, figure, lambda one: rounding.level(words, one.state.seen_ml)):
         return words("to_level", level=level)
     return words("usually", state=level) if isinstance(step, DoStep) else ""
 

@@ -26,11 +26,11 @@ than the others does not change every card."""
 
 def cup_measures(serving: Serving, words: Words) -> str:
     """What tells this cup from the others on the shelf: its capacity, and its rim where known."""
-    brimful = rounding.level_ml(serving.final.cup.brimful_ml)
+    brimful = rounding.level(words, serving.final.cup.brimful_ml)
     rim_mm = serving.cup.rim_width_mm
     if rim_mm is None:
-        return words("to_rim_only", ml=brimful)
-    return words("to_rim", ml=brimful, mm=round(rim_mm))
+        return words("to_rim_only", volume=brimful)
+    return words("to_rim", volume=brimful, mm=round(rim_mm))
 
 
 def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:

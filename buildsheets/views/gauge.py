@@ -114,8 +114,8 @@ def marks_of(poured: Sequence[Poured], words: Words) -> list[tuple[GaugeLine, tu
             groups.append([one])
     found = []
     for group in groups:
-        levels = dict.fromkeys(rounding.level_ml(one.reading_ml) for one in group)
-        label = words("level_ml", ml=" / ".join(map(words.number, levels)))
+        levels = dict.fromkeys(rounding.line_number(words, one.reading_ml) for one in group)
+        label = words(words.volumes.word, n=" / ".join(levels))
         line = GaugeLine(group[0].height_mm, label, "line", group[0].step)
         found.append((line, tuple(dict.fromkeys(one.drink for one in group))))
     return found

@@ -1,7 +1,8 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
-To what the tool can measure: levels to 5 ml, heights to 1 mm; to the safe side what is left out,
-up to 5 ml, yields and volumes down; grams to the step of the shop's scale as figured.
+To what the tool can measure: levels to 5 ml or a quarter of a fluid ounce, heights to 1 mm; to the
+safe side what is left out, up to such a step, yields and volumes down; grams to the step of the
+shop's scale as figured.
 """
 
 from __future__ import annotations
@@ -10,8 +11,8 @@ import math
 from datetime import date, datetime
 
 from buildsheets.cup.serving import StepFigure
-from buildsheets.cup.steps import LINE_STEP_ML
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
+from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
 from buildsheets.prep.batches import Stored
 from buildsheets.views.words import Words
@@ -20,19 +21,27 @@ _NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
-def level_ml(reading_ml: float) -> int:
-    """A level or a line to the nearest 5 ml, the lower of two as near: 12 fl oz is 355 ml."""
-    return int(math.ceil(reading_ml / LINE_STEP_ML - 0.5 - 1e-9) * LINE_STEP_ML)
+def line(reading_ml: float, unit: VolumeUnit) -> float:
+    """A level or a line in a unit, to the nearest step of it, the lower of two as near: 12 fl oz is
+    355 ml."""
+    return math.ceil(reading_ml / unit.step_ml - 0.5 - 1e-9) * unit.step
+
+
+def line_number(words: Words, reading_ml: float) -> str:
+    """A level or a line in the shop's unit, without it: 355 or 12¼."""
+    return count(words, line(reading_ml, words.volumes))
 
 
 def level(words: Words, reading_ml: float) -> str:
-    """A level, to 5 ml, in words."""
-    return words("level_ml", ml=level_ml(reading_ml))
+    """A level in words."""
+    return words(words.volumes.word, n=line_number(words, reading_ml))
 
 
-def left_out_ml(volume_ml: float) -> int:
-    """What is too much, up to 5 ml."""
-    return int(math.ceil(volume_ml / LINE_STEP_ML - 1e-9) * LINE_STEP_ML)
+def left_out(words: Words, volume_ml: float) -> str:
+    """What is too much, up to a step of the shop's unit."""
+    unit = words.volumes
+    steps = math.ceil(volume_ml / unit.step_ml - 1e-9)
+    return words(unit.word, n=count(words, steps * unit.step))
 
 
 def count(words: Words, value: float) -> str:
@@ -43,6 +52,25 @@ def count(words: Words, value: float) -> str:
         if abs(rest - share) < 1e-6:
             return f"{whole or ''}{sign}"
     return words.number(round(value, 2))
+
+
+def volume(words: Words, volume_ml: float, unit: VolumeUnit) -> str:
+    """A volume as it is measured out, without its unit: 30, or 1½ and 1 1/8, for which typefaces
+    have no sign."""
+    if not unit.in_fractions:
+        return amount(words, volume_ml)
+    ounces = volume_ml / unit.ml
+    eighths = round(ounces * 8)
+    if eighths % 2 == 0 or abs(ounces * 8 - eighths) > _NOISE:
+        return count(words, ounces)
+    whole, above = divmod(eighths, 8)
+    return f"{whole}\u00a0{above}/8" if whole else f"{above}/8"
+
+
+def exactly(words: Words, volume_ml: float, unit: VolumeUnit, places: int = 2) -> str:
+    """What a tool gives, in a unit: ml to a hundredth, or to so many places."""
+    number = words.number(round(volume_ml, places))
+    return words(unit.word, n=volume(words, volume_ml, unit) if unit.in_fractions else number)
 
 
 def amount(words: Words, value: float) -> str:
@@ -67,10 +95,12 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     assert isinstance(step, AddStep)
     assert used is not None
     if used.to_line_ml is not None:
-        return words.number(level_ml(used.to_line_ml)), words("ml_line"), ""
-    tool, ml, g = step.tool, amount(words, used.volume_ml), amount(words, used.mass_g)
+        return line_number(words, used.to_line_ml), words("ml_line"), ""
+    tool, g = step.tool, amount(words, used.mass_g)
+    marks = marks_of(tool, words)
+    how_much = volume(words, used.volume_ml, marks)
     if used.count is not None and tool is not None:
-        each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
+        each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=how_much)
         return count(words, used.count), unit(words, tool, used.count), each
     by_volume = used.component.behaves == "liquid" or (tool is not None and tool.unit == "ml")
     if tool is None:
@@ -82,8 +112,13 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
     if by_volume:
-        return ml, words("mls", ml="").strip(), name
+        return how_much, words(marks.word, n="").strip(), name
     return g, words("grams", g="").strip(), name
+
+
+def marks_of(tool: Tool | None, words: Words) -> VolumeUnit:
+    """The unit of a volume: that of its tool's marks, where it has some, else the shop's."""
+    return words.volumes if tool is None or tool.unit != "ml" else tool.marks
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:
@@ -112,22 +147,40 @@ def whole_grams(words: Words, value: float, *, up: bool = False) -> str:
     return words("prep_grams", g=str(_whole(value, up)))
 
 
-def millilitres(words: Words, value: float, *, up: bool = False) -> str:
+def prep_volume(words: Words, value_ml: float, *, up: bool = False) -> str:
     """Below a litre to 5 ml, above to 0.01 l: a yield down, what is needed up.
 
     Under 5 ml in tenths.
     """
-    if value >= 1000:
-        return words("prep_litres", l=_whole(value / 10, up) / 100)
-    if value >= 5:
-        return words("prep_ml", ml=str(5 * _whole(value / 5, up)))
-    return words("prep_ml", ml=_whole(value * 10, up) / 10)
+    if words.volumes.in_fractions:
+        return _ounces(words, value_ml, up)
+    if value_ml >= 1000:
+        return words("prep_litres", l=_whole(value_ml / 10, up) / 100)
+    if value_ml >= 5:
+        return words("mls", n=str(5 * _whole(value_ml / 5, up)))
+    return words("mls", n=_whole(value_ml * 10, up) / 10)
+
+
+def _ounces(words: Words, value_ml: float, up: bool) -> str:
+    """To a quarter of a fluid ounce, under one to a quarter of a teaspoon; from a quart on in whole
+    quarts and fluid ounces to half a one: 4 qt 7½ fl oz."""
+    unit = words.volumes
+    ounces = value_ml / unit.ml
+    if unit.large and ounces >= unit.large[1] - _NOISE:
+        word, size = unit.large
+        whole, rest = divmod(_whole(ounces * 2, up) / 2, size)
+        left = [words(unit.word, n=count(words, rest))] if rest else []
+        return " ".join([words(word, n=whole), *left])
+    if unit.small and _NOISE < ounces < unit.step - _NOISE:
+        word, size = unit.small
+        return words(word, n=count(words, _whole(ounces / size * 4, up) / 4))
+    return words(unit.word, n=count(words, _whole(ounces * 4, up) / 4))
 
 
 def poured(words: Words, value_ml: float) -> str:
-    """As one reads it off a jug: to the nearest 5 ml, above a litre to the nearest 0.01 l."""
-    step = 10 if value_ml >= 1000 else 5
-    return millilitres(words, step * round(value_ml / step))
+    """As one reads it off a jug: to the nearest step of it, two steps above a litre."""
+    step_ml = words.volumes.step_ml * (2 if value_ml >= 1000 else 1)
+    return prep_volume(words, step_ml * round(value_ml / step_ml))
 
 
 def kilograms(words: Words, value_g: float) -> str:
@@ -148,7 +201,7 @@ def room(words: Words, what: Stored, *, up: bool = False) -> str:
     """What it takes in its container, of a heap as ``1.9 l heaped``; "" where not known."""
     if what.room_ml is None:
         return ""
-    amount = millilitres(words, what.room_ml, up=up)
+    amount = prep_volume(words, what.room_ml, up=up)
     return amount if what.heap_g_ml is None else words("prep_heaped", amount=amount)
 
 
@@ -227,7 +280,9 @@ def on_day(words: Words, days: int) -> str:
 def of_tool(words: Words, tool: Tool) -> str:
     """What one count of a tool gives, or how far apart its marks are: 5 ml, 0.25 g."""
     if tool.holds_ml is not None:
-        return words("mls", ml=words.number(round(tool.holds_ml, 2)))
+        return exactly(words, tool.holds_ml, words.volumes)
     if tool.holds_g is not None:
         return words("grams", g=words.number(round(tool.holds_g, 2)))
+    if tool.unit == "ml":
+        return exactly(words, tool.step, tool.marks)
     return f"{words.number(round(tool.step, 2))} {tool.unit}"

@@ -160,7 +160,7 @@ def _weights(load: Load, words: Words) -> Iterator[str]:
         yield f"{words.name(item)} {amount}"
     water = max((one.step.water_ml or 0.0 for one in load.steps), default=0.0)
     if water:
-        amount = rounding.millilitres(words, water * load.figure.factor, up=True)
+        amount = rounding.prep_volume(words, water * load.figure.factor, up=True)
         yield words("prep_water", amount=amount)
 
 

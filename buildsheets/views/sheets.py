@@ -225,7 +225,7 @@ def purchases_table(
             name,
             in_unit(packs.unit, packs.need, words, up=True),
             *there(one),
-            f"{packs.count} × {in_pack(packs.unit, packs.pack, words)}",
+            f"{packs.count} × {in_pack(packs.unit, packs.pack, words, one.ingredient.pack)}",
             in_unit(packs.unit, packs.left_over, words),
             words("prep_no_price") if cost is None else words.money(cost, currency),
         )

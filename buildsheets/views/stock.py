@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from buildsheets.menu.schema import Record
 from buildsheets.prep.stock import End, OnHand, Stock
 from buildsheets.views import rounding
 from buildsheets.views.words import Words
@@ -66,12 +67,15 @@ def in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
     """An amount in g, ml or pieces, down where it is there and up where it is needed."""
     if unit == "piece":
         return words("prep_pieces", count=round(value))
-    amount = rounding.millilitres if unit == "ml" else rounding.whole_grams
+    amount = rounding.prep_volume if unit == "ml" else rounding.whole_grams
     return amount(words, value, up=up)
 
 
-def in_pack(unit: str, value: float, words: Words) -> str:
-    """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed."""
+def in_pack(unit: str, value: float, words: Words, pack: Record | None) -> str:
+    """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed. A shop
+    of fluid ounces reads a volume as it is written of the pack: 1 gal."""
+    if unit == "ml" and words.volumes.in_fractions and pack is not None:
+        return pack.written("quantity").text
     if unit == "ml" and value < 1000:
-        return words("prep_ml", ml=rounding.amount(words, value))
+        return words("mls", n=rounding.amount(words, value))
     return in_unit(unit, round(value, -1 if unit == "ml" else 0), words)

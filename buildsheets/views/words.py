@@ -14,7 +14,8 @@ from unicodedata import bidirectional
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.menu.model import Drink, Text
-from buildsheets.menu.shop import FAHRENHEIT, LANGUAGES
+from buildsheets.menu.shop import LANGUAGES, Shop
+from buildsheets.menu.volumes import ML, VolumeUnit
 
 # Babel writes narrow no-break spaces and no-break hyphens the card's typeface does not have, and
 # marks of direction, which a card sets itself.
@@ -51,13 +52,19 @@ class Words:
 
     language: str
     catalogue: Mapping[str, Any] = field(repr=False)
+    volumes: VolumeUnit = ML
 
-    def measured_in(self, measures: str) -> Words:
-        """The same words for a shop's measures: of America, Fahrenheit before Celsius."""
-        if measures not in FAHRENHEIT:
+    def measured_in(self, shop: Shop) -> Words:
+        """The same words for a shop's measures: of America, Fahrenheit before Celsius; volumes in
+        the unit its vessels are marked in."""
+        changed = {}
+        if shop.reads_fahrenheit:
+            changed["prep_celsius"] = self.catalogue["prep_fahrenheit"]
+        if shop.volumes.in_fractions:
+            changed["ml_line"] = self.catalogue["fl_oz_line"]
+        if not changed:
             return self
-        changed = {"prep_celsius": self.catalogue["prep_fahrenheit"]}
-        return replace(self, catalogue={**self.catalogue, **changed})
+        return replace(self, catalogue={**self.catalogue, **changed}, volumes=shop.volumes)
 
     def __call__(self, key: str, **params: object) -> str:
         if key not in self.catalogue:

@@ -233,7 +233,9 @@ def _left_out(step: StepView, wish: Wish, words: Words) -> bool:
 
 def level_of(amount: str, unit: str, line: str, words: Words) -> float | None:
     """The level a step reaches: the line it is poured to, or the level printed beside it."""
-    return number(amount, words) if unit == words(LINE_WORD) else reached(line, words)
+    if unit == words(LINE_WORD):
+        return number(amount, words) * words.volumes.ml
+    return reached(line, words)
 
 
 VESSELS = ("shaker", "blender")  # beside the cup

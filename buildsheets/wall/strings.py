@@ -19,13 +19,15 @@ _FRACTIONS = {"¼": 0.25, "½": 0.5, "¾": 0.75}
 
 
 def number(text: str, words: Words) -> float:
-    """A printed number: "120", "1½", "1,5". Raises ``ValueError`` for anything else.
+    """A printed number: "120", "1½", "1 3/8", "1,5". Raises ``ValueError`` for anything else.
 
     >>> number("1½", Words("en", {}))
     1.5
     """
     from babel.numbers import get_decimal_symbol, get_group_symbol
 
+    if fraction := re.fullmatch(r"(?:(\d+)\s)?(\d)/8", text):
+        return int(fraction[1] or 0) + int(fraction[2]) / 8
     plain = "".join(text.split())
     share = _FRACTIONS.get(plain[-1:], 0.0)
     whole = plain[:-1] if share else plain
@@ -59,11 +61,11 @@ def _pattern(word: str) -> re.Pattern[str]:
 
 
 def level(text: str, words: Words) -> float:
-    """The ml of a level: "90 ml"."""
-    found = said(text, "level_ml", words)
+    """The ml of a level: "90 ml", "3 fl oz"."""
+    found = said(text, words.volumes.word, words)
     if found is None:
         raise ValueError(f"'{text}' is no level")
-    return number(found["ml"], words)
+    return number(found["n"], words) * words.volumes.ml
 
 
 def reached(text: str, words: Words) -> float | None:

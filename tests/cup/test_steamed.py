@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -81,11 +82,11 @@ def test_the_card_says_how_to_steam_and_never_to_keep(language: str) -> None:
     note = view.steps[1].note
     milk = menu.ingredients["white"]
     assert words("steam_to", what=words.name(milk), to="60 °C", share=words.percent(0.25)) in note
-    fahrenheit = words.measured_in("us_customary")
+    fahrenheit = words.measured_in(replace(menu.shop, measures="us_customary", volumes_in="ml"))
     in_us = build_view(menu, latte, fahrenheit).steps[1].note
     to = "140 °F (60 °C)"
     assert fahrenheit("steam_to", what=words.name(milk), to=to, share=words.percent(0.25)) in in_us
-    assert words("in_pitcher", ml=250) in note
+    assert words("in_pitcher", volume="250 ml") in note
     assert words("serve_at_once") in view.finish
     name = words.name(latte.used[1].component)
     assert words("steam_fresh", name=name) in view.keeps

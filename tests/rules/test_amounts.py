@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.menu.quantity import parse_quantity
-from buildsheets.rules.amounts import ml, percent, tenths, times, written_number
+from buildsheets.menu.volumes import ML
+from buildsheets.rules.amounts import percent, times, volume, written_number
 
 
 @pytest.mark.parametrize(
@@ -62,10 +63,15 @@ def test_tenths_of_running_sums_add_up_to_the_tenths_of_the_whole(parts: list[fl
     running, shown, before = 0.0, 0.0, 0.0
     for part in parts:
         running += part
-        shown += tenths(running) - before
-        before = tenths(running)
-    assert f"{shown:.1f}" == f"{tenths(running):.1f}"
+        shown += ML.shown(running) - before
+        before = ML.shown(running)
+    assert f"{shown:.1f}" == f"{ML.shown(running):.1f}"
 
 
 def test_a_small_excess_never_shows_as_nothing() -> None:
-    assert (ml(0.4), ml(12.4), percent(0.051), percent(0.5)) == ("0.4 ml", "12 ml", "5.1 %", "50 %")
+    assert (volume(0.4, ML), volume(12.4, ML), percent(0.051), percent(0.5)) == (
+        "0.4 ml",
+        "12 ml",
+        "5.1 %",
+        "50 %",
+    )

@@ -60,7 +60,7 @@ def test_grams_have_no_thousands_mark(value: float, written: str) -> None:
 
 def test_decimals_in_the_readers_way() -> None:
     assert rounding.grams(ES, 2.5) == "2,5"
-    assert rounding.millilitres(ES, 1550.0) == "1,55 l"
+    assert rounding.prep_volume(ES, 1550.0) == "1,55 l"
 
 
 @pytest.mark.parametrize(
@@ -69,8 +69,8 @@ def test_decimals_in_the_readers_way() -> None:
      (64.9, "60 ml", "65 ml"), (3.26, "3.2 ml", "3.3 ml"), (5.0, "5 ml", "5 ml")],
 )  # fmt: skip
 def test_yields_round_down_and_needs_up(value: float, down: str, up: str) -> None:
-    assert rounding.millilitres(EN, value) == down
-    assert rounding.millilitres(EN, value, up=True) == up
+    assert rounding.prep_volume(EN, value) == down
+    assert rounding.prep_volume(EN, value, up=True) == up
 
 
 @given(st.floats(0.1, 1e5))
@@ -79,8 +79,8 @@ def test_a_shown_yield_never_promises_more_nor_a_need_less(value: float) -> None
         number, unit = text.replace(",", "").split(" ")
         return float(number) * (1000 if unit == "l" else 1)
 
-    assert back(rounding.millilitres(EN, value)) <= value + 0.01
-    assert back(rounding.millilitres(EN, value, up=True)) >= value - 0.01
+    assert back(rounding.prep_volume(EN, value)) <= value + 0.01
+    assert back(rounding.prep_volume(EN, value, up=True)) >= value - 0.01
 
 
 @pytest.mark.parametrize(

@@ -245,7 +245,7 @@ def test_every_line_poured_for_some_choice_has_a_mark(checked: Checked, menu: Me
         assert strip is not None
         gauge = all_lines(serving, WORDS)
         for one in lines_poured(serving, WORDS):
-            level = WORDS.number(rounding.level_ml(one.reading_ml))
+            level = rounding.line_number(WORDS, one.reading_ml)
             for lines in (gauge, strip.gauge):
                 near = [line for line in lines if line.kind == "line"
                         and 0 <= one.height_mm - line.height_mm <= NEAR_MM]  # fmt: skip

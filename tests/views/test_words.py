@@ -125,11 +125,11 @@ def test_a_layout_name_cannot_leave_its_folder(tmp_path: Path) -> None:
 
 def test_letters_of_the_other_direction_are_kept_together() -> None:
     """Unicode UAX 9: between U+2068 and U+2069 they do not turn what stands beside them."""
-    arabic = Words("ar", {"visit": "{drink} · جزء {part}", "mls": "{ml} ml"})
+    arabic = Words("ar", {"visit": "{drink} · جزء {part}", "mls": "{n} ml"})
     latin, own = Text({"": "Earl Grey"}), Text({"": "شاي"})
     assert arabic.text(latin) == "\u2068Earl Grey\u2069"
     assert arabic.text(own) == "شاي"
-    assert arabic("mls", ml=60) == "\u206860 ml\u2069"
+    assert arabic("mls", n=60) == "\u206860 ml\u2069"
     assert arabic("visit", drink=arabic.text(latin), part=1) == "\u2068Earl Grey\u2069 · جزء 1"
     assert Words("en", {}).text(latin) == "Earl Grey"
     assert Words("en", {}).text(own) == "\u2068شاي\u2069"

@@ -254,10 +254,10 @@ FAULTS: dict[str, Plant] = {
         )
     ),
     "all cards: lines rounded to 10 ml": lambda patch: patch.setattr(
-        rounding, "level_ml", lambda ml: int(ml // 10 * 10)
+        rounding, "line", lambda ml, unit: int(ml // 10 * 10)
     ),
     "all cards: lines rounded up": lambda patch: patch.setattr(
-        rounding, "level_ml", lambda ml: 5 * (int(ml // 5) + 1)
+        rounding, "line", lambda ml, unit: 5 * (int(ml // 5) + 1)
     ),
     "all cards: counts rounded up": lambda patch: patch.setattr(
         rounding, "count", lambda words, value: str(math.ceil(value))
@@ -540,6 +540,37 @@ def test_every_planted_fault_is_noticed(
 ) -> None:
     FAULTS[fault](monkeypatch)
     assert broken(corner) != "", fault
+
+
+OUNCES = CORNER.with_name("ounces.yaml")
+OUNCE_FAULTS: dict[str, Plant] = {
+    "all cards: lines to whole ounces": lambda patch: patch.setattr(
+        rounding, "line", lambda ml, unit: float(ml // unit.ml)
+    ),
+    "all cards: amounts to the next quarter": lambda patch: patch.setattr(
+        rounding,
+        "volume",
+        lambda words, ml, unit: rounding.count(words, math.ceil(ml / unit.step_ml) / 4 + 0.25),
+    ),
+    "all cards: amounts in ml beside fl oz": lambda patch: patch.setattr(
+        rounding, "volume", lambda words, ml, unit: rounding.amount(words, ml)
+    ),
+    "build card: ounces called ml": steps(
+        lambda step: replace(step, unit=step.unit.replace("fl oz", "ml"))
+    ),
+    "station card: ounces called ml": station_row(
+        lambda row: replace(row, arrives_at=row.arrives_at.replace("fl oz", "ml"))
+    ),
+}
+
+
+def test_the_law_notices_ounces_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    checked = check(OUNCES)
+    assert broken(checked) == ""
+    for fault, plant in OUNCE_FAULTS.items():
+        with monkeypatch.context() as patch:
+            plant(patch)
+            assert broken(checked) != "", fault
 
 
 def other_build(card: BuildCardView) -> BuildCardView:

@@ -35,10 +35,10 @@ def test_what_is_no_number_is_refused(text: str) -> None:
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_levels_and_states_are_read_in_each_language(language: str) -> None:
     words = Layouts().words(language)
-    level = words("level_ml", ml=1250)
+    level = words("mls", n=1250)
     assert reached(words("to_level", level=level), words) == 1250.0
     assert reached("", words) is None
-    bed, shaker = words("with_bed", level=level), words("in_shaker", level=words("level_ml", ml=90))
+    bed, shaker = words("with_bed", level=level), words("in_shaker", level=words("mls", n=90))
     both = words("and_level", first=bed, second=shaker)
     assert seen(both, words) == Seen(bed_ml=1250.0, shaker_ml=90.0)
     assert seen(words("usually", state=level), words) == Seen(usually=True, cup_ml=1250.0)

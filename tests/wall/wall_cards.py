@@ -38,7 +38,7 @@ class Wall:
     def of(cls, checked: Checked, language: str = "") -> Wall:
         menu = checked.menu
         assert menu is not None
-        words = Layouts().words(language or menu.shop.languages[0])
+        words = Layouts().words(language or menu.shop.languages[0]).measured_in(menu.shop)
         wall, servings = cls(menu, words, checked.servings), checked.servings
         for one in servings:
             wall.build[one.drink.id, one.cup.id] = build.build_view(menu, one, words)

@@ -80,9 +80,10 @@ def wrong_at_the_counter(told: Sequence[Told], made: Serving, words: Words) -> I
         if not one.step and part.behaves == "settled" and "ice" in cup.kinds:
             yield f"{one.thing} on the ice"
         if one.unit == words("ml_line"):
-            if one.amount < into.liquid_ml - NOISE_ML:
-                yield f"{one.thing} to {one.amount:g} ml, with {into.liquid_ml:.0f} ml in"
-            poured_ml = one.amount - into.solid_ml - into.ice_ml
+            line_ml = one.amount * words.volumes.ml
+            if line_ml < into.liquid_ml - NOISE_ML:
+                yield f"{one.thing} to {line_ml:g} ml, with {into.liquid_ml:.0f} ml in"
+            poured_ml = line_ml - into.solid_ml - into.ice_ml
             into.liquid_ml = max(into.liquid_ml, poured_ml)
         else:
             _put(into, part, _solid_ml(one, part, made, words))
@@ -121,8 +122,9 @@ def _solid_ml(one: Told, part: Component, made: Serving, words: Words) -> float:
         bulk = part.density_g_ml
     if one.unit == "g":
         return one.amount / part.density_g_ml
-    if one.unit == "ml":
-        return one.amount * bulk / part.density_g_ml
+    if one.unit in ("ml", "fl oz"):
+        unit_ml = 1.0 if one.unit == "ml" else words.volumes.ml
+        return one.amount * unit_ml * bulk / part.density_g_ml
     grams = next(
         tool.holds_g if tool.holds_g is not None else (tool.holds_ml or 0.0) * bulk
         for tool in _tools(made)

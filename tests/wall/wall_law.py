@@ -18,8 +18,9 @@ from wall_pages import Section, told_by_page
 from wall_states import Seen, seen
 
 from buildsheets.cup.serving import Choice, Serving, StepFigure
-from buildsheets.menu.model import AddStep, DoStep
+from buildsheets.menu.model import AddStep, DoStep, LineTo
 from buildsheets.menu.packaging import straw_of
+from buildsheets.menu.volumes import ML
 from buildsheets.menu.when import clock
 from buildsheets.views.types import (
     BuildCardView,
@@ -39,8 +40,9 @@ from buildsheets.wall.strings import number, said
 
 T = TypeVar("T")
 
-HALF_STEP_ML = 2.5
-"""Lines are printed to the nearest 5 ml: finer marks do not stand on a cup."""
+HALF_STEP = {"mls": 2.5, "fl_ozs": 0.125}
+"""Lines are printed to the nearest 5 ml or quarter of a fluid ounce: finer marks do not stand on a
+cup."""
 MARK_MM = 0.5
 """A mark is drawn by a line of about this width."""
 NEAR_MM = 1.5
@@ -170,7 +172,7 @@ def _differs(told: Told, figure: StepFigure, lid: str, words: Words) -> str:
         return thing
     if told.vessel != ("" if step.into == "cup" else words(step.into)):
         return f"into the {step.into}"
-    return _amount_differs(told, figure, words) or _level_differs(told, figure)
+    return _amount_differs(told, figure, words) or _level_differs(told, figure, words)
 
 
 def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
@@ -180,11 +182,16 @@ def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
     assert told.amount is not None
     if told.unit == words("ml_line"):
         line = used.to_line_ml
-        right = line is not None and abs(line - told.amount) <= HALF_STEP_ML + 1e-6
+        by_ruler = any(isinstance(one, LineTo) and one.line_mm for one in step.amounts.values())
+        exact = words.volumes is not ML and not by_ruler  # ounces are poured as they are figured
+        near = 0.0 if exact else half_step_ml(words)
+        right = line is not None and abs(line - told.amount * words.volumes.ml) <= near + 1e-6
         return "" if right else f"to the line {line}"
-    if told.unit in ("ml", "g"):
-        amount = used.volume_ml if told.unit == "ml" else used.mass_g
+    if told.unit in ("ml", "g", "fl oz"):
+        amount = used.mass_g if told.unit == "g" else used.volume_ml
         near = 0.5 if amount >= 10.0 else 0.05
+        if told.unit == "fl oz":
+            amount, near = amount / words.volumes.ml, 1e-6 if step.tool else 0.005
         right = used.to_line_ml is None and used.count is None
     else:
         tool, amount, near = step.tool, used.count or 0.0, 0.005
@@ -195,16 +202,21 @@ def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
     return "" if right else f"{amount:g} ({used.count} counts, {used.volume_ml:.1f} ml)"
 
 
-def _level_differs(told: Told, figure: StepFigure) -> str:
+def half_step_ml(words: Words) -> float:
+    """Half of what a line is read to."""
+    return HALF_STEP[words.volumes.word] * words.volumes.ml
+
+
+def _level_differs(told: Told, figure: StepFigure, words: Words) -> str:
     assert figure.used is not None
     if told.level_ml is None or figure.used.to_line_ml is not None:
         return ""
-    return _off(told.level_ml, figure.state.seen_ml, "the drink")
+    return _off(told.level_ml, figure.state.seen_ml, "the drink", words)
 
 
-def _off(printed_ml: float, figured_ml: float, what: str) -> str:
+def _off(printed_ml: float, figured_ml: float, what: str, words: Words) -> str:
     """Where a printed level is not the figured one, to the nearest line."""
-    if abs(figured_ml - printed_ml) <= HALF_STEP_ML + 1e-6:
+    if abs(figured_ml - printed_ml) <= half_step_ml(words) + 1e-6:
         return ""
     return f"{what} at {figured_ml:.1f} ml, not {printed_ml:g}"
 
@@ -224,7 +236,7 @@ def _states(passed: Sequence[Visit], made: Serving, words: Words) -> list[str]:
             if usual or not state.usually:
                 found += [
                     f"station {visit.card.station.letter} says '{text}': {wrong}"
-                    for wrong in _state_differs(state, figure)
+                    for wrong in _state_differs(state, figure, words)
                 ]
     return found
 
@@ -244,7 +256,7 @@ def _holds_ml(figure: StepFigure | None, vessel: str) -> float:
     return figure.shaker_ml if figure and figure.vessel == vessel else 0.0
 
 
-def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
+def _state_differs(state: Seen, figure: StepFigure | None, words: Words) -> list[str]:
     cup = figure.state if figure else None
     figured = (
         (state.cup_ml, cup.seen_ml if cup else 0.0, "the drink"),
@@ -252,7 +264,7 @@ def _state_differs(state: Seen, figure: StepFigure | None) -> list[str]:
         (state.shaker_ml, _holds_ml(figure, "shaker"), "the shaker"),
         (state.blender_ml, _holds_ml(figure, "blender"), "the blender"),
     )
-    found = [_off(said_ml, ml, what) for said_ml, ml, what in figured if said_ml is not None]
+    found = [_off(said_ml, ml, what, words) for said_ml, ml, what in figured if said_ml is not None]
     if state.ice_only and (cup is None or cup.ice_regime != "rests"):
         found.append("no ice resting in the cup")
     if state.over_rim != (cup is not None and cup.in_dome_mm > 0.0) and state.cup_ml is not None:
@@ -356,7 +368,9 @@ def _room_made(
     named = names_of(wish, words) if wish.add_ons or wish.swaps else set()
     says = [done for sets, done in pairs if any(lists(sets, name) for name in named)]
     says = [text for text in says if text.startswith(base.thing + ": ")]
-    if says and says != [f"{base.thing}: {words.number(base.amount or 0.0)} {base.unit}"]:
+    start, end = f"{base.thing}: ", f" {base.unit}"
+    lines = [text.removeprefix(start).removesuffix(end) for text in says if text.endswith(end)]
+    if says and [number(line, words) for line in lines] != [base.amount]:
         yield f"{says} where the build card says {base.amount} of {base.thing}"
     if not says and base.amount != alone:
         yield f"nothing of {base.thing} {base.amount}, which is {alone} without add-ons"
@@ -462,8 +476,9 @@ def _gauges(
 
 def _levels(label: str, words: Words) -> list[float]:
     """The levels of a mark: "415 / 420 ml"."""
-    found = said(label, "level_ml", words)
-    return [number(one, words) for one in found["ml"].split(" / ")] if found else []
+    unit = words.volumes
+    found = said(label, unit.word, words)
+    return [number(one, words) * unit.ml for one in found["n"].split(" / ")] if found else []
 
 
 def _serves(whom: str, wish: Wish, words: Words) -> bool:

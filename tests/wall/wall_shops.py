@@ -63,10 +63,16 @@ class Shop:
         self.language: str = self.settled("language", lambda: rng.choice(LANGUAGES))
         self.stations = LETTERS[: self.settled("stations", lambda: rng.randint(1, 5))]
         self.ounces: bool = self.settled("ounces", lambda: rng.random() < 0.15)
+        own = "us_customary" if self.ounces else "metric"
+        self.measures: str = self.settled("measures", lambda: own)
         self.hot: bool = self.settled("hot", lambda: False)
         self.sizes = SIZES[: self.settled("sizes", lambda: rng.choice((1, 2, 2, 3, 4)))]
         self.long: bool = self.settled("long", lambda: rng.random() < 0.1)
         self.jug_ml: float = rng.choice((5, 5, 10))
+        ounces = f"1/{4 if self.jug_ml == 5 else 2} fl oz"
+        self.jug_step = self.settled(
+            "jug_step", lambda: ounces if self.ounces else f"{self.jug_ml} ml"
+        )
         self.pump_ml: float = rng.choice((5, 8, 10))
         self.pump_step = rng.choice(("1 pump", "1/2 pump"))
         self.cups = {size: self.cup(place) for place, size in enumerate(self.sizes)}
@@ -105,7 +111,7 @@ class Shop:
         drinks = self.settled("drinks", lambda: rng.randint(2, 4))
         return {
             "shop": {
-                "name": "Drawn kiosk", "languages": [self.language], "measures": "us_customary",
+                "name": "Drawn kiosk", "languages": [self.language], "measures": self.measures,
                 "allergen_list": "eu14", "shelf_rules": "us-food-code", "card": "A5",
             },
             "edition": {
@@ -181,7 +187,7 @@ class Shop:
         long = " that hangs on the left of the sink" if self.long else ""
         holds = self.rng.choice(("30 ml", "25 g"))
         return {
-            "jug": tool(f"jug{long}", "jug", f"{self.jug_ml} ml", "3 ml"),
+            "jug": tool(f"jug{long}", "jug", self.jug_step, "3 ml"),
             "pump": tool(
                 "syrup pump", "pump", self.pump_step, "0.3 ml", holds=f"{self.pump_ml} ml",
                 one="push", many="pushes",
@@ -405,7 +411,10 @@ class Shop:
 
 
 SHAPES: Mapping[str, Mapping[str, Any]] = {
-    "imperial": {"ounces": True, "language": "en"},
+    "imperial": {"ounces": True, "measures": "imperial", "language": "en"},
+    "us": {"ounces": True, "language": "es"},
+    "us, jugs in ml": {"ounces": True, "jug_step": "5 ml", "language": "fr"},
+    "us, recipes in ml": {"measures": "us_customary", "jug_step": "1/4 fl oz", "language": "de"},
     "hot only": {"hot": True, "iced": False, "ices": {}},
     "all shaken": {"kind": "shaken", "iced": True, "drinks": 5},
     "no ice levels": {"ices": {}, "iced": True},
