@@ -40,16 +40,12 @@ class Dome:
         return math.pi * z * (a * a + middle * z - z * z / 3.0) / 1000.0
 
     def stands_mm(self, volume_ml: float) -> float:
-        """How high over the rim so much of it stands."""
-        if volume_ml <= 0.0:
-            return 0.0
-        if volume_ml >= self.volume_ml:
-            return self.height_mm
+        """How high over the rim so much of it stands, to a billionth of its height."""
         low, high = 0.0, self.height_mm
         while high - low > 1e-9 * self.height_mm:
             middle = 0.5 * (low + high)
             low, high = (middle, high) if self.below_ml(middle) < volume_ml else (low, middle)
-        return high
+        return low
 
     def outline_mm(self) -> tuple[tuple[float, float], ...]:
         """(height over the rim, inner diameter) points of its side, for a drawing."""

@@ -87,6 +87,14 @@ def test_cold_ice_freezes_part_of_a_cold_liquid():
         chill(liquid_g=10, liquid_density=1.0, liquid_c=0, ice_g=200, ice_c=-20)
 
 
+def test_what_is_strained_of_a_syrup_that_freezes_is_never_less_than_nothing():
+    # 99 of 100 g freeze: as water they would take 99 ml of the 83 that there were
+    ice_g = 99 * 333.4 / (2.05 * 20)
+    result = chill(liquid_g=100, liquid_density=1.2, liquid_c=0, ice_g=ice_g, ice_c=-20)
+    assert result.frozen_g == pytest.approx(99)
+    assert result.strained().volume_ml == 0
+
+
 def test_a_container_and_heat_from_outside_melt_more():
     plain = chill(liquid_g=200, liquid_density=1.0, liquid_c=25, ice_g=300)
     warm = chill(
