@@ -67,6 +67,7 @@ TESTS = {
     "cup/fill.py": "cup/test_fill.py cup/test_line.py cup/test_dome.py cup/test_strata.py "
     f"{BUILDS}",
     "cup/holdback.py": "cup/test_holdback.py",
+    "cup/search.py": "cup/test_search.py",
     "cup/chill.py": "cup/test_chill.py",
     "cup/tolerance.py": f"cup/test_tolerance.py cup/test_spread.py {BUILDS}",
     "cup/simulate.py": f"cup/test_fill.py cup/test_line.py cup/test_blended.py {BUILDS}",
