@@ -11,8 +11,10 @@ def largest_within(over: Callable[[float], float], low: float, high: float) -> f
     a few calls do.
     """
     at_low, at_high = over(low), over(high)
-    if at_low >= 0.0 or at_high <= 0.0:
-        return low if at_low >= 0.0 else high
+    if at_low >= 0.0:
+        return low
+    if at_high <= 0.0:
+        return high
     side = 0
     while high - low > 1e-10:
         middle = (low * at_high - high * at_low) / (at_high - at_low)

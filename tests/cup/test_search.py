@@ -19,7 +19,7 @@ def test_the_ends_themselves():
     assert largest_within(lambda amount: amount - 3, 3.0, 9.0) == 3.0
     assert largest_within(lambda amount: amount - 2, 3.0, 9.0) == 3.0
     assert largest_within(lambda amount: amount - 9, 3.0, 9.0) == 9.0
-    assert largest_within(lambda amount: amount - 12, 3.0, 9.0) == 9.0
+    assert largest_within(lambda amount: amount - 9.5, 9.0, 9.2) == 9.2
 
 
 def test_a_line_is_met_at_once_and_lines_in_pieces_in_a_few_calls():
