@@ -104,7 +104,7 @@ class Contents(NamedTuple):
             bulk_ml += solid / item.packing
             cold += amount * temperature_c
         elif isinstance(item, Cap):
-            cap_ml += amount / item.density * (1 + item.overrun_pct / 100)
+            cap_ml += amount / item.per_ml
         elif isinstance(item, Swimmer):
             return self._replace(
                 swims_g=self.swims_g + amount,
