@@ -51,7 +51,7 @@ KINDS = re.compile(
 )
 """Those that change what is figured; not types, decorators, or operators no float takes."""
 GUARD = re.compile(r"\b(frozen|slots|strict|compare|repr)=$")
-"""What only guards against a slip of the programmer."""
+"""Before what only guards against a slip of the programmer."""
 
 BUILDS = "cup/test_reference.py cup/test_build.py"
 BATCHES = "prep/test_batches.py prep/test_heaps.py prep/test_ten_batches.py prep/test_stock.py"
@@ -123,7 +123,8 @@ def mutants(source: str) -> Iterator[Mutant]:
         operator = get_operator(name)()
         starts = [start for node in nodes for start, _ in operator.mutation_positions(node)]
         for occurrence, (line, column) in enumerate(starts):
-            if not GUARD.search(lines[line - 1][:column]):
+            text = lines[line - 1]
+            if text.strip() != "*," and not GUARD.search(text[:column]):
                 number += 1
                 yield Mutant(number, name, occurrence, line)
 
