@@ -224,7 +224,8 @@ def test_verdicts_are_nested(listed, share):
 
 def test_equality_fits():
     cup = cup_of_class(500)
-    assert contents_state(cup, [Liquid(cup.brimful_ml, 1.0)]).fits
+    full = contents_state(cup, [Liquid(cup.brimful_ml, 1.0)])
+    assert (full.fits, full.top_mm) == (True, 114)
     assert contents_state(cup, [Liquid(0.1, 1.0), Liquid(0.2, 1.0)], 0.3).fits
     assert not contents_state(cup, [Liquid(0.300002, 1.0)], 0.3).fits
 
@@ -234,7 +235,7 @@ def test_an_empty_cup():
     assert (state.top_ml, state.sum_ml, state.limiting) == (0, 0, "nothing")
     assert state.liquid_density is None
     assert state.ice_top_ml is None
-    assert state.cap_top_mm is None
+    assert (state.cap_base_ml, state.cap_top_mm, state.cap_top_bridged_ml) == (None,) * 3
     assert state.headspace_mm == 114
     assert state.fits
 
@@ -312,6 +313,7 @@ def test_one_layer_of_cubes_is_about_60_g_in_the_500_class():
         state = contents_state(cup, [Liquid(250, 1.0), Ice(grams)])
         return any(warning.code == "ice_under_one_layer" for warning in state.warnings)
 
+    assert warned(1)
     assert warned(55)
     assert not warned(80)
 
