@@ -14,6 +14,7 @@ from typing import Literal, NamedTuple
 
 from buildsheets.cup.errors import FigureError, positive
 from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
+from buildsheets.cup.search import largest_within
 from buildsheets.cup.strata import Strata, among_ice_ml, poured_on
 
 IceRegime = Literal["none", "rests", "floats", "sunk"]
@@ -103,7 +104,7 @@ class Contents(NamedTuple):
             bulk_ml += solid / item.packing
             cold += amount * temperature_c
         elif isinstance(item, Cap):
-            cap_ml += amount / item.density * (1 + item.overrun_pct / 100)
+            cap_ml += amount / item.per_ml
         elif isinstance(item, Swimmer):
             return self._replace(
                 swims_g=self.swims_g + amount,
@@ -291,13 +292,9 @@ def poured_to(contents: Contents, line: float, density: float) -> tuple[float, f
 
 
 def _layered_to(contents: Contents, line: float, density: float) -> float:
-    """The pour on liquids that stay apart: the level rises with it, so halving finds it."""
-    liquid, low, high = Liquid(0.0, density), 0.0, line
-    while high - low > 1e-9:
-        middle = 0.5 * (low + high)
-        reached = levels(contents.plus(liquid, middle)).liquid
-        low, high = (middle, high) if reached < line else (low, middle)
-    return low
+    """The pour on liquids that stay apart: the level rises with it, so a search finds it."""
+    liquid = Liquid(0.0, density)
+    return largest_within(lambda ml: levels(contents.plus(liquid, ml)).liquid - line, 0.0, line)
 
 
 def _liquid_at(contents: Contents, line: float, density: float) -> float:

@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import Literal
 
 from buildsheets.cup.errors import AboveRimError, FigureError, finite, non_negative, positive
+from buildsheets.cup.search import largest_within
 
 FIT_TOLERANCE_ML = 1e-6
 """Slack of every "fits" comparison, so that equality fits in binary arithmetic."""
@@ -74,22 +75,7 @@ class _Cubic:
         return 1000.0 * max(0.0, self.c1 + z * (2 * self.c2 + z * 3 * self.c3))
 
     def height_of(self, volume: float) -> float:
-        # Newton inside a shrinking bracket; a flat slope or a step outside falls back to halving.
-        low, high = 0.0, self.height
-        z = self.height * volume / self.volume
-        for _ in range(200):
-            excess = self.volume_below(z) - volume
-            if excess == 0:
-                return z
-            low, high = (low, z) if excess > 0 else (z, high)
-            slope = self.area(z) / 1000.0
-            following = z - excess / slope if slope > 0 else low
-            if not low < following < high:
-                following = 0.5 * (low + high)
-            if abs(following - z) <= 1e-13 * self.height:
-                return following
-            z = following
-        return z
+        return largest_within(lambda z: self.volume_below(z) - volume, 0.0, self.height)
 
 
 @dataclass(frozen=True, slots=True)

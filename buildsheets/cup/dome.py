@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from buildsheets.cup.errors import FigureError, non_negative, positive
+from buildsheets.cup.search import largest_within
 
 _OUTLINE_STEPS = 8  # as smooth as a drawing of a few cm needs
 
@@ -41,15 +42,7 @@ class Dome:
 
     def stands_mm(self, volume_ml: float) -> float:
         """How high over the rim so much of it stands."""
-        if volume_ml <= 0.0:
-            return 0.0
-        if volume_ml >= self.volume_ml:
-            return self.height_mm
-        low, high = 0.0, self.height_mm
-        while high - low > 1e-9 * self.height_mm:
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if self.below_ml(middle) < volume_ml else (low, middle)
-        return high
+        return largest_within(lambda z: self.below_ml(z) - volume_ml, 0.0, self.height_mm)
 
     def outline_mm(self) -> tuple[tuple[float, float], ...]:
         """(height over the rim, inner diameter) points of its side, for a drawing."""

@@ -15,9 +15,10 @@ from typing import NamedTuple, TypeAlias
 from buildsheets.cup.contents import Contents, levels, poured_to
 from buildsheets.cup.cup import FIT_TOLERANCE_ML
 from buildsheets.cup.errors import FigureError
-from buildsheets.cup.holdback import largest_within, most_within, round_down, round_near
+from buildsheets.cup.holdback import most_within, round_down, round_near
 from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
 from buildsheets.cup.room import Made, Trial, excess
+from buildsheets.cup.search import largest_within
 from buildsheets.cup.serving import Choice
 from buildsheets.cup.simulate import START, After, run
 from buildsheets.cup.steps import Build, BuildStep

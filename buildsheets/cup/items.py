@@ -162,7 +162,7 @@ class Cap(_Weighed):
 
     @property
     def volume_ml(self) -> float:
-        return self.mass_g / self.density * (1 + self.overrun_pct / 100)
+        return self.mass_g / self.per_ml
 
 
 @dataclass(frozen=True, slots=True)

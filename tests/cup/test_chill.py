@@ -81,10 +81,25 @@ def test_cold_ice_freezes_part_of_a_cold_liquid():
     assert result.regime == "freezing"
     assert result.frozen_g == pytest.approx(200 * 2.05 * 20 / 333.4)
     assert result.liquid_g == pytest.approx(100 - result.frozen_g)
+    assert result.liquid_ml == pytest.approx(100 - result.frozen_g / 0.9998)
     assert result.ice_left_g == pytest.approx(200 + result.frozen_g)
     assert result.net_volume_change_ml > 0
     with pytest.raises(NotEnoughHeatError):
         chill(liquid_g=10, liquid_density=1.0, liquid_c=0, ice_g=200, ice_c=-20)
+    # 100 g warmed by 50 K at 2 J/(g K) take 10 kJ, at 100 J/g the freezing of just 100 g
+    cold = {"ice_g": 100, "ice_c": -50, "ice_heat": 2, "latent_heat": 100}
+    result = chill(liquid_g=100, liquid_density=1.0, liquid_c=0, **cold)
+    assert (result.frozen_g, result.liquid_g, result.ice_left_g) == (100, 0, 200)
+    with pytest.raises(NotEnoughHeatError):
+        chill(liquid_g=99.9, liquid_density=1.0, liquid_c=0, **cold)
+
+
+def test_what_is_strained_of_a_syrup_that_freezes_is_never_less_than_nothing():
+    # 99 of 100 g freeze: as water they would take 99 ml of the 83 that there were
+    ice_g = 99 * 333.4 / (2.05 * 20)
+    result = chill(liquid_g=100, liquid_density=1.2, liquid_c=0, ice_g=ice_g, ice_c=-20)
+    assert result.frozen_g == pytest.approx(99)
+    assert result.strained().volume_ml == 0
 
 
 def test_a_container_and_heat_from_outside_melt_more():
@@ -120,6 +135,7 @@ def test_strained_and_dumped():
     assert result.strained() == Liquid(result.liquid_ml, result.liquid_density)
     assert result.dumped(0.6) == (result.strained(), Ice(result.ice_left_g, packing=0.6))
     assert result.liquid_ml == pytest.approx(200 + result.melted_g / 0.9998)
+    assert result.liquid_density == pytest.approx((206 + result.melted_g) / result.liquid_ml)
     assert result.dilution == pytest.approx(result.melted_g / 206)
     assert result.net_volume_change_ml < 0
 
@@ -131,23 +147,33 @@ def test_strained_and_dumped():
     numbers(-5, 0),
     numbers(0, 200),
     numbers(0, 60),
+    numbers(-5, 0),
 )
-def test_mass_and_heat_are_conserved(liquid, liquid_c, ice, ice_c, container, container_c):
+def test_mass_and_heat_are_conserved(
+    liquid, liquid_c, ice, ice_below, container, container_c, freezing
+):
     try:
         result = chill(
             liquid_g=liquid,
             liquid_density=1.0,
             liquid_c=liquid_c,
+            liquid_heat=3.9,
             ice_g=ice,
-            ice_c=ice_c,
+            ice_c=freezing + ice_below,
+            freezing_c=freezing,
             container_j_per_k=container,
             container_c=container_c,
         )
     except NotEnoughHeatError:
         return
     assert result.liquid_g + result.ice_left_g == pytest.approx(liquid + ice)
-    given_up = liquid * WATER_HEAT * liquid_c + container * container_c + ice * ICE_HEAT * ice_c
-    kept = (liquid * WATER_HEAT + container + result.melted_g * WATER_HEAT) * result.temperature_c
+    volume_ml = result.liquid_ml + result.ice_left_g / ICE_DENSITY
+    assert volume_ml - result.net_volume_change_ml == pytest.approx(liquid + ice / ICE_DENSITY)
+    # heat over that at the freezing point
+    given_up = liquid * 3.9 * (liquid_c - freezing) + container * (container_c - freezing)
+    given_up += ice * ICE_HEAT * ice_below
+    warmed = liquid * 3.9 + container + result.melted_g * WATER_HEAT
+    kept = warmed * (result.temperature_c - freezing)
     melting = (result.melted_g - result.frozen_g) * LATENT_HEAT
     assert kept + melting == pytest.approx(given_up, rel=1e-9, abs=1e-6)
 
@@ -172,6 +198,11 @@ def test_refusals_name_the_input(change, named):
     with pytest.raises(FigureError) as refused:
         chill(**{"liquid_g": 200, "liquid_density": 1.0, "liquid_c": 25, "ice_g": 100, **change})
     assert refused.value.input_name == named
+
+
+def test_a_drop_keeps_its_density_where_nothing_melts():
+    drop = chill(liquid_g=0.5, liquid_density=1.2, liquid_c=20, ice_g=0)
+    assert drop.liquid_density == pytest.approx(1.2)
 
 
 def test_ice_alone_has_no_dilution():

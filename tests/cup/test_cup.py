@@ -59,7 +59,9 @@ def test_working_capacity_and_headspace_in_both_units():
     assert cup.working_ml() == cup.brimful_ml
     assert cup.working_ml(headspace_mm=5) == pytest.approx(473.1, abs=0.05)
     assert cup.working_ml(headspace_ml=32) == pytest.approx(cup.brimful_ml - 32)
-    assert cup.working_ml(headspace_mm=114) == 0
+    assert cup.working_ml(headspace_mm=114) == cup.working_ml(headspace_ml=cup.brimful_ml) == 0
+    assert cup.checked_working_ml(None) == cup.brimful_ml
+    assert cup.checked_working_ml(300) == 300
     # a lid gap of 10 of 114 mm is not 8.8 % (44 ml) of this cup but 63 ml
     assert cup.brimful_ml - cup.working_ml(headspace_mm=10) == pytest.approx(63, abs=0.1)
 
@@ -126,6 +128,7 @@ def test_pointed_and_inverted_cups_invert_at_both_ends():
     pointed = frustum(0, 90, 120)
     assert pointed.height_mm(0) == 0
     assert pointed.height_mm(1e-9) == pytest.approx(120 * (1e-9 / pointed.brimful_ml) ** (1 / 3))
+    assert 0 <= pointed.height_mm(5e-324) < 1e-6  # the least that a float can tell
     inverted = frustum(90, 1e-3, 120)
     assert inverted.height_mm(inverted.brimful_ml) == 120
     assert inverted.height_mm(inverted.volume_ml(60)) == pytest.approx(60, abs=1e-9)
@@ -182,6 +185,24 @@ def test_shape_for_drawings():
     stack = profile(poured.profile_points())
     assert stack.brimful_ml == pytest.approx(300)
     assert stack.volume_ml(50) == pytest.approx(100)
+
+
+def test_a_reading_so_many_mm_over_another():
+    # upright: 80 mm wide, pi / 4 x 8 x 8 = 50.265 ml for each 10 mm, over its rim too
+    ml_per_mm = math.pi * 64 / 40
+    upright = frustum(80, 80, 100)
+    for volume, rise in ((0, 40), (100, 30), (400, 60), (600, 10)):
+        assert upright.reading_above(volume, rise) == pytest.approx(volume + rise * ml_per_mm)
+    tapered = cup_of_class(500)  # 91 mm at a rim 114 mm high
+    assert tapered.reading_above(tapered.volume_ml(60), 30) == pytest.approx(tapered.volume_ml(90))
+    over_ml = 6 * math.pi * 91 * 91 / 4000
+    assert tapered.reading_above(tapered.volume_ml(110), 10) == pytest.approx(
+        tapered.brimful_ml + over_ml
+    )
+    # a pour that ends flat tells of no area at the rim: 300 ml in 100 mm are 3 ml a mm
+    flat = calibration([(50, 290), (100, 300)])
+    assert flat.area_mm2(100) < 3000
+    assert flat.reading_above(300, 10) == pytest.approx(330)
 
 
 @given(st.sampled_from(sorted(CLASSES)), numbers(0, 1))

@@ -51,6 +51,8 @@ def test_it_holds_what_the_handbook_says(dome: Dome) -> None:
 def test_how_high_foam_stands_is_the_inverse(dome: Dome, share: float) -> None:
     height_mm = dome.stands_mm(share * dome.volume_ml)
     assert dome.below_ml(height_mm) == pytest.approx(share * dome.volume_ml, abs=1e-5)
+    assert dome.stands_mm(0.0) == 0.0
+    assert dome.stands_mm(1.1 * dome.volume_ml) == pytest.approx(dome.height_mm, rel=2e-9)
 
 
 @given(st.floats(40, 120), st.floats(1, 900), st.sampled_from([0.0, 20.0]))

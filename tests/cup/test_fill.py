@@ -12,7 +12,7 @@ from buildsheets.cup.contents import Contents, add_up, levels, liquid_to_float_m
 from buildsheets.cup.cup import frustum
 from buildsheets.cup.errors import AboveRimError, FigureError
 from buildsheets.cup.fill import contents_state, states_after_each_step
-from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid
+from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid, Slice, Swimmer
 
 CELL = 0.02  # ml per cell of the reference
 
@@ -224,7 +224,8 @@ def test_verdicts_are_nested(listed, share):
 
 def test_equality_fits():
     cup = cup_of_class(500)
-    assert contents_state(cup, [Liquid(cup.brimful_ml, 1.0)]).fits
+    full = contents_state(cup, [Liquid(cup.brimful_ml, 1.0)])
+    assert (full.fits, full.top_mm) == (True, 114)
     assert contents_state(cup, [Liquid(0.1, 1.0), Liquid(0.2, 1.0)], 0.3).fits
     assert not contents_state(cup, [Liquid(0.300002, 1.0)], 0.3).fits
 
@@ -234,7 +235,7 @@ def test_an_empty_cup():
     assert (state.top_ml, state.sum_ml, state.limiting) == (0, 0, "nothing")
     assert state.liquid_density is None
     assert state.ice_top_ml is None
-    assert state.cap_top_mm is None
+    assert (state.cap_base_ml, state.cap_top_mm, state.cap_top_bridged_ml) == (None,) * 3
     assert state.headspace_mm == 114
     assert state.fits
 
@@ -312,6 +313,7 @@ def test_one_layer_of_cubes_is_about_60_g_in_the_500_class():
         state = contents_state(cup, [Liquid(250, 1.0), Ice(grams)])
         return any(warning.code == "ice_under_one_layer" for warning in state.warnings)
 
+    assert warned(1)
     assert warned(55)
     assert not warned(80)
 
@@ -388,6 +390,24 @@ def test_refusals_name_the_input(make, named):
 def test_a_working_capacity_above_the_rim_is_refused_as_such():
     with pytest.raises(AboveRimError):
         contents_state(cup_of_class(250), [], 300)
+
+
+@pytest.mark.parametrize(
+    ("item", "grams"),
+    [
+        (Liquid(1, 1.3), 1.0),  # liquids are counted in ml
+        (Bed(1, 1.1, 0.66), 0.66),
+        (Ice(1), 0.9167 * 0.55),
+        (Swimmer(1, 0.9, 0.4), 0.4),
+        (Slice(1, 1.05), 1.05),
+        # USDA SR26, NDB 01053: 1 US cup of cream, fluid 238 g, whipped 120 g: 1.006 and 0.507 g/ml
+        (Cap(1, 1.006, 100 * (238 / 120 - 1)), 120 / 236.588),
+    ],
+)
+def test_what_a_measured_ml_holds(item, grams):
+    assert item.per_ml == pytest.approx(grams, abs=1e-4)
+    if isinstance(item, Cap):
+        assert item.volume_ml == pytest.approx(1 / grams, rel=1e-3)
 
 
 def test_nothing_of_an_item_leaves_no_trace():

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.fill import contents_state
-from buildsheets.cup.holdback import hold_back
+from buildsheets.cup.holdback import hold_back, round_down, round_near, round_up
 from buildsheets.cup.items import Bed, Cap, Ice, Liquid
 
 CUP = cup_of_class(500)
@@ -34,6 +34,7 @@ def test_floating_ice_worked_by_hand():
     stands_out = (1 - 0.9167 / 1.03) * bulk
     back = hold_back(CUP, [Liquid(245, 1.03), Ice(205)], 0, working_ml=WORKING)
     assert back.most == pytest.approx(WORKING - 205 / 1.03 - stands_out, abs=1e-8)
+    assert back.most_to_step == back.most, "no tool was named"
 
 
 @given(
@@ -92,3 +93,23 @@ def test_refusals_name_the_input(arguments, named):
     with pytest.raises(FigureError) as refused:
         hold_back(CUP, [Liquid(100, 1.0)], **{"index": 0, **arguments})
     assert refused.value.input_name == named
+
+
+@pytest.mark.parametrize("step", [0.1, 0.5, 2.5, 30.0])
+@pytest.mark.parametrize("whole", [0, 1, 3, 7])
+def test_amounts_are_taken_to_the_step(whole, step):
+    kept = pytest.approx(whole * step), pytest.approx(whole * step + step)
+    for part, down, near, up in ((0, 0, 0, 0), (0.2, 0, 0, 1), (0.5, 0, 0, 1), (0.8, 0, 1, 1)):
+        amount = (whole + part) * step
+        assert round_down(amount, step) == kept[down]
+        assert round_near(amount, step) == kept[near]
+        assert round_up(amount, step) == kept[up]
+
+
+def test_binary_noise_is_forgiven_and_without_a_step_nothing_is_rounded():
+    assert 0.1 + 0.2 > 0.3
+    assert round_up(0.1 + 0.2, 0.1) == pytest.approx(0.3)
+    assert round_near(2.5 * (0.1 + 0.2), 0.3) == pytest.approx(0.6), "the lower of two as near"
+    assert round_down(0.3, 0.1) == pytest.approx(0.3)
+    for rounded in (round_down, round_near, round_up):
+        assert rounded(0.37, 0.0) == 0.37

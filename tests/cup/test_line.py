@@ -80,6 +80,14 @@ def test_floating_formula_with_a_changing_density():
     assert poured == pytest.approx(390 - 135 - 50 - 140 / mixed, abs=1e-9)
 
 
+def test_a_little_water_on_syrup_that_carries_much_crushed_ice():
+    # 60 ml of 1.35 g/ml and 10 of 1 are 70 ml of 1.3 g/ml: 250 g of ice push away 250 / 1.3 ml
+    listed = [Liquid(60, 1.35), Ice(250, packing=0.8)]
+    filled = fill_to_line(cup_of_class(500), listed, density=1.0, line_ml=70 + 250 / 1.3)
+    assert filled.state.ice_regime == "floats"
+    assert filled.poured_ml == pytest.approx(10, abs=1e-9)
+
+
 def test_a_line_in_millimetres():
     cup = cup_of_class(500)
     filled = fill_to_line(cup, [Ice(140)], density=1.0, line_mm=80)

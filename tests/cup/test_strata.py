@@ -86,6 +86,8 @@ def test_ice_in_two_liquids_pushes_away_of_each_what_it_meets() -> None:
     contents = Contents().plus(api.Liquid(0, 1.2), 200, layered=True).plus(ice, 150)
     contents = contents.plus(api.Liquid(0, 1.0), 60)
     assert among_ice_ml(contents.strata, 150, 0.5) == pytest.approx(135)
+    # ice as heavy as all 300 g of both is only just lifted
+    assert among_ice_ml(contents.strata, 300, 0.5) == pytest.approx(260)
     at = levels(contents)
     assert at.liquid == pytest.approx(260 + 135)
     assert at.ice_bottom == pytest.approx(260 - 135)
@@ -123,7 +125,7 @@ def test_one_liquid_stands_as_in_any_drink(poured: list[tuple[float, float]], ic
     for ml, _ in poured:
         layered = layered.plus(api.Liquid(0, 1.03), ml, layered=True)
         plain = plain.plus(api.Liquid(0, 1.03), ml)
-    assert len(layered.strata) == 1
+    assert (len(layered.strata), plain.strata) == (1, ())
     assert levels(layered) == levels(plain)
 
 

@@ -105,10 +105,22 @@ def test_without_any_spread_it_is_yes_or_no():
     for nominal, over in ((299, 0), (300, 0), (301, 1)):
         spread = combine([Term("drink", nominal)], capacity_ml=300)
         assert spread.p_over == over
+        assert spread.nominal_fits == spread.worst_fits == (not over)
         assert spread.largest is None
         assert spread.shares == (("drink", 0),)
     spread = combine([Term("drink", 10)])
     assert (spread.p_over, spread.worst_fits, spread.nominal_fits) == (None, None, None)
+
+
+def test_room_for_all_but_a_share_of_cups():
+    # 1.960 and 1.645 standard deviations: NIST/SEMATECH e-Handbook, 1.3.6.7.1, normal law
+    spread = combine([Term("drink", 300, Tolerance(4, kind="std"))], capacity_ml=310)
+    assert spread.room_ml(0.025) == pytest.approx(1.960 * 4, abs=2e-3)
+    assert spread.room_ml(0.05) == pytest.approx(1.645 * 4, abs=2e-3)
+    assert spread.room_ml(0.5) == spread.room_ml(0.9) == 0.0
+    assert spread.room_ml(0.0) == spread.room_ml(1e-6) == 8.0, "no more than the worst case, 2 u"
+    full = combine([Term("drink", 310, Tolerance(4, kind="std"))], capacity_ml=310)
+    assert full.p_over == pytest.approx(0.5)
 
 
 @given(st.lists(st.tuples(numbers(0, 300), numbers(0, 20), numbers(-2, 2)), min_size=1, max_size=6))
@@ -143,6 +155,12 @@ def test_monte_carlo_agrees_with_the_propagation():
     assert bounded.low_ml >= 50 - 8
     assert bounded.high_ml <= 50 + 8
     assert bounded.p_over is None
+
+
+def test_no_amount_is_drawn_below_nothing():
+    drawn = build_monte_carlo(CUP, [Liquid(0, 1.0)], [Tolerance(5)])
+    assert drawn.low_ml == 0.0
+    assert drawn.mean_ml == pytest.approx(1.25, abs=0.02)  # half are 0, half 2.5 on average
 
 
 LINED = [Liquid(25, 1.3166), Ice(150), ToLine(1.0, line_ml=390), Cap(30, 1.0, 100)]
