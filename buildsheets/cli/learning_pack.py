@@ -82,7 +82,7 @@ def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
     plan = edition_cards(cards, ledger, menu.edition, Issuer(menu.shop.site, place.layouts))
     comparison = compare(side_of_edition(ledger, edition), side_of_cards(plan))
     words = place.layouts.words(language)
-    changed = changed_at(menu, comparison, words)
+    changed = changed_at(menu, checked.servings, comparison, words)
     if not changed:
         say(f"nothing changed at any station since {edition.code}: nobody to brief", options)
         _tell(options, Written((), 0, changed))
@@ -98,7 +98,8 @@ def _words(options: argparse.Namespace, menu: Menu) -> Words:
     language = options.language or languages[0]
     with refusing():
         if language not in languages:
-            raise ValueError(f"the menu has no cards in '{language}'; it has {listed(languages, 'and')}")
+            there = listed(languages, "and")
+            raise ValueError(f"the menu has no cards in '{language}'; it has {there}")
     own, wall = (
         layouts.words(one).measured_in(menu.shop.measures) for one in (language, languages[0])
     )

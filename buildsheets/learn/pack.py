@@ -104,21 +104,25 @@ def page(
     subtitle: str = "",
     distance_mm: float = COUNTER_MM,
 ) -> SheetView:
-    """A page of tables, on the paper of the shop's sheets."""
+    """A page of tables, on the paper of the shop's sheets; with the marks of stations that it names
+    in a title or by their letter."""
     width_mm, height_mm = sheet_mm(menu.shop.card_mm)
+    tables = tuple(table for table in tables if table.rows)
+    named = {title, *(t.title for t in tables), *(row[0] for t in tables for row in t.rows)}
+    marks = station_marks(menu, words).values()
     return SheetView(
         kind=kind,
         language=words.language,
         code=code,
         title=title,
         subtitle=subtitle,
-        tables=tuple(table for table in tables if table.rows),
+        tables=tables,
         notes=tuple(notes),
         foot=foot(menu, words, code),
         reading_distance_mm=distance_mm,
         width_mm=width_mm,
         height_mm=height_mm,
-        marks=tuple(station_marks(menu, words).values()),
+        marks=tuple(mark for mark in marks if named & {mark.letter, mark.name}),
     )
 
 
@@ -188,7 +192,9 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
             code=code,
             title=gauge.size_name,
             subtitle=build.cup_name,
-            drawing=replace(build.drawing, lines=tuple(lines)),
+            drawing=replace(
+                build.drawing, lines=tuple(lines), layers=(), dome_mm=(), alt=gauge.size_name
+            ),
             rows=rows,
             notes=(words("pack_cup_note"), *([words("pack_lines_note")] if gauge.by_drink else [])),
             foot=foot(menu, words, code),

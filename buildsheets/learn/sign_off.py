@@ -10,6 +10,7 @@ from dataclasses import replace
 from buildsheets.compare.change import Change, What, grouped, numbers_of
 from buildsheets.compare.compare import CardChange, Comparison
 from buildsheets.compare.sentences import capital, sentence
+from buildsheets.compare.wall import of_portions
 from buildsheets.cup.serving import Serving
 from buildsheets.learn.pack import Cards, at_station, page
 from buildsheets.menu.equipment import PULLS
@@ -42,12 +43,10 @@ def sign_off(
         "sign_everywhere", map(words, ("sign_allergens", "sign_cautions", "sign_cards"))
     )
     before = [head("pack_name", "pack_began"), everywhere]
-    batches, pages = _batches(menu, servings), []
+    made_at, pages = _made_at(menu, servings), []
     for station in menu.stations.values():
         rows = [row for view in at_station(menu, cards, station) for row in view.rows]
-        made = batches.get(station.id, [])
-        if station is [*menu.stations.values()][-1]:
-            made = [*made, *batches.get("", [])]
+        made = [one for one in menu.batches.values() if made_at[one.id] == station.id]
         skills = [_tool(tool, words) for tool in _tools(menu, servings, station)]
         skills += [words("sign_batch", batch=words.name(one)) for one in made]
         skills += [words("sign_drink", drink=row.drink.partition(" · ")[0]) for row in rows]
@@ -86,45 +85,48 @@ def _tools(menu: Menu, servings: Sequence[Serving], station: Station) -> list[To
     return [tool for tool in menu.tools.values() if tool.id in used and tool.kind != "line"]
 
 
-def _batches(menu: Menu, servings: Sequence[Serving]) -> dict[str, list[Batch]]:
-    """The batches that go into drinks at each station, each at the first of them; those in no drink
-    under ""."""
+def _made_at(menu: Menu, servings: Sequence[Serving]) -> dict[str, str]:
+    """The station of each batch: the first that it goes into a drink at, itself or what is made of
+    it; the last of the counter for what goes into none."""
     at: dict[str, str] = {}
     held = [(component.source, station) for station, _, component in _poured(servings)]
     while held:
         inside: list[tuple[Ingredient | Batch | None, str]] = []
         for one, station in held:
-            if isinstance(one, Batch) and not one.to_order and one.id not in at:
+            if isinstance(one, Batch) and one.id not in at:
                 at[one.id] = station
                 inside += [(part.item, station) for part in one.parts]
         held = inside
-    return grouped((at.get(batch.id, ""), batch) for batch in menu.batches.values())
+    return {batch: at.get(batch, [*menu.stations][-1]) for batch in menu.batches}
 
 
 # what to brief again ----------------------------------------------------------------------------
 
 
-def changed_at(menu: Menu, comparison: Comparison, words: Words) -> ChangedAt:
-    """What changed at each station, by its id, then by drink: each sentence after the sizes it is
-    of; nothing of a station where nothing changed."""
-    cups = {cup: place for place, cup in enumerate(menu.cups)}
-    cards = [
-        card
-        for card in comparison.cards
-        if card.key.kind == "station" and card.key.language == words.language
-    ]
-    cards.sort(key=lambda card: cups.get(card.key.cup, len(cups)))
-    found: dict[str, dict[str, tuple[str, ...]]] = {}
-    for station in menu.stations:
-        of_station = (card for card in cards if card.key.subject == station)
-        told = grouped((one, card.size) for card in of_station for one in _changes(card, words))
-        lines = grouped(
-            (drink, f"{', '.join(dict.fromkeys(sizes))}: {text}")
-            for (drink, text), sizes in told.items()
-        )
-        if lines:
-            found[station] = {drink: tuple(of_drink) for drink, of_drink in lines.items()}
-    return found
+def changed_at(
+    menu: Menu, servings: Sequence[Serving], comparison: Comparison, words: Words
+) -> ChangedAt:
+    """What changed at each station, by its id, then by drink or batch: each sentence after the
+    sizes it is of; nothing of a station where nothing changed."""
+    made_at = _made_at(menu, servings)
+    places = {"": 0, **{cup: place for place, cup in enumerate(menu.cups, 1)}}
+    found: dict[str, list[CardChange]] = {station: [] for station in menu.stations}
+    for card in sorted(comparison.cards, key=lambda card: places.get(card.key.cup, len(places))):
+        kind, subject = card.key.kind, card.key.subject
+        station = {"station": subject, "batch": made_at.get(subject, "")}.get(kind, "")
+        if station in found and card.key.language == words.language:
+            found[station].append(card)
+    told = {station: _told(cards, words) for station, cards in found.items()}
+    return {station: lines for station, lines in told.items() if lines}
+
+
+def _told(cards: Sequence[CardChange], words: Words) -> dict[str, tuple[str, ...]]:
+    """By drink or batch, what changed, after the sizes or scales that it changed in."""
+    sizes = grouped((one, card.size) for card in cards for one in _changes(card, words))
+    lines = grouped(
+        (drink, f"{', '.join(dict.fromkeys(of))}: {text}") for (drink, text), of in sizes.items()
+    )
+    return {drink: tuple(of_drink) for drink, of_drink in lines.items()}
 
 
 def brief(menu: Menu, changed: ChangedAt, since: str, words: Words) -> SheetView:
@@ -160,12 +162,14 @@ def _changes(card: CardChange, words: Words) -> Iterator[tuple[str, str]]:
 
 
 def _is_to_tell(change: Change) -> bool:
-    """Whether somebody does or sees something otherwise; what a cup leaves at follows from what is
-    told."""
+    """Whether somebody does or sees something otherwise; what a cup leaves at, marks of the gauge
+    and a batch's portions follow from what is told."""
     if change.what is What.TEXT and change.subject in ("arrives_at", "leaves_at"):
         arrives = change.subject == "arrives_at"
         return arrives and numbers_of(change.was) != numbers_of(change.now)
-    return change.what not in (What.LOOK, What.ORDER)
+    tables = ("portions", "scaling")
+    follows = "gauge" in change.where or change.subject in tables or of_portions(change)
+    return change.what not in (What.LOOK, What.ORDER) and not follows
 
 
 def _of_row(change: Change) -> Change:

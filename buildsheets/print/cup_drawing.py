@@ -253,7 +253,7 @@ def drawn_cup(
 
 def cup_at_true_size(cup: CupDrawing, ink: str, label_mm: Callable[[str], float]) -> DrawnCup:
     """Draw ``cup`` empty, a millimetre for a millimetre, its lines across it and labels beside."""
-    cup = replace(cup, layers=(), room_mm=(0.0, 0.0), dome_mm=())
+    cup = replace(cup, room_mm=(0.0, 0.0), dome_mm=())
     wide, high = max(width for _, width in cup.outline_mm), cup.rim_mm + cup.floor_mm
     labels_mm = sum(label_mm(line.label) for line in cup.lines)
     frame = _Frame(cup, wide + 2 * WALL_MM, high + 2 * WALL_MM, labels_mm)
