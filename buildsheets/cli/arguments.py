@@ -36,6 +36,7 @@ def parser() -> Parser:
     _printing(verbs)
     _prep(verbs)
     _editions(verbs)
+    _learning(verbs)
     return top
 
 
@@ -275,6 +276,20 @@ def _editions(verbs: Any) -> None:
 
     site = _command(verbs, "site", "editions.site", "phone pages of all published cards")
     _add(site, "menu", "--out", "--open", "--day", "--format", "--strict", "--language")
+
+
+def _learning(verbs: Any) -> None:
+    words = "teach new staff from the menu: a first-day pack, a sheet to sign off"
+    learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
+    kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
+    words = "the first day of a hire as one PDF: counter, cups at true size, tools, drinks, words"
+    pack = _command(kinds, "pack", "learning_pack.pack", words)
+    words = "what a hire may do, station by station, with room for dates and initials"
+    sign_off = _command(kinds, "sign-off", "learning_pack.sign_off", words)
+    words = "instead: what of each station changed since an edition, to brief who was signed off"
+    sign_off.add_argument("--since", default="", metavar="EDITION", help=words)
+    for one in (pack, sign_off):
+        _add(one, "menu", "--language", "--out", "--open", "--format", "--strict")
 
 
 def _command(verbs: Any, name: str, run: str, words: str) -> Parser:

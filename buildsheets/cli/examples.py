@@ -62,6 +62,12 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "compare": ("compare W26", "compare W26 S27 --sheet --open"),
     "current": ("current B-STHR5-Y r1", "current B-STHR5-Y r1 --day 2027-02-28"),
     "site": ("site", "site kiosk --open"),
+    "learn": (
+        "learn pack",
+        "learn pack kiosk --language es --open",
+        "learn sign-off",
+        "learn sign-off --since W26",
+    ),
     "completion": ("completion bash > ~/.local/share/bash-completion/completions/buildsheets",),
 }
 

@@ -198,6 +198,8 @@ FAILURES: list[tuple[str, int, str, str]] = [
     ("current", 2, "CODE", ""),
     ("current B-1234 --day soon", 2, "'soon' is not a day", ""),
     ("site nowhere", 2, "", "TXT01"),
+    ("learn pack nowhere", 2, "", "TXT01"),
+    ("learn sign-off menu.yaml --since S1", 2, "there is nothing to compare with", ""),
 ]
 
 
@@ -258,7 +260,8 @@ def test_every_command_with_json_has_a_schema_and_no_other() -> None:
     offers = {
         name
         for name, command in parser().commands.items()
-        for action in command._actions
+        for one in (command.commands or {name: command}).values()
+        for action in one._actions
         if action.dest == "format" and "json" in (action.choices or ())
     }
     assert offers == set(RESULTS)
