@@ -21,6 +21,7 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"findings", "menu", "cup", "prep"},
     "views": {"findings", "menu", "cup", "prep"},
     "wall": {"views"},
+    "learn": {"findings", "menu", "cup", "prep", "views", "wall", "print"},
     "print": {"findings", "menu", "views"},
     "sheets": {"findings", "views", "print"},
     "proof": {"findings", "views", "print", "sheets"},
@@ -34,7 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     },
     "cli": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "sheets", "proof"),
-        *("ledger", "compare", "site", "preview", "wall", "guide", "top"),
+        *("ledger", "compare", "site", "preview", "wall", "guide", "learn", "top"),
     },
 }
 
