@@ -36,6 +36,7 @@ def parser() -> Parser:
     _printing(verbs)
     _prep(verbs)
     _editions(verbs)
+    _learning(verbs)
     return top
 
 
@@ -275,6 +276,37 @@ def _editions(verbs: Any) -> None:
 
     site = _command(verbs, "site", "editions.site", "phone pages of all published cards")
     _add(site, "menu", "--out", "--open", "--day", "--format", "--strict", "--language")
+
+
+def _learning(verbs: Any) -> None:
+    words = "teach new staff from the menu: practice sheets, and how they went"
+    learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
+    kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
+    words = "practice sheets made of the menu's cards, with the key to them"
+    sheet = _command(kinds, "sheet", "learning.sheet", words)
+    words = "whose cards are asked about (default: all of them)"
+    sheet.add_argument("--station", default="all", metavar="ID", help=words)
+    words = "1: the usual order, 2: sweetness, ice and sizes, 3: all else (default: 1)"
+    sheet.add_argument("--level", type=int, choices=(1, 2, 3), default=1, help=words)
+    several = _written_as(_from_1, "a number of sheets", "1 or more")
+    words = "another seed asks in another order; within one, nothing comes twice (default: 1)"
+    seed = _written_as(_from_1, "a seed", "a number from 1")
+    sheet.add_argument("--seed", type=seed, default=1, metavar="N", help=words)
+    sheet.add_argument("--count", type=several, default=1, metavar="N", help="sheets (default: 1)")
+    words = "the number of the first of them (default: 1)"
+    sheet.add_argument("--first", type=several, default=1, metavar="N", help=words)
+    words = "instead: so many cups at true size, to draw the lines of an order on"
+    sheet.add_argument("--dry-runs", action="store_true", help=words)
+    words = "instead: list the questions that are not asked, and why"
+    sheet.add_argument("--removed", action="store_true", help=words)
+    sheet.not_with("--dry-runs", "--station", "--removed")
+    sheet.not_with("--removed", "--seed", "--count", "--first", "--out", "--open")
+    words = "what was missed most on sheets that were filled in; nobody is named"
+    scored = _command(kinds, "score", "learning.score", words)
+    words = "a table as CSV: sheet,missed"
+    scored.add_argument("file", type=Path, metavar="FILE", help=words)
+    _add(sheet, "menu", "--language", "--out", "--open", "--format", "--strict")
+    _add(scored, "menu", "--format", "--strict")
 
 
 def _command(verbs: Any, name: str, run: str, words: str) -> Parser:

@@ -62,6 +62,13 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "compare": ("compare W26", "compare W26 S27 --sheet --open"),
     "current": ("current B-STHR5-Y r1", "current B-STHR5-Y r1 --day 2027-02-28"),
     "site": ("site", "site kiosk --open"),
+    "learn": (
+        "learn sheet",
+        "learn sheet --station brew --level 2 --seed 7 --count 3 --open",
+        "learn sheet kiosk --level 3 --language es",
+        "learn sheet --dry-runs --count 4",
+        "learn score results.csv",
+    ),
     "completion": ("completion bash > ~/.local/share/bash-completion/completions/buildsheets",),
 }
 

@@ -40,7 +40,18 @@ class Line(NamedTuple):
     amount: str
     unit: str
     many: str
+    to: str  # "to" before a line
     figure: StepFigure
+
+    @property
+    def printed(self) -> str:
+        """Its amount: "4 pumps", "to 425 ml line"."""
+        return " ".join(filter(None, (self.to, self.amount, self.unit)))
+
+    @property
+    def text(self) -> str:
+        """All of it: "4 pumps Plain syrup", "Stir"."""
+        return f"{self.printed} {self.what}".strip()
 
 
 @dataclass(frozen=True)
@@ -85,6 +96,13 @@ class Lesson:
     def _key(self, kind: str, subject: str, cup: str) -> CardKey:
         return CardKey(kind, subject, cup, self.words.language)
 
+    @property
+    def many(self) -> dict[str, str]:
+        """What several are called, by what one of them is: pumps by pump."""
+        names = ((tool.one, tool.many) for tool in self.menu.tools.values())
+        text = self.words.text
+        return {text(one): text(many) for one, many in names if one and many}
+
     def at(self, station: str) -> Iterator[Serving]:
         """The drinks and cups that pass a station as they are usually made; all for ""."""
         for serving in self.servings:
@@ -106,12 +124,25 @@ class Lesson:
             what, at = what_of(order, figure, self.words), figure.step.station
             if station and (at is None or at.id != station):
                 continue
-            amount = unit = ""
+            amount = unit = to = ""
             if figure.used is not None:
                 amount, unit, _ = measured(figure, self.words)
+                to = self.words("to_line") if figure.used.to_line_ml is not None else ""
             many, step = counted_in(figure, self.words) or unit, 0 if figure.add_on else number
-            found.append(Line(step, what, amount, unit, many, figure))
+            found.append(Line(step, what, amount, unit, many, to, figure))
         return found
+
+    def wish(self, order: Serving) -> Wish:
+        """An order in the words that are printed for it."""
+        return wish_of(order.choices.build.drink, order.choice, self.words)
+
+    def named(self, order: Serving) -> tuple[str, str]:
+        """What an order is called: its drink and size, then what was chosen."""
+        wish = self.wish(order)
+        chosen = ", ".join(filter(None, (wish.sweetness, wish.ice, *wish.swaps, *wish.add_ons)))
+        usual = order.choice == order.choices.default or not chosen
+        title = f"{wish.drink}, {self.words.name(order.cup)}"
+        return title, self.words("learn_usual") if usual else chosen
 
     def allergens(self) -> list[tuple[str, str]]:
         """Each allergen of the shop's list: its id and its printed name."""

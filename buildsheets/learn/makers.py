@@ -7,11 +7,12 @@ the cards say so, and nothing else, is for ``checker.py`` to find out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 from random import Random
 
 from buildsheets.cup.serving import Serving
-from buildsheets.learn.lesson import Lesson, Line, wish_of
+from buildsheets.learn.lesson import Lesson, Line
 from buildsheets.learn.questions import (
     Arrange,
     Choose,
@@ -56,23 +57,20 @@ def _of(
 ) -> Question:
     """A question about an order, looked up on the card of its drink or station; ``of_drink``: about
     the drink whatever its size."""
-    words, drink = lesson.words, order.choices.build.drink
-    wish = wish_of(drink, order.choice, words)
-    usual = order.choice == order.choices.default
-    named = (wish.sweetness, wish.ice, *wish.swaps, *wish.add_ons)
+    (title, named), drink = lesson.named(order), order.choices.build.drink
     return Question(
         kind=kind,
         level=level,
         drink=drink.id,
         cup=order.cup.id,
         station=station,
-        title=wish.drink if of_drink else f"{wish.drink}, {words.name(order.cup)}",
-        order=words("learn_usual") if usual else ", ".join(filter(None, named)),
+        title=lesson.words.name(drink) if of_drink else title,
+        order=named,
         ask=ask,
         form=form,
         reason=reason,
         sources=tuple(sources) or (_card(lesson, order, station),),
-        wish=wish,
+        wish=lesson.wish(order),
         about=about,
     )
 
@@ -84,7 +82,7 @@ def _card(lesson: Lesson, order: Serving, station: str) -> Source:
 
 def _row(line: Line) -> Row:
     label = f"{line.step} · {line.what}" if line.step else f"+ {line.what}"
-    return Row(label, line.amount, line.many, line.step)
+    return Row(label, line.amount, line.many, line.step, line.printed)
 
 
 def usual_amounts(lesson: Lesson, station: str) -> Iterator[Question]:
@@ -214,7 +212,7 @@ def amounts_by_size(lesson: Lesson, station: str) -> Iterator[Question]:
         for line in lines[0] if len({len(one) for one in lines}) == 1 else ():
             same = [next((x for x in one if x.step == line.step), None) for one in lines]
             rows = tuple(
-                Row(words.name(one.cup), at.amount, at.many, at.step)
+                Row(words.name(one.cup), at.amount, at.many, at.step, at.printed)
                 for one, at in zip(sizes, same, strict=True)
                 if at is not None and at.what == line.what and at.amount
             )
@@ -248,16 +246,15 @@ def mistakes(lesson: Lesson, station: str) -> Iterator[Question]:
             lines = lesson.lines(serving, station)
             for at, line in enumerate(lines if len(lines) >= FEWEST_STEPS else ()):
                 for wrong in islice(_wrong(lesson, serving, sizes, line, station, others), 1):
-                    texts = [_told(one) for one in lines]
+                    texts = [one.text for one in lines]
                     right, texts[at] = texts[at], wrong
                     why = words("learn_why_mistake", right=right, wrong=wrong)
                     form = Choose(tuple(texts), (at,), mend=right)
                     ask = words("learn_ask_mistake")
-                    yield _of(lesson, serving, station, "mistake", 3, form, ask, why)
-
-
-def _told(line: Line) -> str:
-    return " ".join(filter(None, (line.amount, line.unit, line.what)))
+                    one = _of(
+                        lesson, serving, station, "mistake", 3, form, ask, why, about=(line.what,)
+                    )
+                    yield replace(one, step=line.step)
 
 
 def _wrong(
@@ -272,7 +269,7 @@ def _wrong(
         for other in lesson.lines(size, station):
             same = (other.step, other.what, other.many) == (line.step, line.what, line.many)
             if same and other.amount != line.amount:
-                yield _told(other)
+                yield other.text
     drink = sizes[0].drink
     named = {lesson.words.name(swap) for swap in drink.swaps} | {
         one.what for size in sizes for one in lesson.lines(size)
@@ -280,7 +277,7 @@ def _wrong(
     free = [what for what in others[step.component.role] if what not in named]
     key = f"{drink.id} {serving.cup.id} {line.step}"
     for what in Random(key).sample(free, len(free)):
-        yield _told(line._replace(what=what))
+        yield line._replace(what=what).text
 
 
 def _others(lesson: Lesson) -> dict[str, list[str]]:

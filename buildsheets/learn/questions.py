@@ -37,13 +37,15 @@ class Row:
     """A row to fill in: "2 · Ice cubes" and, behind the gap, "ice scoops".
 
     ``answer`` "" is a row without a gap, printed so that the build is whole; ``step`` is the number
-    of the step on the card, 0 for an add-on and for what is no step.
+    of the step on the card, 0 for an add-on and for what is no step. ``printed`` is how the card
+    has it, "1 ice scoop", since ``unit`` must not tell whether it is one.
     """
 
     label: str
     answer: str = ""
     unit: str = ""
     step: int = 0
+    printed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,8 @@ class Question:
     changes; it is the same on every sheet and phone page of the same cards. ``drink`` and ``cup``
     are ids, "" where the question is of none in particular; ``station`` is the id of the station
     whose card it is of, "" of a build card. ``wish`` is the order in printed words where one is
-    asked about, and ``about`` whatever else: an allergen, an add-on, what was opened and when.
+    asked about, and ``about`` whatever else: an allergen, an add-on, what was opened and when, what
+    belongs into the line that is wrong, ``step`` of the card.
     """
 
     id: str = ""
@@ -114,13 +117,13 @@ class Question:
     caution: str = ""  # stands with the question and again with its answer
     wish: Wish | None = None
     about: tuple[str, ...] = ()
+    step: int = 0
 
 
 # No I, L, O, U: nothing is read or typed as something else (Crockford's base 32).
 LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-ID_LENGTH = 4
-"""A million ids: of the some thousand questions of a large menu a few meet, and the pool keeps the
-first of them."""
+ID_LENGTH = 5
+"""As long as the middle of a card code: of thousands of questions, few if any meet."""
 
 
 def digest(text: str, length: int = ID_LENGTH) -> str:
@@ -141,17 +144,44 @@ def answer(question: Question) -> Iterator[tuple[str, str]]:
         case Fill(rows):
             for row in rows:
                 if row.answer:
-                    yield row.label, " ".join(filter(None, (row.answer, row.unit)))
+                    yield row.label, row.printed or f"{row.answer} {row.unit}".strip()
         case Arrange(texts, places):
             for place, text in sorted(zip(places, texts, strict=True)):
                 yield str(place), text
         case Choose(options, right, _, mend):
             for at in right:
-                yield mark(at), options[at]
-            if mend:
-                yield "", mend
+                yield mark(at), mend or options[at]
 
 
 def mark(option: int) -> str:
     """What an option is called: A, B, C."""
     return chr(ord("A") + option)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """What one answer is of: a step of a drink, or, at step 0, something else about it.
+
+    ``subject`` is the id of the drink, or the name of what no drink is asked about.
+    """
+
+    subject: str
+    step: int
+    kind: Kind
+    what: str  # "4 · Black tea"; "" for what is no step
+
+
+def points(question: Question) -> tuple[Point, ...]:
+    """What a question is of, each once; only amounts and mistakes are of steps."""
+    form, subject = question.form, question.drink or question.title
+    found = []
+    if isinstance(form, Fill) and question.drink:
+        # Of a row of sizes the thing is in what is asked about.
+        (thing, *_) = (*question.about, "")
+        for row in form.rows:
+            if row.answer:
+                what = f"{row.step} · {thing}" if thing else row.label
+                found.append(Point(subject, row.step, "amounts", what))
+    elif isinstance(form, Choose) and form.mend:
+        found = [Point(subject, question.step, "amounts", f"{question.step} · {question.about[0]}")]
+    return tuple(dict.fromkeys(found)) or (Point(subject, 0, question.kind, ""),)
