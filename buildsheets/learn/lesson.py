@@ -13,17 +13,12 @@ from typing import NamedTuple
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.learn.questions import Source
-from buildsheets.menu.model import CupSize, Drink, Menu
+from buildsheets.menu.model import Drink, Menu
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.build import what_of
 from buildsheets.views.card import Card, CardKey, label
 from buildsheets.views.rounding import counted_in, measured
-from buildsheets.views.types import (
-    AllergenMatrixView,
-    BuildCardView,
-    StationCardView,
-    View,
-)
+from buildsheets.views.types import BuildCardView, View
 from buildsheets.views.words import Words
 from buildsheets.wall.reading import Wish
 
@@ -76,17 +71,6 @@ class Lesson:
         view = self.cards[self._key("build", serving.drink.id, serving.cup.id)]
         assert isinstance(view, BuildCardView)
         return view
-
-    def stations(self, cup: CupSize) -> list[StationCardView]:
-        """The station cards of a cup."""
-        views = (self.cards.get(self._key("station", id, cup.id)) for id in self.menu.stations)
-        return [view for view in views if isinstance(view, StationCardView)]
-
-    @property
-    def matrix(self) -> AllergenMatrixView | None:
-        """The allergen card."""
-        view = self.cards.get(self._key("allergens", "all", ""))
-        return view if isinstance(view, AllergenMatrixView) else None
 
     def source(self, kind: str, subject: str, cup: str) -> Source:
         """What a card is looked up by."""

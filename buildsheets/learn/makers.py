@@ -218,7 +218,7 @@ def amounts_by_size(lesson: Lesson, station: str) -> Iterator[Question]:
             )
             if len(rows) == len(sizes):
                 yield _of(
-                    lesson, sizes[0], station, "amounts", 2, Fill(rows),
+                    lesson, sizes[0], station, "by-size", 2, Fill(rows),
                     words("learn_ask_sizes_of", what=line.what), words("learn_why_sizes_of"),
                     about=(line.what,), sources=[_card(lesson, one, station) for one in sizes],
                     of_drink=True,
@@ -320,9 +320,8 @@ def places(lesson: Lesson, station: str) -> Iterator[Question]:
 def allergens_of(lesson: Lesson, station: str) -> Iterator[Question]:
     """Which of some drinks contain an allergen; drinks that may, or of which that is not known,
     are not among them."""
-    words, matrix = lesson.words, lesson.matrix
-    if matrix is None:
-        return
+    words = lesson.words
+    drinks = [words.name(one) for one in lesson.menu.drinks.values()]
     for id_, name in lesson.allergens():
         with_it, without = [], []
         for sizes in _by_drink(lesson, station):
@@ -336,7 +335,7 @@ def allergens_of(lesson: Lesson, station: str) -> Iterator[Question]:
         draw.shuffle(with_it)
         draw.shuffle(without)
         for few in _groups(with_it, without, draw):
-            order = sorted(few, key=[row.name for row in matrix.rows].index)
+            order = sorted(few, key=drinks.index)
             right = tuple(at for at, drink in enumerate(order) if drink in with_it)
             yield Question(
                 kind="allergen",

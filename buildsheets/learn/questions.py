@@ -17,6 +17,7 @@ from buildsheets.wall.reading import Wish
 
 Kind = Literal[
     "amounts",  # fill in what each step takes
+    "by-size",  # fill in what each size takes of one thing
     "steps",  # put the steps in order
     "cup",  # which cup a size is
     "sizes",  # which sizes a drink is sold in
