@@ -17,7 +17,7 @@ from buildsheets.menu.model import Drink, Menu
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.build import what_of
 from buildsheets.views.card import Card, CardKey, label
-from buildsheets.views.rounding import counted_in, measured
+from buildsheets.views.rounding import counted_in, measured, unit
 from buildsheets.views.types import BuildCardView, View
 from buildsheets.views.words import Words
 from buildsheets.wall.reading import Wish
@@ -83,9 +83,8 @@ class Lesson:
     @property
     def many(self) -> dict[str, str]:
         """What several are called, by what one of them is: pumps by pump."""
-        names = ((tool.one, tool.many) for tool in self.menu.tools.values())
-        text = self.words.text
-        return {text(one): text(many) for one, many in names if one and many}
+        tools = self.menu.tools.values()
+        return {unit(self.words, tool, 1.0): unit(self.words, tool, 2.0) for tool in tools}
 
     def at(self, station: str) -> Iterator[Serving]:
         """The drinks and cups that pass a station as they are usually made; all for ""."""
@@ -108,12 +107,12 @@ class Lesson:
             what, at = what_of(order, figure, self.words), figure.step.station
             if station and (at is None or at.id != station):
                 continue
-            amount = unit = to = ""
+            amount = counted = to = ""
             if figure.used is not None:
-                amount, unit, _ = measured(figure, self.words)
+                amount, counted, _ = measured(figure, self.words)
                 to = self.words("to_line") if figure.used.to_line_ml is not None else ""
-            many, step = counted_in(figure, self.words) or unit, 0 if figure.add_on else number
-            found.append(Line(step, what, amount, unit, many, to, figure))
+            many, step = counted_in(figure, self.words) or counted, 0 if figure.add_on else number
+            found.append(Line(step, what, amount, counted, many, to, figure))
         return found
 
     def wish(self, order: Serving) -> Wish:
