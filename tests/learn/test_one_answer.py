@@ -13,6 +13,7 @@ from lessons import demo, demo_pool, lesson, pools
 from menu_samples import SMALL, check_texts
 from wall_shops import SHAPES, drawn
 
+from buildsheets.cli.learning import lesson_of
 from buildsheets.learn.checker import ALIKE, ANOTHER, OTHERWISE, UNDECIDED, UNTOLD, Reader
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import SAME_ID, Pool
@@ -62,6 +63,19 @@ def test_a_menu_of_another_shape_is(menu: Path) -> None:
     assert checked.menu is not None
     for language in checked.menu.shop.languages:
         assert kept(lesson(checked, language)) > 5
+
+
+@pytest.mark.parametrize("language", ["ar", "he", "th", "ja"])
+def test_a_shop_with_a_language_of_its_own_is(language: str) -> None:
+    path = TESTS / "menus/four-scripts"
+    checked = check(path)
+    assert checked.menu is not None
+    taught = lesson_of(checked, checked.menu, path, language)
+    for pool in pools(taught):
+        assert len(pool.questions) > 0
+        # A word for "one day" has no number to read in it.
+        said = {why for one, why in pool.removed if one.kind != "keeps"}
+        assert said <= EXPECTED, pool.removed
 
 
 @pytest.mark.parametrize("shape", SHAPES)
