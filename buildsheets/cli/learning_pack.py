@@ -101,7 +101,7 @@ def _words(options: argparse.Namespace, menu: Menu) -> Words:
             there = listed(languages, "and")
             raise ValueError(f"the menu has no cards in '{language}'; it has {there}")
     own, wall = (
-        layouts.words(one).measured_in(menu.shop.measures) for one in (language, languages[0])
+        layouts.words(one).measured_in(menu.shop) for one in (language, languages[0])
     )
     if language == languages[0] or own.is_rtl or wall.is_rtl:  # which no line of text may mix
         return own
