@@ -100,12 +100,10 @@ def _words(options: argparse.Namespace, menu: Menu) -> Words:
         if language not in languages:
             there = listed(languages, "and")
             raise ValueError(f"the menu has no cards in '{language}'; it has {there}")
-    own, wall = (
-        layouts.words(one).measured_in(menu.shop) for one in (language, languages[0])
-    )
+    own, wall = (layouts.words(one).measured_in(menu.shop) for one in (language, languages[0]))
     if language == languages[0] or own.is_rtl or wall.is_rtl:  # which no line of text may mix
         return own
-    return BothNames(own.language, own.catalogue, wall)
+    return BothNames(own.language, own.catalogue, own.volumes, beside=wall)
 
 
 def _written(

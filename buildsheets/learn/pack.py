@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from buildsheets.menu.model import CupSize, Drink, Menu, Station
@@ -48,7 +48,7 @@ COUNTER_MM = 600.0
 class BothNames(Words):
     """The words of a language, with the name that another one has beside each name."""
 
-    beside: Words
+    beside: Words = field(kw_only=True)
 
     def name(self, entry: Named) -> str:
         own, other = super().name(entry), self.beside.name(entry)

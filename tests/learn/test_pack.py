@@ -40,7 +40,11 @@ def words_of(menu: Menu, language: str = "") -> Words:
     layouts, first = Layouts(None), menu.shop.languages[0]
     own, wall = (layouts.words(one).measured_in(menu.shop.measures)
                  for one in (language or first, first))  # fmt: skip
-    return own if own is wall or own == wall else BothNames(own.language, own.catalogue, wall)
+    return (
+        own
+        if own is wall or own == wall
+        else BothNames(own.language, own.catalogue, own.volumes, beside=wall)
+    )
 
 
 @cache
