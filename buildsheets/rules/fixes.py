@@ -13,6 +13,7 @@ from buildsheets.cup.cup import Cup
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.fit import Most, most_that_fits
 from buildsheets.cup.holdback import round_down
+from buildsheets.cup.items import Liquid
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import marks_of
@@ -88,10 +89,16 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
 
 
 def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:
-    """``amount`` as a share of what is written; a line in mm to whole mm."""
-    if isinstance(written, LineTo) and written.line_mm is not None:
-        return round_down(cup.height_mm(amount), 1.0) / written.line_mm
-    return amount / most.whole
+    """``amount`` as a share of what is written, which may lie between steps of its tool; a line in
+    mm to whole mm."""
+    step, share = most.step, amount / most.whole
+    if isinstance(written, LineTo):
+        if written.line_mm is not None:
+            return round_down(cup.height_mm(amount), 1.0) / written.line_mm
+        return share * (step.line_ml or 0.0) / (written.line_ml or 1.0)
+    asked = written.volume_ml if isinstance(step.item, Liquid) else written.mass_g
+    swapped = isinstance(step.step, AddStep) and step.step.swap is not None
+    return share if swapped else share * step.amount / asked
 
 
 def makes_nothing_worse(
