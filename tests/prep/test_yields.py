@@ -94,6 +94,11 @@ def test_counts_forgive_noise_and_nothing_else():
     assert 0.3 / 0.1 < 3
     assert whole_below(0.3 / 0.1) == 3
     assert whole_above((0.1 + 0.2) / 0.1) == 3
+    # a relative 1e-9, an absolute one below 1
+    assert whole_below(1e7 - 0.009) == whole_above(1e7 + 0.009) == 10_000_000
+    assert (whole_below(1e7 - 0.011), whole_above(1e7 + 0.011)) == (9_999_999, 10_000_001)
+    assert (whole_below(1 - 0.9e-9), whole_above(0.9e-9)) == (1, 0)
+    assert (whole_below(1 - 1.1e-9), whole_above(1.1e-9)) == (0, 1)
     assert whole_below(2.9999) == 2
     assert whole_above(3.0001) == 4
     assert portions_from(1.2, 0.4) == (3, 0)
