@@ -26,6 +26,8 @@ CAP = [
     BatchIngredient.by_packs("condensed milk", 0.5, 397, 1.2934),
 ]
 
+NO_SALT = [*CAP, BatchIngredient("salt", 0, 1.2, pack_g=100)]
+
 
 def test_a_batch_worked_by_hand():
     batch = batch_yield(CAP, portion_ml=60, overrun_pct=80, loss=0.05)
@@ -67,6 +69,7 @@ def test_round_up_to_whole_cans():
     assert (whole.scale, whole.lead_packs) == (2, 1)
     assert whole.portions == 42  # floor(2 x 21.39)
     assert {one.name: one.packs for one in whole.packs}["cream"] == 2
+    assert whole_packs_of("cream", CAP, batch).lead_packs == 1
     assert whole_packs_of("condensed milk", CAP, batch, scale=2.1).lead_packs == 2
 
 
@@ -137,6 +140,7 @@ def test_portions_and_leftover_are_the_yield(mass, density, overrun, loss, porti
         (lambda: bowl_loads(100, bowl_ml=100, fill=1.1), "fill"),
         (lambda: portions_from(10, 0), "portion"),
         (lambda: whole_packs_of("salt", CAP, batch_yield(CAP, portion_ml=10)), "lead"),
+        (lambda: whole_packs_of("salt", NO_SALT, batch_yield(CAP, portion_ml=10)), "lead"),
     ],
 )
 def test_refusals_name_the_input(call, named):
