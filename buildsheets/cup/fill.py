@@ -241,11 +241,12 @@ class FillState:
                 if ice_before > 0:
                     found.append(FillWarning("bed_after_ice", item.mass_g, ice_before))
         if piece_mm:
-            middle = self.levels.ice_bottom + 0.5 * self.contents.ice_bulk_ml
-            area = cup.area_mm2(cup.height_mm(min(middle, cup.brimful_ml)))
-            thickness = 1000.0 * self.contents.ice_bulk_ml / area if area > 0 else 0.0
-            if thickness < piece_mm:
-                found.append(FillWarning("ice_under_one_layer", thickness, piece_mm))
+            ice_ml = self.contents.ice_bulk_ml
+            middle = min(self.levels.ice_bottom + 0.5 * ice_ml, cup.brimful_ml)
+            layer_ml = piece_mm * cup.area_mm2(cup.height_mm(middle)) / 1000.0
+            if ice_ml < layer_ml:
+                thick_mm = piece_mm * ice_ml / layer_ml
+                found.append(FillWarning("ice_under_one_layer", thick_mm, piece_mm))
         return tuple(found)
 
 

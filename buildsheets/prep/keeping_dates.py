@@ -158,7 +158,7 @@ def cooling_from_readings(readings: Sequence[tuple[float, float]]) -> Cooling:
         each(finite, **{f"readings[{number}].hours": hours, f"readings[{number}]": temperature})
         if number and hours < readings[number - 1][0]:
             raise FigureError(f"readings[{number}].hours", hours, "must be in order of time")
-    start = next((a[0] for a, b in pairwise(readings) if b[1] < HOT_C), readings[-1][0])
+    start = next((a[0] for a, b in pairwise(readings) if b[1] < HOT_C), 0.0)
 
     def hours_to(limit_c: float) -> float | None:
         return next((hours - start for hours, at_c in readings if at_c <= limit_c), None)

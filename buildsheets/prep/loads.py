@@ -17,7 +17,6 @@ from buildsheets.menu.model import Batch, BatchPart, BatchStep, Shop, Thing
 from buildsheets.prep.batches import BatchFigure, figure_batch, pack_grams, put_in_ml, volume_of
 from buildsheets.prep.heat import ROOM_C, heat_j, ice_g, minutes, solids_share, specific_heat
 from buildsheets.prep.keeping import CoolingStep, cooling_steps
-from buildsheets.prep.keeping_dates import HOT_C, WARM_C
 from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.schedule import Piece
 from buildsheets.prep.yields import whole_above, whole_below
@@ -189,43 +188,41 @@ def load_figure(batch: Batch, factor: float, step_g: float) -> BatchFigure:
 
 @dataclass(frozen=True, slots=True)
 class Cooled:
-    """A load's cooling that is slower than the rules allow: its minutes and the rule's."""
+    """A load's cooling that is slower than the rules allow: its minutes, and how many too many."""
 
     rule: CoolingStep
     minutes: float
-
-    @property
-    def over_min(self) -> float:
-        return self.minutes - 60.0 * (self.rule.within_h or 0.0)
+    over_min: float
 
 
 def slow_cooling(shop: Shop, batch: Batch, times: tuple[StepTime, ...]) -> Cooled | None:
     """The worst breach of Food Code 3-501.14 by the times of a load; ``None`` where there is none
     or nothing says how it cools.
 
-    Counted from the start of the step that cools it below 57 °C, or from the start of the work for
-    what was never hot: no shorter than the clock of the rule. Within a step it falls evenly, while
-    food falls fastest at first: no sooner than in truth.
+    Counted from the start of the step that cools it below 57 °C, or below the most it was warmed
+    to; from the start of the work for what never was: no shorter than the clock of the rule.
+    Within a step it falls evenly, while food falls fastest at first: no sooner than in truth.
     """
     worst: Cooled | None = None
     for rule in cooling_steps(shop, batch):
         took = _minutes_to(times, rule)
-        if took is None or rule.within_h is None or took <= 60.0 * rule.within_h:
+        if took is None or rule.within_h is None:
             continue
-        if worst is None or took - 60.0 * rule.within_h > worst.over_min:
-            worst = Cooled(rule, took)
+        over_min = took - 60.0 * rule.within_h
+        if over_min > (worst.over_min if worst else 0.0):
+            worst = Cooled(rule, took, over_min)
     return worst
 
 
 def _minutes_to(times: tuple[StepTime, ...], rule: CoolingStep) -> float | None:
-    from_hot = rule.from_c is not None and rule.from_c > WARM_C
-    began: float | None = None if from_hot else 0.0
-    starts = accumulate((one.minutes for one in times), initial=0)
+    began: float | None = 0.0
     reached: float | None = None
+    warmest_c = math.inf if rule.from_c is None else rule.from_c
+    starts = accumulate((one.minutes for one in times), initial=0)
     for one, (start, end) in zip(times, pairwise(starts), strict=True):
-        if one.to_c >= HOT_C:
+        if one.to_c >= warmest_c:
             began, reached = None, None  # heated again: the clock starts anew
-        elif one.from_c >= HOT_C and from_hot:
+        elif one.from_c >= warmest_c:
             began, reached = float(start), None
         if began is None or reached is not None or one.to_c > rule.to_c + 1e-6:
             continue

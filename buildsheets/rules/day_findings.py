@@ -11,6 +11,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.model import Menu
 from buildsheets.menu.when import clock
 from buildsheets.prep.dayplan import Change, DayPlan, evening_before
+from buildsheets.prep.loads import Cooled
 from buildsheets.prep.makings import Load, cooled_slowly
 from buildsheets.prep.schedule import HANDS
 
@@ -79,22 +80,20 @@ def change_words(menu: Menu, plan: DayPlan, change: Change) -> str:
 
 
 def _slow(menu: Menu, plan: DayPlan) -> Iterator[Finding]:
-    worst: dict[str, tuple[float, Load]] = {}
+    worst: dict[str, tuple[Cooled, Load]] = {}
     for load in plan.loads:
-        slow = cooled_slowly(menu, load)
-        if slow is not None and slow.over_min > worst.get(load.batch.id, (0.0, load))[0]:
-            worst[load.batch.id] = slow.over_min, load
-    for over_min, load in worst.values():
-        slow = cooled_slowly(menu, load)
-        assert slow is not None
+        slow, known = cooled_slowly(menu, load), worst.get(load.batch.id)
+        if slow is not None and (known is None or slow.over_min > known[0].over_min):
+            worst[load.batch.id] = slow, load
+    for slow, load in worst.values():
         rule = slow.rule
-        allowed = 60 * (rule.within_h or 0.0)
+        start = "" if rule.from_c is None else f"from {rule.from_c:g} "
         yield finding(
             "PLAN02",
             load.batch.span,
-            f"'{load.batch.id}' × {load.figure.factor:g} takes {slow.minutes:.0f} min from "
-            f"{rule.from_c:g} to {rule.to_c:g} °C; {allowed:.0f} min are allowed: "
-            f"{over_min:.0f} min too long",
+            f"'{load.batch.id}' × {load.figure.factor:g} takes {slow.minutes:.0f} min {start}"
+            f"to {rule.to_c:g} °C; {slow.minutes - slow.over_min:.0f} min are allowed: "
+            f"{slow.over_min:.0f} min too long",
             "make smaller loads, cool it in ice water, or in something that takes out more heat",
             subject=(load.batch.id,),
         )

@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from buildsheets.cup.contents import Contents, add_up, levels, liquid_to_float_ml
-from buildsheets.cup.cup import frustum
+from buildsheets.cup.cup import calibration, frustum
 from buildsheets.cup.errors import AboveRimError, FigureError
 from buildsheets.cup.fill import contents_state, states_after_each_step
 from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Liquid, Slice, Swimmer
@@ -316,6 +316,12 @@ def test_one_layer_of_cubes_is_about_60_g_in_the_500_class():
     assert warned(1)
     assert warned(55)
     assert not warned(80)
+    # 109 ml of a heap in a cup of 7.85 ml a mm
+    (warning,) = contents_state(frustum(100, 100, 90), [Ice(55)]).warnings
+    assert warning.value == pytest.approx(55 / 0.9167 / 0.55 / (math.pi * 2.5))
+    # a cup known by pouring may end flat: too much ice in it is still more than a layer
+    poured = calibration([(50, 290), (100, 300)])
+    assert contents_state(poured, [Ice(400)]).warnings == ()
 
 
 # Weight of cola "drink only, no ice" served in a cup of stated US fl oz. USDA National Nutrient

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import prep_samples as s
 import pytest
 
@@ -76,5 +78,7 @@ def test_solids_from_brix_from_nutrition_from_parts_or_none() -> None:
     assert solids_share(sugar) == 1.0
     assert solids_share(water) == 0.0
     assert solids_share(milk) == pytest.approx(11.8 / 103)
+    assert solids_share(replace(milk, density_g_ml=None)) == pytest.approx(11.8 / 100)
+    assert solids_share(s.batch("nothing", [])) == 0.0
     syrup = s.batch("syrup", [s.part(sugar, 600), s.part(water, 400)], yield_factor=0.8)
     assert solids_share(syrup) == pytest.approx(600 / 800)

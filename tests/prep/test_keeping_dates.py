@@ -100,6 +100,9 @@ def test_cooling_from_readings():
     unfinished = cooling_from_readings([(0, 60), (1, 40)])
     assert unfinished.hours_to_warm is None
     assert not unfinished.ok
+    with pytest.raises(FigureError, match=r"56\.9"):
+        cooling_from_readings([(0, 56.9)])
+    assert cooling_from_readings([(0, 60), (1, 57)]) == cooling_from_readings([(0, 57)])
     # reheated after cooling began: the clock does not start again
     again = cooling_from_readings([(0, 60), (1, 40), (1.5, 60), (3, 20), (5, 5)])
     assert again.hours_to_warm == 3

@@ -166,12 +166,21 @@ def test_in_one_step_the_food_falls_evenly() -> None:
 
 
 def test_what_was_never_hot_has_four_hours() -> None:
-    # 3-501.14(B)
+    # 3-501.14(B), taken for what was warm but not hot too
+    def warmed(minutes: float) -> Batch:
+        steps = (s.batch_step("warm", 3600, temperature_c=45.0),
+                 s.batch_step("chill", 60 * minutes, temperature_c=5.0))  # fmt: skip
+        return tea(steps=steps)
+
+    assert slow(warmed(240)) is None
+    assert slow(warmed(250)) == (5.0, 10.0)
+
     def chilled(minutes: float) -> Batch:
         return tea(steps=(s.batch_step("chill", 60 * minutes, temperature_c=5.0),))
 
     assert slow(chilled(240)) is None
     assert slow(chilled(250)) == (5.0, 10.0)
+    assert slow(tea(steps=(s.batch_step("stir", 300 * 60, from_c=4.0),))) is None, "cold already"
 
 
 def test_what_is_kept_hot_or_never_said_to_cool_is_not_judged() -> None:

@@ -70,6 +70,15 @@ def test_a_margin_of_96_percent_is_92_after_tax_and_packaging() -> None:
     assert flattering.margin_share == Fraction(96, 100)
 
 
+def test_the_least_price_without_a_loss_is_whole_cents_up() -> None:
+    # 2.50 and 21 % are 3.025: 3.03, of which 2.504 are left; 3.02 would leave 2.496.
+    plain = cost(shop(), "shaken")
+    sold = replace(plain, cost=Cost(Fraction("2.50")), tax_in_price=0.21)
+    assert sold.price_without_loss == Decimal("3.03")
+    assert replace(sold, tax_in_price=None).price_without_loss == Decimal("2.50")
+    assert replace(sold, cost=Cost(None, ("tea",))).price_without_loss is None
+
+
 @pytest.mark.parametrize(
     ("price", "rate", "net"),
     [

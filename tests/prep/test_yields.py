@@ -26,6 +26,8 @@ CAP = [
     BatchIngredient.by_packs("condensed milk", 0.5, 397, 1.2934),
 ]
 
+NO_SALT = [*CAP, BatchIngredient("salt", 0, 1.2, pack_g=100)]
+
 
 def test_a_batch_worked_by_hand():
     batch = batch_yield(CAP, portion_ml=60, overrun_pct=80, loss=0.05)
@@ -67,6 +69,7 @@ def test_round_up_to_whole_cans():
     assert (whole.scale, whole.lead_packs) == (2, 1)
     assert whole.portions == 42  # floor(2 x 21.39)
     assert {one.name: one.packs for one in whole.packs}["cream"] == 2
+    assert whole_packs_of("cream", CAP, batch).lead_packs == 1
     assert whole_packs_of("condensed milk", CAP, batch, scale=2.1).lead_packs == 2
 
 
@@ -94,6 +97,11 @@ def test_counts_forgive_noise_and_nothing_else():
     assert 0.3 / 0.1 < 3
     assert whole_below(0.3 / 0.1) == 3
     assert whole_above((0.1 + 0.2) / 0.1) == 3
+    # a relative 1e-9, an absolute one below 1
+    assert whole_below(1e7 - 0.009) == whole_above(1e7 + 0.009) == 10_000_000
+    assert (whole_below(1e7 - 0.011), whole_above(1e7 + 0.011)) == (9_999_999, 10_000_001)
+    assert (whole_below(1 - 0.9e-9), whole_above(0.9e-9)) == (1, 0)
+    assert (whole_below(1 - 1.1e-9), whole_above(1.1e-9)) == (0, 1)
     assert whole_below(2.9999) == 2
     assert whole_above(3.0001) == 4
     assert portions_from(1.2, 0.4) == (3, 0)
@@ -132,6 +140,7 @@ def test_portions_and_leftover_are_the_yield(mass, density, overrun, loss, porti
         (lambda: bowl_loads(100, bowl_ml=100, fill=1.1), "fill"),
         (lambda: portions_from(10, 0), "portion"),
         (lambda: whole_packs_of("salt", CAP, batch_yield(CAP, portion_ml=10)), "lead"),
+        (lambda: whole_packs_of("salt", NO_SALT, batch_yield(CAP, portion_ml=10)), "lead"),
     ],
 )
 def test_refusals_name_the_input(call, named):

@@ -71,15 +71,41 @@ def test_changes_in_words() -> None:
     )
 
 
+LONG = (
+    ("    keeps_for: 4 h\n", "    keeps_for: 3 days\n    keeps_at: 5 °C\n"),
+    ('closes: "11:00"', 'closes: "23:00"'),
+    ('from: "09:00", to: "12:00"', 'from: "01:00", to: "23:00"'),
+)
+"""Pearls that are kept cold, on a day long enough to cool them slowly."""
+
+
+@pytest.mark.parametrize(
+    ("steps", "told"),
+    [
+        ("      - {do: Mix, time: 1 min, from: 20 °C}\n", ""),
+        ("      - {do: Warm, temperature: 45 °C, time: 20 min}\n", "from 45 "),
+    ],
+)
+def test_what_was_never_hot_cools_within_four_hours(steps: str, told: str) -> None:
+    # Food Code 3-501.14(B)
+    chill = "      - {do: Chill, temperature: 5 °C, time: 5 h, hands_on: 1 min}\n"
+    text = m.swapped(IMPOSSIBLE, STEPS, f"    steps:\n{steps}{chill}")
+    for old, new in LONG:
+        text = m.swapped(text, old, new)
+    (one,) = [one for one in found(text)[1] if one.code == "PLAN02"]
+    minutes = 300 if told else 301  # counted from the start of the work where it never was warm
+    assert f"takes {minutes} min {told}to 5 °C; 240 min are allowed" in one.message
+    assert one.message.endswith(f"{minutes - 240} min too long")
+
+
 def test_a_large_load_that_cools_too_slowly_is_told() -> None:
     # Three loads of 500 g of pearls from 100 to 21 °C in a bath of 10 W: 500 g x (4.19 - 2.30 x
     # 0.87 - 0.628 x 0.87 cubed) = 888 J/K, x 79 K / 10 W = 7012 s or 117 min: inside two hours;
     # 5 W are 234 min, 114 min too long.
     steps = STEPS + "      - {do: Cool, on: bath, temperature: 21 °C, hands_on: 1 min}\n"
-    text = m.swapped(m.swapped(IMPOSSIBLE, STEPS, steps), "    keeps_for: 4 h\n",
-                     "    keeps_for: 3 days\n    keeps_at: 5 °C\n")  # fmt: skip
-    text = m.swapped(text, 'closes: "11:00"', 'closes: "23:00"')
-    text = m.swapped(text, 'from: "09:00", to: "12:00"', 'from: "01:00", to: "23:00"')
+    text = m.swapped(IMPOSSIBLE, STEPS, steps)
+    for old, new in LONG:
+        text = m.swapped(text, old, new)
     for watts, told in (("10 W", False), ("5 W", True)):
         bath = f"kitchen:\n  bath: {{name: bath, count: 9, ice: yes, power: {watts}}}\n"
         menu, findings = found(m.swapped(text, "kitchen:\n", bath))
