@@ -13,7 +13,6 @@ from buildsheets.cli.commands import (
     COULD_NOT,
     FOUND,
     Ended,
-    refusing,
     report,
     say,
     show,
@@ -70,7 +69,7 @@ def sign_off(options: argparse.Namespace) -> int:
 
 
 def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
-    place, language = Place.of(options.menu), options.language or menu.shop.languages[0]
+    place, language = Place.of(options.menu), _language(options, menu)
     ledger = load(place.ledger)
     if not (ledger.editions or ledger.findings):
         raise Ended(COULD_NOT, "no edition is published yet: there is nothing to compare with")
@@ -92,16 +91,22 @@ def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
     return _written(options, checked, menu, [view], f"brief-since-{edition.code}", changed)
 
 
+def _language(options: argparse.Namespace, menu: Menu) -> str:
+    """The language asked for, which the shop has cards in."""
+    languages = menu.shop.languages
+    language = options.language or languages[0]
+    if language not in languages:
+        there = listed(languages, "and")
+        raise Ended(COULD_NOT, f"the menu has no cards in '{language}'; it has {there}")
+    return str(language)
+
+
 def _words(options: argparse.Namespace, menu: Menu) -> Words:
     """The words of the hire's language, with names as the wall may have them beside."""
-    layouts, languages = Place.of(options.menu).layouts, menu.shop.languages
-    language = options.language or languages[0]
-    with refusing():
-        if language not in languages:
-            there = listed(languages, "and")
-            raise ValueError(f"the menu has no cards in '{language}'; it has {there}")
-    own, wall = (layouts.words(one).measured_in(menu.shop) for one in (language, languages[0]))
-    if language == languages[0] or own.is_rtl or wall.is_rtl:  # which no line of text may mix
+    layouts, spoken = Place.of(options.menu).layouts, menu.shop.languages[0]
+    language = _language(options, menu)
+    own, wall = (layouts.words(one).measured_in(menu.shop) for one in (language, spoken))
+    if language == spoken or own.is_rtl or wall.is_rtl:  # which no line of text may mix
         return own
     return BothNames(own.language, own.catalogue, own.volumes, beside=wall)
 

@@ -50,6 +50,8 @@ def sign_off(
         skills = [_tool(tool, words) for tool in _tools(menu, servings, station)]
         skills += [words("sign_batch", batch=words.name(one)) for one in made]
         skills += [words("sign_drink", drink=row.drink.partition(" · ")[0]) for row in rows]
+        if not skills:
+            continue
         pages.append(
             page(
                 menu, words, f"signoff-{station.id}", words.name(station),
