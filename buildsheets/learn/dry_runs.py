@@ -14,10 +14,9 @@ from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.questions import Source, digest
 from buildsheets.views.gauge import NEAR_MM, gauge_lines
 from buildsheets.views.types import CupDrawing, GaugeLine
+from buildsheets.views.words import Words
 from buildsheets.wall.reading import NotMade, Unclear, build_card
 from buildsheets.wall.strings import number
-
-MARKED = ("line", "bed", "cap")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,11 +35,10 @@ class DryRun:
 
 
 def dry_runs(lesson: Lesson, level: int) -> Iterator[DryRun]:
-    """The orders of a level that some line is marked for, and whose card has these lines; at the
-    first level with what settles and floats."""
+    """The orders of a level that are filled to a line, and whose card has it at its edge."""
     for serving in lesson.servings:
         for order in lesson.orders(serving):
-            if lesson.level(order) == level and (lines := _lines(lesson, order, level)):
+            if lesson.level(order) == level and (lines := _lines(lesson, order)):
                 view, drink = lesson.build(order), order.choices.build.drink
                 title, named = lesson.named(order)
                 yield DryRun(
@@ -55,35 +53,33 @@ def dry_runs(lesson: Lesson, level: int) -> Iterator[DryRun]:
                 )
 
 
-def _lines(lesson: Lesson, order: Serving, level: int) -> tuple[GaugeLine, ...]:
+def _lines(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
     """The marks of the card's edge for an order; none where they are not at the figured heights."""
-    kinds = MARKED if level == 1 else MARKED[:1]
-    figured = sorted(x.height_mm for x in gauge_lines(order, lesson.words) if x.kind in kinds)
-    read = lines_read(lesson, order, kinds)
+    figured = sorted(x.height_mm for x in gauge_lines(order, lesson.words) if x.kind == "line")
+    read = lines_read(lesson, order)
     heights = [line.height_mm for line in read]
     same = len(heights) == len(figured) and all(
         abs(a - b) <= NEAR_MM for a, b in zip(heights, figured, strict=True)
     )
-    return tuple(read) if same else ()
+    return read if same else ()
 
 
-def lines_read(lesson: Lesson, order: Serving, kinds: tuple[str, ...]) -> list[GaugeLine]:
+def lines_read(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
     """The marks that a reader of the build card finds for an order, the lowest first."""
-    view, words = lesson.build(order), lesson.words
+    view, words, found = lesson.build(order), lesson.words, list[GaugeLine]()
     try:
         told = build_card(view, lesson.wish(order), words)
     except (NotMade, Unclear, ValueError):
-        return []
-    found = [mark for mark in view.gauge if mark.kind in kinds and mark.kind != "line"]
+        return ()
     for step in told:
-        if step.unit == words("ml_line") and step.amount is not None:
-            marks = [mark for mark in view.gauge if step.amount in _readings(mark, lesson)]
+        if step.unit == words("ml_line"):
+            marks = [one for one in view.gauge if step.amount in _readings(one, words)]
             found += marks if len(marks) == 1 else []
-    return sorted(found, key=lambda line: line.height_mm)
+    return tuple(sorted(found, key=lambda line: line.height_mm))
 
 
-def _readings(mark: GaugeLine, lesson: Lesson) -> list[float]:
-    """What a mark of a line reads: "380 / 385 ml"."""
+def _readings(mark: GaugeLine, words: Words) -> list[float]:
+    """What the mark of a line reads: "380 / 385 ml"."""
     if mark.kind != "line":
         return []
-    return [number(text, lesson.words) for text in re.findall(r"\d[\d.,\u00a0]*", mark.label)]
+    return [number(text, words) for text in re.findall(r"\d[\d.,\u00a0]*", mark.label)]
