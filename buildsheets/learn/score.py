@@ -16,6 +16,8 @@ from buildsheets.learn.questions import Point, Question, points
 from buildsheets.learn.sheets import SheetCode
 
 HEAD = ("sheet", "missed")
+LONGEST_LINE = 100_000
+"""Characters, that no row of results comes near (common practice, no source)."""
 EXAMPLE = "sheet,missed\nen.all.1.7.1.K4,7QX2M 9ZT4C/3"
 
 
@@ -49,6 +51,8 @@ def typed_in(text: str, file: str) -> list[Typed]:
     lines = text.removeprefix("\ufeff").splitlines()
     first = lines[0] if lines else ""
     rows = csv.reader(lines, delimiter=max(",;\t", key=first.count))
+    if len(max(lines, key=len, default="")) > LONGEST_LINE:
+        raise ValueError(f"{file} has a line of more than {LONGEST_LINE} characters: no table")
     head = [cell.strip().lower() for cell in next(rows, [])]
     if not {*HEAD} <= {*head}:
         raise ValueError(f"{file}:1: the first line has to be {','.join(HEAD)}:\n{EXAMPLE}")

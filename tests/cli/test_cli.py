@@ -115,6 +115,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("learn sheet --menu small --station bra", 2, "err", "no station 'bra'; did you mean bar?"),
     ("learn sheet --menu small --language fr", 2, "err", "the menu has no cards in 'fr'"),
     ("learn sheet --menu small --count 0", 2, "err", "'0' is not a number of sheets"),
+    ("learn sheet --menu small --count 101", 2, "err", "write 1 to 100"),
+    ("learn sheet --seed 9999999999", 2, "err", "is not a seed; write 1 to 999999999"),
     ("learn sheet --menu small --removed", 0, "out", "questions are asked"),
     ("learn sheet small --station shaking --level 3", 2, "err", "nothing to ask of 'shaking'"),
     ("learn sheet small --dry-runs --station bar", 2, "err", "--station does nothing with"),

@@ -91,6 +91,11 @@ def test_what_does_not_count_is_told_in_words(row: str, said: str) -> None:
     assert [one.startswith(said) for one in findings] == [True]
 
 
+def test_a_line_that_is_no_row_is_refused() -> None:
+    with pytest.raises(ValueError, match="no table"):
+        typed_in(f"sheet,missed\n{'x' * 200_000},\n", "results.csv")
+
+
 @pytest.mark.parametrize("table", ["", "AAAAA\n", "\x00", "sheet\nen.all.1.7.1.K4\n"])
 def test_a_table_without_its_columns_is_refused(table: str) -> None:
     with pytest.raises(ValueError, match="the first line has to be sheet,missed"):
