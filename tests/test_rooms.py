@@ -21,7 +21,7 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"findings", "menu", "cup", "prep"},
     "views": {"findings", "menu", "cup", "prep"},
     "wall": {"views"},
-    "learn": {"findings", "menu", "cup", "prep", "views", "wall", "print"},
+    "learn": {"findings", "menu", "cup", "views", "wall", "print"},
     "print": {"findings", "menu", "views"},
     "sheets": {"findings", "views", "print"},
     "proof": {"findings", "views", "print", "sheets"},

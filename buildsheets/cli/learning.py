@@ -89,7 +89,7 @@ def sheet(options: argparse.Namespace) -> int:
             findings.append(finding("LEARN03", None, f"{name}: {why}"))
             continue
         findings += proof(pdf, Expectations(families=families), name)
-        files[f"learn/{name}.pdf"] = pdf
+        files[f"{menu.edition.code}/learn/{name}.pdf"] = pdf
     if report(findings, checked.sources, options) or len(files) < len(made):
         raise Ended(FOUND, "nothing was written")
     show(write_files(options.out, files), options)
@@ -187,7 +187,7 @@ class Practised:
 class Scored:
     """How many sheets counted, and what was missed on them, the largest share first."""
 
-    sheets: int
+    sheets_counted: int
     missed: tuple[Missed, ...]
 
 

@@ -129,8 +129,13 @@ class Reader:
         return [
             one
             for one in self._told(asked)
-            if row.label == (f"{one.step} · {one.thing}" if one.step else f"+ {one.thing}")
+            if row.step == one.step and row.label == self._label(one, asked.station)
         ]
+
+    def _label(self, told: Told, station: str) -> str:
+        if not told.step:
+            return f"+ {told.thing}"
+        return told.thing if station else f"{told.step} · {told.thing}"
 
     def _of_size(self, asked: Question, row: Row) -> list[Told]:
         """What the card of a size tells of the thing that is asked about."""
@@ -213,7 +218,8 @@ class Reader:
             for key, unit in (("keeps_hours", "hours"), ("keeps_days", "count")):
                 told = said(text, key, self.words)
                 if told and told["name"] == name:
-                    found.add((key, number(told[unit], self.words)))
+                    # Some languages have a word for one day or two, and no number then.
+                    found.add((key, number(told.get(unit, ""), self.words)))
         ((key, count),) = found
         if key == "keeps_days":
             _demand(not begun, OTHERWISE)

@@ -112,6 +112,7 @@ class Lesson:
                 amount, counted, _ = measured(figure, self.words)
                 to = self.words("to_line") if figure.used.to_line_ml is not None else ""
             many, step = counted_in(figure, self.words) or counted, 0 if figure.add_on else number
+            counted = many if amount == "0" else counted
             found.append(Line(step, what, amount, counted, many, to, figure))
         return found
 

@@ -6,7 +6,7 @@ the cards say so, and nothing else, is for ``checker.py`` to find out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 from random import Random
@@ -80,15 +80,17 @@ def _card(lesson: Lesson, order: Serving, station: str) -> Source:
     return lesson.source(*subject, order.cup.id)
 
 
-def _row(line: Line) -> Row:
-    label = f"{line.step} · {line.what}" if line.step else f"+ {line.what}"
+def _row(line: Line, station: str) -> Row:
+    """A row to fill in; a station's card has no numbers beside its steps."""
+    label = line.what if station else f"{line.step} · {line.what}"
+    label = label if line.step else f"+ {line.what}"
     return Row(label, line.amount, line.many, line.step, line.printed)
 
 
 def usual_amounts(lesson: Lesson, station: str) -> Iterator[Question]:
     """All amounts of a build as nobody asked to change it; what is done stands between them."""
     for serving in lesson.at(station):
-        rows = tuple(map(_row, lesson.lines(serving, station)))
+        rows = tuple(_row(line, station) for line in lesson.lines(serving, station))
         if any(row.answer for row in rows):
             ask, why = lesson.words("learn_ask_amounts"), lesson.words("learn_why_amounts")
             yield _of(lesson, serving, station, "amounts", 1, Fill(rows), ask, why)
@@ -130,7 +132,7 @@ def _amounts(
         extra = not line.step or (isinstance(step, AddStep) and step.swap is not None)
         return bool(line.amount) and (extra or line.step in changing)
 
-    rows = tuple(_row(line) for line in lesson.lines(order, station) if is_asked(line))
+    rows = tuple(_row(line, station) for line in lesson.lines(order, station) if is_asked(line))
     if rows:
         ask, why = lesson.words("learn_ask_amounts"), lesson.words("learn_why_choice")
         yield _of(lesson, order, station, "amounts", level, Fill(rows), ask, why)
@@ -259,7 +261,7 @@ def mistakes(lesson: Lesson, station: str) -> Iterator[Question]:
 
 def _wrong(
     lesson: Lesson, serving: Serving, sizes: Sequence[Serving], line: Line, station: str,
-    others: dict[str, list[str]],
+    others: dict[Hashable, list[str]],
 ) -> Iterator[str]:  # fmt: skip
     """What may stand in place of a line: the amounts of other sizes, then other things."""
     step = line.figure.step
@@ -274,18 +276,24 @@ def _wrong(
     named = {lesson.words.name(swap) for swap in drink.swaps} | {
         one.what for size in sizes for one in lesson.lines(size)
     }
-    free = [what for what in others[step.component.role] if what not in named]
+    free = [what for what in others[_looks(line)] if what not in named]
     key = f"{drink.id} {serving.cup.id} {line.step}"
     for what in Random(key).sample(free, len(free)):
         yield line._replace(what=what).text
 
 
-def _others(lesson: Lesson) -> dict[str, list[str]]:
-    """The names of what drinks are made of, by what it is there for."""
-    found: dict[str, list[str]] = {}
-    for one in lesson.menu.components.values():
-        found.setdefault(one.role, []).append(lesson.words.name(one))
-    return found
+def _others(lesson: Lesson) -> dict[Hashable, list[str]]:
+    """The names of what some drink is made of, by how it goes in and what it is measured with."""
+    found: dict[Hashable, dict[str, None]] = {}
+    for serving in lesson.servings:
+        for line in lesson.lines(serving):
+            found.setdefault(_looks(line), {})[line.what] = None
+    return {key: list(names) for key, names in found.items()}
+
+
+def _looks(line: Line) -> Hashable:
+    step = line.figure.step
+    return isinstance(step, AddStep) and (step.component.behaves, step.component.role, line.many)
 
 
 def offered(lesson: Lesson, station: str) -> Iterator[Question]:

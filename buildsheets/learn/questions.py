@@ -35,7 +35,7 @@ planted mistakes."""
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row to fill in: "2 · Ice cubes" and, behind the gap, "ice scoops".
+    """A row to fill in: "2 · Ice cubes", of a station "Ice cubes"; behind the gap "ice scoops".
 
     ``answer`` "" is a row without a gap, printed so that the build is whole; ``step`` is the number
     of the step on the card, 0 for an add-on and for what is no step. ``printed`` is how the card
@@ -155,8 +155,9 @@ def answer(question: Question) -> Iterator[tuple[str, str]]:
 
 
 def mark(option: int) -> str:
-    """What an option is called: A, B, C."""
-    return chr(ord("A") + option)
+    """What an option is called: A, B, C, then numbers where letters run out."""
+    letters = LETTERS[10:]
+    return letters[option] if option < len(letters) else str(option + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +182,8 @@ def points(question: Question) -> tuple[Point, ...]:
         (thing, *_) = (*question.about, "")
         for row in form.rows:
             if row.answer:
-                what = f"{row.step} · {thing}" if thing else row.label
+                named = thing or (row.label if question.station else "")
+                what = f"{row.step} · {named}" if named and row.step else row.label
                 found.append(Point(subject, row.step, "amounts", what))
     elif isinstance(form, Choose) and form.mend:
         found = [Point(subject, question.step, "amounts", f"{question.step} · {question.about[0]}")]

@@ -93,29 +93,27 @@ def score(
         counted += 1
         for question in found:
             asked.update(points(question))
-        of_row = dict.fromkeys(_missed(row, found, findings))
-        missed.update(of_row)
+        missed.update(point for _, point in {*_missed(row, found, findings)})
     all_of_them = [Missed(point, asked[point], n) for point, n in missed.items()]
     return sorted(all_of_them, key=lambda one: (-one.share, -one.missed)), counted, findings
 
 
-def _missed(row: Typed, found: Sequence[Question], findings: list[Finding]) -> Iterator[Point]:
-    known = {one.id: one for one in found}
+def _missed(
+    row: Typed, found: Sequence[Question], findings: list[Finding]
+) -> Iterator[tuple[str, Point]]:
+    """What was missed of which question."""
+    known = {one.id: points(one) for one in found}
     for name in row.missed:
         short, _, step = name.partition("/")
-        own = (
-            [one for one in points(known[short]) if not step or str(one.step) == step]
-            if short in known
-            else []
-        )
+        own = [one for one in known.get(short, ()) if not step or str(one.step) == step]
+        yield from ((short, one) for one in own)
         if own:
-            yield from own
             continue
-        near = nearest(short, known, 3)
-        steps = sorted({one.step for one in points(known[short])}) if short in known else []
-        hint = f"its steps are {listed(map(str, steps), 'and')}" if steps else ""
-        hint = hint or (
-            f"did you mean {listed(near)}?" if near else f"it has {listed(known, 'and')}"
-        )
+        if short in known:
+            hint = f"its steps are {listed({str(one.step): None for one in known[short]}, 'and')}"
+        elif near := nearest(short, known, 3):
+            hint = f"did you mean {listed(near)}?"
+        else:
+            hint = f"it has {listed(known, 'and')}"
         message = f"'{shortened(name)}' is no question of sheet {shortened(row.sheet)}: not counted"
         findings.append(finding("LEARN02", row.place, message, hint=hint))

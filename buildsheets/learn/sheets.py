@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from buildsheets.learn.dry_runs import DryRun
-from buildsheets.learn.questions import LETTERS, Question, answer
+from buildsheets.learn.questions import Question, answer, mark
 from buildsheets.menu.model import Menu
 from buildsheets.print.drawing import Pen, Shape, number, polygon, svg
 from buildsheets.print.layouts import Layouts
@@ -18,6 +18,10 @@ from buildsheets.views.words import Words
 
 A_SHEET = 6
 """Questions on a sheet: what fills about a page; common practice, no source."""
+
+
+MARKS = tuple(map(mark, range(1000)))
+"""What options are called: more than any drink has steps."""
 
 
 class SheetCode(NamedTuple):
@@ -85,7 +89,7 @@ def practice(
 ) -> tuple[bytes, tuple[str, ...], str]:
     """The sheets, or the keys to them, one after the other, each beginning a page."""
     template = "key" if key else "sheet"
-    return office.pdf(template, office.paper, sheets=sheets, letters=LETTERS[10:])
+    return office.pdf(template, office.paper, sheets=sheets, marks=MARKS)
 
 
 LABELS_MM, MARGIN_MM = 40.0, 12.0

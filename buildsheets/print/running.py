@@ -24,6 +24,8 @@ def running_pages(
     Raises ``NativeLibrariesMissing`` and what a shop's own template may raise.
     """
     ready = maker(layouts)
+    is_rtl = given["w"].is_rtl
+    given |= {"start": "right" if is_rtl else "left", "end": "left" if is_rtl else "right"}
     given = {"signs": ready.signs, "families": ready.families, **ready.tokens, **given}
     try:
         with bounded(layouts):

@@ -24,6 +24,7 @@ WITHOUT_UNIT = {
     *("number", "of", "worst_step", "revision", "was_revision", "now_revision", "then_revision"),
     *("error", "warning", "note", "count", "cards", "rendered_cards", "pages", "loads", "servings"),
     *("people", "busy", "there", "practice_questions"),
+    *("step", "asked", "missed", "sheets_counted"),
     *("factor", "largest_factor"),
 }
 """Numbers that count or number something, or say how many times as much."""
@@ -109,7 +110,7 @@ def test_the_demo_is_told_as_its_schema_says(
 @pytest.mark.parametrize(
     "words",
     ["check", "explain cloud", "facts", "allergens", "costs", "labels brew", "log made brew",
-     "log counted brew 2 l", "batch brew", "site", "current B-1234"],
+     "log counted brew 2 l", "batch brew", "site", "current B-1234", "learn sheet --dry-runs"],
 )  # fmt: skip
 def test_a_menu_of_another_shape_is_told_as_its_schema_says(
     words: str, kiosk: Path, capsys: pytest.CaptureFixture[str]
@@ -198,6 +199,8 @@ FAILURES: list[tuple[str, int, str, str]] = [
     ("current", 2, "CODE", ""),
     ("current B-1234 --day soon", 2, "'soon' is not a day", ""),
     ("site nowhere", 2, "", "TXT01"),
+    ("learn sheet wrong.yaml", 1, "", "VAL08"),
+    ("learn score menu.yaml --menu menu.yaml", 2, "the first line has to be sheet,missed", ""),
 ]
 
 
@@ -258,7 +261,8 @@ def test_every_command_with_json_has_a_schema_and_no_other() -> None:
     offers = {
         name
         for name, command in parser().commands.items()
-        for action in command._actions
+        for one in (command.commands or {name: command}).values()
+        for action in one._actions
         if action.dest == "format" and "json" in (action.choices or ())
     }
     assert offers == set(RESULTS)

@@ -42,9 +42,9 @@ def test_examples_are_of_commands_there_are() -> None:
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_nothing_is_abbreviated_and_every_menu_is_named_alike(name: str) -> None:
-    command = COMMANDS[name]
-    assert not command.allow_abbrev
-    assert ("--menu" in command._option_string_actions) == (name not in NO_MENU)
+    for command in (COMMANDS[name].commands or {name: COMMANDS[name]}).values():
+        assert not command.allow_abbrev
+        assert ("--menu" in command._option_string_actions) == (name not in NO_MENU)
 
 
 # MENU as a word, as a path at the end of a command's own words, and as an option

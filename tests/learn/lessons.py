@@ -1,4 +1,4 @@
-"""A checked menu goes in; its lesson in a language, with the codes its cards will have, comes out."""
+"""A checked menu goes in; its lesson in a language, with its cards' codes, comes out."""
 
 from __future__ import annotations
 
