@@ -4,12 +4,38 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
+from threading import Thread
 from typing import Any
 
+import wcag_contrast_ratio
+
 COMMAND = "exec /usr/bin/chromium --headless --no-sandbox --disable-gpu --window-size=390,844"
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[tuple[str, list[str], ThreadingHTTPServer]]:
+    """A site on a loopback server: its address, and every path it was asked for."""
+    asked: list[str] = []
+
+    class Handler(SimpleHTTPRequestHandler):
+        timeout = 0.5  # of what the browser connected in advance, which would outlive the server
+
+        def log_message(self, *args: Any) -> None:
+            asked.append(self.path)
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Handler, directory=str(folder)))
+    Thread(target=server.serve_forever, daemon=True).start()
+    yield f"http://127.0.0.1:{server.server_port}", asked, server
+    server.shutdown()
+    server.server_close()
 
 
 class Browser:
@@ -70,6 +96,55 @@ class Browser:
         while not self.value(condition):
             assert time.monotonic() < give_up, condition
             time.sleep(0.05)
+
+    def before_pages(self, script: str) -> str:
+        """Run a script in every page before its own; the number to end that by."""
+        self._ask("Page.enable")
+        done = self._ask("Page.addScriptToEvaluateOnNewDocument", source=script)
+        return str(done["identifier"])
+
+    def no_more(self, number: str) -> None:
+        self._ask("Page.removeScriptToEvaluateOnNewDocument", identifier=number)
+
+    def press(self, key: str, text: str = "") -> None:
+        """A key, as a person presses it."""
+        code = {"Tab": 9, "Enter": 13, " ": 32, "ArrowDown": 40}[key]
+        for what in ("keyDown", "keyUp"):
+            down = {"text": text} if text and what == "keyDown" else {}
+            self._ask(
+                "Input.dispatchKeyEvent", type=what, key=key, windowsVirtualKeyCode=code, **down
+            )
+
+    def types(self, text: str) -> None:
+        self._ask("Input.insertText", text=text)
+
+    def told(self) -> list[tuple[str, str]]:
+        """What a screen reader is told of the page: the role and the name of each of its parts."""
+        self._ask("Accessibility.enable")
+        nodes = self._ask("Accessibility.getFullAXTree")["nodes"]
+        return [
+            (node["role"]["value"], node.get("name", {}).get("value", ""))
+            for node in nodes
+            if not node["ignored"]
+        ]
+
+    def contrasts(self) -> list[tuple[float, str]]:
+        """Each text that is shown, after its contrast against what it stands on (WCAG)."""
+        shown = self.value(
+            """[...document.querySelectorAll('main *')].filter(e => e.offsetParent &&
+            [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim())).map(e => {
+              let under = e;
+              while (under && getComputedStyle(under).backgroundColor === 'rgba(0, 0, 0, 0)')
+                under = under.parentElement;
+              return [e.textContent, getComputedStyle(e).color,
+                      getComputedStyle(under || document.body).backgroundColor];
+            })"""
+        )
+        found = []
+        for text, *colours in shown:
+            pair = [[int(n) / 255 for n in re.findall(r"\d+", c)[:3]] for c in colours]
+            found.append((wcag_contrast_ratio.rgb(*map(tuple, pair)), text))
+        return found
 
     def close(self) -> None:
         self._process.kill()

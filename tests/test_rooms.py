@@ -26,8 +26,8 @@ ALLOWED: dict[str, set[str]] = {
     "proof": {"findings", "views", "print", "sheets"},
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
-    "site": {"findings", "menu", "views", "print", "ledger"},
     "learn": {"findings", "menu", "cup", "views", "wall", "print", "compare"},
+    "site": {"findings", "menu", "views", "print", "ledger", "learn", "wall"},
     "guide": {"findings", "rules", "print"},
     "preview": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "ledger", "guide"),

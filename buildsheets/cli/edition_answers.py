@@ -25,6 +25,7 @@ from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publ
 from buildsheets.menu.model import Edition
 from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
+from buildsheets.site.practice import Practice
 from buildsheets.site.site import NotSold, not_sold_on, out_of_dates, site_files
 from buildsheets.views.card import Card
 from buildsheets.views.types import CupDrawing
@@ -202,17 +203,22 @@ def phone_pages(
     layouts: Layouts,
     not_sold: NotSold | None = None,
     drawings: Mapping[str, CupDrawing] | None = None,
+    practices: Sequence[Practice] = (),
 ) -> Answer:
     """The static site of all that was published, as files under ``site/``; ``not_sold`` is what is
-    sold out on the day they are made, ``drawings`` are cups by the digest of their card."""
+    sold out on the day they are made, ``drawings`` are cups by the digest of their card, and
+    ``practices`` what can be practised in each language."""
     ledger = load(Place.of(menu).ledger)
     if ledger.findings:
         return Answer(findings=ledger.findings, good=False)
-    pages = site_files(ledger, day, shop, language, layouts, not_sold, drawings)
+    pages = site_files(ledger, day, shop, language, layouts, not_sold, drawings, practices)
     files = {f"site/{path}": data for path, data in pages.items()}
     count = len(ledger.printed())
     text = f"{edition_words(layouts, language)('site_count')}: {count}\n"
-    return Answer(text, Site(count, tuple(sorted(files))), files=files)
+    asked = sum(len(station.questions) for one in practices for station in one.stations)
+    if practices:
+        text += f"{layouts.words(language)('practice_count')}: {asked}\n"
+    return Answer(text, Site(count, tuple(sorted(files)), asked), files=files)
 
 
 def cards_for_print(

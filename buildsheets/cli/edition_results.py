@@ -198,7 +198,9 @@ KEYS[CardCurrent] = (
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Phone pages: how many cards they show, and the files by their paths in the output folder."""
+    """Phone pages: how many cards they show, the files by their paths in the output folder, and how
+    many practice questions are on them."""
 
     cards: int
     files: tuple[str, ...]
+    practice_questions: int = 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from buildsheets import output
@@ -33,6 +34,7 @@ from buildsheets.cli.edition_answers import (
 )
 from buildsheets.cli.printing import press
 from buildsheets.findings.finding import Finding
+from buildsheets.learn.lesson import KINDS, Lesson
 from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import AddOn, Menu, Swap
@@ -40,8 +42,9 @@ from buildsheets.pipeline import Checked
 from buildsheets.place import Place
 from buildsheets.prep.sales import Offered, not_sold_now
 from buildsheets.print.layouts import Layouts
+from buildsheets.site.practice import Practice, practice_of
 from buildsheets.site.site import NotSold
-from buildsheets.views.card import content_digest
+from buildsheets.views.card import Card
 from buildsheets.views.types import BuildCardView, CupDrawing
 from buildsheets.views.when import not_sold as not_sold_words
 
@@ -110,17 +113,30 @@ def site(options: argparse.Namespace) -> int:
     layouts = Place.of(options.menu).layouts
     not_sold = _not_sold(checked.menu, layouts, language)
     day = _day(options, checked.menu)
-    drawings = _drawings(checked, checked.menu, layouts)
-    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold, drawings)
+    made = _made_now(checked, checked.menu, options.menu, layouts)
+    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold, *made)
     return _show(answer, checked, options)
 
 
-def _drawings(checked: Checked, menu: Menu, layouts: Layouts) -> dict[str, CupDrawing]:
-    """The cup of each build card that the menu makes now, by the card's digest; none of a menu with
-    errors, whose cards nobody could print."""
+def _made_now(
+    checked: Checked, menu: Menu, path: Path, layouts: Layouts
+) -> tuple[dict[str, CupDrawing], list[Practice]]:
+    """The cup of each build card that the menu makes now, by the card's digest, and what is
+    practised in each language; nothing of a menu with errors, whose cards nobody could print."""
     every = {} if checked.stopped else output.composers(menu, checked.servings, layouts)
-    views = (compose() for key, compose in every.items() if key.kind == "build")
-    return {content_digest(view): view.drawing for view in views if isinstance(view, BuildCardView)}
+    kinds = KINDS if menu.shop.practice else ("build",)
+    composed = ((key, compose()) for key, compose in every.items() if key.kind in kinds)
+    cards = [Card(key, view) for key, view in composed if view is not None]
+    coded, _ = cards_for_print(cards, path, menu.edition, Issuer(menu.shop.site, layouts))
+    drawings, practices = {}, []
+    for one in coded.cards:
+        if isinstance(one.card.view, BuildCardView):
+            drawings[one.entry.digest] = one.card.view.drawing
+    for language in menu.shop.languages if every and menu.shop.practice else ():
+        words = layouts.words(language).measured_in(menu.shop.measures)
+        lesson = Lesson.of(menu, checked.servings, words, [one.card for one in coded.cards])
+        practices.append(practice_of(lesson, coded))
+    return drawings, practices
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:

@@ -196,6 +196,7 @@ class Shop(Record):
         "how nutrition figures are rounded: eu or us", default="eu"
     )
     site: Address | None = maybe("address of the shop's card pages, for the QR code")
+    practice: bool = key("no to leave the practice questions off the phone pages", default=True)
     time_zone: TimeZone = key("time zone of the shop (IANA name)", default="UTC")
     card_mm: CardSize = key(
         "card size: A5, A6, half-letter … or '148 x 210 mm'", "card", default=PAPER_MM["a5"]

@@ -30,6 +30,7 @@ from buildsheets.print.bounds import bounded
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.templates import environment
 from buildsheets.site.picture import picture
+from buildsheets.site.practice import WAITS_DAYS, Practice, page_data
 from buildsheets.views.types import CupDrawing
 from buildsheets.views.words import Words
 
@@ -76,12 +77,14 @@ def site_files(
     layouts: Layouts,
     not_sold: NotSold | None = None,
     drawings: Mapping[str, CupDrawing] | None = None,
+    practices: Sequence[Practice] = (),
 ) -> dict[str, bytes]:
     """Every file of the site by its path; the same ledger, day and what is ``not_sold`` on it give
     the same bytes.
 
     ``drawings`` are cups by the digest of their card: the ledger keeps what a card says, and a
-    picture stands on the page of a card that the menu still makes as it was published.
+    picture stands on the page of a card that the menu still makes as it was published. The
+    ``practices`` ask of such cards alone.
     """
     out = not_sold or {}
     templates = _Templates(layouts)
@@ -116,10 +119,23 @@ def site_files(
     in_force = ledger.in_force(day)
     words, code = edition_words(layouts, language), in_force.code if in_force else ""
     listed = sorted(groups, key=lambda one: (*one[:2], names[one].casefold()))
-    files["index.html"] = templates.page("index", words, shop, edition=code,
+    practices = [one for one in practices if one.stations]
+    files["index.html"] = templates.page("index", words, shop, edition=code, practices=practices,
         groups=[(names[one], groups[one]) for one in listed],
         not_sold=_said(day, [text for _, text in out.get(language, ())], words),
     )  # fmt: skip
+    for one in practices:
+        for station in one.stations:
+            files[f"{one.folder}/{station.file}"] = templates.page(
+                "practice",
+                one.words,
+                shop,
+                edition=one.edition,
+                station=station,
+                stations=one.stations,
+                waits=WAITS_DAYS,
+                data=Markup(page_data(one, station)),
+            )
     files |= dict(_as_an_app(layouts, words, shop))
     files["sw.js"] = templates.worker(files)
     return files
@@ -227,16 +243,18 @@ class _Templates:
     def __init__(self, layouts: Layouts) -> None:
         # What a card says has no empty fields: a template asks for them all the same.
         lenient = environment(layouts).overlay(undefined=Undefined)
-        names = ("card", "index")
+        names = ("card", "index", "practice")
         self._layouts = layouts
         self._pages = {name: lenient.get_template(f"site/{name}.html") for name in names}
         state = layouts.text("site/state.js")
         self._scripts = {name: state + layouts.text(f"site/{name}.js") for name in names}
-        self._style = layouts.text("site/style.css")
+        style = layouts.text("site/style.css")
+        self._styles = dict.fromkeys(names, style)
+        self._styles["practice"] += layouts.text("site/practice.css")
         self._worker = layouts.text("site/sw.js")
 
     def page(self, name: str, words: Words, shop: str, **values: Any) -> bytes:
-        style, script = self._style, self._scripts[name]
+        style, script = self._styles[name], self._scripts[name]
         policy = (
             f"default-src 'none'; style-src {_hashed(style)}; script-src {_hashed(script)}; "
             "img-src 'self' data:; manifest-src 'self'; connect-src 'self'; worker-src 'self'; "

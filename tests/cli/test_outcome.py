@@ -23,7 +23,7 @@ WITHOUT_UNIT = {
     *("line", "column", "end_line", "end_column"),  # of a file
     *("number", "of", "worst_step", "revision", "was_revision", "now_revision", "then_revision"),
     *("error", "warning", "note", "count", "cards", "rendered_cards", "pages", "loads", "servings"),
-    *("people", "busy", "there"),
+    *("people", "busy", "there", "practice_questions"),
     *("step", "asked", "missed", "sheets_counted"),
     *("factor", "largest_factor"),
 }
