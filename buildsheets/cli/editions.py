@@ -133,7 +133,7 @@ def _made_now(
         if isinstance(one.card.view, BuildCardView):
             drawings[one.entry.digest] = one.card.view.drawing
     for language in menu.shop.languages if every and menu.shop.practice else ():
-        words = layouts.words(language).measured_in(menu.shop.measures)
+        words = layouts.words(language).measured_in(menu.shop)
         lesson = Lesson.of(menu, checked.servings, words, [one.card for one in coded.cards])
         practices.append(practice_of(lesson, coded))
     return drawings, practices
