@@ -38,7 +38,7 @@ OPTIONS = RenderOptions(title="First day", language="en")
 
 def words_of(menu: Menu, language: str = "") -> Words:
     layouts, first = Layouts(None), menu.shop.languages[0]
-    own, wall = (layouts.words(one).measured_in(menu.shop.measures)
+    own, wall = (layouts.words(one).measured_in(menu.shop)
                  for one in (language or first, first))  # fmt: skip
     return (
         own
