@@ -174,6 +174,8 @@ def test_pack_in_ml_without_density_is_unknown() -> None:
     oil = s.ingredient("oil", density_g_ml=None, pack=s.pack(1000, "ml"))
     assert b.pack_need(oil, 10.0) is None
     assert b.pack_grams(oil) is None
+    trimmed = s.ingredient("oil", density_g_ml=0.92, pack=s.pack(1000, "ml", usable=0.75))
+    assert b.pack_grams(trimmed) == pytest.approx(1000 * 0.75 * 0.92)
 
 
 @pytest.mark.parametrize(
@@ -232,6 +234,7 @@ def test_portions_per_cup_with_what_is_left_over() -> None:
     # the same by volume: 1520 ml as served, 64 ml each (fill model section 6)
     figure = b.figure_batch(cap)
     assert figure.yield_ml == pytest.approx(1520.0)
+    assert (figure.yield_g, figure.finished_g) == (pytest.approx(950), pytest.approx(1000))
     assert portions_from(1520.0, 64.0) == (23, pytest.approx(48.0))
 
 
@@ -252,6 +255,8 @@ def test_add_ons_count_as_uses() -> None:
     drink = s.drink("plain", [], add_ons=(extra,))
     (portion,) = b.portions(s.menu(drinks=[drink]), b.figure_batch(pearls))
     assert portion.count == 40
+    none_of_it = replace(drink, add_ons=(s.add_on("pearls", topping, 0),))
+    assert b.portions(s.menu(drinks=[none_of_it]), b.figure_batch(pearls)) == ()
 
 
 def test_an_add_on_is_for_the_cups_of_drinks_that_are_offered_with_it() -> None:

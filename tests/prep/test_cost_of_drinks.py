@@ -93,6 +93,9 @@ def test_drink_cost_price_and_margin() -> None:
         Decimal("4.28"),
     )
     assert plain.margin_share == 1 - Fraction("0.22") / Fraction("4.50")
+    none_of_it = (s.component("syrup", None), 0.0)
+    unsweetened = c.Prices().drink(serving(drink, drink.cups[0], [(milk, 200.0), none_of_it]))
+    assert unsweetened.parts == plain.parts
     both = c.Prices().drink(
         serving(drink, drink.cups[0], [(milk, 200.0), (pearls, 50.0)], ("pearls",))
     )

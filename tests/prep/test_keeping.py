@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 from typing import Any
 
 import prep_samples as s
@@ -127,6 +127,19 @@ def test_expired_stock_is_refused() -> None:
     stale = s.ingredient("milk", keeps_for=s.keeps(days=2))
     with pytest.raises(FigureError, match="milk"):
         k.keeping(s.shop(), long_keeper(stale), at(2025, 5, 5), made=made(stale, at(2025, 5, 3)))
+
+
+def test_use_by_ends_at_midnight_itself() -> None:
+    milk = s.ingredient("milk", use_by=date(2025, 4, 30))
+    assert k.keeping(s.shop(), long_keeper(milk), at(2025, 4, 30, 23, 59)).limits
+    with pytest.raises(FigureError, match="may no longer be used"):
+        k.keeping(s.shop(), long_keeper(milk), at(2025, 5, 1, 0))
+
+
+def test_a_time_before_the_calendar_is_refused() -> None:
+    before = datetime(1, 1, 1, tzinfo=timezone(timedelta(hours=10)))
+    with pytest.raises(FigureError, match="outside the calendar"):
+        k.local_time(s.shop(), before)
 
 
 def test_use_by_today_is_still_good_today() -> None:

@@ -52,6 +52,10 @@ def test_stock_is_used_in_whole_cans_and_what_is_short_of_one_is_refused() -> No
     # 1500 g are 3.8 cans: three go in. Cream for 2.9 batches allows two.
     cap = condensed_cap()
     assert sc.for_stock(cap, {"condensed-milk": 1500.0}).factor == pytest.approx(3.0)
+    # a batch of two tins of 400 g: 1300 g are three tins, one batch and a half
+    tin = s.ingredient("tin", pack=s.pack(400))
+    paste = s.batch("paste", [s.part(tin, 800)], lead=tin)
+    assert sc.for_stock(paste, {"tin": 1300.0}).factor == pytest.approx(1.5)
     few = sc.for_stock(cap, {"condensed-milk": 1500.0, "cream": 1750.0})
     assert few.factor == pytest.approx(2.0)
     assert few.limited_by is not None

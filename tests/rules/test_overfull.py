@@ -95,6 +95,21 @@ def test_a_cup_shrunk_by_a_fifth_is_an_error_with_its_sum() -> None:
         m.place_of(files["menu.yaml"], "base: 58 mm")[0]
     }
     assert finding.fixes
+    (filled,) = [line for line in finding.sums if line.part == "may be filled"]
+    assert filled.because.endswith(" ml to the rim, less headspace")
+
+
+def test_little_of_a_part_is_in_the_sum_and_little_too_much_is_told() -> None:
+    little = ("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 ml}\n")
+    files = m.edited(SMALL, ("amount: 200 ml", "amount: 600 ml"), little)
+    (much,) = overfull(m.check_texts(files))
+    adds_up(much)
+    fits, over = 200.0, 600.0
+    while over - fits > 0.02:
+        middle = (fits + over) / 2
+        tried = overfull(m.check_texts(m.edited(files, ("600 ml", f"{middle:.3f} ml"))))
+        fits, over, much = (fits, middle, tried[0]) if tried else (middle, over, much)
+    assert ": 0.1 ml too much" in much.message
 
 
 @pytest.mark.parametrize("share", [0.74, 0.8, 0.83])

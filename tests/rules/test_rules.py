@@ -216,6 +216,16 @@ def test_a_minor_part_grows_no_more_with_each_cure_of_its_finding(amount: str, c
         assert m.said(left) == [], cure
 
 
+@pytest.mark.parametrize("line", [80, 200])
+def test_the_drink_stands_where_it_does_whatever_line_it_passed(line: int) -> None:
+    checked = m.check_texts(m.swapped(m.SMALL, "fill_to: 380 ml", f"fill_to: {line} ml"))
+    found = [one for one in checked.findings if one.code == "FIT02"]
+    assert len(found) == 3
+    for one in found:
+        assert f"the {line} ml line, and the drink stands at 222 ml" in one.message
+        assert [part.part for part in one.sums] == ["pearls", "sweet", "cubes", "plain-milk"]
+
+
 def test_a_figure_for_each_ice_level_spoils_none() -> None:
     by_ice = (("    add_ons: [add-foam]", "    room_by_ice: yes\n    add_ons: [add-foam]"),)
     _, findings = trip(RESTING_ICE + by_ice)
