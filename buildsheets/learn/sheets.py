@@ -72,7 +72,7 @@ class Office:
         """Pages of a template of ours; as :func:`running_pages`."""
         words, menu = self.words, self.menu
         pdf, families, why = running_pages(
-            self.layouts, f"learn/{template}.html", "learn/style.css", w=words, paper=paper,
+            self.layouts, f"learn/{template}.html", "learn/style.css", words, paper=paper,
             shop=words.name(menu.shop), edition=words.name(menu.edition), **given,
         )  # fmt: skip
         if pdf:

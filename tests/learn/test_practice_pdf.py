@@ -10,11 +10,12 @@ import pikepdf
 import pypdfium2
 import pytest
 from lessons import demo, demo_pool, lesson
+from menu_samples import SMALL, check_texts
 from pypdf import PdfReader
 
 from buildsheets.learn.dry_runs import DryRun, dry_runs, lines_read
 from buildsheets.learn.lesson import Lesson
-from buildsheets.learn.pool import asked
+from buildsheets.learn.pool import asked, pool_of
 from buildsheets.learn.questions import Choose, answer
 from buildsheets.learn.sheets import A_SHEET, Office, Sheet, cups, practice
 from buildsheets.pipeline import check
@@ -83,6 +84,16 @@ def test_each_sheet_begins_a_page_and_the_first_fills_about_one() -> None:
     begun = [page for page in pages if "Practice sheet" in page]
     assert len(begun) == 3
     assert len(pages) <= 6
+
+
+def test_the_shop_is_named_at_the_foot_of_every_page_as_it_is_written() -> None:
+    named = SMALL.replace("name: Corner kiosk", 'name: "Joe\'s <b>& \\\\ \\"Co\\""')
+    taught = lesson(check_texts(named))
+    on_it = asked(pool_of(taught, "", 1), 1, 1, A_SHEET)
+    one = Sheet("x", "x", "x", on_it.questions * 3, False)
+    pages = text_of(made(taught, [one], False))
+    assert len(pages) > 1
+    assert all('Joe\'s <b>& \\ "Co" · Sample' in page for page in pages)
 
 
 def test_that_all_was_asked_is_said() -> None:
