@@ -58,6 +58,8 @@ def pictures(folder: Path) -> dict[str, Image.Image]:
         "plan": part(first_page(out / "prep" / "plan-saturday.pdf"), 0, 0.55),
         "costs": part(first_page(out / "owner" / "costs.pdf"), 0, 0.25),
     }
+    run("learn", "sheet")
+    found["practice"] = part(first_page(out / "learn" / "en-all-level-1-seed-1.pdf"), 0, 0.62)
     run("site", "--day", "2026-12-12")
     found["phone"] = on_a_phone(min((folder / "out" / "site" / "C").glob("B*/index.html")), folder)
     as_told("looks")

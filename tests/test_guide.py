@@ -253,7 +253,7 @@ RUNS = [
     ("guide fit03", 2, "err", "buildsheets rule FIT03"),
     ("guide cups --pdf x.pdf", 2, "err", "does nothing with"),
     ("guide --pdf x.pdf --html x", 2, "err", "not allowed with"),
-    ("guide --html pages", 0, "err", "16 files in pages"),
+    ("guide --html pages", 0, "err", "17 files in pages"),
 ]
 
 

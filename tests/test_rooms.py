@@ -27,7 +27,7 @@ ALLOWED: dict[str, set[str]] = {
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
     "site": {"findings", "menu", "views", "print", "ledger"},
-    "learn": {"menu", "cup", "views", "compare"},
+    "learn": {"findings", "menu", "cup", "views", "wall", "print", "compare"},
     "guide": {"findings", "rules", "print"},
     "preview": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "ledger", "guide"),
@@ -35,7 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     },
     "cli": {
         *("findings", "menu", "cup", "prep", "rules", "views", "print", "sheets", "proof"),
-        *("ledger", "compare", "site", "learn", "preview", "wall", "guide", "top"),
+        *("ledger", "compare", "site", "preview", "wall", "guide", "learn", "top"),
     },
 }
 

@@ -16,6 +16,8 @@ from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
 
+MOST_SHEETS, MOST_SEED = 100, 999_999_999
+"""Practice sheets at once; seeds that people type. Common practice, no source."""
 PORT = 8642
 """Of the preview: one that few programs take; common practice, no source."""
 
@@ -279,7 +281,7 @@ def _editions(verbs: Any) -> None:
 
 
 def _learning(verbs: Any) -> None:
-    words = "teach new staff from the menu: a first-day pack, a sheet to sign off"
+    words = "teach new staff from the menu: a first day, practice, sign-off, and how it went"
     learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
     kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
     words = "the first day of a hire as one PDF: counter, cups at true size, tools, drinks, words"
@@ -290,6 +292,32 @@ def _learning(verbs: Any) -> None:
     sign_off.add_argument("--since", default="", metavar="EDITION", help=words)
     for one in (pack, sign_off):
         _add(one, "menu", "--language", "--out", "--open", "--format", "--strict")
+    words = "practice sheets made of the menu's cards, with the key to them"
+    sheet = _command(kinds, "sheet", "learning.sheet", words)
+    words = "whose cards are asked about (default: all of them)"
+    sheet.add_argument("--station", default="all", metavar="ID", help=words)
+    words = "1: the usual order, 2: sweetness, ice and sizes, 3: all else (default: 1)"
+    sheet.add_argument("--level", type=int, choices=(1, 2, 3), default=1, help=words)
+    several = _written_as(_from_1_to(MOST_SHEETS), "a number of sheets", f"1 to {MOST_SHEETS}")
+    words = "another seed asks in another order; within one, nothing comes twice (default: 1)"
+    seed = _written_as(_from_1_to(MOST_SEED), "a seed", f"1 to {MOST_SEED}")
+    sheet.add_argument("--seed", type=seed, default=1, metavar="N", help=words)
+    sheet.add_argument("--count", type=several, default=1, metavar="N", help="sheets (default: 1)")
+    words = "the number of the first of them (default: 1)"
+    first = _written_as(_from_1_to(MOST_SEED), "a sheet's number", f"1 to {MOST_SEED}")
+    sheet.add_argument("--first", type=first, default=1, metavar="N", help=words)
+    words = "instead: so many cups at true size, to draw the lines of an order on"
+    sheet.add_argument("--dry-runs", action="store_true", help=words)
+    words = "instead: list the questions that are not asked, and why"
+    sheet.add_argument("--removed", action="store_true", help=words)
+    sheet.not_with("--dry-runs", "--station", "--removed")
+    sheet.not_with("--removed", "--seed", "--count", "--first", "--out", "--open")
+    words = "what was missed most on sheets that were filled in; nobody is named"
+    scored = _command(kinds, "score", "learning.score", words)
+    words = "a table as CSV: sheet,missed"
+    scored.add_argument("file", type=Path, metavar="FILE", help=words)
+    _add(sheet, "menu", "--language", "--out", "--open", "--format", "--strict")
+    _add(scored, "menu", "--format", "--strict")
 
 
 def _command(verbs: Any, name: str, run: str, words: str) -> Parser:
@@ -337,6 +365,17 @@ def _from_1(text: str) -> int:
     if number < 1:
         raise ValueError(text)
     return number
+
+
+def _from_1_to(most: int) -> Callable[[str], int]:
+    """What reads a whole number from 1 to so many."""
+
+    def read(text: str) -> int:
+        if len(text) > len(str(most)) or (number := _from_1(text)) > most:
+            raise ValueError(text)
+        return number
+
+    return read
 
 
 def _moment(text: str) -> datetime | time:

@@ -67,6 +67,11 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
         "learn pack kiosk --language es --open",
         "learn sign-off",
         "learn sign-off --since W26",
+        "learn sheet",
+        "learn sheet --station brew --level 2 --seed 7 --count 3 --open",
+        "learn sheet kiosk --level 3 --language es",
+        "learn sheet --dry-runs --count 4",
+        "learn score results.csv",
     ),
     "completion": ("completion bash > ~/.local/share/bash-completion/completions/buildsheets",),
 }

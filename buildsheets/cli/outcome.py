@@ -54,7 +54,7 @@ RESULTS: Mapping[str, str] = {
     "compare": "edition_results.Compared",
     "current": "edition_results.CardsCurrent",
     "site": "edition_results.Site",
-    "learn": "learning_pack.Written",
+    "learn": "learning.AnyLearned",
 }
 """What each command that answers programs finds."""
 

@@ -10,10 +10,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 
-from buildsheets.cup.serving import Choice, Serving, StepFigure
+from buildsheets.cup.serving import Serving, StepFigure
+from buildsheets.learn.lesson import wish_of
 from buildsheets.ledger.codes import assign
 from buildsheets.ledger.ledger import load
-from buildsheets.menu.model import AddStep, Drink, Menu
+from buildsheets.menu.model import AddStep, Menu
 from buildsheets.place import Place
 from buildsheets.print.layouts import LayoutMissing
 from buildsheets.views.build import build_view
@@ -21,7 +22,7 @@ from buildsheets.views.card import CardKey
 from buildsheets.views.station import station_view
 from buildsheets.views.types import BuildCardView, StationCardView
 from buildsheets.views.words import Words
-from buildsheets.wall.reading import LINE_WORD, NotMade, Told, Wish, build_card, visits
+from buildsheets.wall.reading import LINE_WORD, NotMade, Told, build_card, visits
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,16 +147,3 @@ class Wall:
             ("station", station, cup) for station in self.menu.stations for cup in self.menu.cups
         ]
         return builds + stations
-
-
-def wish_of(drink: Drink, choice: Choice, words: Words) -> Wish:
-    """An order in the words that are printed for it."""
-    name = {add_on.id: words.name(add_on) for add_on in drink.add_ons}
-    ice = drink.ice.names[choice.ice] if drink.ice and choice.ice is not None else None
-    return Wish(
-        words.name(drink),
-        "" if choice.sweetness is None else words.percent(choice.sweetness),
-        words.text(ice) if ice else "",
-        tuple(name[id] for id in choice.add_ons),
-        tuple(words.name(swap) for swap in drink.swaps if swap.id in choice.swaps),
-    )

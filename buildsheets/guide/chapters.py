@@ -11,8 +11,8 @@ from pathlib import Path
 
 FOLDER = Path(__file__).parent
 NAMES = (
-    *("start", "cups", "menu", "printing", "cards", "phones", "season", "kitchen", "money"),
-    *("safety", "looks", "trouble", "commands", "findings"),
+    *("start", "cups", "menu", "printing", "cards", "phones", "season", "learn", "kitchen"),
+    *("money", "safety", "looks", "trouble", "commands", "findings"),
 )
 """The chapters in order: each is asked for by its name, which is its file's."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import inf
 
-from buildsheets.menu.model import Component, Ingredient, Shop
+from buildsheets.menu.model import Component, Ingredient, KeepsFor, Shop
 from buildsheets.views.words import Words
 
 
@@ -29,9 +29,15 @@ def keeps_of(shop: Shop, components: Iterable[Component], words: Words) -> tuple
             text = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
             found[name] = (keeps.hours, text)
         elif keeps.days is not None:
-            in_cold = keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c
-            days = min(keeps.days, shop.rule_days) if in_cold else keeps.days
+            days = days_of(shop, keeps)
             found[name] = (24.0 * days, words("keeps_days", name=name, count=days))
     if unsaid:
         found[""] = (inf, words("keeps_unsaid", names=", ".join(unsaid)))
     return tuple(text for _, text in sorted(found.values()))
+
+
+def days_of(shop: Shop, keeps: KeepsFor) -> int:
+    """The days that are printed for what keeps so many, 0 for what is told in hours."""
+    days = keeps.days or 0
+    in_cold = keeps.at_c is not None and keeps.at_c <= shop.cold_limit_c
+    return min(days, shop.rule_days) if in_cold else days

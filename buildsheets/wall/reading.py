@@ -77,12 +77,14 @@ def build_card(view: BuildCardView, wish: Wish, words: Words) -> tuple[Told, ...
     asked = _asked(view.add_ons, wish.add_ons)
     if len(asked) < len(wish.add_ons):
         raise Unclear(f"{view.title}: a step for each of {TOGETHER.join(wish.add_ons)} is missing")
-    found = [_extra(one, words) for one in asked if _after(one.place, words) == 0]
+    found = [_extra(one, words) for one in asked if goes_after(one.place, words) == 0]
     for step in view.steps:
         if not _left_out(step, wish, words):
             station = letters.get(step.station, "")
             found.append(_step(step, station, view.amounts, wish, words))
-        found += [_extra(one, words) for one in asked if _after(one.place, words) == step.number]
+        found += [
+            _extra(one, words) for one in asked if goes_after(one.place, words) == step.number
+        ]
     if sum(not told.step for told in found) < len(asked):
         raise Unclear(f"{view.title}: an add-on goes in after a step that is not there")
     return tuple(found)
@@ -287,7 +289,7 @@ def _cell(table: AmountTable, row: AmountRow, wish: Wish) -> str:
     return cells[wish.sweetness]
 
 
-def _after(place: str, words: Words) -> int:
+def goes_after(place: str, words: Words) -> int:
     """The number of the step an add-on goes in after: "after step 5, before the lid"."""
     for part in place.split(", "):
         if part == words("addon_first"):

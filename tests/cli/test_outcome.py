@@ -24,6 +24,7 @@ WITHOUT_UNIT = {
     *("number", "of", "worst_step", "revision", "was_revision", "now_revision", "then_revision"),
     *("error", "warning", "note", "count", "cards", "rendered_cards", "pages", "loads", "servings"),
     *("people", "busy", "there"),
+    *("step", "asked", "missed", "sheets_counted"),
     *("factor", "largest_factor"),
 }
 """Numbers that count or number something, or say how many times as much."""
@@ -109,7 +110,7 @@ def test_the_demo_is_told_as_its_schema_says(
 @pytest.mark.parametrize(
     "words",
     ["check", "explain cloud", "facts", "allergens", "costs", "labels brew", "log made brew",
-     "log counted brew 2 l", "batch brew", "site", "current B-1234"],
+     "log counted brew 2 l", "batch brew", "site", "current B-1234", "learn sheet --dry-runs"],
 )  # fmt: skip
 def test_a_menu_of_another_shape_is_told_as_its_schema_says(
     words: str, kiosk: Path, capsys: pytest.CaptureFixture[str]
@@ -200,6 +201,8 @@ FAILURES: list[tuple[str, int, str, str]] = [
     ("site nowhere", 2, "", "TXT01"),
     ("learn pack nowhere", 2, "", "TXT01"),
     ("learn sign-off menu.yaml --since S1", 2, "there is nothing to compare with", ""),
+    ("learn sheet wrong.yaml", 1, "", "VAL08"),
+    ("learn score menu.yaml --menu menu.yaml", 2, "the first line has to be sheet,missed", ""),
 ]
 
 
