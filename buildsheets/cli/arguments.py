@@ -281,7 +281,7 @@ def _editions(verbs: Any) -> None:
 
 
 def _learning(verbs: Any) -> None:
-    words = "teach new staff from the menu: first-day pack, practice sheets, signing off"
+    words = "teach new staff from the menu: a first day, practice, sign-off, and how it went"
     learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
     kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
     words = "the first day of a hire as one PDF: counter, cups at true size, tools, drinks, words"

@@ -196,12 +196,20 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
                 build.drawing, lines=tuple(lines), layers=(), dome_mm=(), alt=gauge.size_name
             ),
             rows=rows,
-            notes=(words("pack_cup_note"), *([words("pack_lines_note")] if gauge.by_drink else [])),
+            notes=tuple(_cup_notes(rows, words)),
             foot=foot(menu, words, code),
             reading_distance_mm=COUNTER_MM,
             width_mm=width_mm,
             height_mm=height_mm,
         )
+
+
+def _cup_notes(rows: Sequence[RackLine], words: Words) -> Iterator[str]:
+    yield words("pack_cup_note")
+    if any(row.drinks for row in rows):
+        yield words("pack_lines_note")
+    if any(" / " in row.line.label for row in rows):
+        yield words("pack_near_note")
 
 
 def _usual_lines(gauge: GaugeStripView) -> Iterator[RackLine]:
