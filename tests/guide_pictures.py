@@ -62,6 +62,8 @@ def pictures(folder: Path) -> dict[str, Image.Image]:
     found["practice"] = part(first_page(out / "learn" / "en-all-level-1-seed-1.pdf"), 0, 0.62)
     run("site", "--day", "2026-12-12")
     found["phone"] = on_a_phone(min((folder / "out" / "site" / "C").glob("B*/index.html")), folder)
+    practice = folder / "out" / "site" / "practice" / "en" / "index.html"
+    found["phone-practice"] = on_a_phone(practice, folder)
     as_told("looks")
     run("print", "--only", "iced-milk-tea", "--out", "looks")
     (looks,) = (folder / "looks").rglob("build-cards/medium.pdf")

@@ -13,7 +13,7 @@ from typing import Any
 from buildsheets.learn.checker import Reader
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.makers import questions
-from buildsheets.learn.questions import LEVELS, Arrange, Fill, Form, Question, Row
+from buildsheets.learn.questions import LEVELS, Arrange, Choose, Fill, Question, Row, answer
 from buildsheets.ledger.ledger import Entry
 from buildsheets.ledger.payload import page_name
 from buildsheets.ledger.publish import EditionCards
@@ -23,7 +23,7 @@ from buildsheets.wall.strings import number
 FOLDER = "practice"
 MOST = {1: 200, 2: 100, 3: 100}
 """Questions of each level that a station's page has: some two months of ten new ones on every
-working day, and no page above 200 kB. Common practice, no source."""
+working day, and pages of at most some 200 kB. Common practice, no source."""
 ROUND = 10
 """Questions asked in a row; common practice, no source."""
 WAITS_DAYS = (0, 2, 5, 8, 14)
@@ -63,9 +63,11 @@ def practice_of(lesson: Lesson, cards: EditionCards) -> Practice:
     nothing."""
     published = {one.entry.code: one.entry for one in cards.cards if not one.draft}
     reader = Reader(lesson.cards, lesson.words, lesson.many)
-    name = {"": lesson.words("learn_all")}
-    name |= {id_: lesson.words.name(one) for id_, one in lesson.menu.stations.items()}
-    stations = (
+    words, stations = lesson.words, lesson.menu.stations
+    name = {"": words.name(lesson.menu.shop)}  # the one page of a shop with one station
+    if len(stations) > 1:
+        name = {"": words("learn_all")} | {id_: words.name(one) for id_, one in stations.items()}
+    pages = (
         Station(
             f"at-{id_}.html" if id_ else "index.html",
             name[id_],
@@ -73,13 +75,8 @@ def practice_of(lesson: Lesson, cards: EditionCards) -> Practice:
         )
         for id_ in name
     )
-    base, language = cards.base, lesson.words.language
-    return Practice(
-        lesson.words,
-        base.feet.get(language, ()) if base else (),
-        tuple(one for one in stations if one.questions),
-        published,
-    )
+    edition = cards.base.feet.get(words.language, ()) if cards.base else ()
+    return Practice(words, edition, tuple(one for one in pages if one.questions), published)
 
 
 def _asked(
@@ -115,11 +112,11 @@ def page_data(practice: Practice, station: Station) -> str:
             "why": one.reason,
             "caution": one.caution,
             "cards": [at[source.code] for source in one.sources],
-            **_form(one.form, words),
+            **_form(one, words),
         }
         for one in station.questions
     ]
-    said = {key: words.catalogue[f"practice_{key}"] for key in SAID}
+    said = {key: words(f"practice_{key}", **FILLED_IN_LATER) for key in SAID}
     told = {"words": said, "waits": WAITS_DAYS, "round": ROUND, "cards": cards, "questions": asked}
     text = json.dumps(told, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c")  # no tag within the page can end or open its element
@@ -132,6 +129,11 @@ SAID = (
     "nothing",
 )  # fmt: skip
 """The words that the script says."""
+FILLED_IN_LATER = {
+    name: f"{{{name}}}"
+    for name in ("answer", "text", "place", "places", "known", "asked", "box", "right", "day")
+}
+"""What the script puts into them stands in them as a name."""
 
 
 def _ask(question: Question, words: Words) -> str:
@@ -145,15 +147,20 @@ def _ask(question: Question, words: Words) -> str:
             return question.ask
 
 
-def _form(form: Form, words: Words) -> dict[str, Any]:
-    match form:
+def _form(question: Question, words: Words) -> dict[str, Any]:
+    match question.form:
         case Fill(rows):
-            return {"fill": [(r.label, r.unit, _value(r, words), r.printed) for r in rows]}
+            told = (what for _, what in answer(question))
+            values = ((row, _value(row, words)) for row in rows)
+            return {"fill": [
+                (row.label, row.unit, value, "" if value is None else next(told))
+                for row, value in values
+            ]}  # fmt: skip
         case Arrange(texts, places):
             return {"arrange": {"texts": texts, "places": places}}
-        case _:
-            right, several = sorted(form.right), form.several
-            return {"choose": {"options": form.options, "right": right, "several": several}}
+        case Choose(options, right, several):
+            choose = {"options": options, "right": sorted(right), "several": several}
+            return {"choose": choose}
 
 
 def _value(row: Row, words: Words) -> float | str | None:

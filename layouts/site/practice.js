@@ -53,7 +53,8 @@ function save(id, box) {
 
 // "1½", "1 1/2", "1.5" and "1,5" are the same number.
 function numberOf(text) {
-  const plain = text.replace(/[¼-¾⅐-⅞]/g, c => " " + c.normalize("NFKC")).replace(/⁄/g, "/").replace(",", ".");
+  const plain = text.replace(/[٠-٩۰-۹๐-๙]/g, c => c.charCodeAt(0) & 15)  // digits, Arabic and Thai
+    .replace(/[¼-¾⅐-⅞]/g, c => " " + c.normalize("NFKC")).replace(/⁄/g, "/").replace(/[,٫]/, ".");
   const [, whole, over, under] = plain.trim().match(/^(\d*\.?\d+)??\s*(?:(\d+)\/(\d+))?$/) || [];
   return whole || over ? Number(whole || 0) + (over ? over / under : 0) : NaN;
 }
@@ -165,7 +166,7 @@ function check() {
   const [q] = queue, {given, right, lines} = judge();
   if (!given && !warned) {
     warned = true;
-    at("verdict").textContent = say("nothing_given");
+    at("verdict").textContent = words.nothing_given;
     return;
   }
   const [box] = load()[q.id] || [1];
@@ -177,7 +178,7 @@ function check() {
   }
   at("form").disabled = true;
   at("check").hidden = true;
-  at("verdict").textContent = say(right ? "right" : "wrong");
+  at("verdict").textContent = words[right ? "right" : "wrong"];
   at("answer").replaceChildren(...lines.map(line => make("li", line)));
   at("why").textContent = q.why;
   at("warning").textContent = q.caution || "";
