@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
@@ -34,9 +34,9 @@ from buildsheets.views.addons import addons_view
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
-from buildsheets.views.card import Card, CardKey
+from buildsheets.views.card import Card, CardKey, packed, unpacked
 from buildsheets.views.gauge import gauge_view
-from buildsheets.views.station import passes, station_view
+from buildsheets.views.station import passes, station_rows, station_view
 from buildsheets.views.types import View
 from buildsheets.views.words import Words
 from buildsheets.views.words_card import words_card
@@ -45,17 +45,30 @@ from buildsheets.views.words_card import words_card
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity; none of a drink
     that is not sold in the edition."""
-    every = composers(menu, servings, layouts)
-    # Cup by cup, in every language: what was worked out of its drinks is large, and let go of.
+    spoken = _spoken(menu, layouts)
+    every = _composers(menu, servings, spoken)
+    # Drink by drink, as what was worked out of one is large, and cup by cup.
     for cup in menu.cups.values():
+        here = [one for one in servings if one.cup is cup and menu.sells(one.drink)]
+        for serving in here:
+            for language, words in spoken.items():
+                every[CardKey("build", serving.drink.id, cup.id, language)]()
+                for station in menu.stations.values():
+                    if passes(serving, station):
+                        station_rows(menu, serving, station, words)
         for key, compose in every.items():
             if key.cup == cup.id:
                 compose()
-        for serving in servings:
-            if serving.cup is cup:
-                serving.choices.forget()
+        for serving in here:
+            serving.choices.told.clear()
     composed = ((key, compose()) for key, compose in every.items())
     return tuple(Card(key, view) for key, view in composed if view is not None)
+
+
+def _spoken(menu: Menu, layouts: Layouts) -> dict[str, Words]:
+    """The words of each language of the shop."""
+    measures = menu.shop.measures
+    return {one: layouts.words(one).measured_in(measures) for one in menu.shop.languages}
 
 
 def composers(
@@ -63,11 +76,16 @@ def composers(
 ) -> dict[CardKey, Callable[[], View | None]]:
     """What composes each card of the menu, by its key, once and when it is asked for; nothing
     comes of a card that would be empty."""
+    return _composers(menu, servings, _spoken(menu, layouts))
+
+
+def _composers(
+    menu: Menu, servings: Sequence[Serving], spoken: Mapping[str, Words]
+) -> dict[CardKey, Callable[[], View | None]]:
     servings = [one for one in servings if menu.sells(one.drink)]
     found: dict[CardKey, Callable[[], View | None]] = {}
     batches, cups = every_batch(menu, poured_grams(servings)), menu.cups.values()
-    for language in menu.shop.languages:
-        words = layouts.words(language).measured_in(menu.shop.measures)
+    for language, words in spoken.items():
         views: dict[tuple[str, str, str], Callable[[], View | None]] = {
             ("station", station.id, cup.id): partial(
                 station_view, menu, station, cup, servings, words
@@ -84,11 +102,24 @@ def composers(
         for scale, batch in batches:
             views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
         views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
-        once = {name: cache(compose) for name, compose in views.items()}
+        once: dict[tuple[str, str, str], Callable[[], View | None]]
+        once = {name: _Composed(compose) for name, compose in views.items()}
         others = tuple(once.values())
-        once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
+        once["words", "all", ""] = partial(_words_card, menu, servings, others, words)
         found |= {CardKey(*name, language): compose for name, compose in once.items()}
     return found
+
+
+class _Composed:
+    """A view, composed when it is first asked for and then held packed."""
+
+    def __init__(self, compose: Callable[[], View | None]) -> None:
+        self._compose, self._packed = compose, b""
+
+    def __call__(self) -> View | None:
+        self._packed = self._packed or packed(self._compose())
+        found: View | None = unpacked(self._packed)
+        return found
 
 
 def _allergen_matrix(menu: Menu, words: Words) -> View | None:
@@ -196,7 +227,7 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
 
 def print_card(card: Card, options: RenderOptions) -> Printed:
     """One card rendered and proofed, which is kept nowhere."""
-    (made,) = rendered_cards([card.view], options, partial(_proof_card, options))
+    (made,) = rendered_cards([card], options, partial(_proof_card, options))
     return made
 
 
