@@ -64,7 +64,7 @@ def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
                     yield Choice(sweetness, ice, *ids)
 
 
-MOST_HELD = 100
+MOST_HELD = 64
 """Of so many drinks and cups what was worked out is held, up to some MB each: more than most menus
 have, and few enough that a menu of thousands takes no more memory. Common practice, no source."""
 

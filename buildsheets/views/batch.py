@@ -132,7 +132,9 @@ def _portions_of_sizes(
     menu: Menu, one: BatchFigures, words: Words
 ) -> Iterator[tuple[str, str, str]]:
     for cup in menu.cups.values():
-        here = sorted((p for p in one.portions if p.cup.id == cup.id), key=lambda portion: portion.mass_g)
+        here = sorted(
+            (p for p in one.portions if p.cup.id == cup.id), key=lambda portion: portion.mass_g
+        )
         if here:
             ends = here[0], here[-1]
             lightest, heaviest = (rounding.grams(words, round(end.mass_g, 1)) for end in ends)
