@@ -121,12 +121,14 @@ class Scan:
             oldest._forget()
 
     def _forget(self) -> None:
-        """Let go of what was worked out: what is asked for again is worked out anew."""
+        """Let go of what was worked out: what is asked for again is worked out anew. Servings refer
+        to their scan, so nothing would go before a search for cyclic garbage if they stayed."""
         self._held = False
-        self._servings.clear()
+        for scan in (self, *self._with_swaps.values()):
+            scan._servings.clear()
+            for name in ("made", "outcomes"):
+                scan.__dict__.pop(name, None)
         self._with_swaps.clear()
-        for name in ("made", "outcomes"):
-            self.__dict__.pop(name, None)
         self._fitter = Fitter(self.build)
 
     @property
