@@ -47,7 +47,7 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
     that is not sold in the edition."""
     spoken = _spoken(menu, layouts)
     every = _composers(menu, servings, spoken)
-    # Drink by drink, as what was worked out of one is large, and cup by cup.
+    # Drink by drink, since what is worked out of one is large, and cup by cup.
     for cup in menu.cups.values():
         here = [one for one in servings if one.cup is cup and menu.sells(one.drink)]
         for serving in here:
@@ -102,10 +102,10 @@ def _composers(
         for scale, batch in batches:
             views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
         views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
-        once: dict[tuple[str, str, str], Callable[[], View | None]]
         once = {name: _Composed(compose) for name, compose in views.items()}
         others = tuple(once.values())
-        once["words", "all", ""] = partial(_words_card, menu, servings, others, words)
+        said = partial(_words_card, menu, servings, others, words)
+        once["words", "all", ""] = _Composed(said)
         found |= {CardKey(*name, language): compose for name, compose in once.items()}
     return found
 

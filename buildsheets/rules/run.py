@@ -59,15 +59,15 @@ def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> li
 
     ``complete`` says that nothing of the menu was lost before; rules of the whole menu need it.
     """
+    rules = [rule for rule in RULES.values() if complete or not rule.whole]
     found: list[Finding] = []
-    # What was worked out of a serving is large: it is needed once, if all that is asked of it alone
-    # is asked in one go.
+    # All that is asked of one serving is asked in one go, as what is worked out for it is large.
     for serving in servings:
-        for rule in RULES.values():
+        for rule in rules:
             if rule.of_serving:
                 found += _said(rule, menu, [serving])
-    for rule in RULES.values():
-        if not rule.of_serving and (complete or not rule.whole):
+    for rule in rules:
+        if not rule.of_serving:
             found += _said(rule, menu, servings)
     return sorted(dict.fromkeys(found), key=sort_key)
 
