@@ -167,7 +167,7 @@ def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu:
     assert row(brew, "Marsh Milk Tea").leaves_at == "usually 425 ml"  # lower with the cream
     frost = build_view(menu, serving_of(checked, "frost-lemon", "medium"), WORDS)
     shaken = next(step for step in frost.steps if step.what.startswith("Shake"))
-    assert shaken.what == "Shake 10 s, pour all in with the ice"
+    assert shaken.what == "Shake 10 s, pour all in, do not strain"
     assert shaken.note == ""
     assert shaken.line.startswith("usually ")
 
