@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
@@ -34,9 +34,9 @@ from buildsheets.views.addons import addons_view
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
-from buildsheets.views.card import Card, CardKey
+from buildsheets.views.card import Card, CardKey, packed, unpacked
 from buildsheets.views.gauge import gauge_view
-from buildsheets.views.station import passes, station_view
+from buildsheets.views.station import passes, station_rows, station_view
 from buildsheets.views.types import View
 from buildsheets.views.words import Words
 from buildsheets.views.words_card import words_card
@@ -45,17 +45,29 @@ from buildsheets.views.words_card import words_card
 def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Card, ...]:
     """Every card of the menu, in each language, without their printed identity; none of a drink
     that is not sold in the edition."""
-    every = composers(menu, servings, layouts)
-    # Cup by cup, in every language: what was worked out of its drinks is large, and let go of.
+    spoken = _spoken(menu, layouts)
+    every = _composers(menu, servings, spoken)
+    # Drink by drink, since what is worked out of one is large, and cup by cup.
     for cup in menu.cups.values():
+        here = [one for one in servings if one.cup is cup and menu.sells(one.drink)]
+        for serving in here:
+            for language, words in spoken.items():
+                every[CardKey("build", serving.drink.id, cup.id, language)]()
+                for station in menu.stations.values():
+                    if passes(serving, station):
+                        station_rows(menu, serving, station, words)
         for key, compose in every.items():
             if key.cup == cup.id:
                 compose()
-        for serving in servings:
-            if serving.cup is cup:
-                serving.choices.forget()
+        for serving in here:
+            serving.choices.told.clear()
     composed = ((key, compose()) for key, compose in every.items())
     return tuple(Card(key, view) for key, view in composed if view is not None)
+
+
+def _spoken(menu: Menu, layouts: Layouts) -> dict[str, Words]:
+    """The words of each language of the shop."""
+    return {one: layouts.words(one).measured_in(menu.shop) for one in menu.shop.languages}
 
 
 def composers(
@@ -63,17 +75,22 @@ def composers(
 ) -> dict[CardKey, Callable[[], View | None]]:
     """What composes each card of the menu, by its key, once and when it is asked for; nothing
     comes of a card that would be empty."""
-    found: dict[CardKey, Callable[[], View | None]] = {}
-    for language in menu.shop.languages:
-        words = layouts.words(language).measured_in(menu.shop)
-        every = composers_in(words, menu, servings)
-        found |= {CardKey(*name, language): compose for name, compose in every.items()}
-    return found
+    return _composers(menu, servings, _spoken(menu, layouts))
+
+
+def _composers(
+    menu: Menu, servings: Sequence[Serving], spoken: Mapping[str, Words]
+) -> dict[CardKey, Callable[[], View | None]]:
+    return {
+        CardKey(*name, language): compose
+        for language, words in spoken.items()
+        for name, compose in composers_in(words, menu, servings).items()
+    }
 
 
 def composers_in(
     words: Words, menu: Menu, servings: Sequence[Serving]
-) -> dict[tuple[str, str, str], Callable[[], View | None]]:
+) -> Mapping[tuple[str, str, str], Callable[[], View | None]]:
     """What composes each card in a language, by its kind, subject and cup."""
     servings = [one for one in servings if menu.sells(one.drink)]
     cups = menu.cups.values()
@@ -91,12 +108,22 @@ def composers_in(
     for scale, batch in every_batch(menu, poured_grams(servings)):
         views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
     views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
-    once: dict[tuple[str, str, str], Callable[[], View | None]] = {
-        name: cache(compose) for name, compose in views.items()
-    }
+    once = {name: _Composed(compose) for name, compose in views.items()}
     others = tuple(once.values())
-    once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
+    once["words", "all", ""] = _Composed(partial(_words_card, menu, servings, others, words))
     return once
+
+
+class _Composed:
+    """A view, composed when it is first asked for and then held packed."""
+
+    def __init__(self, compose: Callable[[], View | None]) -> None:
+        self._compose, self._packed = compose, b""
+
+    def __call__(self) -> View | None:
+        self._packed = self._packed or packed(self._compose())
+        found: View | None = unpacked(self._packed)
+        return found
 
 
 def _allergen_matrix(menu: Menu, words: Words) -> View | None:
@@ -204,13 +231,14 @@ def run(all_cards: Sequence[Card], press: Press) -> Run:
 
 def print_card(card: Card, options: RenderOptions) -> Printed:
     """One card rendered and proofed, which is kept nowhere."""
-    (made,) = rendered_cards([card.view], options, partial(_proof_card, options))
+    (made,) = rendered_cards([card], options, partial(_proof_card, options))
     return made
 
 
 def print_views(views: Sequence[View], options: RenderOptions) -> Printed:
     """Views in order as one file, each page proofed; nothing is kept of them."""
-    return joined(rendered_cards(views, options, partial(_proof_card, options)), options)
+    pages = [Card(CardKey("page", view.foot.code, "", view.language), view) for view in views]
+    return joined(rendered_cards(pages, options, partial(_proof_card, options)), options)
 
 
 def _proofing(press: Press) -> Press:

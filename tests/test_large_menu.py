@@ -42,7 +42,7 @@ def printed(menu: Menu, card: Card, **changes: Any) -> Printed:
     foot = Foot(code=CODE, qr_payload=CODE)
     view = replace(card.view, code=CODE, foot=foot, **changes)
     press = Press(output.render_options(menu, Layouts(None)), workers=1)
-    made, _ = render_all({"one": replace(card, view=view)}, output._proofing(press))
+    made, _ = render_all({"one": Card(card.key, view)}, output._proofing(press))
     assert made["one"].sound, made["one"].findings
     return made["one"]
 

@@ -48,6 +48,17 @@ def test_each_build_and_batch_scale_has_a_card_in_each_language(
     assert len(keys(cards)) == len(cards)
 
 
+@pytest.mark.slow
+def test_what_is_let_go_of_on_the_way_changes_no_finding_and_no_card(
+    checked: Checked, cards: tuple[Card, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("buildsheets.cup.scan.MOST_HELD", 1)
+    again = check(DEMO)
+    assert again.menu is not None
+    assert again.findings == checked.findings
+    assert output.cards(again.menu, again.servings, Place.of(DEMO).layouts) == cards
+
+
 def test_a_file_holds_one_language_one_station_and_one_size(cards: tuple[Card, ...]) -> None:
     files = output.files_of(cards)
     assert sum(len(held) for held in files.values()) == len(cards)

@@ -6,11 +6,13 @@ This is the figure stage: views, rules, costs and ``explain`` look their figures
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cached_property
 from itertools import combinations, groupby
-from typing import NamedTuple
+from typing import Any, ClassVar, NamedTuple
+from weakref import ref
 
 from buildsheets.cup.blender import holds_ml, in_blender_ml
 from buildsheets.cup.contents import levels
@@ -62,13 +64,21 @@ def choices(drink: Drink, size: CupSize) -> Iterator[Choice]:
                     yield Choice(sweetness, ice, *ids)
 
 
+MOST_HELD = 64
+"""Of so many drinks and cups what was worked out is held, up to some MB each: more than most menus
+have, and few enough that a menu of thousands takes no more memory. Common practice, no source."""
+
+
 class Scan:
     """All combinations of one drink in one cup; ``scan[choice]`` is the serving of one.
 
     Raises ``FigureError`` as :func:`figure` does. Each serving is worked out when it is first asked
-    for, and kept; ``fit(choice)``, the same in bare numbers, is not kept. A drink with swaps is
-    worked out as a drink of its own, ``with_swaps``, beside the one as written.
+    for, and held until ``MOST_HELD`` others were asked after it; ``fit(choice)``, the same in bare
+    numbers, is not held. A drink with swaps is worked out as a drink of its own, ``with_swaps``,
+    beside the one as written. ``told`` is for what is said of the drink on several cards.
     """
+
+    _latest: ClassVar[deque[ref[Scan]]] = deque()  # those that hold something, the oldest first
 
     def __init__(self, drink: Drink, cup: CupSize, written: Scan | None = None) -> None:
         drink = drink.in_cup(cup)
@@ -77,6 +87,8 @@ class Scan:
         self._fitter: Fitter = Fitter(self.build, written._fitter if written else None)
         self._servings: dict[Choice, Serving] = {}
         self._with_swaps: dict[tuple[str, ...], Scan] = {}
+        self._held = written is not None  # with what the drink as written holds
+        self.told: dict[Any, Any] = {}
 
     def __getitem__(self, choice: Choice) -> Serving:
         serving = self._servings.get(choice)
@@ -91,20 +103,33 @@ class Scan:
 
     def with_swaps(self, swaps: tuple[str, ...]) -> Scan:
         """The combinations of the drink as it is made with swaps."""
+        if not self._held:
+            self._hold()
         if not swaps:
             return self
-        if swaps not in self._with_swaps:
+        found = self._with_swaps.get(swaps)
+        if found is None:
             drink = swapped(self.build.drink, swaps)
-            self._with_swaps[swaps] = Scan(drink, self.build.size, written=self)
-        return self._with_swaps[swaps]
+            found = self._with_swaps[swaps] = Scan(drink, self.build.size, written=self)
+        return found
 
-    def forget(self) -> None:
-        """Let go of the servings and what they were worked out from, about 1 MB for a drink of many
-        choices: what is asked for again is worked out anew."""
-        self._servings.clear()
+    def _hold(self) -> None:
+        """Be among those that hold what they work out; the oldest of too many lets go of it."""
+        self._held = True
+        self._latest.append(ref(self))
+        if len(self._latest) > MOST_HELD and (oldest := self._latest.popleft()()) is not None:
+            oldest._forget()
+
+    def _forget(self) -> None:
+        """Let go of what was worked out: what is asked for again is worked out anew. Servings refer
+        to their scan, so nothing would go before a search for cyclic garbage if they stayed."""
+        self._held = False
+        for scan in (self, *self._with_swaps.values()):
+            scan._servings.clear()
+            for name in ("made", "outcomes"):
+                scan.__dict__.pop(name, None)
         self._with_swaps.clear()
-        self.__dict__.pop("made", None)
-        self._fitter = Fitter(self.build, self._fitter.written)
+        self._fitter = Fitter(self.build)
 
     @property
     def swapped(self) -> tuple[Serving, ...]:

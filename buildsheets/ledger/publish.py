@@ -33,7 +33,7 @@ from buildsheets.menu.model import Edition
 from buildsheets.print.files import Exists, clear_partials, write_whole
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.versions import engine_versions, tool_version
-from buildsheets.views.card import Card, CardKey, content_digest, label, with_foot
+from buildsheets.views.card import Card, CardKey, content_digest, label
 
 NAMED_AT_MOST = 5  # cards named in a message before "and others"
 
@@ -85,8 +85,10 @@ def edition_cards(
     """
     issuer = issuer or Issuer()
     base = ledger.edition(edition.code) or ledger.in_force(edition.valid_from)
-    digests = {card.key: content_digest(card.view) for card in cards}
-    code_of = _codes({card.key: label(card.view) for card in cards}, digests, ledger, base)
+    said = {card.key: (content_digest(view), label(view)) for card in cards for view in [card.view]}
+    digests = {key: digest for key, (digest, _) in said.items()}
+    labels = {key: name for key, (_, name) in said.items()}
+    code_of = _codes(labels, digests, ledger, base)
     before = base.by_code() if base else {}
     highest: dict[str, int] = {}
     for code, revision in ledger.printed():
@@ -104,7 +106,7 @@ def edition_cards(
             entry = replace(entry, key=card.key)
         else:
             revision = highest.get(code, 0) + 1
-            entry = Entry(code, card.key, revision, edition.code, digest, label(card.view))
+            entry = Entry(code, card.key, revision, edition.code, digest, labels[card.key])
         draft = changed and not as_published
         found.append(EditionCard(_with_foot(card, entry, foot, draft, issuer), entry, draft))
     kept = set(code_of.values())
@@ -223,16 +225,17 @@ def _feet(
 def _with_foot(
     card: Card, entry: Entry, foot: tuple[str, str], draft: bool, issuer: Issuer
 ) -> Card:
-    words = edition_words(issuer.layouts, card.key.language)
+    words, view = edition_words(issuer.layouts, card.key.language), card.view
     revision = words("draft" if draft else "revision", number=entry.revision)
     if issuer.site and not draft:
         scanned = payload.link(issuer.site, entry.code, entry.revision)
     else:
-        scanned = payload.offline_text(card.view, f"{entry.code} {revision} {entry.since}")
+        scanned = payload.offline_text(view, f"{entry.code} {revision} {entry.since}")
     edition, valid = foot
     printed = {"code": entry.code, "revision": revision, "edition": edition, "valid": valid}
-    view = replace(card.view, watermark=words("draft_mark") if draft else "")
-    return with_foot(Card(card.key, view), replace(view.foot, **printed, qr_payload=scanned))
+    printed_foot = replace(view.foot, **printed, qr_payload=scanned)
+    mark = words("draft_mark") if draft else ""
+    return Card(card.key, replace(view, foot=printed_foot, code=entry.code, watermark=mark))
 
 
 def _published_already(drafts: EditionCards, published: PublishedEdition) -> Finding:

@@ -99,11 +99,15 @@ TimeZone = Annotated[
         "write an IANA name such as Europe/Lisbon or America/Chicago",
     ),
 ]
+_PORT = (  # 1 to 65535 (RFC 9293 section 3.1: 16 bits, 0 is nobody's)
+    r"[1-9][0-9]{0,3}|[1-5][0-9]{4}|6[0-4][0-9]{3}|65[0-4][0-9]{2}|655[0-2][0-9]|6553[0-5]"
+)
 # Scheme, a host of the usual letters (a name or an IPv4 address), a port, a plain path.
 Address = Annotated[
     str,
     matching(
-        r"https?://[A-Za-z0-9](?:[A-Za-z0-9.-]{0,251}[A-Za-z0-9])?(?::[0-9]{1,5})?"
+        r"https?://[A-Za-z0-9](?:[A-Za-z0-9.-]{0,251}[A-Za-z0-9])?"
+        rf"(?::(?:{_PORT}))?"
         r"(?:/[A-Za-z0-9._~-]{1,60}){0,5}/?",
         "SHP04",
         "'{}' is no address a phone can open",

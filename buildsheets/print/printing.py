@@ -127,12 +127,11 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     # cards, which take longest, are not what everybody waits for at the end.
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language), reverse=True)
     workers = press.workers or os.cpu_count() or 1
-    chunks = _chunks({key: cards[key].view for key in missing}, workers)
+    letters = {key: sum(map(len, texts_of(cards[key].view))) for key in missing}
+    chunks = _chunks(letters, workers)
     base = base_digest(press.options) if press.executor and chunks else ""
     jobs = [
-        partial(
-            rendered_cards, [cards[key].view for key in chunk], press.options, press.proof, base
-        )
+        partial(rendered_cards, [cards[key] for key in chunk], press.options, press.proof, base)
         for chunk in chunks
     ]
     done = 0
@@ -150,10 +149,9 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     return made, len(missing)
 
 
-def _chunks(views: Mapping[str, View], workers: int) -> list[list[str]]:
-    """Keys of views in order, in jobs that get shorter, so that all workers end about together: as
+def _chunks(letters: Mapping[str, int], workers: int) -> list[list[str]]:
+    """Keys of cards in order, in jobs that get shorter, so that all workers end about together: as
     many as make half of what is left for a worker, by their letters."""
-    letters = {key: sum(map(len, texts_of(view))) for key, view in views.items()}
     left, used = sum(letters.values()), 0
     chunks: list[list[str]] = [[]]
     for key, count in letters.items():
@@ -170,21 +168,22 @@ class OtherMachine(OSError):
 
 
 def rendered_cards(
-    views: Sequence[View], options: RenderOptions, proof: Proof | None, base: str = ""
+    cards: Sequence[Card], options: RenderOptions, proof: Proof | None, base: str = ""
 ) -> list[Printed]:
-    """The views printed, those that came out proofed too. ``base`` is what shapes them where they
+    """The cards printed, those that came out proofed too. ``base`` is what shapes them where they
     were asked for: a worker where that differs raises ``OtherMachine``."""
     if base and base != _base_here(options):
         host = platform.node()
         raise OtherMachine(
             0, "this worker has another buildsheets, other layouts, fonts or libraries", host
         )
-    cards = render_cards(views, options)
+    views = [card.view for card in cards]
+    made = render_cards(views, options)
     if proof is None:
-        return cards
+        return made
     return [
         replace(card, findings=(*card.findings, *proof(view, card))) if card.sound else card
-        for view, card in zip(views, cards, strict=True)
+        for view, card in zip(views, made, strict=True)
     ]
 
 

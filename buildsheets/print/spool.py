@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 
 T = TypeVar("T")
 
-IN_MEMORY_BYTES = 64_000_000
+IN_MEMORY_BYTES = 16_000_000
 """What is held in memory before it goes to a temporary file: several times a usual menu's cards."""
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from buildsheets.cup.holdback import round_near
@@ -188,7 +188,7 @@ def _share_lost(serving: Serving, outcome: Outcome) -> float:
 
 
 @rule("FIT10", "sweetness-rounded-far", Severity.WARNING, all_ways)
-def sweetness_rounded_far(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[Finding]:
     """A tool must be able to make each sweetness level of the amount it measures.
 
     Compares the written amount times the level with the nearest step of its tool, the lower of two

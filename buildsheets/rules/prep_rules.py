@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, SumLine
@@ -326,7 +326,7 @@ def batch_unused(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
 
 @rule("COST01", "price-missing", Severity.WARNING, all_ways)
-def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+def price_missing(menu: Menu, servings: Iterable[Serving]) -> Iterator[Finding]:
     """An ingredient that drinks are made of, or packaging they go out in, has no pack price.
 
     At the counter: the cost of everything made with it is unknown; it is never taken as free,
@@ -360,7 +360,7 @@ def price_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
 
 
 @rule("COST02", "sold-at-a-loss", Severity.WARNING, all_ways)
-def sold_at_a_loss(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+def sold_at_a_loss(menu: Menu, servings: Iterable[Serving]) -> Iterator[Finding]:
     """A drink and its packaging cost more than the shop keeps of its price once tax is off.
 
     At the counter: every cup sold loses money; a price, a pack size or an amount is wrong.

@@ -6,6 +6,7 @@ import inspect
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import wraps
+from itertools import chain
 from typing import TypeVar
 
 from buildsheets.cup.serving import Serving
@@ -24,11 +25,13 @@ class Rule:
 
     It says what is checked, why it matters, a menu that trips it, the same fixed, and sources.
     ``whole``: it speaks of what is nowhere in the menu, so it waits until all of it can be read.
+    ``of_serving``: what it says of a serving does not depend on the others.
     """
 
     code: str
     check: Check
     whole: bool = False
+    of_serving: bool = False
 
 
 RULES: dict[str, Rule] = {}
@@ -45,9 +48,9 @@ def each_serving(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
     return servings
 
 
-def all_ways(menu: Menu, servings: Sequence[Serving]) -> Iterable[Sequence[Serving]]:
-    """All servings, as written and with each set of swaps."""
-    return [[*servings, *(other for one in servings for other in one.choices.swapped)]]
+def all_ways(menu: Menu, servings: Sequence[Serving]) -> Iterable[Iterable[Serving]]:
+    """All servings, as written and then with each set of swaps."""
+    return [chain(servings, (other for one in servings for other in one.choices.swapped))]
 
 
 def each_way(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
@@ -107,7 +110,7 @@ def rule(
                     yield replace(one, code=code, name=name, severity=severity, subject=subject)
 
         enter(code, name, severity, inspect.getdoc(check_one) or "")
-        RULES[code] = Rule(code, check, whole)
+        RULES[code] = Rule(code, check, whole, each in (each_serving, each_way))
         return check
 
     return add

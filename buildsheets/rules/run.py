@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
@@ -25,7 +25,7 @@ from buildsheets.rules import (
     slip_rules,
     when_rules,
 )
-from buildsheets.rules.registry import RULES
+from buildsheets.rules.registry import RULES, Rule
 
 ROOMS = (
     fit_rules,
@@ -59,15 +59,24 @@ def run(menu: Menu, servings: Sequence[Serving], *, complete: bool = True) -> li
 
     ``complete`` says that nothing of the menu was lost before; rules of the whole menu need it.
     """
+    rules = [rule for rule in RULES.values() if complete or not rule.whole]
     found: list[Finding] = []
-    for rule in RULES.values():
-        if rule.whole and not complete:
-            continue
-        try:
-            found += rule.check(menu, servings)
-        except Exception as error:
-            found.append(own_fault(f"check {rule.code}", error))
-    return sorted(found, key=sort_key)
+    # All that is asked of one serving is asked in one go, as what is worked out for it is large.
+    for serving in servings:
+        for rule in rules:
+            if rule.of_serving:
+                found += _said(rule, menu, [serving])
+    for rule in rules:
+        if not rule.of_serving:
+            found += _said(rule, menu, servings)
+    return sorted(dict.fromkeys(found), key=sort_key)
+
+
+def _said(rule: Rule, menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    try:
+        yield from rule.check(menu, servings)
+    except Exception as error:
+        yield own_fault(f"check {rule.code}", error)
 
 
 def own_fault(doing: str, error: Exception) -> Finding:

@@ -15,6 +15,7 @@ from buildsheets.views.allergens import allergen_line, allergens, cautions_with,
 from buildsheets.views.amounts import NOT_MADE, amount_tables
 from buildsheets.views.grids import grids
 from buildsheets.views.keeps import keeps_of
+from buildsheets.views.once import once
 from buildsheets.views.rounding import measured
 from buildsheets.views.types import AddOnView, SheetTable, SheetView
 from buildsheets.views.words import Words
@@ -23,6 +24,7 @@ KINDS = ("on-wall", "settled", "liquid", "swimming", "floated", "dusted")
 """Toppings in the order they go into a cup."""
 
 
+@once
 def add_on_views(menu: Menu, serving: Serving, words: Words) -> tuple[AddOnView, ...]:
     """Each add-on of a drink, in the order they go in."""
     views = [

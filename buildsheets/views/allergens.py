@@ -11,6 +11,7 @@ from buildsheets.menu.model import AddOn, AddStep, Batch, Component, Drink, Ingr
 from buildsheets.menu.tables import SCALD_C, allergen_group
 from buildsheets.views import rounding
 from buildsheets.views.card import office_foot
+from buildsheets.views.once import once
 from buildsheets.views.paper import WALL_MM, sheet_mm
 from buildsheets.views.types import AllergenMatrixView, Allergens, MatrixRow, SwapView
 from buildsheets.views.words import Words
@@ -159,6 +160,7 @@ def _named(menu: Menu, ids: Iterable[str], words: Words) -> str:
     return words.list([allergen_name(words, menu, one) for one in menu.shop.in_order(ids)])
 
 
+@once
 def swap_views(menu: Menu, serving: Serving, words: Words) -> tuple[SwapView, ...]:
     """Each swap of a drink: what it brings and takes away, and what is in the drink even so."""
     found = []

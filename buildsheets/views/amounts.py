@@ -8,6 +8,7 @@ from itertools import combinations
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.menu.model import AddOn, AddStep, Swap
 from buildsheets.views import rounding
+from buildsheets.views.once import once
 from buildsheets.views.types import AmountRow, AmountTable
 from buildsheets.views.words import Words
 
@@ -83,7 +84,12 @@ def amount_tables(
     return tuple(table for figure in figures for table in _tables(serving, figure, words))
 
 
-def _tables(serving: Serving, figure: StepFigure, words: Words) -> Iterator[AmountTable]:
+@once
+def _tables(serving: Serving, figure: StepFigure, words: Words) -> tuple[AmountTable, ...]:
+    return tuple(_each_table(serving, figure, words))
+
+
+def _each_table(serving: Serving, figure: StepFigure, words: Words) -> Iterator[AmountTable]:
     """The tables of a step, then those of each swap at it that takes other amounts."""
     step = figure.step
     if not isinstance(step, AddStep) or not (step.makes_room or step.component.role in _SCALED):

@@ -104,8 +104,14 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
         yield words("prep_overrun", share=words.percent(one.batch.overrun_pct / 100))
 
 
+MOST_WEIGHTS = 16
+"""Portions of more weights than these, of a menu of many drinks, are told a size at a time, from
+the lightest to the heaviest: so many rows have room on a card. Common practice, no source."""
+
+
 def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
-    """One row a weight, with the sizes it is for in the order of the menu."""
+    """One row a weight, with the sizes it is for in the order of the menu; of many weights, one row
+    a size."""
     sizes: dict[str, set[str]] = {}
     figures: dict[str, tuple[str, str]] = {}
     for portion in sorted(one.portions, key=lambda portion: portion.mass_g):
@@ -118,8 +124,26 @@ def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
     for mass, cups in sizes.items():
         fitting = [cup for id_, cup in menu.cups.items() if id_ in cups]
         rows.append((f"{mass} · {words.names(fitting)}", *figures[mass]))
+    if len(rows) > MOST_WEIGHTS:
+        rows = list(_portions_of_sizes(menu, one, words))
     header = (words("prep_portion"), words("prep_count"), words("prep_left"))
     return Table(words("prep_portions"), header, tuple(rows)) if rows else None
+
+
+def _portions_of_sizes(
+    menu: Menu, one: BatchFigures, words: Words
+) -> Iterator[tuple[str, str, str]]:
+    for cup in menu.cups.values():
+        here = sorted(
+            (p for p in one.portions if p.cup.id == cup.id), key=lambda portion: portion.mass_g
+        )
+        if here:
+            ends = here[0], here[-1]
+            lightest, heaviest = (rounding.grams(words, round(end.mass_g, 1)) for end in ends)
+            most, fewest = (end.count for end in ends)
+            mass = lightest if lightest == heaviest else f"{lightest} – {heaviest}"
+            count = f"{most}" if most == fewest else f"{fewest} – {most}"
+            yield f"{mass} {words('prep_g')} · {words.name(cup)}", count, ""
 
 
 def _scaling(one: BatchFigures, words: Words) -> Table | None:

@@ -10,6 +10,7 @@ from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
 from buildsheets.views.amounts import choices_of, is_made, keys_of, order_sets
+from buildsheets.views.once import once
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
 from buildsheets.views.words import Words
@@ -61,7 +62,8 @@ class Poured:
     drink: str
 
 
-def lines_poured(serving: Serving, words: Words) -> list[Poured]:
+@once
+def lines_poured(serving: Serving, words: Words) -> Sequence[Poured]:
     """Every line that some step is poured to for some choice; swaps and add-ons are named where it
     is another with them."""
     drink, floor = words.name(serving.drink), serving.cup.floor_mm

@@ -23,6 +23,7 @@ from buildsheets.views.build import at_hand_over, station_marks, step_view, what
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids
+from buildsheets.views.once import once
 from buildsheets.views.paper import neighbour
 from buildsheets.views.types import (
     AddOnView,
@@ -41,7 +42,8 @@ def station_view(
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
     here = [one for one in servings if one.cup.id == size.id and passes(one, station)]
     rows, cautions = _with_cautions(
-        [(serving, row) for serving in here for row in _rows(menu, serving, station, words)], words
+        [(serving, row) for serving in here for row in station_rows(menu, serving, station, words)],
+        words,
     )
     if not rows:
         return None
@@ -169,6 +171,14 @@ def _visits(serving: Serving, station: Station) -> list[list[StepFigure]]:
         return figure.step.station is not None and figure.step.station.id == station.id
 
     return [list(run) for at, run in groupby(serving.steps, here) if at]
+
+
+@once
+def station_rows(
+    menu: Menu, serving: Serving, station: Station, words: Words
+) -> tuple[StationRow, ...]:
+    """What a station does for a drink, without cautions."""
+    return tuple(_rows(menu, serving, station, words))
 
 
 def _rows(menu: Menu, serving: Serving, station: Station, words: Words) -> Iterator[StationRow]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import replace
 
 import build_samples as b
@@ -10,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 
 from buildsheets import api
-from buildsheets.cup.scan import choices, figure, scan
+from buildsheets.cup.scan import Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, add_ons_for
 from buildsheets.menu.model import Drink
 from buildsheets.pipeline import check
@@ -53,6 +54,16 @@ def test_what_a_scan_says_is_what_each_serving_says() -> None:
         assert outcome.verdict == serving.verdict
         assert outcome.held_back_ml == pytest.approx(serving.held_back_ml)
         assert outcome.over_ml == pytest.approx(serving.over_ml)
+
+
+def test_what_was_let_go_of_is_worked_out_anew_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("buildsheets.cup.scan.MOST_HELD", 2)
+    monkeypatch.setattr(Scan, "_latest", deque())
+    scans = [Scan(DRINK, b.CUP) for _ in range(4)]
+    first = [(one.outcomes, one.made) for one in scans]
+    assert [bool(one._servings) for one in scans] == [False, False, True, True]
+    assert [(one.outcomes, one.made) for one in scans] == first
+    assert scans[0].outcomes is not first[0][0]
 
 
 @settings(max_examples=25)

@@ -55,6 +55,10 @@ CASES = [
     ("SHP04", "card: A5\n", "card: A5\n  site: 'javascript:alert(1)'\n", "'javascript"),
     ("SHP04", "card: A5\n", "card: A5\n  site: 'https://[::1'\n", "'https"),
     ("SHP05", "measures: metric", "measures: metric\n  volumes: fl oz", "fl oz"),
+    *(
+        ("SHP04", "card: A5\n", f"card: A5\n  site: 'https://x.example:{port}'\n", "'https")
+        for port in (0, 65536, 99999)
+    ),
     ("SHP03", "currency: EUR", "currency: Euro", "Euro"),
     ("LNG01", "languages: [en]", "languages: [en, Elvish!]", "Elvish!"),
     ("LNG01", "languages: [en]", "languages: []", "languages"),

@@ -91,6 +91,19 @@ def test_portions_and_scales_as_tables() -> None:
     assert card(cap(scales={"full": 1.0})).scaling is None
 
 
+def test_portions_of_many_weights_are_told_a_size_at_a_time() -> None:
+    """864 g give 21 portions of 40 g and 14 of 60 g."""
+    top = s.component("cap", batch := cap(), behaves="floated", overrun_pct=60.0)
+    weights = range(40, 61)
+    drinks = [
+        s.drink(f"tea-{g}", [s.add_step(top, {"regular": s.amount(g, 1.6 * g)})]) for g in weights
+    ]
+    menu = s.menu(drinks=drinks)
+    view = batch_card(menu, batch_figures(menu, batch, 1.0, {}), "full", EN)
+    assert view.portions is not None
+    assert view.portions.rows == (("40 – 60 g · regular", "14 – 21", ""),)
+
+
 def test_steps_with_time_speed_temperature_and_tool() -> None:
     view = card(cap())
     assert [(x.number, x.what, x.setting) for x in view.steps] == [

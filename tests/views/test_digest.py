@@ -13,12 +13,20 @@ from typing import Any
 import pytest
 from edition_samples import FOOT, build, station
 
-from buildsheets.views.card import IDENTITY, content_digest, digest_of
+from buildsheets.views.card import IDENTITY, Card, content_digest, digest_of
 
 
 def test_equal_views_have_equal_digests() -> None:
     assert build().view is not build().view
     assert content_digest(build().view) == content_digest(build().view)
+
+
+def test_a_card_gives_back_the_view_it_was_made_of() -> None:
+    card, view = build(), station().view
+    assert Card(card.key, view).view == view
+    assert card == build()
+    assert card != Card(card.key, view)
+    assert len({card, build()}) == 1
 
 
 def test_identity_and_watermark_do_not_count_but_are_printed() -> None:
