@@ -161,7 +161,7 @@ def _cells(serving: Serving, figure: StepFigure, chosen: Chosen, words: Words) -
     def cell(choice: Choice) -> str:
         if makes_room and not is_made(serving, choice):
             return NOT_MADE
-        return rounding.measured(of_choice(serving, choice, figure.number), words)[0]
+        return rounding.amount_of(of_choice(serving, choice, figure.number), words)
 
     return tuple(tuple(map(cell, row)) for row in choices_of(serving, chosen))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from buildsheets.cup.serving import StepFigure
+from buildsheets.cup.serving import StepFigure, Used
 from buildsheets.cup.steps import LINE_STEP_ML
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.menu.when import clock as time_and_day
@@ -61,18 +61,18 @@ def unit(words: Words, tool: Tool, value: float) -> str:
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
-    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, ml of
-    a liquid or of what a tool with marks holds, else grams."""
+    """(amount, unit, what helps to measure it) of what a step adds."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
+    tool, number = step.tool, amount_of(figure, words)
     if used.to_line_ml is not None:
-        return words.number(level_ml(used.to_line_ml)), words("ml_line"), ""
-    tool, ml, g = step.tool, amount(words, used.volume_ml), amount(words, used.mass_g)
+        return number, words("ml_line"), ""
     if used.count is not None and tool is not None:
+        ml, g = amount(words, used.volume_ml), amount(words, used.mass_g)
         each = words("grams", g=g) if tool.holds_ml is None else words("mls", ml=ml)
-        return count(words, used.count), unit(words, tool, used.count), each
-    by_volume = used.component.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+        return number, unit(words, tool, used.count), each
+    by_volume = _by_volume(step, used)
     if tool is None:
         name = ""
     elif by_volume:
@@ -81,9 +81,24 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    if by_volume:
-        return ml, words("mls", ml="").strip(), name
-    return g, words("grams", g="").strip(), name
+    return number, words("mls" if by_volume else "grams", ml="", g="").strip(), name
+
+
+def amount_of(figure: StepFigure, words: Words) -> str:
+    """What a step adds, without its unit: a line, counts of a tool, ml of a liquid or of what a
+    tool with marks holds, else grams."""
+    step, used = figure.step, figure.used
+    assert isinstance(step, AddStep)
+    assert used is not None
+    if used.to_line_ml is not None:
+        return words.number(level_ml(used.to_line_ml))
+    if used.count is not None and step.tool is not None:
+        return count(words, used.count)
+    return amount(words, used.volume_ml if _by_volume(step, used) else used.mass_g)
+
+
+def _by_volume(step: AddStep, used: Used) -> bool:
+    return used.component.behaves == "liquid" or (step.tool is not None and step.tool.unit == "ml")
 
 
 def counted_in(figure: StepFigure, words: Words) -> str:

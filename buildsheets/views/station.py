@@ -328,7 +328,7 @@ def _fills_cup(figure: StepFigure) -> bool:
 def _cup_words(state: FillState, words: Words) -> str:
     """What is seen from outside: a drink under resting ice has no level anyone could read."""
     bed = state.bed_top_ml > 0.0 and state.cap_top_ml is None
-    bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml))
+    bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml)) if bed else ""
     if state.ice_regime == "rests":
         ice = words("ice_in" if state.contents.has_ice else "pieces_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice
