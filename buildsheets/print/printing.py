@@ -29,6 +29,7 @@ from buildsheets.print.cache import Cache
 from buildsheets.print.checks import texts_of
 from buildsheets.print.join import describe, join
 from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
+from buildsheets.print.parts import NOTHING, Kept
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.spool import Spool
 from buildsheets.print.versions import engine_versions, tool_version
@@ -128,10 +129,12 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     missing.sort(key=lambda key: (cards[key].key.kind, cards[key].key.language), reverse=True)
     workers = press.workers or os.cpu_count() or 1
     chunks = _chunks({key: cards[key].view for key in missing}, workers)
-    base = base_digest(press.options) if press.executor and chunks else ""
+    base = base_digest(press.options) if chunks else ""
+    # Another machine's worker is told what to compare with its own; it has no such cache.
+    told = ("", Kept(press.cache, base)) if press.executor is None else (base, NOTHING)
     jobs = [
         partial(
-            rendered_cards, [cards[key].view for key in chunk], press.options, press.proof, base
+            rendered_cards, [cards[key].view for key in chunk], press.options, press.proof, *told
         )
         for chunk in chunks
     ]
@@ -170,7 +173,11 @@ class OtherMachine(OSError):
 
 
 def rendered_cards(
-    views: Sequence[View], options: RenderOptions, proof: Proof | None, base: str = ""
+    views: Sequence[View],
+    options: RenderOptions,
+    proof: Proof | None,
+    base: str = "",
+    kept: Kept = NOTHING,
 ) -> list[Printed]:
     """The views printed, those that came out proofed too. ``base`` is what shapes them where they
     were asked for: a worker where that differs raises ``OtherMachine``."""
@@ -179,7 +186,7 @@ def rendered_cards(
         raise OtherMachine(
             0, "this worker has another buildsheets, other layouts, fonts or libraries", host
         )
-    cards = render_cards(views, options)
+    cards = render_cards(views, options, kept)
     if proof is None:
         return cards
     return [
