@@ -276,8 +276,10 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
     poured: list[Poured] = []
     for serving in servings:
-        here = {figure.number for visit in _visits(serving, station) for figure in visit}
-        poured += [one for one in lines_poured(serving, words) if one.step in here]
+        figures = {f.number: f for visit in _visits(serving, station) for f in visit}
+        here = figures.keys()
+        if any(f.used is not None and f.used.to_line_ml is not None for f in figures.values()):
+            poured += [one for one in lines_poured(serving, words) if one.step in here]
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):
                 frame[line.kind] = line
