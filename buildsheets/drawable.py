@@ -81,7 +81,8 @@ def _found(menu: Menu, own: Path | None) -> Iterator[Finding]:
 
 def _wordless(layouts: Any, language: str, at: Span) -> Iterator[Finding]:
     """A language of the shop's own needs a list of words, all of them, and to be known to CLDR."""
-    from buildsheets.print.layouts import shipped_root, untranslated
+    from buildsheets.menu.files import shipped_root
+    from buildsheets.print.layouts import untranslated
 
     if language in LANGUAGES:
         return

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from buildsheets.ledger.ledger import FOLDER
 from buildsheets.menu.files import own_layouts
-from buildsheets.print.layouts import Layouts
+
+if TYPE_CHECKING:
+    from buildsheets.print.layouts import Layouts
+
+EDITIONS = "editions"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,10 +28,17 @@ class Place:
     @property
     def ledger(self) -> Path:
         """The folder of published editions, kept with the menu: out/ may be thrown away."""
-        return self.folder / FOLDER
+        return self.folder / EDITIONS
+
+    @property
+    def own_layouts(self) -> Path | None:
+        """The folder of the shop's own layouts, where it has one."""
+        own = own_layouts(self.folder)
+        return own if own.is_dir() else None
 
     @property
     def layouts(self) -> Layouts:
         """Shipped layouts, with the shop's own over them where it has any."""
-        own = own_layouts(self.folder)
-        return Layouts(own if own.is_dir() else None)
+        from buildsheets.print.layouts import Layouts
+
+        return Layouts(self.own_layouts)

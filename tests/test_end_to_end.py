@@ -275,7 +275,7 @@ def test_an_accessible_document_a_language(copied: Shop) -> None:
 
 
 def test_cards_of_an_unpublished_menu_say_draft(copied: Shop) -> None:
-    shutil.rmtree(copied.menu / ledger.FOLDER)
+    shutil.rmtree(copied.menu / "editions")
     ran = copied.run("print", "--only", "gauge", "--language", "en")
     assert ran.code == 0, ran
     assert re.search(r"[1-9]\d* cards say DRAFT", ran.out)
@@ -515,7 +515,7 @@ def alive(process: int) -> bool:
 
 def test_a_killed_publish_loses_nothing(copied: Shop) -> None:
     edit(copied.menu, MORE_MILK, *NEXT)
-    folder = copied.menu / ledger.FOLDER
+    folder = copied.menu / "editions"
     held = snapshot(folder)
     probe = Shop(copied.folder / "probe", copied.cache, copied.printed)
     for _ in range(2):  # the first makes the cards; the second takes as long as those below

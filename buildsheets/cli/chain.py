@@ -9,17 +9,19 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
 from contextlib import contextmanager
 from copy import copy
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from buildsheets.cli.commands import CLEAN, COULD_NOT, Ended, for_programs
 from buildsheets.cli.parser import MENU_FOLDER
 from buildsheets.cli.printing import print_cards
 from buildsheets.findings.spelling import count_of, listed
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 INSTALL = "pip install 'buildsheets[chain]'"
 REACH_S = 10

@@ -1,13 +1,16 @@
-"""The commands that print, proof and verify: parsed words in, files and an exit code out."""
+"""The commands that print, proof and verify: parsed words in, files and an exit code out.
+
+A print for which nothing has changed begins and ends here, so that nothing slow is imported at
+the top.
+"""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from buildsheets import output
 from buildsheets.cli.commands import (
     CLEAN,
     COULD_NOT,
@@ -27,19 +30,20 @@ from buildsheets.findings.finding import Finding, Severity
 from buildsheets.findings.report import render, visible
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
-from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.menu.files import load_sources
-from buildsheets.menu.model import Menu
-from buildsheets.pipeline import Checked
 from buildsheets.place import Place
-from buildsheets.print.cache import Cache, user_cache
 from buildsheets.print.inputs import inputs_digest
-from buildsheets.print.printing import Press
-from buildsheets.print.render import RenderOptions
-from buildsheets.print.tagged import VARIANTS
-from buildsheets.proof.proof import proof, proof_folder
-from buildsheets.sheets.imposition import SheetOptions, sheet_named
-from buildsheets.views.card import Card, CardKey
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from buildsheets import output
+    from buildsheets.ledger.publish import EditionCards
+    from buildsheets.menu.model import Menu
+    from buildsheets.pipeline import Checked
+    from buildsheets.print.printing import Press
+    from buildsheets.sheets.imposition import SheetOptions
+    from buildsheets.views.card import Card, CardKey
 
 FIRST = "nothing was printed: this is the first edition, `print` alone prints all its cards"
 NOTHING = "nothing was printed, since {}"
@@ -59,7 +63,7 @@ def print_cards(options: argparse.Namespace, executor: Executor | None = None) -
     sources, _ = load_sources(options.menu)
     texts = {name: source.text for name, source in sources.items()}
     asked = [f"{name}={getattr(options, name)}" for name in ASKED]
-    inputs = inputs_digest(texts, place.ledger, RenderOptions(layouts=place.layouts.own), asked)
+    inputs = inputs_digest(texts, place.ledger, place.own_layouts, asked)
     if not (options.no_cache or for_programs(options)):
         for folder in _printed_folders(options.out):
             if manifest.unchanged(folder, inputs):
@@ -100,8 +104,10 @@ def _verify(options: argparse.Namespace) -> int:
 def _printed(
     options: argparse.Namespace, checked: Checked, menu: Menu, place: Place, inputs: str, how: Press
 ) -> int:
-    # What compares editions is not needed where nothing has changed.
+    from buildsheets import output
     from buildsheets.cli.edition_answers import cards_for_print
+    from buildsheets.ledger.publish import Issuer
+    from buildsheets.print.tagged import VARIANTS
 
     with refusing():
         sheets = _sheets(options, menu)
@@ -164,6 +170,7 @@ def _tell(
 ) -> None:
     """What was printed, for a program where that was asked for."""
     if options.outcome is not None:
+        from buildsheets import output
         from buildsheets.cli.edition_results import Printed
 
         keys, run = {card.key for card in picked}, run or output.Run({}, 0, 0, ())
@@ -192,6 +199,8 @@ def _sheets(options: argparse.Namespace, menu: Menu) -> SheetOptions | None:
     """How several cards go on a sheet, where that was asked for. Raises ``ValueError``."""
     if not options.sheet:
         return None
+    from buildsheets.sheets.imposition import SheetOptions, sheet_named
+
     language = menu.shop.languages[0]
     return SheetOptions(
         sheet=sheet_named(options.sheet),
@@ -212,6 +221,10 @@ def press(
     executor: Executor | None = None,
 ) -> Press:
     """What cards of this menu are rendered with: its options, the user's cache, all cores."""
+    from buildsheets import output
+    from buildsheets.print.cache import Cache, user_cache
+    from buildsheets.print.printing import Press
+
     return Press(
         output.render_options(menu, place.layouts),
         Cache(user_cache()) if cached else None,
@@ -250,6 +263,8 @@ def _say_draft(drafts: int) -> str:
 
 def proof_files(options: argparse.Namespace) -> int:
     """Everything wrong with a printed PDF, or with those of a folder."""
+    from buildsheets.proof.proof import proof, proof_folder
+
     if not options.path.exists():
         words = f"there is nothing at {options.path}; `buildsheets print` makes what it looks at"
         raise Ended(COULD_NOT, words)

@@ -28,7 +28,6 @@ from buildsheets.views.card import CardKey
 T = TypeVar("T")
 
 FORMAT = 1
-FOLDER = "editions"
 MOST_REVISIONS = 9999
 """As many as a typed revision has room for (``payload.py``)."""
 

@@ -38,6 +38,13 @@ def own_layouts(menu: Path) -> Path:
     return (menu if menu.is_dir() else menu.parent) / "layouts"
 
 
+def shipped_root() -> Path:
+    """The shipped layouts: inside an installed package, else beside it in a checkout."""
+    package = Path(__file__).parent.parent
+    inside = package / "_layouts"
+    return inside if inside.is_dir() else package.parent / "layouts"
+
+
 def load_sources(path: str | Path) -> tuple[dict[str, Source], list[Finding]]:
     """Read a menu file, or every ``.yaml`` and ``.yml`` file right in a folder, by name.
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import lru_cache
 from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Label
@@ -269,14 +270,13 @@ class Shop(Record):
     def in_order(self, allergens: Iterable[str]) -> tuple[str, ...]:
         """Allergen ids in the order of the shop's list, cereals and nuts where their group stands;
         ids outside the list come last, by name."""
-        rank = {allergen: place for place, allergen in enumerate(self.every_allergen)}
-        return tuple(sorted(set(allergens), key=lambda a: (rank.get(a, len(rank)), a)))
+        held, every = set(allergens), self.every_allergen
+        return (*(one for one in every if one in held), *sorted(held.difference(every)))
 
     @property
     def every_allergen(self) -> tuple[str, ...]:
         """What may be declared: the list, after each of its groups what belongs to it."""
-        kinds = ((one, *ALLERGEN_KINDS.get(one, ())) for one in self.allergens)
-        return tuple(dict.fromkeys(id_ for group in kinds for id_ in group))
+        return _with_kinds(tuple(self.allergens))
 
     def linked(self, link: Linker) -> Shop:
         """With the limits of the rules followed where the shop has none of its own."""
@@ -320,6 +320,12 @@ class Shop(Record):
             hot_limit_c=hot,
             site=self.site.rstrip("/") if self.site else None,
         )
+
+
+@lru_cache(maxsize=8)
+def _with_kinds(allergens: tuple[str, ...]) -> tuple[str, ...]:
+    kinds = ((one, *ALLERGEN_KINDS.get(one, ())) for one in allergens)
+    return tuple(dict.fromkeys(id_ for group in kinds for id_ in group))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
+from functools import lru_cache
 from typing import Any
 from unicodedata import normalize
 
@@ -38,9 +39,13 @@ def texts_of(value: Any) -> Iterator[str]:
         for item in value:
             yield from texts_of(item)
     elif is_dataclass(value):
-        for field in fields(value):
-            if field.name not in _NOT_TEXT:
-                yield from texts_of(getattr(value, field.name))
+        for name in _text_fields(value.__class__):
+            yield from texts_of(getattr(value, name))
+
+
+@lru_cache(maxsize=256)
+def _text_fields(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind) if field.name not in _NOT_TEXT)
 
 
 def before_layout(view: View, among: tuple[Face, ...]) -> list[Finding]:

@@ -97,6 +97,10 @@ class Section:
     label_heights_mm: tuple[float, ...] = ()
     room_mm: tuple[float, float] | None = None
 
+    def name(self, place: int = 0) -> str:
+        """Its id in a document where it has this place: the cards of one view keep theirs."""
+        return f"c{place if self.parts == 1 else self.part - 1}"
+
 
 @dataclass(slots=True)
 class Classes:
@@ -172,11 +176,11 @@ class Maker:
         sections: Sequence[Section],
         setting: Setting,
         title: str = "",
-        first: int = 0,
         /,
         **meta: str,
     ) -> str:
-        """The document: each card is a section with the id ``c0``, ``c1`` and so on from ``first``.
+        """The document: each card is a section with the id ``c0``, ``c1`` and so on, but one of
+        several cards of a view has the id of its part.
 
         Raises what a shop's own template may raise, ``OffCard``, ``TooCrowded``,
         ``PayloadTooLong`` and ``UnknownWord``.
@@ -187,14 +191,14 @@ class Maker:
             self.environment.get_template(f"{section.view.kind}/card.html").render(
                 card=_card(section.view),
                 w=words,
-                id=f"c{place}",
+                id=section.name(place),
                 part=section.part,
                 parts_count=section.parts,
                 last=section.part == section.parts,
                 where=_where(section, words),
                 drawn=self._drawn(section, setting, classes),
             )
-            for place, section in enumerate(sections, first)
+            for place, section in enumerate(sections)
         ]
         metas = "".join(
             f'<meta name="{name}" content="{escape(content)}"/>'

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import gc
-import io
 import logging
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -142,39 +140,6 @@ class LaidOut:
         if strange := used - set(self.families):
             raise ForeignFont(f"text was set in a font not ours: {', '.join(sorted(strange))}")
         return data
-
-
-@dataclass(frozen=True)
-class Bound:
-    """The pages of several documents, written: what was laid out is not held any longer."""
-
-    pages: tuple[Page, ...]
-    texts: tuple[str, ...]
-    data: bytes
-
-    def pdf(self, first: int = 0, end: int | None = None) -> bytes:
-        """All of its pages, which are asked for together, as a PDF."""
-        assert (first, end) in ((0, None), (0, len(self.pages)))
-        return self.data
-
-
-def bound(documents: Iterable[LaidOut | Bound]) -> Bound:
-    """Documents one after another as one, each let go of before the next is laid out. Raises what
-    :meth:`LaidOut.pdf` raises."""
-    import pikepdf
-
-    pages, texts = list[Page](), list[str]()
-    with pikepdf.new() as together:
-        for document in documents:
-            pages += document.pages
-            texts += document.texts
-            with pikepdf.open(io.BytesIO(document.pdf())) as one:
-                together.pages.extend(one.pages)
-            del document
-            gc.collect(0)  # all that was made since: collecting is off while cards are laid out
-        buffer = io.BytesIO()
-        together.save(buffer, deterministic_id=True)
-    return Bound(tuple(pages), tuple(texts), buffer.getvalue())
 
 
 def lay_out(

@@ -18,9 +18,10 @@ from math import inf
 from buildsheets.print import kinds, strips
 from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Maker, Section, Setting, level_unit
-from buildsheets.print.engine import Bound, Box, LaidOut, Page, bound, lay_out
+from buildsheets.print.engine import Box, LaidOut, Page, lay_out
 from buildsheets.print.gauge import TooCrowded
 from buildsheets.print.heights import Heights, guessed
+from buildsheets.print.parts import Kept, Parts, first_page, laid_parts
 from buildsheets.print.sizes import ARCMINS
 from buildsheets.views.paper import Paper, papers_from
 from buildsheets.views.types import (
@@ -36,7 +37,6 @@ SIZE_POWER = {"station": 1.0}
 USUAL_SIZE_POWER, WIDTH_POWER = 0.5, 0.6
 HOPELESS = 1.03
 CLOSER = 0.97
-MOST_TOGETHER = 16  # cards in a document, which takes about 6 MB of memory for each
 
 
 class Misfit(Exception):
@@ -51,7 +51,7 @@ class Fitted:
     stock: Paper
     arcmin: float
     sections: tuple[Section, ...]
-    laid_out: LaidOut | Bound
+    laid_out: LaidOut | Parts
     first_page: int
     first_section: int
     reason: str = ""  # why one card of the declared size did not do; "" if it did
@@ -69,11 +69,11 @@ class Choice:
     starts: tuple[int, ...] = (0,)
 
 
-def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | Misfit]:
+def fit(views: Sequence[View], maker: Maker, border_mm: float, kept: Kept) -> list[Fitted | Misfit]:
     """Views of one kind, language, size and distance: for each its cards, or why there are none.
 
     What is chosen alike is laid out in one document. What comes of a view does not depend on the
-    others. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
+    others, nor on what is kept. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
     view = views[0]
     stocks = papers_from(view.width_mm, view.height_mm)
@@ -96,7 +96,7 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float) -> list[Fitted | 
         if not together:
             return [search.result() for search in searches]
         for (choice, _), alike in together.items():
-            _lay_out(alike, choice, maker)
+            _lay_out(alike, choice, maker, kept)
 
 
 class _Search:
@@ -177,7 +177,7 @@ class _Search:
         )
 
     def learn(
-        self, choice: Choice, laid: LaidOut | Bound, first: int, sections: Sequence[Section]
+        self, choice: Choice, laid: LaidOut | Parts, first: int, sections: Sequence[Section]
     ) -> None:
         """Read what came of a choice from its cards, the sections from ``first`` on."""
         cards = [_laid_card(laid, first + n, one.view) for n, one in enumerate(sections)]
@@ -224,17 +224,17 @@ def _growth(one: Setting, other: Setting) -> float:
     return float(larger * narrower)
 
 
-def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
+def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker, kept: Kept) -> None:
     """The cards of views that chose alike, in one document."""
     held = [search.sections(choice.starts) for search in searches]
     sections = [section for of_one in held for section in of_one]
     try:
-        laid = _laid_out(sections, choice.setting, maker)
+        laid = _laid_out(sections, choice.setting, maker, kept)
         if isinstance(sections[0].view, GaugeStripView):
             sections = [_with_labels(n, one, laid) for n, one in enumerate(sections)]
             cards = len(choice.starts)
             held = [(*sections[n : n + cards],) for n in range(0, len(sections), cards)]
-            laid = _laid_out(sections, choice.setting, maker)
+            laid = _laid_out(sections, choice.setting, maker, kept)
     except TooCrowded as crowded:
         if len(searches) > 1:
             raise  # each alone tells whose labels they are
@@ -245,21 +245,21 @@ def _lay_out(searches: Sequence[_Search], choice: Choice, maker: Maker) -> None:
 
 
 def _laid_out(
-    sections: Sequence[Section], setting: Setting, maker: Maker, first: int = 0
-) -> LaidOut | Bound:
-    if sections[0].parts > 1 and len(sections) > MOST_TOGETHER:  # all are of one view
-        return bound(
-            _laid_out(sections[n : n + MOST_TOGETHER], setting, maker, n)
-            for n in range(0, len(sections), MOST_TOGETHER)
-        )
-    # A shop's own templates may be HTML that is not XML.
-    xml = maker.layouts.own is None
-    with bounded(maker.layouts):
-        html = maker.html(sections, setting, "", first)
-        return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
+    sections: Sequence[Section], setting: Setting, maker: Maker, kept: Kept
+) -> LaidOut | Parts:
+    def document(some: Sequence[Section]) -> LaidOut:
+        # A shop's own templates may be HTML that is not XML.
+        xml = maker.layouts.own is None
+        with bounded(maker.layouts):
+            html = maker.html(some, setting)
+            return lay_out(html, maker.style(setting), maker.layouts, well_formed=xml)
+
+    if sections[0].parts > 1:  # all are of one view
+        return laid_parts(sections, setting, document, kept)
+    return document(sections)
 
 
-def _with_labels(place: int, section: Section, laid: LaidOut | Bound) -> Section:
+def _with_labels(place: int, section: Section, laid: LaidOut | Parts) -> Section:
     """A gauge strip that knows how high its labels are and where they may stand."""
     # A label higher than a card makes more pages than cards.
     boxes = next(page.boxes for page in laid.pages if f"c{place}" in page.boxes)
@@ -281,13 +281,10 @@ class _Card:
     misfit: str
 
 
-def _laid_card(laid: LaidOut | Bound, place: int, view: View) -> _Card:
+def _laid_card(laid: LaidOut | Parts, place: int, view: View) -> _Card:
     name = f"c{place}"
-    at = [number for number, page in enumerate(laid.pages) if name in page.boxes]
-    ends = [number for number, page in enumerate(laid.pages) if f"{name}-end" in page.boxes]
-    if not at or not ends:
-        raise ValueError(f"the layout of {view.kind} cards leaves out the frame of the card")
-    pages = laid.pages[at[0] : ends[0] + 1]
+    at, end_at = (first_page(laid.pages, one, view) for one in (name, f"{name}-end"))
+    pages = laid.pages[at : end_at + 1]
     boxes = {key: box for page in reversed(pages) for key, box in page.boxes.items()}
     height, end = pages[0].height_mm, boxes[f"{name}-end"].top_mm
     below = height - boxes[f"{name}-bottom"].top_mm if f"{name}-bottom" in boxes else 0.0
@@ -296,7 +293,7 @@ def _laid_card(laid: LaidOut | Bound, place: int, view: View) -> _Card:
     ids = [f"{name}-r{row}" for row in range(kinds.rows(view))]
     no_rows = isinstance(view, GaugeStripView | LabelSheetView)  # in the flow, one below another
     if not ids or no_rows or not all(one in boxes for one in ids):
-        return _Card(at[0], (), taken, 0.0, misfit)
+        return _Card(at, (), taken, 0.0, misfit)
     rows = [boxes[one] for one in ids]
     # From row to row, so that what stands between them counts; over a page's end, its own height.
     tops = [*(box.top_mm for box in rows[1:]), rows[-1].bottom_mm]
@@ -310,7 +307,7 @@ def _laid_card(laid: LaidOut | Bound, place: int, view: View) -> _Card:
     after = taken - beside - sum(heights)
     if ids[-1] in pages[-1].boxes:
         after = end - max(box.bottom_mm for box in last)
-    return _Card(at[0], heights, beside, max(0.0, after), misfit)
+    return _Card(at, heights, beside, max(0.0, after), misfit)
 
 
 def _too_high(taken_mm: float, room: Paper | Page) -> str:

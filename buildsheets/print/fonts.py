@@ -6,17 +6,19 @@ import hashlib
 import os
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
 import fontpkg
-from fontTools.pens.boundsPen import BoundsPen
-from fontTools.ttLib import TTFont
 
 from buildsheets.print.files import user_number
+
+if TYPE_CHECKING:
+    from fontTools.ttLib import TTFont
 
 MM_PER_PT = 25.4 / 72
 FAMILY_SLUG = "atkinson-hyperlegible"
@@ -41,6 +43,8 @@ class Face:
 @lru_cache(maxsize=64)
 def read_face(family: str, path: Path, bold: bool, number: int = 0) -> Face:
     """The font of a file, of a collection the one of that ``number``."""
+    from fontTools.ttLib import TTFont
+
     with TTFont(path, lazy=True, fontNumber=number) as font:
         em = font["head"].unitsPerEm
         widths = font["hmtx"]
@@ -59,6 +63,8 @@ def _cap_height(font: TTFont) -> float:
     said = getattr(font["OS/2"], "sCapHeight", 0)
     if said:
         return float(said)
+    from fontTools.pens.boundsPen import BoundsPen
+
     glyphs = font.getGlyphSet()
     pen = BoundsPen(glyphs)
     glyphs[font.getBestCmap()[ord("H")]].draw(pen)
@@ -73,13 +79,16 @@ def _slugs() -> tuple[str, ...]:
 @lru_cache(maxsize=1)
 def faces() -> tuple[Face, ...]:
     """The upright regular and bold faces allowed on a card, the main family first."""
-    found: list[Face] = []
+    return tuple(read_face(*file) for file in _files())
+
+
+def _files() -> Iterator[tuple[str, Path, bool]]:
+    """The font file of each face: its family, its path, and whether it is bold."""
     for slug in _slugs():
         name = fontpkg.families()[slug].name
         for bold in (False, True):
             path = fontpkg.path(slug, weight=700 if bold else 400, nearest=slug != FAMILY_SLUG)
-            found.append(read_face(name, Path(path), bold))
-    return tuple(found)
+            yield name, Path(path), bold
 
 
 def families(among: tuple[Face, ...] | None = None) -> tuple[str, ...]:
@@ -139,8 +148,8 @@ def _missing(text: str, among: tuple[Face, ...]) -> tuple[str, ...]:
 def digest() -> str:
     """A digest of the font files, part of the key under which finished cards are kept."""
     total = hashlib.sha256()
-    for face in faces():
-        total.update(face.path.read_bytes())
+    for _, path, _ in _files():
+        total.update(path.read_bytes())
     return total.hexdigest()[:16]
 
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 from pathlib import Path, PurePosixPath
 from string import Formatter
 from typing import Any
@@ -14,12 +13,9 @@ from unicodedata import category
 
 import yaml
 
+from buildsheets.menu.files import shipped_root
 from buildsheets.menu.shop import LANGUAGES
 from buildsheets.views.words import Words
-
-FOLDER = "layouts"  # a shop's own, beside the menu files
-_PACKAGED = "_layouts"  # where the wheel keeps the shipped layouts, inside the package
-
 
 # The same loader in C, where PyYAML was built with it: a fifth of the time.
 _Loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
@@ -36,12 +32,6 @@ class LayoutBroken(LayoutMissing):
         super().__init__(f"{file.name}, line {line}: {why}")
         self.file = str(file)
         self.line = line
-
-
-def shipped_root() -> Path:
-    """The shipped layouts: inside an installed package, else beside it in a checkout."""
-    inside = Path(str(resources.files("buildsheets"))) / _PACKAGED
-    return inside if inside.is_dir() else inside.parent.parent / "layouts"
 
 
 @dataclass(frozen=True, slots=True)

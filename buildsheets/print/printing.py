@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import gc
-import hashlib
-import json
 import os
 import platform
 import signal
@@ -21,17 +19,16 @@ from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from multiprocessing import active_children, connection, get_context, parent_process
-from pathlib import Path
 from typing import TypeVar
 
 from buildsheets.findings.finding import Finding
 from buildsheets.print.cache import Cache
 from buildsheets.print.checks import texts_of
+from buildsheets.print.inputs import shaping
 from buildsheets.print.join import describe, join
-from buildsheets.print.layouts import LayoutMissing, Layouts, shipped_root
+from buildsheets.print.parts import NOTHING, Kept
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 from buildsheets.print.spool import Spool
-from buildsheets.print.versions import engine_versions, tool_version
 from buildsheets.views.card import Card, digest_of
 from buildsheets.views.types import View
 
@@ -129,9 +126,11 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
     workers = press.workers or os.cpu_count() or 1
     letters = {key: sum(map(len, texts_of(cards[key].view))) for key in missing}
     chunks = _chunks(letters, workers)
-    base = base_digest(press.options) if press.executor and chunks else ""
+    base = base_digest(press.options) if chunks else ""
+    # Another machine's worker is told what to compare with its own; it has no such cache.
+    told = ("", Kept(press.cache, base)) if press.executor is None else (base, NOTHING)
     jobs = [
-        partial(rendered_cards, [cards[key] for key in chunk], press.options, press.proof, base)
+        partial(rendered_cards, [cards[key] for key in chunk], press.options, press.proof, *told)
         for chunk in chunks
     ]
     done = 0
@@ -168,7 +167,11 @@ class OtherMachine(OSError):
 
 
 def rendered_cards(
-    cards: Sequence[Card], options: RenderOptions, proof: Proof | None, base: str = ""
+    cards: Sequence[Card],
+    options: RenderOptions,
+    proof: Proof | None,
+    base: str = "",
+    kept: Kept = NOTHING,
 ) -> list[Printed]:
     """The cards printed, those that came out proofed too. ``base`` is what shapes them where they
     were asked for: a worker where that differs raises ``OtherMachine``."""
@@ -178,7 +181,7 @@ def rendered_cards(
             0, "this worker has another buildsheets, other layouts, fonts or libraries", host
         )
     views = [card.view for card in cards]
-    made = render_cards(views, options)
+    made = render_cards(views, options, kept)
     if proof is None:
         return made
     return [
@@ -266,42 +269,4 @@ def _base_here(options: RenderOptions) -> str:
 
 def base_digest(options: RenderOptions) -> str:
     """Digest of all that shapes a card beside its view: layouts, fonts, versions, our own code."""
-    from buildsheets.print import fonts
-
-    here = Path(__file__).parent
-    roots = [shipped_root(), here, here.parent / "proof"]
-    if options.layouts is not None:
-        roots.append(options.layouts)
-    shaping = {
-        "layouts and code": [_files_digest(root) for root in roots],
-        "fonts": fonts.digest(),
-        "installed": _installed_fonts(options.layouts),
-        "tool": tool_version(),
-        "engines": engine_versions(),
-        "pouch": options.pouch_border_mm,
-    }
-    return digest_of(shaping)
-
-
-@lru_cache(maxsize=8)
-def _installed_fonts(own: Path | None) -> list[str]:
-    """Digests of the machine's font files that a shop's own layouts name."""
-    from buildsheets.print.typeface import installed_of
-
-    if own is None:
-        return []
-    try:
-        paths = dict.fromkeys(face.path for face in installed_of(Layouts(own)))
-    except LayoutMissing:  # each card will say so
-        return []
-    return [hashlib.sha256(path.read_bytes()).hexdigest() for path in paths]
-
-
-def _files_digest(root: Path) -> str:
-    total = hashlib.sha256()
-    for path in sorted(path for path in root.rglob("*") if path.is_file()):
-        if path.suffix != ".pyc":
-            data = path.read_bytes()
-            total.update(json.dumps([path.relative_to(root).as_posix(), len(data)]).encode())
-            total.update(data)
-    return total.hexdigest()
+    return digest_of({**shaping(options.layouts), "pouch": options.pouch_border_mm})

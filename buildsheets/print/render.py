@@ -22,6 +22,7 @@ from buildsheets.print.fit import Fitted, Misfit, fit
 from buildsheets.print.gauge import POUCH_BORDER_MM, OffCard
 from buildsheets.print.join import join
 from buildsheets.print.layouts import LayoutBroken, LayoutMissing, Layouts
+from buildsheets.print.parts import NOTHING, Kept
 from buildsheets.print.qr import PayloadTooLong
 from buildsheets.print.sizes import PREFERRED_ARCMIN
 from buildsheets.print.templates import broken_layout
@@ -119,8 +120,11 @@ def _one_a_cause(findings: Sequence[Finding]) -> list[Finding]:
     return [replace(one, subject=tuple(dict.fromkeys(cards))) for one, cards in found.items()]
 
 
-def render_cards(views: Sequence[View], options: RenderOptions) -> list[Printed]:
-    """Each view printed by itself, in order. The bytes do not depend on the views beside it.
+def render_cards(
+    views: Sequence[View], options: RenderOptions, kept: Kept = NOTHING
+) -> list[Printed]:
+    """Each view printed by itself, in order. The bytes do not depend on the views beside it, nor on
+    what parts of cards are kept.
 
     Views of one kind, language, size and distance are laid out in one document, which takes less
     time; those that do not fit as they are, and those of a document that fails, are done alone.
@@ -141,7 +145,7 @@ def render_cards(views: Sequence[View], options: RenderOptions) -> list[Printed]
             together.setdefault(key, []).append(place)
     with _uncollected():
         for places in together.values():
-            made = _render_alike([views[place] for place in places], options)
+            made = _render_alike([views[place] for place in places], options, kept)
             done.update(zip(places, made, strict=True))
     return [done[place] for place in range(len(views))]
 
@@ -159,11 +163,11 @@ def _uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def _render_alike(views: Sequence[View], options: RenderOptions) -> list[Printed]:
+def _render_alike(views: Sequence[View], options: RenderOptions, kept: Kept) -> list[Printed]:
     """Views of one kind, language, size and distance; where their document fails, each alone."""
 
     def fitted() -> list[Fitted | Misfit]:
-        return fit(views, maker(Layouts(options.layouts)), options.pouch_border_mm)
+        return fit(views, maker(Layouts(options.layouts)), options.pouch_border_mm, kept)
 
     if len(views) == 1:
         return [_guarded(views[0], lambda: _finished(views[0], fitted()[0]))]
@@ -174,7 +178,7 @@ def _render_alike(views: Sequence[View], options: RenderOptions) -> list[Printed
     except LayoutTooMuch as too_much:  # once is enough
         return [Printed((), (broken_layout(too_much, [view.code]),), b"") for view in views]
     except Exception:  # whatever it is, each card alone tells whose it is
-        return [card for view in views for card in _render_alike([view], options)]
+        return [card for view in views for card in _render_alike([view], options, kept)]
     return [
         _guarded(view, partial(_finished, view, one)) for view, one in zip(views, made, strict=True)
     ]

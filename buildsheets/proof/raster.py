@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
@@ -20,7 +21,7 @@ _RUN = re.compile(rb"\x01+")
 _TO_BITS = bytes(1 if level < DARK else 0 for level in range(256))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Raster:
     """A page in grey: a byte a pixel, row by row."""
 
@@ -35,7 +36,7 @@ class Raster:
         width, height = image.size
         return cls(image.tobytes(), width, height, dpi)
 
-    @property
+    @cached_property
     def image(self) -> Any:
         """The same as a picture."""
         from PIL import Image

@@ -61,11 +61,6 @@ def with_swap(serving: Serving, swap: Swap, number: int) -> StepFigure:
     return _printed(serving.with_swap(swap), number)
 
 
-def is_made(serving: Serving, choice: Choice) -> bool:
-    """Whether a choice fits; what does not is refused."""
-    return serving.choices[choice].verdict != "too-much"
-
-
 def of_choice(serving: Serving, choice: Choice, number: int) -> StepFigure:
     """The printed step of this number as it is done for a choice: add-ons are not counted."""
     return _printed(serving.choices[choice], number)
@@ -165,9 +160,10 @@ def _cells(serving: Serving, figure: StepFigure, chosen: Chosen, words: Words) -
     makes_room = isinstance(figure.step, AddStep) and figure.step.makes_room
 
     def cell(choice: Choice) -> str:
-        if makes_room and not is_made(serving, choice):
+        made = serving.choices[choice]
+        if makes_room and made.verdict == "too-much":  # what does not fit is refused
             return NOT_MADE
-        return rounding.measured(of_choice(serving, choice, figure.number), words)[0]
+        return rounding.amount_of(_printed(made, figure.number), words)
 
     return tuple(tuple(map(cell, row)) for row in choices_of(serving, chosen))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
 from buildsheets.views import rounding
-from buildsheets.views.amounts import choices_of, is_made, keys_of, order_sets
+from buildsheets.views.amounts import choices_of, keys_of, order_sets
 from buildsheets.views.once import once
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import GaugeLine, GaugeStripView, RackLine
@@ -83,9 +83,8 @@ def lines_poured(serving: Serving, words: Words) -> Sequence[Poured]:
     told: dict[frozenset[str], set[float]] = {}
     for chosen in order_sets(serving):
         ids = keys_of(chosen)
-        every = (choice for row in choices_of(serving, chosen) for choice in row)
-        made = [serving.choices[choice] for choice in every if is_made(serving, choice)]
-        bodies = [one.body.used for one in made]
+        every = (serving.choices[choice] for row in choices_of(serving, chosen) for choice in row)
+        bodies = [one.body.used for one in every if one.verdict != "too-much"]
         lines = {used.to_line_ml: used for used in bodies if used and used.to_line_ml is not None}
         told[ids] = {*lines}
         if ids and _is_told(ids, told):

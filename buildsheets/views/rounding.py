@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from buildsheets.cup.serving import StepFigure
+from buildsheets.cup.serving import StepFigure, Used
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
@@ -89,20 +89,19 @@ def unit(words: Words, tool: Tool, value: float) -> str:
 
 
 def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
-    """(amount, unit, what helps to measure it) of what a step adds: a line, counts of a tool, ml of
-    a liquid or of what a tool with marks holds, else grams."""
+    """(amount, unit, what helps to measure it) of what a step adds."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
+    tool, number = step.tool, amount_of(figure, words)
     if used.to_line_ml is not None:
-        return line_number(words, used.to_line_ml), words("ml_line"), ""
-    tool, g = step.tool, amount(words, used.mass_g)
+        return number, words("ml_line"), ""
     marks = marks_of(tool, words)
-    how_much = volume(words, used.volume_ml, marks)
     if used.count is not None and tool is not None:
-        each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=how_much)
-        return count(words, used.count), unit(words, tool, used.count), each
-    by_volume = used.component.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+        g, ml = amount(words, used.mass_g), volume(words, used.volume_ml, marks)
+        each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=ml)
+        return number, unit(words, tool, used.count), each
+    by_volume = _by_volume(step, used)
     if tool is None:
         name = ""
     elif by_volume:
@@ -111,9 +110,27 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    if by_volume:
-        return how_much, words(marks.word, n="").strip(), name
-    return g, words("grams", g="").strip(), name
+    each = words(marks.word, n="") if by_volume else words("grams", g="")
+    return number, each.strip(), name
+
+
+def amount_of(figure: StepFigure, words: Words) -> str:
+    """What a step adds, without its unit: a line, counts of a tool, the volume of a liquid or of
+    what a tool with marks holds, else grams."""
+    step, used = figure.step, figure.used
+    assert isinstance(step, AddStep)
+    assert used is not None
+    if used.to_line_ml is not None:
+        return line_number(words, used.to_line_ml)
+    if used.count is not None and step.tool is not None:
+        return count(words, used.count)
+    if _by_volume(step, used):
+        return volume(words, used.volume_ml, marks_of(step.tool, words))
+    return amount(words, used.mass_g)
+
+
+def _by_volume(step: AddStep, used: Used) -> bool:
+    return used.component.behaves == "liquid" or (step.tool is not None and step.tool.unit == "ml")
 
 
 def marks_of(tool: Tool | None, words: Words) -> VolumeUnit:

@@ -286,8 +286,10 @@ def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
     poured: list[Poured] = []
     for serving in servings:
-        here = {figure.number for visit in _visits(serving, station) for figure in visit}
-        poured += [one for one in lines_poured(serving, words) if one.step in here]
+        figures = {f.number: f for visit in _visits(serving, station) for f in visit}
+        here = figures.keys()
+        if any(f.used is not None and f.used.to_line_ml is not None for f in figures.values()):
+            poured += [one for one in lines_poured(serving, words) if one.step in here]
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):
                 frame[line.kind] = line
@@ -338,7 +340,7 @@ def _fills_cup(figure: StepFigure) -> bool:
 def _cup_words(state: FillState, words: Words) -> str:
     """What is seen from outside: a drink under resting ice has no level anyone could read."""
     bed = state.bed_top_ml > 0.0 and state.cap_top_ml is None
-    bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml))
+    bed_words = words("with_bed", level=rounding.level(words, state.bed_top_ml)) if bed else ""
     if state.ice_regime == "rests":
         ice = words("ice_in" if state.contents.has_ice else "pieces_in")
         return words("and_level", first=bed_words, second=ice) if bed else ice

@@ -23,6 +23,8 @@ _PLAIN = str.maketrans(
     {"\u202f": "\u00a0", "\u2009": "\u00a0", "\u2011": "-"} | dict.fromkeys("\u061c\u200e\u200f")
 )
 
+_NUMBERS = (int, float, Decimal)
+
 # The first letters that are written from right to left stand here (Unicode: Hebrew).
 _FIRST_RTL = "\u0590"
 
@@ -70,11 +72,11 @@ class Words:
         if key not in self.catalogue:
             raise UnknownWord(f"no word {key!r} in the {self.language!r} catalogue")
         text = self.catalogue[key]
-        if isinstance(text, Mapping):
+        if not isinstance(text, str) and isinstance(text, Mapping):
             form = self.locale.plural_form(params.get("count", 0))
             text = text.get(form, text.get("other", ""))
         written = {
-            name: self.number(value) if isinstance(value, int | float | Decimal) else value
+            name: self.number(value) if isinstance(value, _NUMBERS) else value
             for name, value in params.items()
         }
         try:
@@ -167,9 +169,9 @@ def runs_against(text: str, is_rtl: bool) -> bool:
     """Whether a text has letters of the other writing direction than the line it stands in."""
     if is_rtl:
         return any(bidirectional(letter) == "L" for letter in text)
-    return max(text, default="") >= _FIRST_RTL and any(
-        bidirectional(letter) in ("R", "AL") for letter in text
-    )
+    if text.isascii():  # most are
+        return False
+    return max(text) >= _FIRST_RTL and any(bidirectional(letter) in ("R", "AL") for letter in text)
 
 
 def unknown_word(language: str, key: str) -> Finding:

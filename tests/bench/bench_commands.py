@@ -7,6 +7,7 @@ copy of the demo menu, with a cache that is thrown away afterwards.
 from __future__ import annotations
 
 import os
+import resource
 import shutil
 import statistics
 import subprocess
@@ -18,24 +19,28 @@ from pathlib import Path
 MENU = Path(__file__).parents[2] / "menu"
 ROUNDS = 5
 EDITED = (
-    "small: 50 ml, medium: 70 ml, large: 100 ml",
     "small: 55 ml, medium: 75 ml, large: 105 ml",
+    "small: 60 ml, medium: 80 ml, large: 110 ml",
 )
 
 
-def seconds(folder: Path, words: list[str]) -> float:
-    """How long a command took, from start to end of its process."""
+def seconds(folder: Path, words: list[str]) -> tuple[float, float]:
+    """How long a command took, from start to end of its process, and how long of processors."""
     code = f"import sys; from buildsheets.cli.main import main; sys.exit(main({words!r}))"
     env = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache")}
-    begun = time.perf_counter()
+    begun, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run([sys.executable, "-c", code], cwd=folder, env=env, check=True,
                    stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
-    return time.perf_counter() - begun
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    used = after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime
+    return time.perf_counter() - begun, used
 
 
-def table(title: str, took: list[float]) -> None:
-    """One row: the median and the fastest."""
-    print(f"{title:<28}{statistics.median(took):>9.2f}{min(took):>9.2f}", flush=True)
+def table(title: str, took: list[tuple[float, float]]) -> None:
+    """One row: the median and the fastest, and the median of what it took of processors."""
+    lasted, used = zip(*took, strict=True)
+    row = (statistics.median(lasted), min(lasted), statistics.median(used))
+    print(f"{title:<28}" + "".join(f"{value:>11.2f}" for value in row), flush=True)
 
 
 def main() -> None:
@@ -48,12 +53,13 @@ def main() -> None:
         "print, nothing changed": ["print", "menu"],
         "print, all in the cache": ["print", "menu", "--out", "elsewhere", "--format", "short"],
     }
-    print(f"{'command':<28}{'median':>9}{'fastest':>9}   s, of {ROUNDS} runs")
+    print(f"{'command':<28}{'median':>11}{'fastest':>11}{'processors':>11}   s, of {ROUNDS} runs")
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         shutil.copytree(MENU, folder / "menu")
         drinks = folder / "menu" / "drinks.yaml"
         written = drinks.read_text("utf-8")
+        assert EDITED[0] in written
         cold, edited = [], []
         for _ in range(ROUNDS):
             shutil.rmtree(folder / "cache", ignore_errors=True)

@@ -2,37 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 from edition_samples import AUTUMN, build, published
 
 from buildsheets.ledger.manifest import unchanged, write_folder
 from buildsheets.print.inputs import inputs_digest
-from buildsheets.print.render import RenderOptions
 
-OPTIONS = RenderOptions(title="Cards", language="en")
 MENU = {"shop.yaml": "shop: {}", "drinks.yaml": "drinks: {}"}
 FILES = {"build.pdf": b"%PDF-1"}
 
 
 def test_every_input_counts(tmp_path: Path) -> None:
     ledger, own = tmp_path / "editions", tmp_path / "layouts"
-    first = inputs_digest(MENU, ledger, OPTIONS)
-    assert inputs_digest(dict(reversed(MENU.items())), ledger, OPTIONS) == first
+    first = inputs_digest(MENU, ledger, None, [])
+    assert inputs_digest(dict(reversed(MENU.items())), ledger, None, []) == first
     others = [
-        inputs_digest({**MENU, "drinks.yaml": "drinks: {a: 1}"}, ledger, OPTIONS),
-        inputs_digest({"a.yaml": MENU["shop.yaml"], **MENU}, ledger, OPTIONS),
-        inputs_digest(MENU, ledger, replace(OPTIONS, title="Other")),
-        inputs_digest(MENU, ledger, replace(OPTIONS, pouch_border_mm=5.0)),
-        inputs_digest(MENU, ledger, OPTIONS, ["--only", "tea"]),
+        inputs_digest({**MENU, "drinks.yaml": "drinks: {a: 1}"}, ledger, None, []),
+        inputs_digest({"a.yaml": MENU["shop.yaml"], **MENU}, ledger, None, []),
+        inputs_digest(MENU, ledger, None, ["--only", "tea"]),
     ]
     own.mkdir()
-    others.append(inputs_digest(MENU, ledger, replace(OPTIONS, layouts=own)))
+    others.append(inputs_digest(MENU, ledger, own, []))
     (own / "words.yaml").write_text("a: b", "utf-8")
-    others.append(inputs_digest(MENU, ledger, replace(OPTIONS, layouts=own)))
+    others.append(inputs_digest(MENU, ledger, own, []))
     published(ledger, [build()], AUTUMN)
-    others.append(inputs_digest(MENU, ledger, OPTIONS))
+    others.append(inputs_digest(MENU, ledger, None, []))
     assert len({first, *others}) == len(others) + 1
 
 

@@ -20,8 +20,9 @@ from edition_samples import kiosk
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.print import printing
+from buildsheets.print import inputs, printing
 from buildsheets.print.cache import Cache
+from buildsheets.print.parts import Kept
 from buildsheets.print.printing import Press, base_digest, card_key, print_files, render_all
 from buildsheets.print.render import Printed, RenderOptions, render_cards, render_pdf
 from buildsheets.views.card import Card
@@ -107,9 +108,9 @@ def counts(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many cards each job rendered."""
     counted: list[int] = []
 
-    def render(views: Sequence[View], options: RenderOptions) -> list[Printed]:
+    def render(views: Sequence[View], options: RenderOptions, kept: Kept) -> list[Printed]:
         counted.append(len(views))
-        return render_cards(views, options)
+        return render_cards(views, options, kept)
 
     monkeypatch.setattr(printing, "render_cards", render)
     return counted
@@ -161,7 +162,7 @@ def test_a_change_of_layout_font_or_engine_is_another_key(
     empty = base_digest(own)
     (tmp_path / "build" / "style.css").write_text(".t{color:#000}", "utf-8")
     assert base_digest(own) != empty
-    monkeypatch.setattr(printing, "engine_versions", lambda: {"weasyprint": "0"})
+    monkeypatch.setattr(inputs, "engine_versions", lambda: {"weasyprint": "0"})
     assert base_digest(OPTIONS) != before
 
 

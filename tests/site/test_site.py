@@ -25,7 +25,7 @@ from PIL import Image
 from buildsheets.cli.main import main
 from buildsheets.ledger.current import State
 from buildsheets.ledger.edition_words import edition_words
-from buildsheets.ledger.ledger import FOLDER, Ledger, load
+from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import periods, site_files
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
@@ -240,7 +240,7 @@ def test_pages_are_in_their_cards_language_and_texts_are_escaped(ledger: Ledger)
     assert "<tea>" not in text
 
 
-DEMO_LEDGER = load(Path(__file__).parents[2] / "menu" / FOLDER)
+DEMO_LEDGER = load(Path(__file__).parents[2] / "menu" / "editions")
 
 
 @pytest.fixture(scope="module")
