@@ -85,10 +85,9 @@ def hours_while_closed(menu: Menu, drink: Drink) -> Iterator[Finding]:
         f"{clock(day.opens_at_minutes)[0]} to {clock(day.closes_at_minutes)[0]}"
         for day in menu.days.values()
     )
-    span = drink.places["hours"].value.span if drink.says("hours") else drink.span
     hours = listed((f"{clock(a)[0]} to {clock(b)[0]}" for a, b in drink.hours), "and")
     yield found(
-        span,
+        drink.written("hours").span,
         f"'{drink.id}' is sold from {hours}, and no day is open then: open from "
         f"{listed(opening, 'and')}",
         "write hours within those, or take them out",

@@ -43,6 +43,9 @@ def test_the_next_of_its_weekday_else_today() -> None:
     assert on(THURSDAY, "thursday") == ["26"]
     evening = THURSDAY.replace(hour=23)
     assert on(evening, "thursday") == ["03"]  # closed: the next one
+    closes_at, _ = divmod(day("thursday").closes_at_minutes, 60)
+    assert on(THURSDAY.replace(hour=closes_at - 1, minute=59), "thursday") == ["26"]
+    assert on(THURSDAY.replace(hour=closes_at, minute=0), "thursday") == ["03"]
 
 
 def test_days_come_one_after_the_other() -> None:

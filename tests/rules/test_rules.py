@@ -216,6 +216,29 @@ def test_a_minor_part_grows_no_more_with_each_cure_of_its_finding(amount: str, c
         assert m.said(left) == [], cure
 
 
+def told(code: str, *edits: tuple[str, str]) -> list[Finding]:
+    checked = m.check_texts(m.edited({"menu.yaml": m.SMALL}, *edits))
+    return [one for one in checked.findings if one.code == code]
+
+
+def test_the_density_from_which_a_topping_stays_down_is_one() -> None:
+    written, mended = "    density: 1.1 g/ml\n    bulk", "    density: {} g/ml\n    bulk"
+    light = told("FIT06", (written, mended.format("1.0")))[0]
+    assert "from 1.04 g/ml it stays down" in light.hint
+    assert told("FIT06", (written, mended.format("1.04"))) == []
+    assert told("FIT06", (written, mended.format("1.03"))) != []
+
+
+def test_a_tool_too_coarse_is_named_and_so_is_the_fill_limit() -> None:
+    pumps = "{add: sweet, amount: 2 pumps}\n"
+    coarse = told("FIT05", (pumps, pumps.replace("2 pumps", "12 ml")))[0]
+    assert coarse.message.endswith("lies between two steps of the pump")
+    full = told("FIT04", ("amount: 200 ml", "amount: 410 ml"),
+                ("tolerance: 2 ml", "tolerance: 30 ml"))[0]  # fmt: skip
+    # 58 / 91 / 114 mm less 5 mm: a frustum of 473.1 ml
+    assert "would pass the fill limit of 473 ml" in full.message
+
+
 @pytest.mark.parametrize("line", [80, 200])
 def test_the_drink_stands_where_it_does_whatever_line_it_passed(line: int) -> None:
     checked = m.check_texts(m.swapped(m.SMALL, "fill_to: 380 ml", f"fill_to: {line} ml"))

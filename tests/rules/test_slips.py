@@ -67,6 +67,24 @@ def test_a_shape_few_cups_have_is_told(base: str, rim: str, height: str, words: 
     assert words in f"{odd.message}; {odd.hint}"
 
 
+@pytest.mark.parametrize(("base", "told"), [("90 mm", False), ("92 mm", True)])
+def test_a_base_of_up_to_120_percent_of_the_rim_is_none(base: str, told: bool) -> None:
+    _, findings = found(BASE + RIM, f"    base: {base}\n    rim: 76 mm\n")
+    assert ("CUP08" in {one.code for one in findings}) is told
+
+
+@pytest.mark.parametrize(("overrun", "told"), [(400, 0), (800, 1)])
+def test_foam_of_more_than_four_times_its_volume_is_told(overrun: int, told: int) -> None:
+    foam = "{from: milk, behaves: floated, overrun: 800 %, tool: jug, station: bar}"
+    foam = foam.replace("800", str(overrun))
+    _, findings = found("ice:\n  cubes", f"  foam: {foam}\nice:\n  cubes")
+    odd = [one for one in findings if one.code == "DEN07"]
+    assert len(odd) == told
+    for one in odd:
+        assert one.message.endswith("is 800 %: 9 times what it was before whipping")
+        assert one.hint.endswith("did you mean 80 %?")
+
+
 def test_an_odd_cup_can_be_accepted_by_its_id() -> None:
     text = m.swapped(m.SMALL, f"    floor: 3 mm\n{ROUND}", f"    floor: 30 mm\n{ROUND}")
     text += "allow:\n  - {finding: CUP09, at: tall, reason: a glass on a foot}\n"

@@ -56,6 +56,8 @@ def test_hours_while_closed_are_told_and_hours_that_touch_opening_are_fine() -> 
     assert "sold from 06:00 to 10:00, and no day is open then: open from 10:00 to 20:00" in (
         one.message
     )
+    assert one.span is not None
+    assert one.span.line == SMALL[: SMALL.index(SHAKEN)].count("\n") + 2
     assert findings(SHAKEN, "    hours: 06:00 to 10:01\n") == []
 
 
