@@ -281,9 +281,17 @@ def _editions(verbs: Any) -> None:
 
 
 def _learning(verbs: Any) -> None:
-    words = "teach new staff from the menu: practice sheets, and how they went"
+    words = "teach new staff from the menu: a first day, practice, sign-off, and how it went"
     learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
     kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
+    words = "the first day of a hire as one PDF: counter, cups at true size, tools, drinks, words"
+    pack = _command(kinds, "pack", "learning_pack.pack", words)
+    words = "what a hire may do, station by station, with room for dates and initials"
+    sign_off = _command(kinds, "sign-off", "learning_pack.sign_off", words)
+    words = "instead: what of each station changed since an edition, to brief who was signed off"
+    sign_off.add_argument("--since", default="", metavar="EDITION", help=words)
+    for one in (pack, sign_off):
+        _add(one, "menu", "--language", "--out", "--open", "--format", "--strict")
     words = "practice sheets made of the menu's cards, with the key to them"
     sheet = _command(kinds, "sheet", "learning.sheet", words)
     words = "whose cards are asked about (default: all of them)"

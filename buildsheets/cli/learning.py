@@ -23,6 +23,7 @@ from buildsheets.cli.commands import (
     write_files,
 )
 from buildsheets.cli.edition_answers import cards_for_print
+from buildsheets.cli.learning_pack import Written
 from buildsheets.cli.plain_data import KEYS
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Source
@@ -199,7 +200,7 @@ KEYS[Missed] = (
     "missed_share=share"
 )
 
-AnyLearned = Practised | Scored
+AnyLearned = Practised | Scored | Written
 
 
 def score(options: argparse.Namespace) -> int:
