@@ -21,7 +21,7 @@ from buildsheets.print.checks import texts_of
 from buildsheets.print.fonts import faces, families
 from buildsheets.print.join import join
 from buildsheets.print.layouts import Layouts
-from buildsheets.print.printing import Press, print_files, rendered_cards
+from buildsheets.print.printing import Press, joined, print_files, rendered_cards
 from buildsheets.print.render import PageInfo, Printed, RenderOptions
 from buildsheets.print.spool import Spool
 from buildsheets.print.tagged import VARIANTS, TaggedOptions, tagged
@@ -63,32 +63,40 @@ def composers(
 ) -> dict[CardKey, Callable[[], View | None]]:
     """What composes each card of the menu, by its key, once and when it is asked for; nothing
     comes of a card that would be empty."""
-    servings = [one for one in servings if menu.sells(one.drink)]
     found: dict[CardKey, Callable[[], View | None]] = {}
-    batches, cups = every_batch(menu, poured_grams(servings)), menu.cups.values()
     for language in menu.shop.languages:
         words = layouts.words(language).measured_in(menu.shop.measures)
-        views: dict[tuple[str, str, str], Callable[[], View | None]] = {
-            ("station", station.id, cup.id): partial(
-                station_view, menu, station, cup, servings, words
-            )
-            for station in menu.stations.values()
-            for cup in cups
-            if any(passes(one, station) for one in servings if one.cup is cup)
-        }
-        for one in servings:
-            views["build", one.drink.id, one.cup.id] = partial(build_view, menu, one, words)
-        for cup in cups:
-            views["addons", "all", cup.id] = partial(addons_view, menu, cup, servings, words)
-            views["gauge", "all", cup.id] = partial(gauge_view, menu, cup, servings, words)
-        for scale, batch in batches:
-            views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
-        views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
-        once = {name: cache(compose) for name, compose in views.items()}
-        others = tuple(once.values())
-        once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
-        found |= {CardKey(*name, language): compose for name, compose in once.items()}
+        every = composers_in(words, menu, servings)
+        found |= {CardKey(*name, language): compose for name, compose in every.items()}
     return found
+
+
+def composers_in(
+    words: Words, menu: Menu, servings: Sequence[Serving]
+) -> dict[tuple[str, str, str], Callable[[], View | None]]:
+    """What composes each card in a language, by its kind, subject and cup."""
+    servings = [one for one in servings if menu.sells(one.drink)]
+    cups = menu.cups.values()
+    views: dict[tuple[str, str, str], Callable[[], View | None]] = {
+        ("station", station.id, cup.id): partial(station_view, menu, station, cup, servings, words)
+        for station in menu.stations.values()
+        for cup in cups
+        if any(passes(one, station) for one in servings if one.cup is cup)
+    }
+    for one in servings:
+        views["build", one.drink.id, one.cup.id] = partial(build_view, menu, one, words)
+    for cup in cups:
+        views["addons", "all", cup.id] = partial(addons_view, menu, cup, servings, words)
+        views["gauge", "all", cup.id] = partial(gauge_view, menu, cup, servings, words)
+    for scale, batch in every_batch(menu, poured_grams(servings)):
+        views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
+    views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
+    once: dict[tuple[str, str, str], Callable[[], View | None]] = {
+        name: cache(compose) for name, compose in views.items()
+    }
+    others = tuple(once.values())
+    once["words", "all", ""] = cache(partial(_words_card, menu, servings, others, words))
+    return once
 
 
 def _allergen_matrix(menu: Menu, words: Words) -> View | None:
@@ -198,6 +206,11 @@ def print_card(card: Card, options: RenderOptions) -> Printed:
     """One card rendered and proofed, which is kept nowhere."""
     (made,) = rendered_cards([card.view], options, partial(_proof_card, options))
     return made
+
+
+def print_views(views: Sequence[View], options: RenderOptions) -> Printed:
+    """Views in order as one file, each page proofed; nothing is kept of them."""
+    return joined(rendered_cards(views, options, partial(_proof_card, options)), options)
 
 
 def _proofing(press: Press) -> Press:

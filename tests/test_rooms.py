@@ -21,12 +21,12 @@ ALLOWED: dict[str, set[str]] = {
     "rules": {"findings", "menu", "cup", "prep"},
     "views": {"findings", "menu", "cup", "prep"},
     "wall": {"views"},
-    "learn": {"findings", "menu", "cup", "views", "wall", "print"},
     "print": {"findings", "menu", "views"},
     "sheets": {"findings", "views", "print"},
     "proof": {"findings", "views", "print", "sheets"},
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
+    "learn": {"findings", "menu", "cup", "views", "wall", "print", "compare"},
     "site": {"findings", "menu", "views", "print", "ledger", "learn", "wall"},
     "guide": {"findings", "rules", "print"},
     "preview": {

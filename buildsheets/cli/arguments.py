@@ -16,6 +16,8 @@ from buildsheets.cli.parser import MENU_FOLDER, Parser
 
 T = TypeVar("T")
 
+MOST_SHEETS, MOST_SEED = 100, 999_999_999
+"""Practice sheets at once; seeds that people type. Common practice, no source."""
 PORT = 8642
 """Of the preview: one that few programs take; common practice, no source."""
 
@@ -279,22 +281,31 @@ def _editions(verbs: Any) -> None:
 
 
 def _learning(verbs: Any) -> None:
-    words = "teach new staff from the menu: practice sheets, and how they went"
+    words = "teach new staff from the menu: a first day, practice, sign-off, and how it went"
     learn = verbs.add_parser("learn", help=words, description=words, epilog=epilog("learn"))
     kinds = learn.add_subparsers(dest="what", metavar="WHAT", required=True)
+    words = "the first day of a hire as one PDF: counter, cups at true size, tools, drinks, words"
+    pack = _command(kinds, "pack", "learning_pack.pack", words)
+    words = "what a hire may do, station by station, with room for dates and initials"
+    sign_off = _command(kinds, "sign-off", "learning_pack.sign_off", words)
+    words = "instead: what of each station changed since an edition, to brief who was signed off"
+    sign_off.add_argument("--since", default="", metavar="EDITION", help=words)
+    for one in (pack, sign_off):
+        _add(one, "menu", "--language", "--out", "--open", "--format", "--strict")
     words = "practice sheets made of the menu's cards, with the key to them"
     sheet = _command(kinds, "sheet", "learning.sheet", words)
     words = "whose cards are asked about (default: all of them)"
     sheet.add_argument("--station", default="all", metavar="ID", help=words)
     words = "1: the usual order, 2: sweetness, ice and sizes, 3: all else (default: 1)"
     sheet.add_argument("--level", type=int, choices=(1, 2, 3), default=1, help=words)
-    several = _written_as(_from_1, "a number of sheets", "1 or more")
+    several = _written_as(_from_1_to(MOST_SHEETS), "a number of sheets", f"1 to {MOST_SHEETS}")
     words = "another seed asks in another order; within one, nothing comes twice (default: 1)"
-    seed = _written_as(_from_1, "a seed", "a number from 1")
+    seed = _written_as(_from_1_to(MOST_SEED), "a seed", f"1 to {MOST_SEED}")
     sheet.add_argument("--seed", type=seed, default=1, metavar="N", help=words)
     sheet.add_argument("--count", type=several, default=1, metavar="N", help="sheets (default: 1)")
     words = "the number of the first of them (default: 1)"
-    sheet.add_argument("--first", type=several, default=1, metavar="N", help=words)
+    first = _written_as(_from_1_to(MOST_SEED), "a sheet's number", f"1 to {MOST_SEED}")
+    sheet.add_argument("--first", type=first, default=1, metavar="N", help=words)
     words = "instead: so many cups at true size, to draw the lines of an order on"
     sheet.add_argument("--dry-runs", action="store_true", help=words)
     words = "instead: list the questions that are not asked, and why"
@@ -354,6 +365,17 @@ def _from_1(text: str) -> int:
     if number < 1:
         raise ValueError(text)
     return number
+
+
+def _from_1_to(most: int) -> Callable[[str], int]:
+    """What reads a whole number from 1 to so many."""
+
+    def read(text: str) -> int:
+        if len(text) > len(str(most)) or (number := _from_1(text)) > most:
+            raise ValueError(text)
+        return number
+
+    return read
 
 
 def _moment(text: str) -> datetime | time:

@@ -109,7 +109,7 @@ def compare_editions(
         elif edition := ledger.edition(code):
             sides.append(side_of_edition(ledger, edition))
         else:
-            return Answer(findings=(_unknown_edition(code, ledger),), good=False)
+            return Answer(findings=(unknown_edition(code, ledger),), good=False)
     words = edition_words(layouts, language)
     comparison = compare(*sides)
     report = report_of(comparison, words)
@@ -234,7 +234,7 @@ def cards_for_print(
     return edition_cards(cards, ledger, edition, issuer, as_published), ()
 
 
-def _unknown_edition(code: str, ledger: Ledger) -> Finding:
+def unknown_edition(code: str, ledger: Ledger) -> Finding:
     known = [edition.code for edition in ledger.editions]
     there = f"published are {listed(known, 'and')}" if known else "none is published yet"
     return finding(

@@ -63,6 +63,10 @@ EXAMPLES: Mapping[str, Sequence[str]] = {
     "current": ("current B-STHR5-Y r1", "current B-STHR5-Y r1 --day 2027-02-28"),
     "site": ("site", "site kiosk --open"),
     "learn": (
+        "learn pack",
+        "learn pack kiosk --language es --open",
+        "learn sign-off",
+        "learn sign-off --since W26",
         "learn sheet",
         "learn sheet --station brew --level 2 --seed 7 --count 3 --open",
         "learn sheet kiosk --level 3 --language es",

@@ -23,6 +23,7 @@ from buildsheets.cli.commands import (
     write_files,
 )
 from buildsheets.cli.edition_answers import cards_for_print
+from buildsheets.cli.learning_pack import Written
 from buildsheets.cli.plain_data import KEYS
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Source
@@ -75,8 +76,12 @@ def sheet(options: argparse.Namespace) -> int:
     pool = (
         Pool("", options.level, ()) if options.dry_runs else pool_of(lesson, station, options.level)
     )
+    removed = Counter(why for _, why in pool.removed)
     if options.removed:
-        print(_removed(pool))
+        if options.outcome is not None:
+            options.outcome.result = Practised((), (), removed)
+        else:
+            print(_removed(pool))
         return CLEAN
     codes, made = (
         _dry_runs(options, lesson, office)
@@ -93,7 +98,6 @@ def sheet(options: argparse.Namespace) -> int:
     if report(findings, checked.sources, options) or len(files) < len(made):
         raise Ended(FOUND, "nothing was written")
     show(write_files(options.out, files), options)
-    removed = Counter(why for _, why in pool.removed)
     if options.outcome is not None:
         options.outcome.result = Practised(tuple(files), tuple(codes), removed)
     elif removed:
@@ -196,7 +200,7 @@ KEYS[Missed] = (
     "missed_share=share"
 )
 
-AnyLearned = Practised | Scored
+AnyLearned = Practised | Scored | Written
 
 
 def score(options: argparse.Namespace) -> int:
@@ -226,12 +230,12 @@ def score(options: argparse.Namespace) -> int:
         rows = typed_in(text, options.file.name)
         missed, sheets, findings = tally(rows, on_sheet)
     sources = {**checked.sources, options.file.name: Source(options.file.name, text)}
-    report([*checked.findings, *findings], sources, options)
+    barred = report([*checked.findings, *findings], sources, options)
     if options.outcome is not None:
         options.outcome.result = Scored(sheets, tuple(missed))
     else:
         print("\n".join(_table(menu, missed, sheets)))
-    return CLEAN if sheets else FOUND
+    return FOUND if barred or not sheets else CLEAN
 
 
 def _table(menu: Menu, missed: Sequence[Missed], sheets: int) -> Iterator[str]:

@@ -15,5 +15,5 @@ def change_sheet(report: Report, words: Words, layouts: Layouts) -> tuple[bytes,
     from buildsheets.print.running import running_pages
 
     page, style = "changes/sheet.html", "changes/style.css"
-    pdf, _, why = running_pages(layouts, page, style, report=report, w=words)
+    pdf, _, why = running_pages(layouts, page, style, words, report=report)
     return pdf, [finding("PUB06", None, f"the change sheet: {why}")] if why else []

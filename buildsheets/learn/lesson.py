@@ -13,7 +13,7 @@ from typing import NamedTuple
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.learn.questions import Source
-from buildsheets.menu.model import Drink, Menu
+from buildsheets.menu.model import AddStep, Drink, Menu
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.build import what_of
 from buildsheets.views.card import Card, CardKey, label
@@ -37,6 +37,12 @@ class Line(NamedTuple):
     many: str
     to: str  # "to" before a line
     figure: StepFigure
+
+    @property
+    def is_extra(self) -> bool:
+        """Whether a guest asked for it: an add-on or a swap."""
+        step = self.figure.step
+        return not self.step or (isinstance(step, AddStep) and step.swap is not None)
 
     @property
     def printed(self) -> str:
@@ -98,6 +104,16 @@ class Lesson:
         for choice in choices(serving.drink, serving.cup):
             if (made := serving.choices[choice]).verdict != "too-much":
                 yield made
+
+    def level(self, order: Serving) -> int:
+        """1 for an order as it is usually made, 2 for one with other sweetness or ice, 3 for one
+        with one add-on or swap; 0 for any other."""
+        choice, default = order.choice, order.choices.default
+        extras = len(choice.add_ons) + len(choice.swaps)
+        usual = (choice.sweetness, choice.ice) == (default.sweetness, default.ice)
+        if not extras:
+            return 1 if usual else 2
+        return 3 if usual and extras == 1 else 0
 
     def lines(self, order: Serving, station: str = "") -> list[Line]:
         """The steps of an order, or those of a station, as the cards print them."""

@@ -174,17 +174,18 @@ class Point:
 
 
 def points(question: Question) -> tuple[Point, ...]:
-    """What a question is of, each once; only amounts and mistakes are of steps."""
+    """What a question is of: a point for each gap to fill in, else one. Only amounts and mistakes
+    are of steps."""
     form, subject = question.form, question.drink or question.title
+    (thing, *_) = (*question.about, "")
+    if isinstance(form, Choose) and form.mend:
+        return (Point(subject, question.step, "amounts", f"{question.step} · {thing}"),)
+    if not isinstance(form, Fill) or not question.drink:
+        return (Point(subject, 0, question.kind, ""),)
     found = []
-    if isinstance(form, Fill) and question.drink:
-        # Of a row of sizes the thing is in what is asked about.
-        (thing, *_) = (*question.about, "")
-        for row in form.rows:
-            if row.answer:
-                named = thing or (row.label if question.station else "")
-                what = f"{row.step} · {named}" if named and row.step else row.label
-                found.append(Point(subject, row.step, "amounts", what))
-    elif isinstance(form, Choose) and form.mend:
-        found = [Point(subject, question.step, "amounts", f"{question.step} · {question.about[0]}")]
-    return tuple(dict.fromkeys(found)) or (Point(subject, 0, question.kind, ""),)
+    for row in form.rows:
+        # Of a row of sizes the thing is in what is asked about; a station's have no numbers.
+        named = thing or (row.label if question.station else "")
+        what = f"{row.step} · {named}" if named and row.step else row.label
+        found += [Point(subject, row.step, "amounts", what)] if row.answer else []
+    return tuple(found)

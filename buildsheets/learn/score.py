@@ -12,17 +12,20 @@ from dataclasses import dataclass
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Span
 from buildsheets.findings.spelling import listed, nearest, shortened
-from buildsheets.learn.questions import Point, Question, points
+from buildsheets.learn.questions import Point, Question, mark, points
 from buildsheets.learn.sheets import SheetCode
 
+GAPS = tuple(map(mark, range(100)))
 HEAD = ("sheet", "missed")
-EXAMPLE = "sheet,missed\nen.all.1.7.1.K4,7QX2M 9ZT4C/3"
+LONGEST_LINE = 100_000
+"""Characters, that no row of results comes near (common practice, no source)."""
+EXAMPLE = "sheet,missed\nen.all.1.7.1.K4,7QX2M 9ZT4C/b"
 
 
 @dataclass(frozen=True, slots=True)
 class Typed:
-    """A row: the sheet's code, and the short names of the questions missed, with "/4" behind one
-    where only step 4 of it was."""
+    """A row: the sheet's code, and the short names of the questions missed, with "/B" behind one
+    where only its second gap was."""
 
     place: Span
     sheet: str
@@ -49,6 +52,8 @@ def typed_in(text: str, file: str) -> list[Typed]:
     lines = text.removeprefix("\ufeff").splitlines()
     first = lines[0] if lines else ""
     rows = csv.reader(lines, delimiter=max(",;\t", key=first.count))
+    if len(max(lines, key=len, default="")) > LONGEST_LINE:
+        raise ValueError(f"{file} has a line of more than {LONGEST_LINE} characters: no table")
     head = [cell.strip().lower() for cell in next(rows, [])]
     if not {*HEAD} <= {*head}:
         raise ValueError(f"{file}:1: the first line has to be {','.join(HEAD)}:\n{EXAMPLE}")
@@ -92,7 +97,7 @@ def score(
             continue
         counted += 1
         for question in found:
-            asked.update(points(question))
+            asked.update({*points(question)})
         missed.update(point for _, point in {*_missed(row, found, findings)})
     all_of_them = [Missed(point, asked[point], n) for point, n in missed.items()]
     return sorted(all_of_them, key=lambda one: (-one.share, -one.missed)), counted, findings
@@ -104,16 +109,15 @@ def _missed(
     """What was missed of which question."""
     known = {one.id: points(one) for one in found}
     for name in row.missed:
-        short, _, step = name.partition("/")
-        own = [one for one in known.get(short, ()) if not step or str(one.step) == step]
-        yield from ((short, one) for one in own)
-        if own:
+        short, _, gap = name.partition("/")
+        own = dict(zip(GAPS, known.get(short, ()), strict=False))
+        if gap in own or (own and not gap):
+            yield from ((short, one) for one in ([own[gap]] if gap else own.values()))
             continue
-        if short in known:
-            hint = f"its steps are {listed({str(one.step): None for one in known[short]}, 'and')}"
-        elif near := nearest(short, known, 3):
-            hint = f"did you mean {listed(near)}?"
+        near = nearest(short, known, 3)
+        if own:
+            hint = f"it has {listed(own, 'and')}"
         else:
-            hint = f"it has {listed(known, 'and')}"
+            hint = f"did you mean {listed(near)}?" if near else f"it has {listed(known, 'and')}"
         message = f"'{shortened(name)}' is no question of sheet {shortened(row.sheet)}: not counted"
         findings.append(finding("LEARN02", row.place, message, hint=hint))

@@ -206,6 +206,7 @@ class Shop(Record):
         default=POUCH_BORDER_MM,
     )
     label_sheet: LabelSheet | None = maybe("the sheet date labels are printed on")
+    ask: Text | None = maybe("whom new staff ask, as their first-day pack says it")
     round_error_warn_share: Share = key(
         "warn when a tool's step changes an amount by more", "warn_rounding", default=0.1
     )

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from buildsheets.print.drawing import Pen, Shape, number, polygon, svg
 from buildsheets.print.gauge import apart
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 LEADER_MM = 2.6  # from the cup's side to its labels
+WALL_MM = 0.5  # how thick the cup's wall is drawn
 
 INK, PAPER = "#1c1c1c", "#ffffff"
 DARK = "#4a4a4a"  # ground of a topping that has the form of another
@@ -177,7 +178,7 @@ class _Frame:
         wide = max(diameter for _, diameter in self.outline)
         room_wide, room_high = cup.room_mm
         top_mm = max(cup.rim_mm, self.outline[-1][0])
-        self.wall = 0.5
+        self.wall = WALL_MM
         self.scale = min(
             (width_mm - 2 * self.wall) / max(wide, room_wide),
             (height_mm - 2 * self.wall) / max(top_mm + cup.floor_mm, room_high),
@@ -229,11 +230,7 @@ def drawn_cup(
         below, labels_mm = "", labels_mm + label_mm(below)
     frame = _Frame(cup, across, height_mm, labels_mm)
     shapes = [shape for layer in cup.layers for shape in _layer(cup, frame, layer)]
-    foot, base = frame.y(-cup.floor_mm), frame.half(0.0)
-    right = frame.wall_points(0.0, cup.rim_mm, 1)
-    left = frame.wall_points(0.0, cup.rim_mm, -1)
-    wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
-    shapes.append(polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False, layer=2))
+    shapes.append(_wall(cup, frame, ink))
     for side in (1, -1) if cup.dome_mm else ():
         dome = frame.wall_points(cup.rim_mm, cup.dome_mm[-1][0], side)
         shapes.append(polygon(Pen(stroke=ink, width_mm=0.3), dome, closed=False, layer=2))
@@ -243,12 +240,8 @@ def drawn_cup(
         for h in (line.height_mm for line in names.lines)
     ]
     labels = _labels(beside, names.lines, frame, label_mm)
-    fine = Pen(stroke=ink, width_mm=0.25)
     end = frame.width + LEADER_MM
-    for label in labels:
-        x, y = label.target_x_mm, label.target_y_mm
-        slant = f"l{number(end - x)} {number(label.label_y_mm - y)}"
-        shapes.append(Shape(fine, x, y, slant, 2))
+    shapes += _leaders(labels, end, ink)
     inside = None
     if names.inside and inside_fits:
         y = frame.y(sum(_clear(cup, names.inside)) / 2)
@@ -256,6 +249,44 @@ def drawn_cup(
     return DrawnCup(
         svg(shapes, end, frame.height), end, frame.height, names.above, below, labels, inside
     )
+
+
+def cup_at_true_size(cup: CupDrawing, ink: str, label_mm: Callable[[str], float]) -> DrawnCup:
+    """Draw ``cup`` empty, a millimetre for a millimetre, its lines across it and labels beside."""
+    cup = replace(cup, room_mm=(0.0, 0.0), dome_mm=())
+    wide, high = max(width for _, width in cup.outline_mm), cup.rim_mm + cup.floor_mm
+    labels_mm = sum(label_mm(line.label) for line in cup.lines)
+    frame = _Frame(cup, wide + 2 * WALL_MM, high + 2 * WALL_MM, labels_mm)
+    shapes = [_wall(cup, frame, ink)]
+    for line in cup.lines:
+        # Off the wall, or it would pass for a proof bar.
+        half, y = frame.half(line.height_mm) - 1.5, frame.y(line.height_mm)
+        broken = f"h{number(half / 16)}m{number(half / 16)} 0" * 16
+        pen = Pen(stroke=ink, width_mm=0.5)
+        if line.kind != "rim":
+            across = f"h{number(2 * half)}" if line.kind == "line" else broken
+            shapes.append(Shape(pen, frame.middle - half, y, across, 2))
+    labels, end = _labels((), cup.lines, frame, label_mm), frame.width + LEADER_MM
+    shapes += _leaders(labels, end, ink)
+    return DrawnCup(svg(shapes, end, frame.height), end, frame.height, "", "", labels, None)
+
+
+def _wall(cup: CupDrawing, frame: _Frame, ink: str) -> Shape:
+    """The cup's wall and foot, open at the rim."""
+    foot, base = frame.y(-cup.floor_mm), frame.half(0.0)
+    right = frame.wall_points(0.0, cup.rim_mm, 1)
+    left = frame.wall_points(0.0, cup.rim_mm, -1)
+    wall = [*reversed(right), (frame.middle + base, foot), (frame.middle - base, foot), *left]
+    return polygon(Pen(stroke=ink, width_mm=frame.wall), wall, closed=False, layer=2)
+
+
+def _leaders(labels: Sequence[PlacedLabel], end_mm: float, ink: str) -> Iterator[Shape]:
+    """A fine line from what a label is about to the label."""
+    fine = Pen(stroke=ink, width_mm=0.25)
+    for label in labels:
+        x, y = label.target_x_mm, label.target_y_mm
+        slant = f"l{number(end_mm - x)} {number(label.label_y_mm - y)}"
+        yield Shape(fine, x, y, slant, 2)
 
 
 def _fits_inside(

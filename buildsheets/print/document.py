@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 
 from buildsheets.print.checks import parted
 from buildsheets.print.cup_drawing import LEADER_MM as LEADER_IN_CUP_MM
-from buildsheets.print.cup_drawing import drawn_cup
+from buildsheets.print.cup_drawing import DrawnCup, cup_at_true_size, drawn_cup
 from buildsheets.print.drawing import arrow, station_shape, tick_box, warning_triangle
 from buildsheets.print.fonts import MM_PER_PT, advance_mm, families
 from buildsheets.print.gauge import (
@@ -34,6 +34,7 @@ from buildsheets.views.paper import Paper
 from buildsheets.views.types import (
     BuildCardView,
     CupDrawing,
+    CupView,
     GaugeLine,
     GaugeStripView,
     LabelSheetView,
@@ -45,6 +46,11 @@ from buildsheets.views.types import (
 )
 
 MOST_CUP_HEIGHT_MM = 40.0
+# On a drink's page for new staff: width, which is less than would pass for a proof bar, height, and
+# width of the labels.
+PACK_CUP_MM = (40.0, 78.0, 50.0)
+BESIDE_CUP_MM = 0.4  # from a drawn cup's leaders to its labels
+CUP_LABEL_MM = 1.2  # and to the text of those of a cup at true size, as in its style sheet
 # Of a gauge strip's labels, as in its style sheet: where they begin, and what is under each.
 STRIP_LEFT_MM, STRIP_PADDING_MM = 9.0, 0.8
 _LABELS_MM = TICK_MM + LEADER_MM + 0.6  # where the labels of the edge gauge begin
@@ -226,7 +232,11 @@ class Maker:
         elif isinstance(view, BuildCardView | StationCardView) and view.gauge:
             drawn["gauge"] = self._gauge(view.gauge, view.gauge_floor_mm, setting, classes, ink)
         if isinstance(view, BuildCardView):
-            drawn["cup"] = self._cup(view.drawing, setting, classes, ink)
+            usual = (space["cup"], MOST_CUP_HEIGHT_MM, space["cup_labels"])
+            room_mm = PACK_CUP_MM if view.kind == "pack_drink" else usual
+            drawn["cup"] = self._cup(view.drawing, room_mm, setting, classes, ink)
+        if isinstance(view, CupView):
+            drawn["cup"] = self._true_cup(view, setting, classes, ink)
         if isinstance(view, SheetView):
             # The first takes what the others and the boxes to tick leave.
             drawn["columns"] = [
@@ -253,16 +263,18 @@ class Maker:
         wide = (float(self.tokens["space"]["gauge"]) - _LABELS_MM) * self.wider
         return round(_LABELS_MM + wide * sizes.minor / 10.0, 2)
 
-    def _label_mm(self, text: str, width_mm: float, setting: Setting, bold: bool = False) -> float:
+    def _label_mm(
+        self, text: str, width_mm: float, setting: Setting, bold: bool = False, size_pt: float = 0.0
+    ) -> float:
         """How high a text is that wraps in a width: at least what the engine will need."""
-        sizes, lines, used = setting.sizes, 1, 0.0
+        size, lines, used = size_pt or setting.sizes.minor, 1, 0.0
         for word in unbroken(text):
-            wide = advance_mm(word if not used else f" {word}", sizes.minor, bold, self.faces)
+            wide = advance_mm(word if not used else f" {word}", size, bold, self.faces)
             if used and used + wide > width_mm:
                 lines, used = lines + 1, 0.0
             used += wide
             lines, used = lines + int(used // width_mm), used % width_mm  # a word too long breaks
-        return lines * sizes.minor * MM_PER_PT * self._line_height(setting)
+        return lines * size * MM_PER_PT * self._line_height(setting)
 
     def strip_label_mm(self, row: RackLine, setting: Setting) -> float:
         """About how high a label of a gauge strip is: its level, and whom it is for."""
@@ -332,37 +344,68 @@ class Maker:
         return {"uri": picture, "labels": labels}
 
     def _cup(
-        self, drawing: CupDrawing, setting: Setting, classes: Classes, ink: str
-    ) -> dict[str, Any]:
-        sizes, space = setting.sizes, self.tokens["space"]
+        self, drawing: CupDrawing, room_mm: tuple[float, float, float], setting: Setting,
+        classes: Classes, ink: str,
+    ) -> dict[str, Any]:  # fmt: skip
+        """A cup no wider and higher than the room, whose third figure is that of the labels."""
+        sizes, (width_mm, height_mm, beside_mm) = setting.sizes, room_mm
 
         def label_mm(text: str) -> float:
-            return self._label_mm(text, space["cup_labels"], setting, bold=True)
+            return self._label_mm(text, beside_mm, setting, bold=True)
 
         cup = drawn_cup(
-            drawing, space["cup"], MOST_CUP_HEIGHT_MM, ink, label_mm,
+            drawing, width_mm, height_mm, ink, label_mm,
             lambda text: advance_mm(text, sizes.minor, among=self.faces),
         )  # fmt: skip
-        across = cup.width_mm - LEADER_IN_CUP_MM
-        inside = None
-        if cup.inside:
-            top = cup.inside.label_y_mm - label_mm("") / 2
-            inside = _Label(cup.inside.text, classes(f"width:{across:.1f}mm;top:{top:.1f}mm"))
-        labels = _stacked(
-            [(at.text, at.label_y_mm, label_mm(at.text), at.bold) for at in cup.labels], classes
-        )
-        size = f"width:{cup.width_mm:.2f}mm;height:{cup.height_mm:.2f}mm"
-        return {
-            "uri": cup.picture,
-            "above": cup.above,
-            "below": cup.below,
-            "inside": inside,
-            "labels": labels,
-            "beside": classes(f"left:{cup.width_mm + 0.4:.1f}mm;width:{space['cup_labels']}mm"),
-            "place": classes(f"height:{cup.height_mm:.2f}mm"),
-            "size": classes(f"display:block;{size}"),
-            "names": classes(f"width:{across:.1f}mm"),
-        }
+        return _placed(cup, label_mm, beside_mm, classes)
+
+    def _true_cup(
+        self, view: CupView, setting: Setting, classes: Classes, ink: str
+    ) -> dict[str, Any]:
+        """The cup of a view as large as it is, its labels in what the page leaves beside it."""
+        wide_mm = max(width for _, width in view.drawing.outline_mm) + LEADER_IN_CUP_MM
+        margin_mm = self.tokens["space"]["margin"]
+        beside_mm = setting.stock.width_mm - 2 * margin_mm - wide_mm - 3 * BESIDE_CUP_MM
+        text_mm = beside_mm - CUP_LABEL_MM
+
+        def label_mm(row: RackLine) -> float:
+            size_pt = setting.sizes.body if row.line.kind == "line" else setting.sizes.minor
+            head, drinks = f"{row.line.label} · {row.height}", " · ".join(row.drinks)
+            high = self._label_mm(head, text_mm, setting, True, size_pt) + STRIP_PADDING_MM
+            return high + (self._label_mm(drinks, text_mm, setting) if drinks else 0.0)
+
+        heights = {row.line.label: label_mm(row) for row in view.rows}
+        lines = tuple(line for line in view.drawing.lines if line.label in heights)
+        drawing = replace(view.drawing, lines=lines)
+        cup = cup_at_true_size(drawing, ink, heights.__getitem__)
+        return _placed(cup, heights.__getitem__, beside_mm, classes)
+
+
+def _placed(
+    cup: DrawnCup, label_mm: Callable[[str], float], beside_mm: float, classes: Classes
+) -> dict[str, Any]:
+    """A drawn cup and its labels as a template places them."""
+    across = cup.width_mm - LEADER_IN_CUP_MM
+    inside = None
+    if cup.inside:
+        top = cup.inside.label_y_mm - label_mm("") / 2
+        inside = _Label(cup.inside.text, classes(f"width:{across:.1f}mm;top:{top:.1f}mm"))
+    labels = _stacked(
+        [(at.text, at.label_y_mm, label_mm(at.text), at.bold) for at in cup.labels], classes
+    )
+    size = f"width:{cup.width_mm:.2f}mm;height:{cup.height_mm:.2f}mm"
+    left_mm = cup.width_mm + BESIDE_CUP_MM
+    return {
+        "uri": cup.picture,
+        "above": cup.above,
+        "below": cup.below,
+        "inside": inside,
+        "labels": labels,
+        "beside": classes(f"left:{left_mm:.1f}mm;width:{beside_mm:g}mm"),
+        "place": classes(f"height:{cup.height_mm:.2f}mm"),
+        "size": classes(f"display:block;{size}"),
+        "names": classes(f"width:{across:.1f}mm"),
+    }
 
 
 MOST_NAMED = 5  # so many cards are all named on each of them; common practice, no source

@@ -17,6 +17,7 @@ from buildsheets.views.types import (
     AmountTable,
     BatchCardView,
     BuildCardView,
+    CupView,
     GaugeStripView,
     LabelSheetView,
     SheetView,
@@ -43,6 +44,8 @@ def rows(view: View) -> int:
             return len(view.labels)
         case GaugeStripView():
             return len(view.by_drink)
+        case CupView():
+            return len(view.rows)
 
 
 def row_names(view: View) -> tuple[tuple[str, str], ...]:
@@ -136,6 +139,8 @@ def some_rows(view: View, start: int, end: int) -> View:
         case StationCardView():
             return replace(view, rows=as_printed(view).rows[start:end])
         case AllergenMatrixView():
+            return replace(view, rows=view.rows[start:end])
+        case CupView():
             return replace(view, rows=view.rows[start:end])
         case BatchCardView():
             cut = len(view.parts)

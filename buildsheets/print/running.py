@@ -14,19 +14,20 @@ from buildsheets.print.fonts import missing_glyphs
 from buildsheets.print.join import finish
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.typeface import font_rules
+from buildsheets.views.words import Words
 
 
 def running_pages(
-    layouts: Layouts, template: str, style: str, **given: Any
+    layouts: Layouts, template: str, style: str, w: Words, **given: Any
 ) -> tuple[bytes, tuple[str, ...], str]:
-    """The PDF, the families it may be set in, and, where it cannot be printed, why.
+    """The PDF, the families it may be set in, and, where it cannot be printed, why. ``w`` is the
+    language's words; a style is also given what begins and ends a line: ``start``, ``end``.
 
     Raises ``NativeLibrariesMissing`` and what a shop's own template may raise.
     """
     ready = maker(layouts)
-    is_rtl = given["w"].is_rtl
-    given |= {"start": "right" if is_rtl else "left", "end": "left" if is_rtl else "right"}
-    given = {"signs": ready.signs, "families": ready.families, **ready.tokens, **given}
+    sides = {"start": "right", "end": "left"} if w.is_rtl else {"start": "left", "end": "right"}
+    given |= {"w": w, "signs": ready.signs, "families": ready.families, **ready.tokens, **sides}
     try:
         with bounded(layouts):
             html = ready.environment.get_template(template).render(given)

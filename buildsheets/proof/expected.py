@@ -20,6 +20,7 @@ from buildsheets.views.types import (
     Allergens,
     BatchCardView,
     BuildCardView,
+    CupView,
     GaugeStripView,
     LabelSheetView,
     SheetView,
@@ -179,7 +180,7 @@ def _once(view: Any) -> Iterator[str]:
         case LabelSheetView():
             for label in view.labels:
                 yield from (label.name, label.discard, label.allergens)
-        case GaugeStripView():
+        case GaugeStripView() | CupView():
             yield from (row.line.label for row in view.rows)
         case SheetView():
             yield from (text for table in view.tables for row in table.rows for text in row[:1])

@@ -431,15 +431,29 @@ class SheetTable:
 
 @dataclass(frozen=True, slots=True)
 class SheetView(CardFields):
-    """Tables on a sheet or card; its kind is "prepsheet", "costs", "facts", "addons" or "words"."""
+    """Tables on a sheet or card; its kind is "prepsheet", "costs", "facts", "addons", "words",
+    "pack" or "signoff"."""
 
     title: str
     subtitle: str
     tables: tuple[SheetTable, ...]
     notes: tuple[str, ...]
     size_name: str = ""  # of the cup an add-on card is for: what people call the card by, in lists
+    marks: tuple[StationMark, ...] = ()  # of the stations that its rows are about
+
+
+@dataclass(frozen=True, slots=True)
+class CupView(CardFields):
+    """An empty cup at true size with the lines of its drinks, which ``rows`` name, highest first;
+    each has a line of ``drawing`` of the same label."""
+
+    title: str
+    subtitle: str
+    drawing: CupDrawing
+    rows: tuple[RackLine, ...]
+    notes: tuple[str, ...]
 
 
 PrepView = BatchCardView | AllergenMatrixView | LabelSheetView | SheetView
-View = BuildCardView | StationCardView | PrepView | GaugeStripView
+View = BuildCardView | StationCardView | PrepView | GaugeStripView | CupView
 """Every view that can be laid out and printed."""

@@ -98,12 +98,12 @@ def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row
     uses = _uses(servings)
     tools = [tool for tool in menu.tools.values() if tool.id in uses and tool.kind != "line"]
     rows: list[Row] = [
-        (_counted(tool, words), f"{_gives(tool, words)}: {words.names(uses[tool.id])}")
+        (counted(tool, words), f"{gives(tool, words)}: {words.names(uses[tool.id])}")
         for tool in tools
         if tool.kind != PULLS
     ]
     rows += [
-        (_counted(tool, words), f"{words.name(one)}: {pull(one, words)}")
+        (counted(tool, words), f"{words.name(one)}: {pull(one, words)}")
         for tool in tools
         if tool.kind == PULLS
         for one in uses[tool.id]
@@ -137,11 +137,13 @@ def _uses(servings: Sequence[Serving]) -> dict[str, list[Component]]:
     return {tool: list(components.values()) for tool, components in found.items()}
 
 
-def _counted(tool: Tool, words: Words) -> str:
+def counted(tool: Tool, words: Words) -> str:
+    """One count of a tool, or its name where it is not counted: "1 pump", "jug"."""
     return f"1 {rounding.unit(words, tool, 1.0)}" if tool.unit == "count" else words.name(tool)
 
 
-def _gives(tool: Tool, words: Words) -> str:
+def gives(tool: Tool, words: Words) -> str:
+    """What one count of a tool gives, or how far apart its marks are."""
     if tool.unit != "count":
         return words("about_marks", amount=rounding.of_tool(words, tool))
     name, amount = words.name(tool), rounding.of_tool(words, tool)

@@ -199,6 +199,8 @@ FAILURES: list[tuple[str, int, str, str]] = [
     ("current", 2, "CODE", ""),
     ("current B-1234 --day soon", 2, "'soon' is not a day", ""),
     ("site nowhere", 2, "", "TXT01"),
+    ("learn pack nowhere", 2, "", "TXT01"),
+    ("learn sign-off menu.yaml --since S1", 2, "there is nothing to compare with", ""),
     ("learn sheet wrong.yaml", 1, "", "VAL08"),
     ("learn score menu.yaml --menu menu.yaml", 2, "the first line has to be sheet,missed", ""),
 ]

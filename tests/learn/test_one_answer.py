@@ -19,6 +19,8 @@ from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import SAME_ID, Pool
 from buildsheets.learn.questions import KINDS, Arrange, Choose, Fill, Question, answer
 from buildsheets.pipeline import check
+from buildsheets.views.card import CardKey
+from buildsheets.views.types import BuildCardView, StationCardView, StepView
 
 TESTS = Path(__file__).parent.parent
 MENUS = [*sorted((TESTS / "menus/shops").glob("*.yaml")), *sorted((TESTS / "wall/menus").glob("*"))]
@@ -199,6 +201,33 @@ def test_a_question_with_another_answer_is_noticed(
     one = first(kind, demo_pool("", level), form)
     assert reader.fault(one) == ""
     assert reader.fault(fault(one)) == why
+
+
+@pytest.mark.parametrize("station", ["", "brew"])
+def test_a_card_that_says_something_else_than_was_figured_is_noticed(station: str) -> None:
+    """The milk of one drink in one size is misprinted: of its questions none is asked as it was."""
+    taught = demo()
+    key = CardKey(
+        *(("station", "brew") if station else ("build", "marsh-milk-tea")), "medium", "en"
+    )
+    view = taught.cards[key]
+    if isinstance(view, BuildCardView):
+        view = replace(view, steps=misprinted(view.steps))
+    elif isinstance(view, StationCardView):
+        rows = (replace(row, adds=misprinted(row.adds)) for row in view.rows)
+        view = replace(view, rows=tuple(rows))
+    reader = Reader({**taught.cards, key: view}, taught.words, taught.many)
+    wrong = [q for q in demo_pool(station, 1).questions if reader.fault(q) == OTHERWISE]
+    assert [(q.title, q.kind) for q in wrong] == [("Marsh Milk Tea, Medium", "amounts")]
+    more = [q for q in demo_pool(station, 3).questions if reader.fault(q)]
+    assert {q.drink for q in more} <= {"marsh-milk-tea"}
+    by_size = [q for q in demo_pool(station, 2).questions if reader.fault(q) == OTHERWISE]
+    assert [(q.drink, *q.about) for q in by_size] == [("marsh-milk-tea", "Whole milk")]
+
+
+def misprinted(steps: tuple[StepView, ...]) -> tuple[StepView, ...]:
+    milk = ("80", "Whole milk")
+    return tuple(replace(s, amount="85") if (s.amount, s.what) == milk else s for s in steps)
 
 
 def test_what_another_order_makes_right_is_no_mistake() -> None:

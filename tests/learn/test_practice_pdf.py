@@ -10,11 +10,12 @@ import pikepdf
 import pypdfium2
 import pytest
 from lessons import demo, demo_pool, lesson
+from menu_samples import SMALL, check_texts
 from pypdf import PdfReader
 
 from buildsheets.learn.dry_runs import DryRun, dry_runs, lines_read
 from buildsheets.learn.lesson import Lesson
-from buildsheets.learn.pool import asked
+from buildsheets.learn.pool import asked, pool_of
 from buildsheets.learn.questions import Choose, answer
 from buildsheets.learn.sheets import A_SHEET, Office, Sheet, cups, practice
 from buildsheets.pipeline import check
@@ -85,6 +86,16 @@ def test_each_sheet_begins_a_page_and_the_first_fills_about_one() -> None:
     assert len(pages) <= 6
 
 
+def test_the_shop_is_named_at_the_foot_of_every_page_as_it_is_written() -> None:
+    named = SMALL.replace("name: Corner kiosk", 'name: "Joe\'s <b>& \\\\ \\"Co\\""')
+    taught = lesson(check_texts(named))
+    on_it = asked(pool_of(taught, "", 1), 1, 1, A_SHEET)
+    one = Sheet("x", "x", "x", on_it.questions * 3, False)
+    pages = text_of(made(taught, [one], False))
+    assert len(pages) > 1
+    assert all('Joe\'s <b>& \\ "Co" · Sample' in page for page in pages)
+
+
 def test_that_all_was_asked_is_said() -> None:
     one = sheet(1, 1)
     again = Sheet(one.code, one.station, one.level, one.questions, True)
@@ -126,21 +137,18 @@ def run_of(title: str, level: int = 1) -> DryRun:
 
 
 def test_lines_stand_as_high_over_the_counter_as_the_cards_edge_has_them() -> None:
-    """Boathouse Pearl, medium: pearls and the line, by its card's gauge, measured on the page."""
+    """Boathouse Pearl, medium: its line by its card's gauge, measured on the page."""
     run = run_of("Boathouse Pearl Tea, Medium")
-    assert [line.label for line in run.lines] == ["90 ml topping", "425 ml"]
+    assert [line.label for line in run.lines] == ["425 ml"]
     key, _, why = cups(office(demo()), [run], key=True)
     empty, _, _ = cups(office(demo()), [run], key=False)
     assert why == ""
-    middle = 12 + 6 + 0.5 + max(width for _, width in run.outline_mm) / 2
-    rows, plain = dark_rows(key, middle)[-5:], dark_rows(empty, middle)[-3:]
-    high, low, floor, foot = rows[:4]
-    heights = [foot - high, foot - low]
-    assert heights == pytest.approx([line.height_mm for line in run.lines][::-1], abs=0.25)
-    assert foot - floor == pytest.approx(run.floor_mm, abs=0.25)
-    # In the same place on both pages, so that one lies on the other; the empty cup is empty.
-    assert plain == pytest.approx(rows[2:], abs=0.1)
-    assert not [row for row in dark_rows(empty, middle) if low - 60 < row < floor - 1]
+    middle = 12 + 6 + 1.5 + max(width for _, width in run.cup.outline_mm) / 2
+    high, counter, _ = dark_rows(key, middle)[-3:]
+    assert counter - high == pytest.approx(run.lines[0].height_mm, abs=0.1)
+    # The counter is in the same place on both pages; and the empty cup is empty.
+    in_cup = [row for row in dark_rows(empty, middle) if high - 10 < row]
+    assert in_cup[0] == pytest.approx(counter, abs=0.05)
 
 
 @pytest.mark.parametrize("level", [1, 2, 3])
@@ -164,13 +172,17 @@ def test_an_order_with_a_cap_is_filled_to_a_lower_line() -> None:
     serving = next(
         s for s in taught.servings if (s.drink.id, s.cup.id) == ("marsh-milk-tea", "medium")
     )
-    assert [line.label for line in lines_read(taught, serving, ("line",))] == ["425 ml"]
+    assert [line.label for line in lines_read(taught, serving)] == ["425 ml"]
 
 
 def test_a_cup_higher_than_the_paper_is_on_the_next_size() -> None:
     run = run_of("Boathouse Pearl Tea, Medium")
-    tall = replace(run, outline_mm=((0.0, 70.0), (240.0, 110.0)))
+    tall = replace(
+        run, cup=replace(run.cup, outline_mm=((0.0, 70.0), (240.0, 110.0)), rim_mm=240.0)
+    )
     page = PdfReader(io.BytesIO(cups(office(demo()), [tall], key=False)[0])).pages[0].mediabox
     assert float(page.height) * MM_PER_PT == pytest.approx(420, abs=0.1)
-    huge = replace(run, outline_mm=((0.0, 70.0), (600.0, 110.0)))
+    huge = replace(
+        run, cup=replace(run.cup, outline_mm=((0.0, 70.0), (600.0, 110.0)), rim_mm=600.0)
+    )
     assert "is on no sheet" in cups(office(demo()), [huge], key=False)[2]

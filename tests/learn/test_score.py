@@ -48,7 +48,7 @@ def told(table: str) -> tuple[list[Missed], int, list[str]]:
 def test_shares_are_of_how_often_it_was_asked() -> None:
     """Tea of fog is asked three times (sheets 1, 1, 2) and missed twice; its cup twice, once."""
     missed, sheets, findings = told(
-        "sheet,missed\nen.all.1.7.1.K4,AAAAA/2 CCCCC\nen.all.1.7.1.K4,\nen.all.1.7.2.K4,bbbbb\n"
+        "sheet,missed\nen.all.1.7.1.K4,AAAAA/b CCCCC\nen.all.1.7.1.K4,\nen.all.1.7.2.K4,bbbbb\n"
     )
     assert (sheets, findings) == (3, [])
     assert [(o.point.subject, o.point.what or o.point.kind, o.missed, o.asked) for o in missed] == [
@@ -65,7 +65,7 @@ def test_a_question_typed_twice_in_a_row_counts_once() -> None:
 
 
 def test_the_same_step_of_two_questions_counts_of_both_but_once_of_each() -> None:
-    missed, _, _ = told("sheet,missed\nen.all.1.7.2.K4,BBBBB BBBBB/2 DDDDD/2\n")
+    missed, _, _ = told("sheet,missed\nen.all.1.7.2.K4,BBBBB BBBBB/b DDDDD/b\n")
     by_what = {(one.point.subject, one.point.what): (one.missed, one.asked) for one in missed}
     assert by_what == {("fog", "1 · Syrup"): (1, 1), ("fog", "2 · Tea"): (1, 1),
                        ("mist", "2 · Tea"): (1, 1)}  # fmt: skip
@@ -76,7 +76,7 @@ def test_the_same_step_of_two_questions_counts_of_both_but_once_of_each() -> Non
     [
         ("en.all.1.7.1.K4,AAAAB", "LEARN02 2: 'AAAAB' is no question of sheet en.all.1.7.1.K4"),
         ("en.all.1.7.1.K4,AAAAA/9", "LEARN02 2: 'AAAAA/9' is no question"),
-        ("en.all.1.7.1.K4,AAAAA/3", "LEARN02 2: 'AAAAA/3' is no question"),  # nothing to fill in
+        ("en.all.1.7.1.K4,AAAAA/c", "LEARN02 2: 'AAAAA/C' is no question"),  # nothing to fill in
         ("en.all.1.7.9.K4,AAAAA", "LEARN01 2: 'en.all.1.7.9.K4' is no sheet of this menu"),
         ("en.all.1.7.0.K4,AAAAA", "LEARN01 2"),
         ("nonsense,AAAAA", "LEARN01 2: 'nonsense' is no sheet of this menu"),
@@ -89,6 +89,11 @@ def test_what_does_not_count_is_told_in_words(row: str, said: str) -> None:
     missed, _, findings = told(f"sheet,missed\n{row}\n")
     assert missed == []
     assert [one.startswith(said) for one in findings] == [True]
+
+
+def test_a_line_that_is_no_row_is_refused() -> None:
+    with pytest.raises(ValueError, match="no table"):
+        typed_in(f"sheet,missed\n{'x' * 200_000},\n", "results.csv")
 
 
 @pytest.mark.parametrize("table", ["", "AAAAA\n", "\x00", "sheet\nen.all.1.7.1.K4\n"])

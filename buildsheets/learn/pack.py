@@ -1,0 +1,288 @@
+"""A shop's cards in a language go in; the pages of a hire's first-day pack, in their strings, out.
+
+Nothing is figured or rounded here: what a page says, a card of the shop says in the same words. The
+names that the shop's first language has otherwise stand beside those of the hire's.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from buildsheets.menu.model import CupSize, Drink, Menu, Station
+from buildsheets.views.build import station_marks
+from buildsheets.views.card import office_foot
+from buildsheets.views.paper import BENCH_MM, sheet_mm
+from buildsheets.views.types import (
+    AllergenMatrixView,
+    BatchCardView,
+    BuildCardView,
+    CupView,
+    DrawnLine,
+    Foot,
+    GaugeStripView,
+    RackLine,
+    SheetTable,
+    SheetView,
+    StationCardView,
+    View,
+)
+from buildsheets.views.words import Named, Words
+
+Compose = Callable[[], View | None]
+Cards = Mapping[tuple[str, str, str], Compose]
+"""What composes each card of a language, by its kind, subject and cup."""
+
+V = TypeVar("V", bound=View)
+
+MOST_SOLD = 6
+"""So many drinks are what most guests of a day ask for; common practice, no source."""
+
+COUNTER_MM = 600.0
+"""From the eye of who stands to a page that lies on the counter; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class BothNames(Words):
+    """The words of a language, with the name that another one has beside each name."""
+
+    beside: Words
+
+    def name(self, entry: Named) -> str:
+        own, other = super().name(entry), self.beside.name(entry)
+        return own if own == other else f"{own} ({other})"
+
+
+def pack(menu: Menu, cards: Cards, words: Words) -> tuple[View, ...]:
+    """The pages: the counter, each cup, tools, the drinks most sold, cautions, allergens, words."""
+    told = next(of_kind(cards, "words", SheetView))
+    tables = {table.header[0]: table for table in told.tables}
+    measures = tables.pop(words("words_measures"), None)
+    tables.pop(words("words_stations"), None)
+    orders = tables.pop(words("words_orders"), None)
+    allergens = next(of_kind(cards, "allergens", AllergenMatrixView))
+    pages: list[View] = [
+        _counter(menu, cards, words),
+        *_cups(menu, cards, words),
+        page(menu, words, "pack-tools", words("pack_tools"), filter(None, (measures, orders))),
+        *_drinks(menu, cards, words),
+        _cautions(menu, cards, words),
+        replace(allergens, code="pack-allergens", foot=foot(menu, words, "pack-allergens")),
+        page(menu, words, "pack-words", told.title, tables.values(), distance_mm=BENCH_MM),
+    ]
+    return tuple(
+        replace(one, foot=replace(one.foot, revision=f"{number}/{len(pages)}"))
+        for number, one in enumerate(pages, 1)
+    )
+
+
+def of_kind(cards: Cards, kind: str, type_: type[V], cup: str | None = None) -> Iterator[V]:
+    """The cards of a kind, of one cup or of all, in the order of the menu."""
+    for (its_kind, _, its_cup), compose in cards.items():
+        if its_kind == kind and cup in (None, its_cup) and isinstance(view := compose(), type_):
+            yield view
+
+
+def foot(menu: Menu, words: Words, code: str) -> Foot:
+    """The foot of a page: with the code of the edition, which tells a pack that is out of date."""
+    edition = words.text(menu.edition.name)
+    own = office_foot(words, menu, code)
+    return replace(own, edition=f"{menu.edition.code} ({edition})", shop=words.text(menu.shop.name))
+
+
+def page(
+    menu: Menu,
+    words: Words,
+    code: str,
+    title: str,
+    tables: Iterable[SheetTable],
+    notes: Sequence[str] = (),
+    *,
+    kind: str = "pack",
+    subtitle: str = "",
+    distance_mm: float = COUNTER_MM,
+) -> SheetView:
+    """A page of tables, on the paper of the shop's sheets; with the marks of stations that it names
+    in a title or by their letter."""
+    width_mm, height_mm = sheet_mm(menu.shop.card_mm)
+    tables = tuple(table for table in tables if table.rows)
+    named = {title, *(t.title for t in tables), *(row[0] for t in tables for row in t.rows)}
+    marks = station_marks(menu, words).values()
+    return SheetView(
+        kind=kind,
+        language=words.language,
+        code=code,
+        title=title,
+        subtitle=subtitle,
+        tables=tables,
+        notes=tuple(notes),
+        foot=foot(menu, words, code),
+        reading_distance_mm=distance_mm,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        marks=tuple(mark for mark in marks if named & {mark.letter, mark.name}),
+    )
+
+
+# the counter ------------------------------------------------------------------------------------
+
+
+def _counter(menu: Menu, cards: Cards, words: Words) -> SheetView:
+    header = ("", words("pack_station"), words("pack_does"), words("pack_next"))
+    stations = tuple(
+        (one.letter, words.name(one), _doings(menu, cards, one), _next(menu, cards, one, words))
+        for one in menu.stations.values()
+    )
+    ask = words.text(menu.shop.ask) if menu.shop.ask else ""
+    people = ((words("pack_ask"), ask), (words("pack_name"), ""), (words("pack_began"), ""))
+    tables = (
+        SheetTable("", header, stations, "llll", (1.0, 3.4, 8.0, 3.2), strong=(1,)),
+        SheetTable("", (words("pack_people"), ""), people, "ll", (2.0, 5.0), strong=(0,)),
+    )
+    notes = words("pack_cards_are_right"), words("pack_never_guess")
+    title = words("pack_title", shop=words.text(menu.shop.name))
+    return page(menu, words, "pack-counter", title, tables, notes, subtitle=words("pack_counter"))
+
+
+def at_station(menu: Menu, cards: Cards, station: Station) -> list[StationCardView]:
+    """The cards of a station, one a cup."""
+    found = (cards.get(("station", station.id, cup), lambda: None)() for cup in menu.cups)
+    return [view for view in found if isinstance(view, StationCardView)]
+
+
+def _doings(menu: Menu, cards: Cards, station: Station) -> str:
+    """All that goes in at a station and all that is done there, each once, and its add-ons."""
+    rows = [row for view in at_station(menu, cards, station) for row in view.rows]
+    steps = [step for row in rows for step in row.adds]
+    whats = [step.what for step in steps if step.kind != "action"]
+    whats += [swap.name for step in steps for swap in step.swaps]
+    whats += [one.name for row in rows for one in row.add_ons if one.station == station.letter]
+    whats += [step.what for step in steps if step.kind == "action"]
+    return " · ".join(dict.fromkeys(whats))
+
+
+def _next(menu: Menu, cards: Cards, station: Station, words: Words) -> str:
+    """The stations that cups go to from here, and the guest where any is handed over here."""
+    views = at_station(menu, cards, station)
+    letters = {row.goes_to for view in views for row in view.rows}
+    names = [words.name(one) for one in menu.stations.values() if one.letter in letters]
+    return ", ".join([*names, *([words("pack_guest")] if "" in letters else [])])
+
+
+# cups -------------------------------------------------------------------------------------------
+
+
+def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
+    """A page for each cup that a drink is sold in, with the lines of drinks as they are ordered
+    usually; those that a guest's choice asks for stand on the cards."""
+    width_mm, height_mm = sheet_mm(menu.shop.card_mm)
+    for size in menu.cups.values():
+        gauge = next(of_kind(cards, "gauge", GaugeStripView, size.id), None)
+        build = next(of_kind(cards, "build", BuildCardView, size.id), None)
+        if gauge is None or build is None:
+            continue
+        code, floor_mm = f"pack-cup-{size.id}", size.floor_mm
+        rows = tuple(_usual_lines(gauge))
+        lines = (DrawnLine(r.line.height_mm - floor_mm, r.line.label, r.line.kind) for r in rows)
+        yield CupView(
+            kind="pack_cup",
+            language=words.language,
+            code=code,
+            title=gauge.size_name,
+            subtitle=build.cup_name,
+            drawing=replace(
+                build.drawing, lines=tuple(lines), layers=(), dome_mm=(), alt=gauge.size_name
+            ),
+            rows=rows,
+            notes=tuple(_cup_notes(rows, words)),
+            foot=foot(menu, words, code),
+            reading_distance_mm=COUNTER_MM,
+            width_mm=width_mm,
+            height_mm=height_mm,
+        )
+
+
+def _cup_notes(rows: Sequence[RackLine], words: Words) -> Iterator[str]:
+    yield words("pack_cup_note")
+    if any(row.drinks for row in rows):
+        yield words("pack_lines_note")
+    if any(" / " in row.line.label for row in rows):
+        yield words("pack_near_note")
+
+
+def _usual_lines(gauge: GaugeStripView) -> Iterator[RackLine]:
+    """The lines of a strip that a drink as it is written is poured to, the limit and the rim, from
+    the highest down."""
+    drinks = {drink[0] for drink in gauge.by_drink}
+    for row in reversed(gauge.rows):
+        usual = tuple(name for name in row.drinks if name in drinks)
+        if usual or not row.drinks:
+            yield replace(row, drinks=usual)
+
+
+# drinks -----------------------------------------------------------------------------------------
+
+
+def most_sold(menu: Menu) -> list[tuple[Drink, CupSize]]:
+    """The drinks that most are sold of by the menu's days, else its first ones, each in the cup
+    that most of it are sold in."""
+    counts: Counter[tuple[str, str]] = Counter()
+    drinks: Counter[str] = Counter()
+    for line in (line for day in menu.days.values() for line in day.lines):
+        counts[line.drink.id, line.cup.id] += line.count
+        drinks[line.drink.id] += line.count
+    sold = [drink for drink in menu.drinks.values() if menu.sells(drink) and drink.cups]
+    first = sorted(sold, key=lambda drink: -drinks[drink.id])[:MOST_SOLD]
+    return [(one, max(one.cups, key=lambda cup: counts[one.id, cup.id])) for one in first]
+
+
+def _drinks(menu: Menu, cards: Cards, words: Words) -> Iterator[BuildCardView]:
+    """A page for each drink that is sold most, as it is made when nobody asks to change it."""
+    width_mm, height_mm = sheet_mm(menu.shop.card_mm)
+    chosen = most_sold(menu)
+    which = "pack_most_sold" if menu.days else "pack_first_drinks"
+    for number, (drink, size) in enumerate(chosen, 1):
+        view = cards.get(("build", drink.id, size.id), lambda: None)()
+        if not isinstance(view, BuildCardView):
+            continue
+        code = f"pack-{drink.id}"
+        rank = words(which, count=len(chosen), number=number)
+        yield replace(
+            view,
+            kind="pack_drink",
+            code=code,
+            foot=foot(menu, words, code),
+            gauge=(),
+            amounts=(),
+            keeps=(),
+            options_note=f"{rank}. {words('pack_usual')}",
+            reading_distance_mm=COUNTER_MM,
+            width_mm=width_mm,
+            height_mm=height_mm,
+        )
+
+
+# cautions ---------------------------------------------------------------------------------------
+
+
+def _cautions(menu: Menu, cards: Cards, words: Words) -> SheetView:
+    """Each caution of the cards once, with the drinks and batches that it is for."""
+    builds = [*of_kind(cards, "build", BuildCardView)]
+    drinks = dict.fromkeys(build.title for build in builds)
+    whom: dict[str, dict[str, None]] = {}
+    for build in builds:
+        for caution in build.cautions:
+            whom.setdefault(caution, {})[build.title] = None
+    every = {words("pack_every_drink"): None}
+    whom = {told: every if len(names) == len(drinks) else names for told, names in whom.items()}
+    for batch in of_kind(cards, "batch", BatchCardView):
+        for caution in batch.cautions:
+            made = {words("pack_making", batch=batch.title): None}
+            whom[caution] = {**whom.get(caution, {}), **made}
+    rows = tuple((caution, ", ".join(names)) for caution, names in whom.items())
+    header = (words("pack_caution"), words("pack_for"))
+    table = SheetTable("", header, rows, "ll", (1.0, 1.0), strong=(0,))
+    notes = words("pack_allergy"), words("pack_never_guess")
+    return page(menu, words, "pack-cautions", words("cautions"), [table], notes)
