@@ -31,6 +31,7 @@ from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import FOLDER, Ledger, load
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import periods, site_files
+from buildsheets.views.card import Card
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 IN_AUTUMN, IN_WINTER, AFTER = date(2026, 10, 5), date(2026, 12, 24), date(2027, 6, 1)
@@ -95,7 +96,7 @@ def test_a_card_published_ahead_says_not_yet(ledger: Ledger) -> None:
 def test_a_card_of_a_drink_of_some_days_says_when_they_are_over(tmp_path: Path) -> None:
     card = build()
     dated = replace(card.view, sold="10 to 20 September", sold_days=("2026-09-10", "2026-09-20"))
-    published(tmp_path, [replace(card, view=dated)], AUTUMN)
+    published(tmp_path, [Card(card.key, dated)], AUTUMN)
     kept = load(tmp_path)
 
     def told(day: int) -> str:
