@@ -7,7 +7,7 @@ import json
 import pickle
 import zlib
 from collections.abc import Mapping
-from dataclasses import MISSING, dataclass, fields, is_dataclass, replace
+from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -61,11 +61,6 @@ def packed(value: object) -> bytes:
 def unpacked(data: bytes) -> Any:
     """What :func:`packed` was given."""
     return pickle.loads(zlib.decompress(data))
-
-
-def with_foot(card: Card, foot: Foot) -> Card:
-    """The same card under another printed identity."""
-    return Card(card.key, replace(card.view, foot=foot, code=foot.code))
 
 
 SIZE_FIELDS = ("scale", "size_name", "cup_name")

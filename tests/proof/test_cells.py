@@ -22,7 +22,6 @@ from buildsheets.proof.expected import expect
 from buildsheets.proof.page import Page
 from buildsheets.proof.proof import proof
 from buildsheets.proof.tables import ExpectedTable, misplaced
-from buildsheets.views.card import with_foot
 from buildsheets.views.grids import grids
 from buildsheets.views.types import (
     AllergenMatrixView,
@@ -280,8 +279,9 @@ def test_menus_that_broke_an_older_layout_print_right(name: str) -> None:
     found = [card for card in output.cards(checked.menu, checked.servings, place.layouts)
              if card.key.kind == "build"]  # fmt: skip
     views: list[Any] = [
-        with_foot(card, replace(BUILD.foot, code=f"K-{n}", qr_payload=f"TRK/K-{n}/1")).view
+        replace(view, code=code, foot=replace(BUILD.foot, code=code, qr_payload=f"TRK/{code}/1"))
         for n, card in enumerate(found)
+        for view, code in [(card.view, f"K-{n}")]
     ]
     pdf, pages = printed(tuple(views))
     assert {page.code for page in pages} == {view.code for view in views}

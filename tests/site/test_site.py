@@ -28,6 +28,7 @@ from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.site import periods, site_files
+from buildsheets.views.card import Card
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
 IN_AUTUMN, IN_WINTER, AFTER = date(2026, 10, 5), date(2026, 12, 24), date(2027, 6, 1)
