@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 from buildsheets.wall.reading import Wish
@@ -136,7 +136,7 @@ def digest(text: str, length: int = ID_LENGTH) -> str:
 def with_id(question: Question) -> Question:
     """The question with its id, by all that is asked and answered; not by where it is looked up."""
     said = replace(question, id="", sources=(), reason="", caution="")
-    return replace(question, id=digest(repr(astuple(said))))
+    return replace(question, id=digest(repr(said)))
 
 
 def answer(question: Question) -> Iterator[tuple[str, str]]:
