@@ -102,9 +102,12 @@ def _subtitle(serving: Serving, words: Words) -> str:
 
 
 def _finish(serving: Serving, words: Words) -> str:
-    """What is free under the lid or pressed by it, and how the drink is handed over."""
+    """How many add-ons go in, what is free under the lid or pressed by it, and how the drink is
+    handed over."""
     told, more = _lid_words(serving, words), at_hand_over(serving, words)
-    return " ".join([f"{told.rstrip('.')}.", *more]) if more else told
+    most = serving.drink.add_ons_at_most
+    limit = [words("addons_at_most", count=most)] * (len(serving.offered) > most)
+    return " ".join([*limit, f"{told.rstrip('.')}.", *more]) if limit or more else told
 
 
 def at_hand_over(serving: Serving, words: Words) -> list[str]:

@@ -145,7 +145,7 @@ def gauge_view(
     frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
     marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
     rows = [
-        RackLine(line, words("step_height", mm=math.floor(line.height_mm)), drinks)
+        RackLine(line, words("step_height", mm=math.floor(line.height_mm + 0.5)), drinks)
         for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
     ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)

@@ -97,7 +97,7 @@ def test_no_choice_is_worked_out_twice_whatever_the_languages(
 def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
     checked: Checked, menu: Menu
 ) -> None:
-    assert addons(checked, menu, "medium").notes[0] == "Add-ons in one cup: 2 at most."
+    assert addons(checked, menu, "medium").notes[0] == "Add-ons in one cup: 2 at most, each once."
     one = [
         figure(replace(serving.drink, add_ons_at_most=1), serving.cup)
         if serving.drink.id == "marsh-milk-tea"
@@ -107,6 +107,19 @@ def test_how_many_go_into_one_cup_is_said_where_all_drinks_agree(
     view = addons_view(menu, menu.cups["medium"], one, Layouts(None).words("en"))
     assert view is not None
     assert not view.notes[0].startswith("Add-ons")
+
+
+def test_a_build_card_that_offers_more_says_how_many_go_into_one_cup(
+    checked: Checked, menu: Menu
+) -> None:
+    words = Layouts().words("en")
+    told = {
+        len(one.offered): build_view(menu, one, words).finish.startswith("Add-ons in one cup: 2 at")
+        for one in checked.servings
+        if one.drink.add_ons_at_most == 2
+    }
+    assert told == {count: count > 2 for count in told}
+    assert {True, False} <= set(told.values())
 
 
 def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(
@@ -224,7 +237,7 @@ def test_strip_lines_stand_where_the_cups_geometry_puts_them(
         assert lowest - 0.2 <= volume < lowest + 5  # down to 5 ml
         area_mm2 = math.pi * b * b  # a frustum's at that height; near ones are 1.5 mm up at most
         assert all((one - volume) * 1000 / area_mm2 < 1.6 for one in others)
-        assert row.height == f"stands {math.floor(row.line.height_mm)} mm high"
+        assert row.height == f"stands {math.floor(row.line.height_mm + 0.5)} mm high"
         drinks += len(row.drinks)
     poured = [s for s in checked.servings if s.cup.id == cup
               and any(u.to_line_ml is not None for u in s.used)]  # fmt: skip
