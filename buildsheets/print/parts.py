@@ -153,7 +153,7 @@ def _written(key: str, kept: Kept, write: Callable[[], bytes]) -> bytes:
 def _key(section: Section, setting: Setting) -> str:
     return digest_of(
         [section, setting.kind, setting.language, setting.stock, setting.distance_mm,
-         setting.arcmin, setting.pouch_border_mm]
+         setting.arcmin, setting.pouch_border_mm, setting.levels]
     )  # fmt: skip
 
 
