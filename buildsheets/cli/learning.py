@@ -255,6 +255,7 @@ KIND_WORDS: Mapping[str, str] = {
     "sizes": "which sizes",
     "offered": "which add-ons",
     "place": "where an add-on goes in",
+    "swap": "which steps a swap changes",
     "allergen": "which drinks contain it",
     "keeps": "how long it keeps",
 }

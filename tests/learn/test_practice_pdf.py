@@ -16,7 +16,7 @@ from pypdf import PdfReader
 from buildsheets.learn.dry_runs import DryRun, dry_runs, lines_read
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import asked, pool_of
-from buildsheets.learn.questions import Choose, answer
+from buildsheets.learn.questions import Choose, Fill, answer
 from buildsheets.learn.sheets import A_SHEET, Office, Sheet, cups, practice
 from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
@@ -59,13 +59,19 @@ def test_a_sheet_asks_everything_and_its_key_answers_it_with_the_cards_code(leve
             assert q.id in keys
             assert " ".join(q.reason.split()) in keys
             assert all(source.code in keys and source.code not in asks for source in q.sources)
-            for _, what in answer(q):
-                assert what in keys
+            for letter, (where, what) in zip("abcdefgh", answer(q), strict=False):
+                gap = f"{letter} {where} " if isinstance(q.form, Fill) else ""
+                assert f"{gap}{what}" in keys
             if q.caution:
                 assert q.caution in asks
                 assert q.caution in keys
             if isinstance(q.form, Choose) and q.form.mend:
                 assert q.form.mend not in asks or q.form.mend in q.form.options
+                assert "It should say:" in asks
+        assert f"of {len(one.questions)} right" in asks
+    assert asks.count("Name (if you like)") == len(sheets)
+    assert ("Steps that are not listed stay as in the usual order." in asks) == (level > 1)
+    assert "“Usual order”: as the card says when nobody asks for a change." in asks
 
 
 def test_an_amount_to_fill_in_does_not_stand_on_the_sheet() -> None:
