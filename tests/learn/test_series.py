@@ -65,8 +65,8 @@ def test_seeds_ask_in_other_orders() -> None:
 
 @pytest.mark.parametrize("level", [1, 3])
 def test_a_sheet_has_something_of_everything_and_no_drink_twice(level: int) -> None:
-    """The first sheets of the demo, which has enough of each kind; where a sheet has no room for all
-    kinds, those left out come on the next."""
+    """The first sheets of the demo, which has enough of each kind; where a sheet has no room for
+    all kinds, those left out come on the next."""
     pool = demo_pool("", level)
     kinds = {one.kind for one in pool.questions}
     sheets = [asked(pool, 1, number, A_SHEET).questions for number in (1, 2, 3)]
