@@ -28,9 +28,9 @@ from buildsheets.cli.plain_data import KEYS
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Source
 from buildsheets.findings.spelling import count_of, listed, nearest
-from buildsheets.learn.dry_runs import dry_runs
+from buildsheets.learn.dry_runs import dry_runs, in_turn
 from buildsheets.learn.lesson import KINDS, Lesson
-from buildsheets.learn.pool import Pool, asked, mixed, pool_of
+from buildsheets.learn.pool import Pool, asked, pool_of
 from buildsheets.learn.questions import LEVELS, Choose, Question
 from buildsheets.learn.score import Missed, typed_in
 from buildsheets.learn.score import score as tally
@@ -136,7 +136,7 @@ def _practice(
 def _dry_runs(
     options: argparse.Namespace, lesson: Lesson, office: Office
 ) -> tuple[list[str], Made]:
-    runs = mixed(list(dry_runs(lesson, options.level)), f"{options.seed}", A_SHEET)
+    runs = in_turn(list(dry_runs(lesson, options.level)), f"{options.seed}", A_SHEET)
     if not runs:
         raise Ended(COULD_NOT, f"at level {options.level} no order is filled to a line of its cup")
     chosen = [runs[(number - 1) % len(runs)] for number in _numbers(options)]
@@ -255,6 +255,7 @@ KIND_WORDS: Mapping[str, str] = {
     "sizes": "which sizes",
     "offered": "which add-ons",
     "place": "where an add-on goes in",
+    "swap": "which steps a swap changes",
     "allergen": "which drinks contain it",
     "keeps": "how long it keeps",
 }

@@ -8,7 +8,7 @@ it is the key's, and no other option is right too, for any reading of what is as
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from buildsheets.learn.questions import Arrange, Choose, Fill, Question, Row
 from buildsheets.views.card import CardKey
@@ -104,6 +104,8 @@ class Reader:
                 (name,) = asked.about
                 (place,) = {one.place for one in self._build(asked).add_ons if one.name == name}
                 yield goes_after(place, self.words)
+            case "swap":
+                yield from self._changed(asked)
             case "mistake":
                 yield self._wrong_line(asked, form)
             case "allergen":
@@ -151,6 +153,15 @@ class Reader:
         return [one for one in told if one.thing == thing]
 
     # steps ----------------------------------------------------------------------------------------
+
+    def _changed(self, asked: Question) -> Iterator[int]:
+        """The steps of the usual order that the card tells otherwise of the one with the swap."""
+        usual = self._read(replace(self._wish(asked), swaps=()), asked.drink, asked.cup, "")
+        before, now = (
+            {x.step: (x.thing, x.amount, self.many.get(x.unit, x.unit)) for x in told}
+            for told in (usual, self._told(asked))
+        )
+        yield from (at for at, step in enumerate(before) if now.get(step) != before[step])
 
     def _text(self, told: Told) -> str:
         into = f" ({self.words('in_vessel', vessel=told.vessel)})" if told.vessel else ""

@@ -5,18 +5,23 @@ The lines are figured; whether the edge of the order's card has them is found ou
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.learn.lesson import Lesson
+from buildsheets.learn.pool import mixed
 from buildsheets.learn.questions import Source, digest
 from buildsheets.views.gauge import NEAR_MM, gauge_lines
 from buildsheets.views.types import CupDrawing, GaugeLine
 from buildsheets.views.words import Words
 from buildsheets.wall.reading import NotMade, Unclear, build_card
-from buildsheets.wall.strings import number
+from buildsheets.wall.strings import number, said
+
+RIGHT_MM = 2
+"""A line drawn so near is right: about what a hand draws along a card's edge; common practice, no
+source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,11 @@ class DryRun:
     lines: tuple[GaugeLine, ...]
     source: Source
     kind: str = "dry run"
+
+    @property
+    def answer(self) -> tuple[str, ...]:
+        """What is written beside its lines, the lowest first."""
+        return tuple(line.label for line in self.lines)
 
 
 def dry_runs(lesson: Lesson, level: int) -> Iterator[DryRun]:
@@ -53,6 +63,17 @@ def dry_runs(lesson: Lesson, level: int) -> Iterator[DryRun]:
                 )
 
 
+def in_turn(runs: Sequence[DryRun], seed: str, apart: int) -> list[DryRun]:
+    """All of them in an order of the seed's: no answer comes again before every other one came, and
+    then they come in the same turn, as far apart as can be."""
+    came, first = Counter[tuple[str, ...]](), dict[tuple[str, ...], int]()
+    turns = []
+    for run in mixed(runs, seed, apart):
+        turns.append((came[run.answer], first.setdefault(run.answer, len(first)), run))
+        came[run.answer] += 1
+    return [run for *_, run in sorted(turns, key=lambda turn: turn[:2])]
+
+
 def _lines(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
     """The marks of the card's edge for an order; none where they are not at the figured heights."""
     figured = sorted(x.height_mm for x in gauge_lines(order, lesson.words) if x.kind == "line")
@@ -65,7 +86,8 @@ def _lines(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
 
 
 def lines_read(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
-    """The marks that a reader of the build card finds for an order, the lowest first."""
+    """The marks that a reader of the build card finds for an order, the lowest first, each with the
+    number of its step alone: a mark "380 / 385 ml" is that of two."""
     view, words, found = lesson.build(order), lesson.words, list[GaugeLine]()
     try:
         told = build_card(view, lesson.wish(order), words)
@@ -73,13 +95,17 @@ def lines_read(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
         return ()
     for step in told:
         if step.unit == words("ml_line"):
-            marks = [one for one in view.gauge if step.amount in _readings(one, words)]
+            marks = [
+                replace(one, label=words(words.volumes.word, n=text))
+                for one in view.gauge
+                for text in _readings(one, words)
+                if number(text, words) == step.amount
+            ]
             found += marks if len(marks) == 1 else []
     return tuple(sorted(found, key=lambda line: line.height_mm))
 
 
-def _readings(mark: GaugeLine, words: Words) -> list[float]:
-    """What the mark of a line reads: "380 / 385 ml"."""
-    if mark.kind != "line":
-        return []
-    return [number(text, words) for text in re.findall(r"\d[\d.,\u00a0]*", mark.label)]
+def _readings(mark: GaugeLine, words: Words) -> list[str]:
+    """What the mark of a line reads, of "380 / 385 ml" both numbers."""
+    told = said(mark.label, words.volumes.word, words) if mark.kind == "line" else None
+    return told["n"].split(" / ") if told else []

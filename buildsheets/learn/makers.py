@@ -145,9 +145,12 @@ def by_size(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
                     Row(lesson.words.name(one.cup), at.amount, at.many, at.step, at.printed)
                     for one, at in zip(sizes, same, strict=True)
                 )
-                yield _of(
+                one = _of(
                     lesson, sizes, station, "by-size", 2, Fill(rows), line.what, what=line.what
                 )
+                to_lines = all(one.to for one in same)
+                ask = lesson.words("learn_ask_by-size_line", what=line.what)
+                yield replace(one, ask=ask) if to_lines else one
 
 
 def _by_drink(lesson: Lesson, station: str) -> list[list[Serving]]:
@@ -225,6 +228,24 @@ def add_ons(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
             )  # fmt: skip
 
 
+def swaps(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
+    """Which steps of a drink in a size change with a swap."""
+    for serving in lesson.at(station) if not station else ():
+        usual, view = lesson.lines(serving), lesson.build(serving)
+        for order in lesson.orders(serving):
+            if lesson.level(order) != level or not order.choice.swaps:
+                continue
+            now = {one.step: one[1:5] for one in lesson.lines(order)}  # what, amount and units
+            right = tuple(at for at, one in enumerate(usual) if now.get(one.step) != one[1:5])
+            form = Choose(tuple(f"{x.step} · {x.what}" for x in usual), right, several=True)
+            (name,) = lesson.wish(order).swaps
+            (card,) = (one for one in view.swaps if one.name == name)
+            yield _of(
+                lesson, [order], station, "swap", level, form, name,
+                name=name, replaced=card.replaced, allergens=card.allergens,
+            )  # fmt: skip
+
+
 def allergens(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
     """Which of some drinks contain an allergen; drinks that may, or of which that is not known,
     are not among them."""
@@ -263,7 +284,8 @@ def allergens(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
 
 
 def keeping(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
-    """Until when something made or opened at some time is good, or within how many days."""
+    """Until when something made or opened at some time is good, or on which day for the last time:
+    the day it is made or opened is day 1, as the batch cards and labels count."""
     words, asked = lesson.words, set()
     for serving in lesson.servings:
         steps = [f.step for f in serving.steps if isinstance(f.step, AddStep)]
@@ -297,26 +319,27 @@ def _until(
     """What is asked and answered of how long a thing keeps, and what its cards say; ``None`` where
     nobody said, or where it is past midnight."""
     words, name, keeps = lesson.words, lesson.words.name(kept), kept.keeps_for
+    begun = "made" if isinstance(kept, Batch) else "opened"
     if keeps is None:
         return None
     if keeps.hours is None:
         days = days_of(lesson.menu.shop, keeps)
-        row = Row("", str(days), words("learn_days"))
+        row = Row(words("learn_day"), str(days))
         said = words("keeps_days", name=name, count=days)
-        return words("learn_ask_keeps_days", name=name), row, said, (name,)
+        return words(f"learn_ask_keeps_days_{begun}", name=name), row, said, (name,)
     good_min = round(60 * keeps.hours)
     latest = (LATEST_MIN - OPENS_MIN - good_min) // QUARTER_MIN
     if latest < 1:
         return None
-    begun = OPENS_MIN + QUARTER_MIN * Random(kept.id).randrange(latest)
-    at, row = clock(words, begun), Row(words("learn_until"), clock(words, begun + good_min))
+    at_min = OPENS_MIN + QUARTER_MIN * Random(kept.id).randrange(latest)
+    at, row = clock(words, at_min), Row(words("learn_until"), clock(words, at_min + good_min))
     said = words("keeps_hours", name=name, hours=round(keeps.hours, 1))
-    return words("learn_ask_keeps", name=name, time=at), row, said, (name, at)
+    return words(f"learn_ask_keeps_{begun}", name=name, time=at), row, said, (name, at)
 
 
 MAKERS: Mapping[int, Sequence[Callable[[Lesson, str, int], Iterator[Question]]]] = {
     1: (amounts, steps, cup_and_sizes),
     2: (amounts, by_size),
-    3: (amounts, add_ons, mistakes, allergens, keeping),
+    3: (amounts, add_ons, swaps, mistakes, allergens, keeping),
 }
 """What is asked at each level."""

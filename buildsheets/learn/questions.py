@@ -24,6 +24,7 @@ Kind = Literal[
     "mistake",  # one line of a build is wrong: which, and what is right
     "offered",  # which add-ons a drink is made with
     "place",  # after which step an add-on goes in
+    "swap",  # which steps a swap changes
     "allergen",  # which of these drinks hold an allergen
     "keeps",  # until when something opened or made is good
 ]

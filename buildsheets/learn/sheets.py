@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from buildsheets.learn.dry_runs import DryRun
+from buildsheets.learn.dry_runs import RIGHT_MM, DryRun
 from buildsheets.learn.questions import Question, answer, mark
 from buildsheets.menu.model import Menu
 from buildsheets.print.cup_drawing import INK, DrawnCup, cup_at_true_size
@@ -92,7 +92,7 @@ def practice(office: Office, sheets: Sequence[Sheet], key: bool) -> Made:
 
 
 LABELS_MM, MARGIN_MM = 40.0, 12.0
-HEAD_MM, FOOT_MM = 62.0, 32.0  # above and below the cup, with the margins: the ticket; the counter
+HEAD_MM, FOOT_MM = 85.0, 32.0  # above and below the cup, with the margins: the ticket; the counter
 LABEL_MM = 4.8  # how high a label is
 
 
@@ -113,7 +113,10 @@ def cups(office: Office, runs: Sequence[DryRun], key: bool) -> Made:
     if paper is None:
         return b"", (), f"a cup {high:.0f} mm high and {wide:.0f} mm wide is on no sheet"
     drawn = [(run, _drawn(run, key)) for run in runs]
-    return office.pdf("cup", paper, drawn=drawn, key=key, label_mm=LABEL_MM)
+    pouch_mm = office.menu.shop.pouch_border_mm
+    return office.pdf(
+        "cup", paper, drawn=drawn, key=key, label_mm=LABEL_MM, right_mm=RIGHT_MM, pouch_mm=pouch_mm
+    )
 
 
 def _drawn(run: DryRun, key: bool) -> DrawnCup:

@@ -187,6 +187,9 @@ FAULTS: list[tuple[int, str, type, Callable[[Question], Question], str]] = [
     (3, "mistake", Choose, second_mistake, OTHERWISE),
     (3, "mistake", Choose, mend_is_wrong, OTHERWISE),
     (3, "place", Choose, next_right, OTHERWISE),
+    (3, "swap", Choose, next_right, OTHERWISE),
+    (3, "swap", Choose, all_marked, OTHERWISE),
+    (3, "swap", Choose, same_options, ALIKE),
     (3, "allergen", Choose, next_right, OTHERWISE),
     (3, "allergen", Choose, all_marked, OTHERWISE),
 ]
@@ -286,6 +289,13 @@ def test_the_answers_are_those_of_the_menu_by_hand() -> None:
     assert answered(less)[:2] == ["1 pump", "1 ice scoop"]
     sizes = of("by-size", "Marsh Milk Tea", about="Brown sugar syrup")
     assert answered(sizes) == ["4 pumps", "4 pumps", "8 pumps"]
+    assert "how much goes into each size?" in sizes.ask
+    tea_line = of("by-size", "Marsh Milk Tea", about="Black tea")
+    assert tea_line.ask.startswith("Black tea: to which line in each size?")
+    swap = of("swap", "Marsh Milk Tea, Medium", about="Oat drink")
+    assert answered(swap) == ["3 · Whole milk"]
+    assert "instead of Whole milk" in swap.reason
+    assert "Takes away milk; same jug: wash it first." in swap.reason
     steps = of("steps", "Marsh Milk Tea, Small")
     assert answered(steps) == [
         *("Brown sugar syrup", "Ice cubes", "Whole milk", "Black tea", "Stir", "Flat lid on")
@@ -297,8 +307,10 @@ def test_the_answers_are_those_of_the_menu_by_hand() -> None:
     assert answered(of("place", "Jasmine under Cloud, Small", about="Tapioca pearls")) == [
         "before step 1"
     ]
-    assert answered(of("keeps", "Whole milk")) == ["3 days"]
-    tea = of("keeps", "Black tea")
+    milk, tea = of("keeps", "Whole milk"), of("keeps", "Black tea")
+    assert (answered(milk), [where for where, _ in answer(milk)]) == (["3"], ["day"])
+    assert "the pack was opened today; today is day 1" in milk.ask
+    assert "Black tea was made at" in tea.ask
     hours, minutes = map(int, tea.about[1].split(":"))
     assert answered(tea) == [f"{hours + 8:02}:{minutes:02}"]
 

@@ -13,13 +13,14 @@ from lessons import demo, demo_pool, lesson
 from menu_samples import SMALL, check_texts
 from pypdf import PdfReader
 
-from buildsheets.learn.dry_runs import DryRun, dry_runs, lines_read
+from buildsheets.learn.dry_runs import RIGHT_MM, DryRun, dry_runs, in_turn, lines_read
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import asked, pool_of
-from buildsheets.learn.questions import Choose, answer
+from buildsheets.learn.questions import Choose, Fill, answer
 from buildsheets.learn.sheets import A_SHEET, Office, Sheet, cups, practice
 from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
+from buildsheets.views.types import BuildCardView
 
 MM_PER_PT = 25.4 / 72
 US = Path(__file__).parent.parent / "menus/shops/us.yaml"
@@ -59,13 +60,19 @@ def test_a_sheet_asks_everything_and_its_key_answers_it_with_the_cards_code(leve
             assert q.id in keys
             assert " ".join(q.reason.split()) in keys
             assert all(source.code in keys and source.code not in asks for source in q.sources)
-            for _, what in answer(q):
-                assert what in keys
+            for letter, (where, what) in zip("abcdefgh", answer(q), strict=False):
+                gap = f"{letter} {where} " if isinstance(q.form, Fill) else ""
+                assert f"{gap}{what}" in keys
             if q.caution:
                 assert q.caution in asks
                 assert q.caution in keys
             if isinstance(q.form, Choose) and q.form.mend:
                 assert q.form.mend not in asks or q.form.mend in q.form.options
+                assert "It should say:" in asks
+        assert f"of {len(one.questions)} right" in asks
+    assert asks.count("Name (if you like)") == len(sheets)
+    assert ("Steps that are not listed stay as in the usual order." in asks) == (level > 1)
+    assert "“Usual order”: as the card says when nobody asks for a change." in asks
 
 
 def test_an_amount_to_fill_in_does_not_stand_on_the_sheet() -> None:
@@ -158,7 +165,52 @@ def test_every_line_of_a_dry_run_stands_on_the_edge_of_its_card(level: int) -> N
     assert len(runs) > 30
     for run in runs[::7]:
         view = next(v for k, v in taught.cards.items() if v.foot.code == run.source.code)
-        assert {*run.lines} <= {*view.gauge}  # type: ignore[union-attr]
+        assert isinstance(view, BuildCardView)
+        marks = {(mark.height_mm, part) for mark in view.gauge if mark.kind == "line"
+                 for part in mark.label.removesuffix(" ml").split(" / ")}  # fmt: skip
+        assert {(x.height_mm, x.label.removesuffix(" ml")) for x in run.lines} <= marks
+        assert all(" / " not in line.label for line in run.lines)
+
+
+@pytest.mark.parametrize("level", [1, 2, 3])
+def test_no_answer_comes_again_before_every_other_came(level: int) -> None:
+    runs = list(dry_runs(demo(), level))
+    answers = {run.answer for run in runs}
+    turns = in_turn(runs, "3", A_SHEET)
+    assert sorted(run.id for run in turns) == sorted(run.id for run in runs)
+    assert len(answers) > A_SHEET
+    assert {run.answer for run in turns[: len(answers)]} == answers
+    assert turns != in_turn(runs, "4", A_SHEET)
+
+
+def test_a_shop_of_fluid_ounces_draws_its_lines() -> None:
+    """Its cards say 13 fl oz and 20 fl oz of the two sizes of its iced tea."""
+    assert {run.answer for run in dry_runs(lesson(check(US)), 1)} == {("13 fl oz",), ("20 fl oz",)}
+
+
+def test_a_dry_run_says_which_lines_count_how_near_and_where_rims_meet() -> None:
+    run = run_of("Boathouse Pearl Tea, Medium")
+    (empty,), (key,) = (text_of(cups(office(demo()), [run], key=key)[0]) for key in (False, True))
+    border_mm = demo().menu.shop.pouch_border_mm
+    for told in (
+        "Name (if you like)",
+        "For each step that is poured to a line (the boxed number",
+        "draw no other.",
+        "rim to rim.",
+        f"A card without its pouch then ends {border_mm:g} mm above the counter.",
+        "“Usual order”: as the card says",
+    ):
+        assert told in empty
+    assert all(f"A line is right within {RIGHT_MM} mm." in page for page in (empty, key))
+
+
+def test_a_card_without_a_pouch_is_not_said_to_have_one() -> None:
+    taught = demo()
+    shop = replace(taught.menu.shop, pouch_border_mm=0.0)
+    bare = Office(replace(taught.menu, shop=shop), taught.words, Layouts())
+    (page,) = text_of(cups(bare, [run_of("Boathouse Pearl Tea, Medium")], key=False)[0])
+    assert "rim to rim." in page
+    assert "pouch" not in page
 
 
 def test_an_order_with_a_cap_is_filled_to_a_lower_line() -> None:
