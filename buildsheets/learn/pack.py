@@ -1,11 +1,13 @@
 """A shop's cards in a language go in; the pages of a hire's first-day pack, in their strings, out.
 
-Nothing is figured or rounded here: what a page says, a card of the shop says in the same words. The
-names that the shop's first language has otherwise stand beside those of the hire's.
+Nothing is figured here: what a page says, a card of the shop says in the same words; only a line of
+a cup stands as high as its build card draws it, where a gauge has near ones as one mark. The names
+that the shop's first language has otherwise stand beside those of the hire's.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -22,6 +24,7 @@ from buildsheets.views.types import (
     CupView,
     DrawnLine,
     Foot,
+    GaugeLine,
     GaugeStripView,
     RackLine,
     SheetTable,
@@ -56,7 +59,7 @@ class BothNames(Words):
 
 
 def pack(menu: Menu, cards: Cards, words: Words) -> tuple[View, ...]:
-    """The pages: the counter, each cup, tools, the drinks most sold, cautions, allergens, words."""
+    """The pages: counter, cards, cups, tools, the drinks most sold, cautions, allergens, words."""
     told = next(of_kind(cards, "words", SheetView))
     tables = {table.header[0]: table for table in told.tables}
     measures = tables.pop(words("words_measures"), None)
@@ -65,6 +68,7 @@ def pack(menu: Menu, cards: Cards, words: Words) -> tuple[View, ...]:
     allergens = next(of_kind(cards, "allergens", AllergenMatrixView))
     pages: list[View] = [
         _counter(menu, cards, words),
+        _cards(menu, cards, words),
         *_cups(menu, cards, words),
         page(menu, words, "pack-tools", words("pack_tools"), filter(None, (measures, orders))),
         *_drinks(menu, cards, words),
@@ -128,22 +132,64 @@ def page(
 
 # the counter ------------------------------------------------------------------------------------
 
+CARDS = ("build", "station", "gauge", "addons", "batch", "allergens", "words")
+"""The kinds of cards, as a hire needs them."""
+
 
 def _counter(menu: Menu, cards: Cards, words: Words) -> SheetView:
     header = ("", words("pack_station"), words("pack_does"), words("pack_next"))
+    passed = _as_passed(menu, cards)
     stations = tuple(
-        (one.letter, words.name(one), _doings(menu, cards, one), _next(menu, cards, one, words))
-        for one in menu.stations.values()
+        (
+            one.letter,
+            words.name(one),
+            _doings(menu, cards, one),
+            _next(passed, menu, cards, one, words),
+        )
+        for one in passed
     )
     ask = words.text(menu.shop.ask) if menu.shop.ask else ""
     people = ((words("pack_ask"), ask), (words("pack_name"), ""), (words("pack_began"), ""))
     tables = (
-        SheetTable("", header, stations, "llll", (1.0, 3.4, 8.0, 3.2), strong=(1,)),
-        SheetTable("", (words("pack_people"), ""), people, "ll", (2.0, 5.0), strong=(0,)),
+        SheetTable("", header, stations, "llll", (1.0, 3.4, 8.0, 3.8), strong=(1,)),
+        SheetTable("", (words("pack_people"), ""), people, "ll", (2.0, 6.0), strong=(0,)),
     )
     notes = words("pack_cards_are_right"), words("pack_never_guess")
     title = words("pack_title", shop=words.text(menu.shop.name))
     return page(menu, words, "pack-counter", title, tables, notes, subtitle=words("pack_counter"))
+
+
+def _cards(menu: Menu, cards: Cards, words: Words) -> SheetView:
+    """Which cards the shop has, what each is for, and what the pack means by the usual order."""
+    there = {kind for (kind, _, _), compose in cards.items() if compose() is not None}
+    told = tuple(
+        (words(f"pack_card_{kind}"), words(f"pack_card_{kind}_for"))
+        for kind in CARDS
+        if kind in there
+    )
+    header = (words("pack_card"), words("pack_card_for"))
+    table = SheetTable("", header, told, "ll", (2.0, 6.0), strong=(0,))
+    notes = words("pack_usual"), words("pack_cards_are_right")
+    return page(menu, words, "pack-cards", words("pack_cards"), [table], notes)
+
+
+def _as_passed(menu: Menu, cards: Cards) -> list[Station]:
+    """The stations in the order that most drinks pass them."""
+    routes = [
+        [mark.letter for mark in build.stations]
+        for build in of_kind(cards, "build", BuildCardView)
+    ]  # fmt: skip
+
+    def before(one: Station, other: Station) -> bool:
+        first = Counter(
+            route.index(other.letter) < route.index(one.letter)
+            for route in routes
+            if {one.letter, other.letter} <= {*route}
+        )
+        return first[True] > first[False]
+
+    stations = menu.stations.values()
+    return sorted(stations, key=lambda one: sum(before(one, other) for other in stations))
 
 
 def at_station(menu: Menu, cards: Cards, station: Station) -> list[StationCardView]:
@@ -163,40 +209,61 @@ def _doings(menu: Menu, cards: Cards, station: Station) -> str:
     return " · ".join(dict.fromkeys(whats))
 
 
-def _next(menu: Menu, cards: Cards, station: Station, words: Words) -> str:
-    """The stations that cups go to from here, and the guest where any is handed over here."""
-    views = at_station(menu, cards, station)
-    letters = {row.goes_to for view in views for row in view.rows}
-    names = [words.name(one) for one in menu.stations.values() if one.letter in letters]
-    return ", ".join([*names, *([words("pack_guest")] if "" in letters else [])])
+def _next(
+    passed: Sequence[Station], menu: Menu, cards: Cards, station: Station, words: Words
+) -> str:
+    """The stations that cups go to from here, the guest where any is handed over here, and which
+    drinks go back to a station before."""
+    to: dict[str, dict[str, None]] = {}
+    for row in (row for view in at_station(menu, cards, station) for row in view.rows):
+        to.setdefault(row.goes_to, {})[row.drink.partition(" · ")[0]] = None
+    place = passed.index(station)
+    on = [words.name(one) for one in passed[place:] if one.letter in to]
+    guest = [words("pack_guest")] if "" in to else []
+    back = [
+        words("pack_back", station=words.name(one), drinks=", ".join(to[one.letter]))
+        for one in passed[:place]
+        if one.letter in to
+    ]
+    return "\n".join([*([", ".join([*on, *guest])] if on or guest else []), *back])
 
 
 # cups -------------------------------------------------------------------------------------------
 
 
 def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
-    """A page for each cup that a drink is sold in, with the lines of drinks as they are ordered
-    usually; those that a guest's choice asks for stand on the cards."""
+    """A page for each cup that a drink is sold in, with the lines of drinks in their usual order;
+    those that a guest's choice asks for stand on the cards."""
     width_mm, height_mm = sheet_mm(menu.shop.card_mm)
     for size in menu.cups.values():
         gauge = next(of_kind(cards, "gauge", GaugeStripView, size.id), None)
-        build = next(of_kind(cards, "build", BuildCardView, size.id), None)
-        if gauge is None or build is None:
+        builds = [*of_kind(cards, "build", BuildCardView, size.id)]
+        if gauge is None or not builds:
             continue
         code, floor_mm = f"pack-cup-{size.id}", size.floor_mm
-        rows = tuple(_usual_lines(gauge))
+        frame = [row for row in gauge.rows if row.line.kind != "line"]
+        rows = tuple(
+            sorted(
+                (*frame, *_usual_lines(builds, floor_mm, words)),
+                key=lambda row: -row.line.height_mm,
+            )
+        )
         lines = (DrawnLine(r.line.height_mm - floor_mm, r.line.label, r.line.kind) for r in rows)
         yield CupView(
             kind="pack_cup",
             language=words.language,
             code=code,
             title=gauge.size_name,
-            subtitle=build.cup_name,
+            subtitle=builds[0].cup_name,
             drawing=replace(
-                build.drawing, lines=tuple(lines), layers=(), dome_mm=(), alt=gauge.size_name
+                builds[0].drawing, lines=tuple(lines), layers=(), dome_mm=(), alt=gauge.size_name
             ),
             rows=rows,
-            notes=tuple(_cup_notes(rows, words)),
+            notes=(
+                words("pack_cup_note"),
+                *([words("pack_lines_note")] if len(rows) > len(frame) else []),
+                *_without_line(builds, words),
+            ),
             foot=foot(menu, words, code),
             reading_distance_mm=COUNTER_MM,
             width_mm=width_mm,
@@ -204,22 +271,36 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
         )
 
 
-def _cup_notes(rows: Sequence[RackLine], words: Words) -> Iterator[str]:
-    yield words("pack_cup_note")
-    if any(row.drinks for row in rows):
-        yield words("pack_lines_note")
-    if any(" / " in row.line.label for row in rows):
-        yield words("pack_near_note")
+def _lines(build: BuildCardView) -> list[DrawnLine]:
+    """The lines that a drink in its usual order is poured to."""
+    return [line for line in build.drawing.lines if line.kind == "line"]
 
 
-def _usual_lines(gauge: GaugeStripView) -> Iterator[RackLine]:
-    """The lines of a strip that a drink as it is written is poured to, the limit and the rim, from
-    the highest down."""
-    drinks = {drink[0] for drink in gauge.by_drink}
-    for row in reversed(gauge.rows):
-        usual = tuple(name for name in row.drinks if name in drinks)
-        if usual or not row.drinks:
-            yield replace(row, drinks=usual)
+def _usual_lines(
+    builds: Sequence[BuildCardView], floor_mm: float, words: Words
+) -> Iterator[RackLine]:
+    """The lines of drinks in their usual order, each with its own level."""
+    drinks: dict[str, dict[str, None]] = {}
+    heights: dict[str, float] = {}
+    for build in builds:
+        for line in _lines(build):
+            drinks.setdefault(line.label, {})[build.title] = None
+            heights.setdefault(line.label, line.height_mm + floor_mm)
+    for label, height_mm in heights.items():
+        up = words("step_height", mm=math.floor(height_mm))
+        yield RackLine(GaugeLine(height_mm, label, "line"), up, tuple(drinks[label]))
+
+
+def _without_line(builds: Sequence[BuildCardView], words: Words) -> Iterator[str]:
+    """Which drinks have no line, by the vessel that they are made in."""
+    found: dict[str, list[str]] = {}
+    for build in builds:
+        if not _lines(build):
+            vessel = next((step.vessel for step in build.steps if step.vessel), "")
+            found.setdefault(vessel, []).append(build.title)
+    for vessel, drinks in found.items():
+        key = "pack_no_line_in" if vessel else "pack_no_line"
+        yield words(key, vessel=vessel, drinks=", ".join(drinks))
 
 
 # drinks -----------------------------------------------------------------------------------------
@@ -239,7 +320,7 @@ def most_sold(menu: Menu) -> list[tuple[Drink, CupSize]]:
 
 
 def _drinks(menu: Menu, cards: Cards, words: Words) -> Iterator[BuildCardView]:
-    """A page for each drink that is sold most, as it is made when nobody asks to change it."""
+    """A page for each drink that is sold most: its card, larger."""
     width_mm, height_mm = sheet_mm(menu.shop.card_mm)
     chosen = most_sold(menu)
     which = "pack_most_sold" if menu.days else "pack_first_drinks"
@@ -253,11 +334,10 @@ def _drinks(menu: Menu, cards: Cards, words: Words) -> Iterator[BuildCardView]:
             view,
             kind="pack_drink",
             code=code,
+            subtitle=f"{view.subtitle} · {rank}",
             foot=foot(menu, words, code),
             gauge=(),
-            amounts=(),
             keeps=(),
-            options_note=f"{rank}. {words('pack_usual')}",
             reading_distance_mm=COUNTER_MM,
             width_mm=width_mm,
             height_mm=height_mm,
@@ -277,12 +357,18 @@ def _cautions(menu: Menu, cards: Cards, words: Words) -> SheetView:
             whom.setdefault(caution, {})[build.title] = None
     every = {words("pack_every_drink"): None}
     whom = {told: every if len(names) == len(drinks) else names for told, names in whom.items()}
-    for batch in of_kind(cards, "batch", BatchCardView):
+    batches = [*of_kind(cards, "batch", BatchCardView)]
+    for batch in batches:
         for caution in batch.cautions:
             made = {words("pack_making", batch=batch.title): None}
             whom[caution] = {**whom.get(caution, {}), **made}
     rows = tuple((caution, ", ".join(names)) for caution, names in whom.items())
     header = (words("pack_caution"), words("pack_for"))
     table = SheetTable("", header, rows, "ll", (1.0, 1.0), strong=(0,))
-    notes = words("pack_allergy"), words("pack_never_guess")
+    notes = [words("pack_allergy")]
+    if any(build.add_ons or build.swaps for build in builds):
+        notes.append(words("pack_both_rows"))
+    if any(words("prep_day_one") in batch.keeps for batch in batches):
+        notes.append(words("prep_day_one_of_all"))
+    notes.append(words("prep_no_date"))
     return page(menu, words, "pack-cautions", words("cautions"), [table], notes)

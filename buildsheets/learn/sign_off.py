@@ -16,7 +16,7 @@ from buildsheets.learn.pack import Cards, at_station, page
 from buildsheets.menu.equipment import PULLS
 from buildsheets.menu.model import AddStep, Batch, Component, Ingredient, Menu, Station, Tool
 from buildsheets.views.paper import BENCH_MM
-from buildsheets.views.types import SheetTable, SheetView
+from buildsheets.views.types import SheetTable, SheetView, StationRow
 from buildsheets.views.words import Words
 from buildsheets.views.words_card import counted, gives
 
@@ -28,39 +28,56 @@ def sign_off(
     menu: Menu, servings: Sequence[Serving], cards: Cards, words: Words
 ) -> tuple[SheetView, ...]:
     """A page a station with what there is to learn there, its tools, its batches, its drinks, and
-    room for the date and the initials of the hire and of who taught it."""
+    room for the date and the initials of the hire and of who taught it.
+
+    It is signed when the hire made it alone from the cards, twice, once with options; common
+    practice, no source.
+    """
     header = (words("sign_date"), words("sign_hire"), words("sign_teacher"))
 
     def table(first: str, skills: Iterable[str]) -> SheetTable:
         rows = tuple((skill, "", "", "") for skill in dict.fromkeys(skills))
-        return SheetTable("", (words(first), *header), rows, "llll", (6.0, 1.6, 1.6, 1.6))
+        return SheetTable("", (words(first), *header), rows, "llll", (5.4, 1.4, 1.8, 2.2))
 
     def head(*keys: str) -> SheetTable:
         rows = tuple((words(key), "") for key in keys)
-        return SheetTable("", ("", ""), rows, "ll", (2.0, 7.2), strong=(0,))
+        return SheetTable("", ("", ""), rows, "ll", (3.6, 7.2), strong=(0,))
 
     everywhere = table(
         "sign_everywhere", map(words, ("sign_allergens", "sign_cautions", "sign_cards"))
     )
-    before = [head("pack_name", "pack_began"), everywhere]
+    whom, done = head("pack_name", "sign_taught"), head("sign_done")
+    make = "sign_part" if len(menu.stations) > 1 else "sign_drink"
     made_at, pages = _made_at(menu, servings), []
     for station in menu.stations.values():
         rows = [row for view in at_station(menu, cards, station) for row in view.rows]
         made = [one for one in menu.batches.values() if made_at[one.id] == station.id]
         skills = [_tool(tool, words) for tool in _tools(menu, servings, station)]
         skills += [words("sign_batch", batch=words.name(one)) for one in made]
-        skills += [words("sign_drink", drink=row.drink.partition(" · ")[0]) for row in rows]
+        drinks = {row.drink.partition(" · ")[0] for row in rows}
+        names = map(words.name, menu.drinks.values())
+        skills += [words(make, drink=name) for name in names if name in drinks]
+        if options := _options(rows, station):
+            skills.append(words("sign_options", names=", ".join(options)))
         if not skills:
             continue
+        skills += map(words, ("sign_allergy", "sign_labels"))
         pages.append(
             page(
                 menu, words, f"signoff-{station.id}", words.name(station),
-                [*before, table("sign_skill", skills)], [words("sign_note")],
+                [whom, everywhere, table("sign_skill", skills), done],
+                [words("sign_when"), words("sign_note")],
                 kind="signoff", subtitle=words("sign_title"), distance_mm=BENCH_MM,
             )
         )  # fmt: skip
-        before = [head("pack_name")]
     return tuple(pages)
+
+
+def _options(rows: Sequence[StationRow], station: Station) -> dict[str, None]:
+    """The add-ons and swaps that go in at a station."""
+    names = [one.name for row in rows for one in row.add_ons if one.station == station.letter]
+    names += [swap.name for row in rows for step in row.adds for swap in step.swaps]
+    return dict.fromkeys(names)
 
 
 def _tool(tool: Tool, words: Words) -> str:

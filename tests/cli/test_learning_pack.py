@@ -37,7 +37,7 @@ def test_a_pack_is_one_pdf_in_the_language_asked_for(
     assert file.metadata is not None
     assert file.metadata.title == "Erster Tag bei Corner kiosk"
     assert file.trailer["/Root"]["/Lang"] == "de"
-    assert "Nie raten: fragen, bevor serviert wird." in file.pages[0].extract_text()
+    assert "Nie raten: fragen, bevor angefangen wird." in file.pages[0].extract_text()
 
 
 @pytest.mark.slow

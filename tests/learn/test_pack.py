@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
@@ -25,7 +26,6 @@ from buildsheets.views.types import (
     BuildCardView,
     CupDrawing,
     CupView,
-    GaugeStripView,
     SheetView,
     StationCardView,
     View,
@@ -94,11 +94,21 @@ def test_every_string_of_the_pack_is_one_of_the_cards(path: Path, language: str)
     words = words_of(menu, language)
     said = {text for view in views(cards) for text in texts_of(view)}
     said |= {words.name(one) for one in (*menu.stations.values(), *menu.drinks.values())}
-    said.add(words("cautions"))
+    said.add(words.text(menu.shop.ask) if menu.shop.ask else "")
+    said |= {words(key) for key in ("cautions", "prep_day_one_of_all", "prep_no_date")}
+    # how high the lines of a build card's drawing stand; the gauge has near ones as one mark
+    said |= {
+        words("step_height", mm=math.floor(line.height_mm + view.gauge_floor_mm))
+        for view in views(cards)
+        if isinstance(view, BuildCardView)
+        for line in view.drawing.lines
+        if line.kind == "line"
+    }
     own = _own_words(words)
     for view in pages:
         for text in texts_of(replace(view, foot=type(view.foot)(), code="")):
-            assert _joined(text, said, own), (view.code, text)
+            for line in text.split("\n"):
+                assert _joined(line, said, own), (view.code, line)
     assert len(said) > 50
 
 
@@ -131,7 +141,7 @@ def test_a_drink_is_made_on_its_page_as_on_its_card(path: Path, language: str) -
     menu, cards, pages = made(path, language)
     chosen = {f"pack-{drink.id}": (drink.id, cup.id) for drink, cup in most_sold(menu)}
     assert chosen.keys() <= {view.code for view in pages}
-    own = {"kind", "code", "foot", "gauge", "amounts", "keeps", "options_note",
+    own = {"kind", "code", "foot", "gauge", "keeps", "subtitle",
            "reading_distance_mm", "width_mm", "height_mm"}  # fmt: skip
     for code, key in chosen.items():
         view, card = page_of(pages, code), cards["build", *key]()
@@ -139,30 +149,72 @@ def test_a_drink_is_made_on_its_page_as_on_its_card(path: Path, language: str) -
         for field in fields(view):
             if field.name not in own:
                 assert getattr(view, field.name) == getattr(card, field.name), field.name
+        assert isinstance(card, BuildCardView)
+        assert view.subtitle.startswith(f"{card.subtitle} · ")
 
 
 @each_menu
-def test_the_lines_of_a_cup_are_those_of_its_gauge(path: Path, language: str) -> None:
+def test_a_cup_has_the_lines_of_its_build_cards_each_with_its_own_level(
+    path: Path, language: str
+) -> None:
     menu, cards, pages = made(path, language)
-    gauges = {cup: view for (kind, _, cup), one in cards.items() if kind == "gauge"
-              if isinstance(view := one(), GaugeStripView)}  # fmt: skip
+    gauges = {cup for kind, _, cup in cards if kind == "gauge"}
     cups = {view.code: view for view in pages if isinstance(view, CupView)}
     assert cups.keys() == {f"pack-cup-{cup}" for cup in gauges}
-    for cup, gauge in gauges.items():
+    for cup in gauges:
         view = cups[f"pack-cup-{cup}"]
-        strip = {row.line: row for row in gauge.rows}
-        assert [row.line.height_mm for row in view.rows] == sorted(
-            (row.line.height_mm for row in view.rows), reverse=True
-        )
-        assert {"working", "rim"} <= {row.line.kind for row in view.rows}
+        heights = [row.line.height_mm for row in view.rows]
+        assert heights == sorted(heights, reverse=True)
+        assert [row.line.kind for row in view.rows if row.line.kind != "line"] == ["rim", "working"]
         for row, line in zip(view.rows, view.drawing.lines, strict=True):
-            assert row.height == strip[row.line].height
-            assert set(row.drinks) <= set(strip[row.line].drinks)
             assert line.height_mm + menu.cups[cup].floor_mm == pytest.approx(row.line.height_mm)
             assert line.label == row.line.label
-        named = [drink for row in view.rows for drink in row.drinks]
-        plain = {drink[0] for drink in gauge.by_drink}
-        assert {*named} == plain & {drink for row in gauge.rows for drink in row.drinks}
+        levels = {(row.line.label.split()[0], drink) for row in view.rows for drink in row.drinks}
+        assert not any(" / " in row.line.label for row in view.rows)
+        builds = [one() for (kind, _, its), one in cards.items() if (kind, its) == ("build", cup)]
+        told = {
+            (step.amount.split()[0], build.title)
+            for build in builds
+            if isinstance(build, BuildCardView)
+            for step in build.steps
+            if step.kind == "line" and not step.vessel
+        }
+        assert levels == told
+
+
+def test_drinks_made_in_the_shaker_are_said_to_have_no_line() -> None:
+    medium = page_of(made(DEMO, "en")[2], "pack-cup-medium")
+    assert isinstance(medium, CupView)
+    assert medium.notes[1:] == (
+        "The lines of the usual order. What a guest changes may change the line: the card says it.",
+        "No line (made in: shaker): Frost Lemon Tea, Citrus Burst Jasmine",
+    )
+    assert ("420 ml", ("Cold Dock Coffee",)) in [(r.line.label, r.drinks) for r in medium.rows]
+
+
+def test_the_list_of_cards_has_those_of_the_shop() -> None:
+    names = [
+        "Build card", "Station card", "Edge gauge", "Add-on card", "Batch card", "Allergen sheet",
+        "Words on the cards",
+    ]  # fmt: skip
+    # the long menu has no batches; of the hot one nothing may be chosen
+    shops = {
+        DEMO: "",
+        SHOPS / "long.yaml": "Batch card",
+        SHOPS / "imperial-hot.yaml": "Add-on card",
+    }
+    for path, missing in shops.items():
+        view = page_of(made(path, "en" if path == DEMO else "")[2], "pack-cards")
+        assert isinstance(view, SheetView)
+        assert [row[0] for row in view.tables[0].rows] == [one for one in names if one != missing]
+
+
+def test_an_add_ons_own_amounts_stand_on_the_page_of_its_drink() -> None:
+    """The card of the demo: 425 ml, with Parsnip cream 405 ml."""
+    view = page_of(made(DEMO, "en")[2], "pack-marsh-milk-tea")
+    assert isinstance(view, BuildCardView)
+    (tea,) = [table for table in view.amounts if table.what == "Black tea"]
+    assert [row.amounts for row in tea.rows] == [("405",), ("425",)]
 
 
 def test_tools_and_words_are_those_of_the_card_of_words() -> None:
@@ -182,7 +234,8 @@ def test_each_station_does_what_its_cards_say() -> None:
     counter = page_of(pages, "pack-counter")
     assert isinstance(counter, SheetView)
     rows = {row[0]: row for row in counter.tables[0].rows}
-    assert [*rows] == [station.letter for station in menu.stations.values()]
+    # as most drinks pass them: the marks of a drink that passes all
+    assert [*rows] == ["T", "S", "B", "F"]
     for id_, station in menu.stations.items():
         held = [
             one()
@@ -201,6 +254,8 @@ def test_each_station_does_what_its_cards_say() -> None:
         "Ice and shake",
     )
     assert rows["F"][3] == "the guest"
+    assert rows["S"][3] == "Brew bar, Finish"
+    assert rows["B"][3] == ("Finish\nback to Ice and shake: Frost Lemon Tea, Citrus Burst Jasmine")
 
 
 def test_every_caution_and_allergen_of_the_cards_is_told() -> None:
@@ -247,7 +302,7 @@ def test_the_drinks_are_those_of_the_days_in_the_cup_sold_most() -> None:
     ]  # fmt: skip
     view = page_of(pages, "pack-frost-lemon")
     assert isinstance(view, BuildCardView)
-    assert view.options_note.startswith("Number 4 of the 6 drinks most sold. ")
+    assert view.subtitle == "Medium · iced · Number 4 of the 6 drinks most sold"
 
 
 def test_without_sales_they_are_the_first_of_the_menu_and_the_pack_says_so(tmp_path: Path) -> None:
@@ -256,7 +311,7 @@ def test_without_sales_they_are_the_first_of_the_menu_and_the_pack_says_so(tmp_p
     assert [drink.id for drink, _ in most_sold(menu)] == [*menu.drinks][:6]
     view = page_of(pages, "pack-cloud")
     assert isinstance(view, BuildCardView)
-    assert "of the first 2 drinks of the menu, which has no sales" in view.options_note
+    assert "of the first 2 drinks of the menu, which has no sales" in view.subtitle
 
 
 def test_whom_to_ask_is_the_shops_word_or_a_line_to_write_on(tmp_path: Path) -> None:

@@ -21,6 +21,7 @@ from buildsheets.print.render import RenderOptions
 from buildsheets.views.types import SheetView, StationCardView
 
 EN = Layouts(None).words("en")
+PART = "Your part of: "
 
 
 def sheets(path: Path) -> tuple[Menu, tuple[SheetView, ...]]:
@@ -31,7 +32,7 @@ def sheets(path: Path) -> tuple[Menu, tuple[SheetView, ...]]:
 
 
 def skills(view: SheetView) -> list[str]:
-    return [row[0] for row in view.tables[-1].rows]
+    return [row[0] for row in view.tables[2].rows]
 
 
 # the sheet --------------------------------------------------------------------------------------
@@ -49,8 +50,10 @@ def test_each_station_has_a_page_with_its_tools_batches_and_drinks() -> None:
         held = [compose() for (kind, subject, _), compose in cards.items()
                 if (kind, subject) == ("station", station)]  # fmt: skip
         rows = [row for view in held if isinstance(view, StationCardView) for row in view.rows]
-        made = {one.removeprefix("Make: ") for one in skills(page) if one.startswith("Make: ")}
-        assert made == {row.drink.partition(" · ")[0] for row in rows}
+        made = [one.removeprefix(PART) for one in skills(page) if one.startswith(PART)]
+        passing = {row.drink.partition(" · ")[0] for row in rows}
+        names = [drink.name.in_language("en") for drink in menu.drinks.values()]
+        assert made == [name for name in names if name in passing]
     shake = skills(pages[2])
     assert shake[:6] == [
         "Measure: 1 pump: 5 ml (syrup pump)", "Measure: 1 ice scoop: 60 g",
@@ -72,16 +75,40 @@ def test_every_batch_and_every_tool_in_use_is_somewhere() -> None:
 def test_there_is_room_for_dates_and_initials_and_the_edition_is_named() -> None:
     _, pages = sheets(DEMO)
     first = pages[0]
-    assert first.tables[-1].header == (
+    assert first.tables[2].header == (
         "Can do alone",
         "Date",
         "Initials, hire",
         "Initials, teacher",
     )
-    assert all(row[1:] == ("", "", "") for page in pages for row in page.tables[-1].rows)
-    assert [row[0] for row in first.tables[0].rows] == ["My name", "My first day"]
-    assert first.tables[1].rows[0][0].startswith("Allergens: where the sheet hangs")
+    assert all(row[1:] == ("", "", "") for page in pages for row in page.tables[2].rows)
+    for page in pages:
+        heads = [row[0] for row in page.tables[0].rows]
+        assert heads == ["My name", "Taught by (name, initials)"]
+        assert page.tables[1].rows[0][0].startswith("Allergens: where the sheet hangs")
+        assert page.tables[-1].rows == (("Signed off for this station: date, by", ""),)
+        assert page.notes[0].startswith("Sign a line when the hire has done it alone")
     assert {page.foot.edition for page in pages} == {"W26 (First Frost)"}
+
+
+def test_each_station_has_rows_for_its_add_ons_allergy_orders_and_date_labels() -> None:
+    _, pages = sheets(DEMO)
+    toppings, brew, shake, finish = map(skills, pages)
+    assert toppings[-3:] == [
+        "Add-ons and swaps here: Tapioca pearls, Coconut jelly, Soaked basil seeds",
+        "Allergy order: asks before starting, looks at the sheet, washes shared tools",
+        "Date labels: dates what is made or opened, throws out what bears no date",
+    ]
+    assert brew[-3] == "Add-ons and swaps here: Oat drink"
+    assert finish[-3] == "Add-ons and swaps here: Parsnip cream"
+    assert not any("Add-ons" in one for one in shake)
+
+
+def test_at_the_one_station_of_a_shop_the_whole_drink_is_made() -> None:
+    menu, (page,) = sheets(Path(__file__).parent.parent / "menus" / "shops" / "pitchers.yaml")
+    assert len(menu.stations) == 1
+    assert any(one.startswith("Make: ") for one in skills(page))
+    assert not any(one.startswith(PART) for one in skills(page))
 
 
 @pytest.mark.slow
