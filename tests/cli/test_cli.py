@@ -203,6 +203,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("batch parsnip-cream", 0, "out", "Parsnip cream"),
     ("batch parsnip-cream --packs 2", 0, "out", "2 packs"),
     ("batch parsnip-cream --containers 3", 2, "err", "3x1000"),
+    ("batch parsnip-cream --containers 2x1l", 0, "out", "Gives 2 l"),
+    ("batch parsnip-cream --containers 2x1kg", 2, "err", "a volume is wanted"),
     ("batch parsnip-cream --factor 0", 2, "err", "above 0"),
     ("batch parsnip-cream --scale huge", 2, "err", "huge"),
     ("batch soup", 2, "err", "parsnip-cream"),
