@@ -9,12 +9,15 @@ from pathlib import Path
 from buildsheets.cup.errors import FigureError
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.steps import cup_of
 from buildsheets.drawable import undrawable
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Label, Source, any_error, sort_key
+from buildsheets.findings.finding import Finding, Fix, Label, Source, any_error, sort_key
 from buildsheets.menu.files import load_sources, own_layouts
 from buildsheets.menu.model import AddStep, CupSize, Drink, LineTo, Menu, link
 from buildsheets.menu.read import read
+from buildsheets.rules.fit_rules import NO_FIX
+from buildsheets.rules.fixes import fix_of_line
 from buildsheets.rules.run import own_fault, run, without_allowed
 
 
@@ -97,13 +100,13 @@ def figured(menu: Menu) -> tuple[tuple[Serving, ...], list[Finding]]:
             try:
                 servings.append(figure(drink, size))
             except FigureError as refused:
-                findings[_refused(drink, size, refused)] = None
+                findings[_refused(menu, drink, size, refused)] = None
             except Exception as error:
                 findings[own_fault(f"figuring {drink.id} in {size.id}", error)] = None
     return tuple(servings), list(findings)
 
 
-def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
+def _refused(menu: Menu, drink: Drink, size: CupSize, refused: FigureError) -> Finding:
     """Why a drink has no levels: its cup's headspace, a line of its own, or something rarer."""
     labels = (Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),)
     headspace = size.written("headspace")
@@ -114,12 +117,19 @@ def _refused(drink: Drink, size: CupSize, refused: FigureError) -> Finding:
             "FIT08", headspace.span, message, labels=labels, hint=hint, subject=(size.id,)
         )
     span, what, hint = drink.span, f"{refused.input_name} {refused.value}", ""
+    reason, fixes = refused.reason, tuple[Fix, ...]()
     for step in drink.steps:
-        made = step.amounts.get(size.id) if isinstance(step, AddStep) else None
+        if not isinstance(step, AddStep):
+            continue
+        made = step.amounts.get(size.id)
         if isinstance(made, LineTo) and refused.value in (made.line_ml, made.line_mm):
             span = made.written.span
             what = f"the line {made.written.text}"
-            hint = "lower the line, or sell it in a larger cup"
-    message = f"{drink.id} in {size.id}: {what} cannot be figured: {refused.reason}"
+            if made.line_ml is not None:
+                brimful_ml = cup_of(size.shape).brimful_ml
+                reason = f"the cup holds {size.volumes.text(brimful_ml)} to the rim"
+            fixes = fix_of_line(menu, drink, size, step)
+            hint = "or sell it in a larger cup" if fixes else NO_FIX
+    message = f"{drink.id} in {size.id}: {what} cannot be figured: {reason}"
     subject = (drink.id, size.id)
-    return finding("FIT08", span, message, labels=labels, hint=hint, subject=subject)
+    return finding("FIT08", span, message, labels=labels, fixes=fixes, hint=hint, subject=subject)

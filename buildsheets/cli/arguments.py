@@ -251,8 +251,8 @@ def _prep(verbs: Any) -> None:
     scale.add_argument("--factor", type=float, help="by number: 1.5")
     _repeated(scale, "--portions", "CUP=N", "small=30")
     scale.add_argument("--packs", type=float, help="of the lead ingredient")
-    words = "as many as fill these containers: 3x1000"
-    scale.add_argument("--containers", metavar="NxML", help=words)
+    words = "as many as fill these containers: 3x1000 (ml), '2x64 fl oz', 2x1qt"
+    scale.add_argument("--containers", metavar="NxVOLUME", help=words)
     _repeated(scale, "--stock", "ID=GRAMS", "what there is")
 
 

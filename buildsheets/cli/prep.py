@@ -26,6 +26,7 @@ from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.spelling import shortened
 from buildsheets.menu.model import Menu
+from buildsheets.menu.quantity import Measures, parse_quantity
 from buildsheets.place import Place
 from buildsheets.prep.log import in_use, newest
 from buildsheets.prep.stock import Stock, stock
@@ -139,7 +140,7 @@ def batch(options: argparse.Namespace) -> int:
     """A batch at the scale asked for."""
 
     def ask(menu: Menu, servings: Servings, how: How) -> Answer:
-        wish = _wish(options)
+        wish = _wish(options, menu)
         return prep_commands.scale_batch(menu, options.batch, wish, how, servings=servings)
 
     return _answer(options, f"prep/{options.batch}", ask)
@@ -168,18 +169,26 @@ def _answer(
     return FOUND if report(answer.about, checked.sources, options, "full") else CLEAN
 
 
-def _wish(options: argparse.Namespace) -> Wish:
+def _wish(options: argparse.Namespace, menu: Menu) -> Wish:
     """The scale asked for. Raises ``ValueError`` for words that are not one."""
     if options.portions:
         return Wish(portions={key: _whole(count) for key, count in map(_pair, options.portions)})
     if options.stock:
         return Wish(stock_g={key: number(grams) for key, grams in map(_pair, options.stock)})
     if options.containers:
-        count, found, each_ml = options.containers.partition("x")
+        count, found, each = options.containers.partition("x")
         if not found:
-            raise ValueError(f"'{options.containers}': write 3x1000, number and ml of each")
-        return Wish(containers=_whole(count), container_ml=number(each_ml))
+            words = "write 3x1000, number and ml of each, or '2x64 fl oz'"
+            raise ValueError(f"'{options.containers}': {words}")
+        return Wish(containers=_whole(count.strip()), container_ml=_volume_ml(each.strip(), menu))
     return Wish(factor=options.factor, scale=options.scale, packs=options.packs)
+
+
+def _volume_ml(text: str, menu: Menu) -> float:
+    """A volume as typed, in ml where no unit stands. Raises ``ValueError``."""
+    if text[-1:].isdigit() or not text:
+        return number(text)
+    return parse_quantity(text, Measures(menu.shop.measures), ("volume",)).value
 
 
 def _pair(text: str) -> tuple[str, str]:

@@ -153,6 +153,10 @@ def _printed(
     _tell(options, plan, folder, run, picked)
     for sentence in _summary(run, folder, picked, here):
         say(sentence, options)
+    others = len(drafts.difference(card.key for card in picked))
+    if others and plan.base is not None:
+        differ = count_of(others, "other card differs", "other cards differ")
+        say(f"{differ} from the published edition: `print --changed` prints all that do", options)
     if not drafts:
         for sentence in _without_drafts(options.out, menu.edition.code):
             say(sentence, options)

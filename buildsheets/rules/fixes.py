@@ -1,5 +1,5 @@
-"""An overfull serving goes in; the changes of one amount in its file that fix it without bringing
-another finding come out."""
+"""An overfull serving, or a line over the rim, goes in; the changes of one amount in its file that
+fix it without bringing another finding come out."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from buildsheets.cup.holdback import round_down
 from buildsheets.cup.items import Liquid
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
-from buildsheets.cup.steps import marks_of
+from buildsheets.cup.steps import cup_of, marks_of
 from buildsheets.findings.finding import Fix, Span
 from buildsheets.menu.model import AddStep, Amount, CupSize, Drink, LineTo, Menu, Written
 from buildsheets.rules.amounts import times, what
@@ -26,6 +26,7 @@ MOST_OFFERED = 4
 """More choices than that are no help on a Sunday night."""
 
 OVERFULL = "FIT01"
+PASSED = "FIT02"
 OFFERS = (OVERFULL, "FIT05")
 """Rules that look here which of their fixes work."""
 
@@ -63,7 +64,10 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     # One text may be the amount of several cups; a change of it changes them all.
     cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
     allowed = set(_faults(menu, serving.drink, cups))
-    allowed.discard((OVERFULL, serving.drink.id, serving.cup.id))
+    # A line that this part alone brings the drink over is mended with it.
+    here = (serving.drink.id, serving.cup.id)
+    mended = {one for one in allowed if one[0] in (OVERFULL, PASSED) and one[1:3] == here}
+    allowed -= mended
 
     def tried(steps: int, but: Collection[str] = OF_LITTLE) -> Fix | None:
         share = _share(amount, serving.final.cup, most, steps * most.tool_step)
@@ -79,6 +83,8 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
 
     low = max(1, math.ceil(most.least / most.tool_step - 1e-9))
     high = round(most.most / most.tool_step)
+    if any(code == PASSED for code, *_ in mended):  # the least may be over the line as well
+        return next(filter(None, (tried(steps, (OVERFULL,)) for steps in range(high, 0, -1))), None)
     best = high
     if not tried(high):
         best = low if low < high and tried(low) else 0
@@ -86,6 +92,28 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
             middle = (best + high) // 2
             best, high = (middle, high) if tried(middle) else (best, middle)
     return tried(best, (OVERFULL,)) if best else None
+
+
+def fix_of_line(menu: Menu, drink: Drink, size: CupSize, step: AddStep) -> tuple[Fix, ...]:
+    """The highest line that works in the place of one over the rim, if any, as finely as lines are
+    read."""
+    amount, cup, marks = step.amounts[size.id], cup_of(size.shape), size.volumes
+    assert isinstance(amount, LineTo)
+    place = amount.written.span
+    cups = [one for one in drink.cups if step.amounts[one.id].written.span == place]
+    top = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
+    written, line_step = amount.line_ml or 0.0, marks.step_ml
+    if amount.line_mm is not None:
+        top, written, line_step = cup.height_mm(top), amount.line_mm, 1.0
+    for steps in range(int(top / line_step), 0, -1):
+        text = times(amount.written.text, steps * line_step / written, marks)
+        if text is None:
+            break
+        faults = _faults(menu, _changed(drink, step, place, *text), cups, ())
+        if not any(str(code).startswith("FIT") for code, *_ in faults):
+            message = f"{what(step)}: pour only to {text[0]} (was {amount.written.text})"
+            return (Fix(message, place, text[0]),)
+    return ()
 
 
 def _share(written: Amount | LineTo, cup: Cup, most: Most, amount: float) -> float:

@@ -196,7 +196,8 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
 
 def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
     """How a step's milk is steamed, in place of its temperature: its amount is measured cold into
-    the pitcher; the line it grows to there where that holds for every choice."""
+    the pitcher; the mark it grows to there, the usual one where that hangs on what a guest chooses,
+    none where no mark of the pitcher is above the cold milk."""
     assert isinstance(figure.step, AddStep)
     component = figure.step.component
     steamed, what = component.steamed, words.name(component.kept or component)
@@ -204,12 +205,16 @@ def _steaming(serving: Serving, figure: StepFigure, words: Words) -> list[str]:
     share = words.percent(steamed.air_share)
     notes = [words("steam_to", what=what, to=rounding.celsius(words, steamed.to_c), share=share)]
 
+    tool = figure.step.tool
+
     def grown(one: StepFigure) -> str:
         cold_ml = one.used.volume_ml if one.used else 0.0
-        return rounding.level(words, cold_ml * (1.0 + steamed.air_share))
+        return rounding.grown(words, tool, cold_ml, cold_ml * (1.0 + steamed.air_share))
 
-    if holds_always(serving, figure, grown):
-        notes.append(words("in_pitcher", volume=grown(figure)))
+    if usual := grown(figure):
+        note = words("in_pitcher", volume=usual)
+        always = holds_always(serving, figure, grown)
+        notes.append(note if always else words("usually", state=note))
     return notes
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
 
+from buildsheets.views.amounts import NOT_MADE
 from buildsheets.views.types import AmountTable, Table
 
 Rows = tuple[tuple[str, ...], ...]
@@ -15,13 +16,25 @@ def grids(tables: Iterable[AmountTable], *, titled: bool = True) -> tuple[Table,
     """The tables as they are printed, those under the same header as one.
 
     A row of a name alone is a heading of the rows below it, up to the next. Without titles what the
-    amounts are of stands nowhere but before the table.
+    amounts are of stands nowhere but before the table, and their unit in its header or beside each.
     """
     found: dict[tuple[str, ...], Rows] = {}
     for table in tables:
-        head = _head(table)
-        found[head] = (*found.get(head, ()), *_rows(table, table.title if titled else ""))
+        head, rows = _head(table), _rows(table, table.title if titled else "")
+        if not titled and rows[0][0] != table.title:
+            head, rows = _with_unit(head, rows, table.unit)
+        found[head] = (*found.get(head, ()), *rows)
     return tuple(Table("", head, rows) for head, rows in found.items())
+
+
+def _with_unit(head: tuple[str, ...], rows: Rows, unit: str) -> tuple[tuple[str, ...], Rows]:
+    """A header and rows without a title, the unit in the header or, without one, in each amount."""
+    if any(head):
+        return (f"{head[0]} · {unit}", *head[1:]), rows
+    return head, tuple(
+        (row[0], *(cell if cell == NOT_MADE else f"{cell} {unit}" for cell in row[1:]))
+        for row in rows
+    )
 
 
 def sections(grid: Table) -> tuple[tuple[str, Rows], ...]:

@@ -37,6 +37,16 @@ def level(words: Words, reading_ml: float) -> str:
     return words(words.volumes.word, n=line_number(words, reading_ml))
 
 
+def grown(words: Words, tool: Tool | None, cold_ml: float, grown_ml: float) -> str:
+    """Where what is measured into a tool stands when it has grown: as a level is read, then down to
+    a mark of the tool; "" where that is not above what went in."""
+    if tool is None or tool.unit != "ml":
+        return level(words, grown_ml)
+    read_ml = line(grown_ml, words.volumes) * words.volumes.ml
+    mark_ml = math.floor(read_ml / tool.step + _NOISE) * tool.step
+    return exactly(words, mark_ml, tool.marks) if mark_ml > cold_ml + _NOISE else ""
+
+
 def left_out(words: Words, volume_ml: float) -> str:
     """What is too much, up to a step of the shop's unit."""
     unit = words.volumes

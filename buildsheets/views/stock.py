@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from buildsheets.menu.ingredients import Pack
 from buildsheets.menu.schema import Record
 from buildsheets.prep.stock import End, OnHand, Stock
 from buildsheets.views import rounding
@@ -72,10 +73,12 @@ def in_unit(unit: str, value: float, words: Words, *, up: bool = False) -> str:
 
 
 def in_pack(unit: str, value: float, words: Words, pack: Record | None) -> str:
-    """What a pack holds, to the nearest: 5 lb are 2268 g, as they are when they are needed. A shop
-    of fluid ounces reads a volume as it is written of the pack: 1 gal."""
-    if unit == "ml" and words.volumes.in_fractions and pack is not None:
-        return pack.written("quantity").text
+    """What a pack holds, to the nearest; pounds and ounces, and any volume in a shop of fluid
+    ounces, as they are written of the pack: 5 lb, 1 gal."""
+    if isinstance(pack, Pack) and pack.holds is not None:
+        as_written = words.volumes.in_fractions if unit == "ml" else pack.holds.unit in ("lb", "oz")
+        if as_written:
+            return pack.written("quantity").text
     if unit == "ml" and value < 1000:
         return words("mls", n=rounding.amount(words, value))
     return in_unit(unit, round(value, -1 if unit == "ml" else 0), words)

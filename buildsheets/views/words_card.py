@@ -108,12 +108,27 @@ def _measures(menu: Menu, servings: Sequence[Serving], words: Words) -> list[Row
         if tool.kind == PULLS
         for one in uses[tool.id]
     ]
-    halved = [
-        (f"½ {rounding.unit(words, tool, 1.0)}", words("about_half"))
-        for tool in tools
-        if tool.unit == "count" and tool.step == 0.5 and _holds_ice(uses[tool.id])
-    ]
-    return rows + halved
+    for tool in tools:
+        if tool.unit == "count" and tool.step == 0.5:
+            half = f"½ {rounding.unit(words, tool, 1.0)}"
+            if _holds_ice(uses[tool.id]):
+                rows.append((half, words("about_half")))
+            elif tool.kind == "pump" and _halved(tool, servings):
+                rows.append((half, words("about_half_pump")))
+    return rows
+
+
+def _halved(tool: Tool, servings: Sequence[Serving]) -> bool:
+    """Whether a build, as written or as a guest may choose, takes a half of a tool."""
+    made = (one for serving in servings for one in (serving, *serving.choices.made))
+    return any(
+        figure.used is not None
+        and isinstance(figure.step, AddStep)
+        and figure.step.tool is tool
+        and (figure.used.count or 0.0) % 1.0 == 0.5
+        for one in made
+        for figure in one.steps
+    )
 
 
 def _holds_ice(used: Collection[Component]) -> bool:

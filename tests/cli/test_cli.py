@@ -203,6 +203,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("batch parsnip-cream", 0, "out", "Parsnip cream"),
     ("batch parsnip-cream --packs 2", 0, "out", "2 packs"),
     ("batch parsnip-cream --containers 3", 2, "err", "3x1000"),
+    ("batch parsnip-cream --containers 2x1l", 0, "out", "Gives 2 l"),
+    ("batch parsnip-cream --containers 2x1kg", 2, "err", "a volume is wanted"),
     ("batch parsnip-cream --factor 0", 2, "err", "above 0"),
     ("batch parsnip-cream --scale huge", 2, "err", "huge"),
     ("batch soup", 2, "err", "parsnip-cream"),
@@ -657,3 +659,21 @@ def test_a_shop_with_a_site_publishes_prints_and_passes_the_proof(
     printed = run(capsys, "print", menu, "--out", tmp_path / "out", "--only", "cloud")
     assert printed.code == 0, printed.out
     assert run(capsys, "proof", tmp_path / "out").code == 0
+
+
+@pytest.mark.slow
+def test_a_print_of_some_cards_says_how_many_others_differ_from_the_published(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Less milk changes the drink's cards at its station and of its own, not the gauge."""
+    menu = small_menu(tmp_path / "menu")
+    words = ("print", menu, "--out", tmp_path / "out", "--only")
+    assert "differ" not in run(capsys, *words, "gauge").out  # nothing is published yet
+    assert run(capsys, "publish", menu).code == 0
+    assert "differ" not in run(capsys, *words, "gauge").out
+    (menu / "menu.yaml").write_text(SMALL.replace("amount: 100 ml", "amount: 90 ml"), "utf-8")
+    changed = run(capsys, "print", menu, "--out", tmp_path / "out", "--changed", "--format", "json")
+    others = len(changed.data["result"]["cards"])
+    assert others > 1
+    said = f"{others} other cards differ from the published edition: `print --changed` prints all"
+    assert said in run(capsys, *words, "gauge").out

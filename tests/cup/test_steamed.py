@@ -9,9 +9,12 @@ import pytest
 from menu_samples import check_texts
 
 from buildsheets.cup.serving import Serving
+from buildsheets.menu.model import AddStep
+from buildsheets.menu.volumes import FLUID_OUNCES
 from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.build import build_view
+from buildsheets.views.rounding import grown
 from buildsheets.views.station import station_view
 
 COFFEE = Path(__file__).parents[1] / "wall" / "menus" / "coffee.yaml"
@@ -112,13 +115,39 @@ def test_where_it_is_handed_over_the_station_says_to_serve_at_once() -> None:
     assert words("serve_at_once") not in check_of("end", "iced-latte")
 
 
-def test_the_line_in_the_pitcher_is_left_out_where_a_choice_changes_it() -> None:
-    """The sweet latte takes more milk where it has no syrup."""
+def test_the_line_in_the_pitcher_is_the_usual_one_where_a_choice_changes_it() -> None:
+    """The sweet latte takes more milk where it has no syrup: 265 ml grow to 330."""
     menu, words = check(COFFEE).menu, Layouts().words("en")
     assert menu is not None
     note = build_view(menu, served("sweet-latte", "large"), words).steps[2].note
     assert "until grown by 25%" in note
-    assert "in the pitcher" not in note
+    assert note.endswith("usually to 330 ml in the pitcher")
+
+
+@pytest.mark.parametrize(
+    ("step", "cold_fl_oz", "share", "mark"),
+    [
+        (0.5, 8, 0.20, "9½ fl oz"),  # 9.6
+        (0.5, 8, 0.15, "9 fl oz"),  # 9.2, read as 9¼, between two marks
+        (0.25, 8, 0.15, "9¼ fl oz"),
+        (1, 12, 0.20, "14 fl oz"),  # 14.4
+        (1, 4, 0.15, ""),  # 4.6: the mark below is where the cold milk stands
+    ],
+)
+def test_milk_grows_to_a_mark_that_its_pitcher_has(
+    step: float, cold_fl_oz: float, share: float, mark: str
+) -> None:
+    menu = check(COFFEE).menu
+    assert menu is not None
+    ounce = FLUID_OUNCES["us_customary"]
+    shop = replace(menu.shop, measures="us_customary", volumes_in="fl oz")
+    words = Layouts().words("en").measured_in(shop)
+    milk = served("latte", "small").steps[1].step
+    assert isinstance(milk, AddStep)
+    assert milk.tool is not None
+    pitcher = replace(milk.tool, unit="ml", marks=ounce, step=step * ounce.ml)
+    cold_ml = cold_fl_oz * ounce.ml
+    assert grown(words, pitcher, cold_ml, cold_ml * (1 + share)).replace("\xa0", " ") == mark
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,8 @@ pytestmark = pytest.mark.slow
     [
         ("us", 26, "S26/en/batch-cards/black-tea.pdf", ("200 °F (93 °C)", "41 °F"), ()),
         ("imperial-hot", 11, "W26/en/build-cards/mug.pdf",
-         ("hot ·", "227 ml", "in the pitcher"), ("ice", "Sweetness", "Add-ons")),
+         ("hot ·", "8 fl oz", "until grown by 25%"), ("ice", "Sweetness", "Add-ons",
+          "in the pitcher")),  # 1 fl oz grows to 1¼, between two marks of its jug
         ("pitchers", 8, "S26/de/build-cards/big.pdf", ("1.600", "Umrühren"), ("Süße",)),
         ("long", 8, "W26/en/build-cards/medium.pdf",
          ("Serve", "Smoked Valley Tea with Sour Plum, Dark Pearls and Farm Milk"), ()),

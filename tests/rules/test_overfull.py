@@ -153,6 +153,62 @@ def test_a_fix_is_in_the_unit_that_was_written(right: str, wrong: str) -> None:
                [(x, fix) for x in overfull(before) for fix in x.fixes])  # fmt: skip
 
 
+OUNCES = (
+    ("measures: metric", "measures: us_customary"),
+    ("kind: jug, step: 5 ml, tolerance: 2 ml", "kind: jug, step: 1/4 fl oz, tolerance: 2 ml"),
+)
+
+
+@pytest.mark.parametrize(
+    "edits",
+    [
+        (("amount: 100 ml", "amount: 400 ml"),),
+        (*OUNCES, ("amount: 100 ml", "amount: 14 fl oz"), ("fill_to: 380 ml", "fill_to: 12 fl oz"),
+         ("amount: 200 ml", "amount: 6 fl oz")),
+    ],
+)  # fmt: skip
+def test_a_part_that_passes_the_line_is_offered_what_the_line_leaves_room_for(
+    edits: tuple[tuple[str, str], ...],
+) -> None:
+    """What is poured before the line fills the cup: less of it that only fits would pass the line
+    still (FIT02)."""
+    files = m.edited(SMALL, *edits)
+    before = m.check_texts(files)
+    assert {"FIT01", "FIT02"} <= {one.code for one in before.findings}
+    tried = list(fixed(files, before))
+    assert tried, m.said(before.findings)
+    for finding, text, after in tried:
+        only_that_one_is_gone(before, finding, after)
+        cup = finding.subject
+        assert ("FIT02", cup) not in {(one.code, one.subject) for one in after.findings}, text
+
+
+@pytest.mark.parametrize(
+    ("edits", "cup", "works"),
+    [
+        ((("fill_to: 380 ml", "fill_to: {medium: 600 ml, tall: 380 ml, poured: 380 ml}"),),
+         "505 ml", r"4\d\d ml"),
+        ((("fill_to: 380 ml", "fill_to: {medium: 130 mm, tall: 380 ml, poured: 380 ml}"),),
+         "114 mm", r"\d+ mm"),
+        ((*OUNCES, ("amount: 200 ml", "amount: 6 fl oz"), ("fill_to: 380 ml",
+           "fill_to: {medium: 21 fl oz, tall: 12 fl oz, poured: 12 fl oz}")),
+         "17.08 fl oz", r"[\d.]+ fl oz"),
+    ],
+)  # fmt: skip
+def test_a_line_over_the_rim_is_offered_one_that_works(
+    edits: tuple[tuple[str, str], ...], cup: str, works: str
+) -> None:
+    """The cone of 58, 91 and 114 mm holds pi / 12 x 114 x (58² + 58 x 91 + 91²) = 505 068 mm³."""
+    files = m.edited(SMALL, *edits)
+    before = m.check_texts(files)
+    (found,) = [one for one in before.findings if one.code == "FIT08"]
+    assert cup in found.message
+    (fix,) = found.fixes
+    assert re.fullmatch(works, fix.replacement or "")
+    after = m.check_texts(m.applied(files, fix))
+    assert not [one for one in after.findings if one.code.startswith("FIT")], m.said(after.findings)
+
+
 @pytest.mark.parametrize("head", ["90 %", "40 mm"])
 def test_foam_that_runs_over_has_its_sum_and_amounts_that_work(head: str) -> None:
     """Tea that makes no room for ice: of a lower line it would more than double (FIT13)."""

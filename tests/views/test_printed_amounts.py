@@ -117,6 +117,17 @@ def test_tables_are_printed_under_one_header_and_named_by_what_changes() -> None
     assert grid.rows == (("Black tea (ml line)",), ("Cap", "415"), ("any other", "425"))
 
 
+def test_a_table_under_its_step_says_its_unit() -> None:
+    """In the header of the amounts, or beside each where there is none; not of what is not made."""
+    row = AmountRow((), "No ice", ("1", "2")), AmountRow((), "Ice", ("3", "4"))
+    (grid,) = grids([with_tables(*row, header=("0%", "100%"))], titled=False)
+    assert grid.header == ("Sweetness · ml line", "0%", "100%")
+    assert grid.rows[-2:] == (("No ice", "1", "2"), ("Ice", "3", "4"))
+    sets = with_tables(AmountRow(("Cap",), "", ("–",)), AmountRow((), "", ("425",)))
+    (grid,) = grids([sets], titled=False)
+    assert grid.rows[-2:] == (("Cap", "–"), ("any other", "425 ml line"))
+
+
 def test_a_cut_keeps_the_rows_of_a_set_together_and_loses_none(checked: Checked) -> None:
     menu = checked.menu
     assert menu is not None

@@ -86,6 +86,14 @@ def test_a_fixed_word_is_explained_where_a_card_says_it_and_nowhere_else(
         assert word not in told  # no drink of the demo asks for these
 
 
+def test_half_a_pump_is_explained_where_a_choice_takes_one() -> None:
+    """At 50 % one pump of the sweet drink is half of one; a shop that never halves says nothing."""
+    halves = m.SMALL.replace("step: 1 pump", "step: 1/2 pump")
+    assert "½ pump" not in explained(cards_of(m.check_texts(halves)), "en")
+    halved = halves.replace("{add: sweet, amount: 2 pumps", "{add: sweet, amount: 2 1/2 pumps")
+    assert explained(cards_of(m.check_texts(halved)), "en")["½ pump"] == "press half way down"
+
+
 def test_a_shop_without_a_thing_does_not_read_of_it() -> None:
     told = explained(cards_of(m.check_texts(m.SMALL)), "en")
     assert "Shake, strain into the cup" in told
@@ -99,7 +107,8 @@ def test_every_word_to_explain_has_its_line_in_every_language(language: str) -> 
     keys = [key for keys in EXPLAINED.values() for key in keys]
     assert len(keys) == len(set(keys)) > 20
     assert {f"about_{key}" for key in keys} | {
-        "about_marks", "about_half", "about_sweetness", "about_no_sweetness", "about_ice",
+        "about_marks", "about_half", "about_half_pump", "about_sweetness",
+        "about_no_sweetness", "about_ice",
         "about_add_ons", "about_straw", "about_swaps", "about_sold",
     } == {key for key in catalogue if key.startswith("about_")}  # fmt: skip
     for key in keys:
