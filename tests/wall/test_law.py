@@ -104,11 +104,11 @@ def test_the_whole_demo_keeps_it(language: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("shape", SHAPES)
 def test_many_shops_of_a_shape_keep_it(shape: str) -> None:
-    assert sum(kept(drawn(seed, **SHAPES[shape])) for seed in range(2, 12)) > 150
+    assert sum(kept(drawn(seed, **SHAPES[shape])) for seed in range(2, 8)) > 90
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tens", range(20))
-def test_some_hundred_drawn_shops_keep_it(tens: int) -> None:
+@pytest.mark.parametrize("tens", range(10))
+def test_a_hundred_drawn_shops_keep_it(tens: int) -> None:
     seeds = range(1000 + 10 * tens, 1010 + 10 * tens)
     assert sum(kept(drawn(seed)) for seed in seeds) > 500
