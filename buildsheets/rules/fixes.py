@@ -97,6 +97,7 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
 def fix_of_line(menu: Menu, drink: Drink, size: CupSize, step: AddStep) -> tuple[Fix, ...]:
     """The highest line that works in the place of one over the rim, if any, as finely as lines are
     read."""
+    drink = drink.in_cup(size)  # hot and iced drinks have other steps in other cups
     amount, cup, marks = step.amounts[size.id], cup_of(size.shape), size.volumes
     assert isinstance(amount, LineTo)
     place = amount.written.span

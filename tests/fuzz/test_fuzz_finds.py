@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from pathlib import Path
 from random import Random
 
 import menu_samples as m
@@ -79,6 +81,18 @@ def test_the_fix_of_a_line_brings_no_line_that_is_passed() -> None:
     assert tried
     for seed in range(5):
         assert broken_by(files, Random(seed), often=100) == []
+
+
+def test_a_line_over_the_rim_of_a_hot_and_iced_drink_is_told_with_a_fix() -> None:
+    """Its steps have amounts in the cups of their own build alone."""
+    text = (Path(__file__).parent.parent / "wall" / "menus" / "hot-and-iced.yaml").read_text(
+        "utf-8"
+    )
+    cups = re.sub(r"fill_to: [0-9.]+ ml", "fill_to: 2000 ml", text)
+    hurt = re.sub(r"(fill_to: \{[a-z]+: )[0-9.]+ ml", r"\g<1>2000 ml", cups)
+    codes = Counter(one.code for one in checked({"menu.yaml": hurt}).findings)
+    assert codes["FIT08"]
+    assert not codes["BUG01"]
 
 
 def test_thousands_of_slips_are_found_in_bounded_time() -> None:
