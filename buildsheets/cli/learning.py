@@ -15,6 +15,7 @@ from buildsheets.cli.commands import (
     COULD_NOT,
     FOUND,
     Ended,
+    language_of,
     refusing,
     report,
     say,
@@ -34,7 +35,7 @@ from buildsheets.learn.pool import Pool, asked, pool_of
 from buildsheets.learn.questions import LEVELS, Choose, Question
 from buildsheets.learn.score import Missed, typed_in
 from buildsheets.learn.score import score as tally
-from buildsheets.learn.sheets import A_SHEET, Office, Sheet, SheetCode, cups, practice
+from buildsheets.learn.sheets import A_SHEET, Made, Office, Sheet, SheetCode, cups, practice
 from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
@@ -51,10 +52,7 @@ def lesson_of(checked: Checked, menu: Menu, path: Path, language: str = "") -> L
 
     Raises ``ValueError`` for a language it has no cards in.
     """
-    layouts, spoken = Place.of(path).layouts, menu.shop.languages
-    language = language or spoken[0]
-    if language not in spoken:
-        raise ValueError(f"the menu has no cards in '{language}'; it has {listed(spoken, 'and')}")
+    layouts, language = Place.of(path).layouts, language_of(menu, language)
     every = output.composers(menu, checked.servings, layouts)
     cards = [
         Card(key, view)
@@ -106,13 +104,9 @@ def sheet(options: argparse.Namespace) -> int:
     return CLEAN
 
 
-Made = dict[str, tuple[bytes, tuple[str, ...], str]]
-"""PDFs by name, each with its families and why it cannot be printed."""
-
-
 def _practice(
     options: argparse.Namespace, pool: Pool, lesson: Lesson, office: Office
-) -> tuple[list[str], Made]:
+) -> tuple[list[str], dict[str, Made]]:
     where = "this shop" if not pool.station else f"'{pool.station}'"
     if not pool.questions:
         raise Ended(COULD_NOT, f"at level {pool.level} there is nothing to ask of {where}")
@@ -135,7 +129,7 @@ def _practice(
 
 def _dry_runs(
     options: argparse.Namespace, lesson: Lesson, office: Office
-) -> tuple[list[str], Made]:
+) -> tuple[list[str], dict[str, Made]]:
     runs = in_turn(list(dry_runs(lesson, options.level)), f"{options.seed}", A_SHEET)
     if not runs:
         raise Ended(COULD_NOT, f"at level {options.level} no order is filled to a line of its cup")

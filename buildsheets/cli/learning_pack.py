@@ -13,6 +13,8 @@ from buildsheets.cli.commands import (
     COULD_NOT,
     FOUND,
     Ended,
+    language_of,
+    refusing,
     report,
     say,
     show,
@@ -24,7 +26,6 @@ from buildsheets.cli.prep_text import sheet_text
 from buildsheets.compare.compare import compare, side_of_cards, side_of_edition
 from buildsheets.compare.sentences import edition_name
 from buildsheets.findings.finding import Severity
-from buildsheets.findings.spelling import listed
 from buildsheets.learn.pack import BothNames
 from buildsheets.learn.pack import pack as pack_pages
 from buildsheets.learn.sign_off import ChangedAt, brief, changed_at
@@ -69,7 +70,9 @@ def sign_off(options: argparse.Namespace) -> int:
 
 
 def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
-    place, language = Place.of(options.menu), _language(options, menu)
+    place = Place.of(options.menu)
+    with refusing():
+        language = language_of(menu, options.language)
     ledger = load(place.ledger)
     if not (ledger.editions or ledger.findings):
         raise Ended(COULD_NOT, "no edition is published yet: there is nothing to compare with")
@@ -91,20 +94,11 @@ def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
     return _written(options, checked, menu, [view], f"brief-since-{edition.code}", changed)
 
 
-def _language(options: argparse.Namespace, menu: Menu) -> str:
-    """The language asked for, which the shop has cards in."""
-    languages = menu.shop.languages
-    language = options.language or languages[0]
-    if language not in languages:
-        there = listed(languages, "and")
-        raise Ended(COULD_NOT, f"the menu has no cards in '{language}'; it has {there}")
-    return str(language)
-
-
 def _words(options: argparse.Namespace, menu: Menu) -> Words:
     """The words of the hire's language, with names as the wall may have them beside."""
     layouts, spoken = Place.of(options.menu).layouts, menu.shop.languages[0]
-    language = _language(options, menu)
+    with refusing():
+        language = language_of(menu, options.language)
     own, wall = (layouts.words(one).measured_in(menu.shop) for one in (language, spoken))
     if language == spoken or own.is_rtl or wall.is_rtl:  # which no line of text may mix
         return own

@@ -17,6 +17,7 @@ from buildsheets.menu.model import CupSize, Drink, Menu, Station
 from buildsheets.views.build import station_marks
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import BENCH_MM, sheet_mm
+from buildsheets.views.sheets import sheet
 from buildsheets.views.types import (
     AllergenMatrixView,
     BatchCardView,
@@ -110,22 +111,13 @@ def page(
 ) -> SheetView:
     """A page of tables, on the paper of the shop's sheets; with the marks of stations that it names
     in a title or by their letter."""
-    width_mm, height_mm = sheet_mm(menu.shop.card_mm)
-    tables = tuple(table for table in tables if table.rows)
-    named = {title, *(t.title for t in tables), *(row[0] for t in tables for row in t.rows)}
+    made = sheet(menu, words, kind, code, title, tables, notes, distance_mm, subtitle=subtitle)
+    rows = (row for table in made.tables for row in table.rows)
+    named = {title, *(table.title for table in made.tables), *(row[0] for row in rows)}
     marks = station_marks(menu, words).values()
-    return SheetView(
-        kind=kind,
-        language=words.language,
-        code=code,
-        title=title,
-        subtitle=subtitle,
-        tables=tables,
-        notes=tuple(notes),
+    return replace(
+        made,
         foot=foot(menu, words, code),
-        reading_distance_mm=distance_mm,
-        width_mm=width_mm,
-        height_mm=height_mm,
         marks=tuple(mark for mark in marks if named & {mark.letter, mark.name}),
     )
 

@@ -9,7 +9,7 @@ import gc
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, fields
 from functools import partial
 from itertools import islice, pairwise
 
@@ -20,6 +20,9 @@ from buildsheets.views.card import digest_of
 from buildsheets.views.types import View
 
 MOST_TOGETHER = 16  # sections in a document, which takes about 6 MB of memory for each
+
+SET = tuple(one.name for one in fields(Setting) if one.name != "layouts")
+"""What a page's setting is told by."""
 
 Document = Callable[[Sequence[Section]], LaidOut]
 
@@ -151,10 +154,8 @@ def _written(key: str, kept: Kept, write: Callable[[], bytes]) -> bytes:
 
 
 def _key(section: Section, setting: Setting) -> str:
-    return digest_of(
-        [section, setting.kind, setting.language, setting.stock, setting.distance_mm,
-         setting.arcmin, setting.pouch_border_mm, setting.levels]
-    )  # fmt: skip
+    # The layouts are in the base of what is kept.
+    return digest_of([section, *(getattr(setting, name) for name in SET)])
 
 
 def first_page(pages: Sequence[Page], name: str, view: View) -> int:

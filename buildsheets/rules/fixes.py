@@ -61,8 +61,7 @@ def _fix(menu: Menu, serving: Serving, most: Most) -> Fix | None:
     amount = step.amounts[serving.cup.id]
     lined, place = isinstance(amount, LineTo), amount.written.span
     marks = serving.cup.volumes if lined else marks_of(step.tool, serving.cup)
-    # One text may be the amount of several cups; a change of it changes them all.
-    cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
+    cups = _written_at(place, serving.drink, step)
     allowed = set(_faults(menu, serving.drink, cups))
     # A line that this part alone brings the drink over is mended with it.
     here = (serving.drink.id, serving.cup.id)
@@ -101,7 +100,7 @@ def fix_of_line(menu: Menu, drink: Drink, size: CupSize, step: AddStep) -> tuple
     amount, cup, marks = step.amounts[size.id], cup_of(size.shape), size.volumes
     assert isinstance(amount, LineTo)
     place = amount.written.span
-    cups = [one for one in drink.cups if step.amounts[one.id].written.span == place]
+    cups = _written_at(place, drink, step)
     top = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     written, line_step = amount.line_ml or 0.0, marks.step_ml
     if amount.line_mm is not None:
@@ -136,10 +135,16 @@ def makes_nothing_worse(
     """Whether a step's amount may be written so, and a share of what it was, without a fault that
     was not there."""
     place = step.amounts[serving.cup.id].written.span
-    cups = [cup for cup in serving.drink.cups if step.amounts[cup.id].written.span == place]
+    cups = _written_at(place, serving.drink, step)
     drink = _changed(serving.drink, step, place, *text)
     before = set(_faults(menu, serving.drink, cups, OFFERS))
     return all(fault in before for fault in _faults(menu, drink, cups, OFFERS))
+
+
+def _written_at(place: Span, drink: Drink, step: AddStep) -> list[CupSize]:
+    """The cups whose amount is written at a place: one text may be that of several, and a change of
+    it changes them all."""
+    return [cup for cup in drink.cups if step.amounts[cup.id].written.span == place]
 
 
 def _changed(drink: Drink, step: AddStep, place: Span, words: str, share: float) -> Drink:
