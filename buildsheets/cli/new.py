@@ -222,9 +222,7 @@ QUESTIONS = {
         _one_of("ruler", "pouring", "box"),
     ),
     "currency": Question(
-        "Currency, three letters",
-        lambda said: "USD" if said["units"] == "us" else "EUR",
-        _currency,
+        "Currency, three letters", lambda said: "USD" if said["units"] == "us" else "EUR", _currency
     ),
     "time_zone": Question("Time zone", lambda said: _zone_here(), _zone),
 }

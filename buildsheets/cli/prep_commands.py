@@ -20,13 +20,7 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import (
-    Batch,
-    Ingredient,
-    LabelSheet,
-    Menu,
-    Packaging,
-)
+from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
 from buildsheets.prep import as_csv
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import (

@@ -17,7 +17,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddOn, Drink, Swap
 from buildsheets.prep import log, scaling
 from buildsheets.prep.batch_card import BatchFigures
-from buildsheets.prep.batches import Item, PackNeed, PartFigure, Portion, Stored
+from buildsheets.prep.batches import PartFigure, Portion, Stored
 from buildsheets.prep.buying import Order, Purchase
 from buildsheets.prep.cost import CostPart, DrinkCost
 from buildsheets.prep.dayplan import Change, DayPlan
@@ -25,6 +25,7 @@ from buildsheets.prep.keeping import Keeping, Limit
 from buildsheets.prep.makings import BatchPlan, Load, Making, Timed
 from buildsheets.prep.nutrition import Facts
 from buildsheets.prep.sales import NotSold
+from buildsheets.prep.scaling import Packs
 from buildsheets.prep.stock import End, OnHand, Stock
 from buildsheets.prep.yields import BowlLoads
 
@@ -83,16 +84,12 @@ class Planned:
             for one in self.plan.batches
         )
 
-    @property
-    def not_planned(self) -> tuple[NotPlanned, ...]:
-        return tuple(NotPlanned(*one) for one in self.plan.not_planned)
-
 
 KEYS[Planned] = (
     "day=plan.day on=plan.on opens_min=plan.opens_min closes_min=plan.closes_min "
     "components=plan.components runs loads not_in_time helps most_hands ice_g=plan.ice_g "
-    "purchases=needs batches unknown=plan.unknown not_planned not_sold=plan.not_sold "
-    "any_date=plan.any_date left_out"
+    "purchases=needs batches unknown=plan.unknown not_planned=plan.not_planned "
+    "not_sold=plan.not_sold any_date=plan.any_date left_out"
 )
 
 
@@ -165,14 +162,6 @@ KEYS[Par] = (
     "batch=of.batch day_batches=of.share from_stock_batches=of.from_stock ready_batches ready "
     "left_batches=of.left_share carries_over=of.carries_over"
 )
-
-
-@dataclass(frozen=True, slots=True)
-class NotPlanned:
-    """A drink in a cup that cannot be planned."""
-
-    drink: str
-    cup: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,7 +342,7 @@ class Scaled:
 
     @property
     def packs(self) -> tuple[Packs, ...]:
-        return tuple(Packs(*one) for one in scaling.purchase(self.figures.figure))
+        return scaling.purchase(self.figures.figure)
 
     @property
     def gives(self) -> Stored:
@@ -376,16 +365,6 @@ KEYS[Scaled] = (
 )
 KEYS[BowlLoads] = "room_ml=usable_ml loads largest_factor=largest_scale"
 KEYS[Portion] = "component cup mass_g count left_over_g"
-
-
-@dataclass(frozen=True, slots=True)
-class Packs:
-    """Whole packs to open."""
-
-    item: Item
-    need: PackNeed
-
-
 KEYS[Packs] = "item count=need.count unit=need.unit left_over=need.left_over"
 
 

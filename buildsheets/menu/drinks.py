@@ -200,9 +200,7 @@ class DoStep(Record):
         "shake: strained keeps the ice back, dumped does not", default=""
     )
     air_share: Share | None = maybe(
-        "blend: the air it takes in, as a share of liquid and solid ice: 12 %",
-        "air",
-        within=FROM_0,
+        "blend: the air it takes in, as a share of liquid and solid ice: 12 %", "air", within=FROM_0
     )
     seconds: Seconds | None = maybe("for how long", "for", within=ABOVE_0)
     station: StationRef | None = maybe("where")

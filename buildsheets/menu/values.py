@@ -14,13 +14,7 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
 from buildsheets.findings.spelling import likeliest, listed, nearest
 from buildsheets.menu.nodes import Mapping, Node, Pair, Scalar, Sequence
-from buildsheets.menu.quantity import (
-    MAX_DIGITS,
-    Measures,
-    Quantity,
-    QuantityError,
-    parse_quantity,
-)
+from buildsheets.menu.quantity import MAX_DIGITS, Measures, Quantity, QuantityError, parse_quantity
 from buildsheets.menu.schema import (
     ID_PATTERN,
     LANGUAGE_PATTERN,

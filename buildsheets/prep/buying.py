@@ -102,9 +102,7 @@ def _purchase(item: Ingredient, uses: Sequence[Use]) -> Purchase:
     mass_g = sum(use.mass_g for use in uses)
     known = [use.volume_ml for use in uses if use.volume_ml is not None]
     packs = pack_need(item, mass_g, sum(known) if len(known) == len(uses) else None)
-    price = None if item.pack is None else item.pack.price
-    cost = None if packs is None or price is None else price * packs.count
-    return Purchase(item, mass_g, packs, cost)
+    return _bought(Purchase(item, mass_g, packs, None))
 
 
 def together(days: Iterable[Iterable[Purchase]]) -> tuple[Purchase, ...]:

@@ -51,6 +51,13 @@ class ComponentNeed(NamedTuple):
     servings: int
 
 
+class NotPlanned(NamedTuple):
+    """A drink in a cup that cannot be planned."""
+
+    drink: str
+    cup: str
+
+
 @dataclass(frozen=True, slots=True)
 class Change:
     """What is other than the menu says: more people, people earlier, one more of some things, and
@@ -67,8 +74,8 @@ AS_IT_IS = Change()
 
 @dataclass(frozen=True, slots=True)
 class DayPlan:
-    """The day's plan. ``day`` has what is sold on it; ``not_planned`` names drinks (id, cup id)
-    that have no serving to count, ``not_sold`` what of the sales is left out as not sold, and
+    """The day's plan. ``day`` has what is sold on it; ``not_planned`` are drinks that have no
+    serving to count, ``not_sold`` what of the sales is left out as not sold, and
     ``any_date`` drinks sold on some dates that are planned since the day has none.
 
     ``most_hands`` is (busy at once at most, there then, when first).
@@ -82,7 +89,7 @@ class DayPlan:
     batches: tuple[BatchPlan, ...]
     purchases: tuple[Purchase, ...]
     unknown: tuple[str, ...]  # batch ids whose yield is not known: a density is missing
-    not_planned: tuple[tuple[str, str], ...]
+    not_planned: tuple[NotPlanned, ...]
     not_sold: tuple[NotSold, ...]
     any_date: tuple[Drink, ...]
     most_hands: tuple[int, int, int]
@@ -222,7 +229,7 @@ class _Wanted:
     sold: Sold
     needs: tuple[ComponentNeed, ...]
     runs: tuple[tuple[tuple[Stretch, ...], tuple[ComponentNeed, ...]], ...]
-    missing: tuple[tuple[str, str], ...]
+    missing: tuple[NotPlanned, ...]
 
 
 def _wanted(
@@ -482,10 +489,10 @@ def _goes_in_min(load: Load, item: Item) -> float:
 
 def component_needs(
     day: DaySales, servings: Mapping[tuple[str, str], Serving]
-) -> tuple[list[ComponentNeed], tuple[tuple[str, str], ...]]:
+) -> tuple[list[ComponentNeed], tuple[NotPlanned, ...]]:
     """Grams and ml of every component for the day's sales, and the sales nothing is known of."""
     found: dict[str, tuple[Component, float, float, Fraction]] = {}
-    missing: list[tuple[str, str]] = []
+    missing: list[NotPlanned] = []
 
     def add(component: Component, mass_g: float, volume_ml: float, times: Fraction) -> None:
         _, grams, ml, count = found.get(component.id, (component, 0.0, 0.0, Fraction(0)))
@@ -495,7 +502,7 @@ def component_needs(
     for line in day.lines:
         serving = servings.get((line.drink.id, line.cup.id))
         if serving is None:
-            missing.append((line.drink.id, line.cup.id))
+            missing.append(NotPlanned(line.drink.id, line.cup.id))
             continue
         for used in serving.used:
             if used.mass_g > 0:

@@ -104,11 +104,7 @@ def time_control_h(shop: Shop, batch: Batch) -> float | None:
 
 
 def keeping(
-    shop: Shop,
-    batch: Batch,
-    prepared_at: datetime,
-    *,
-    made: Mapping[str, Keeping] | None = None,
+    shop: Shop, batch: Batch, prepared_at: datetime, *, made: Mapping[str, Keeping] | None = None
 ) -> Keeping:
     """Until when a batch made at ``prepared_at`` may be used.
 
@@ -165,11 +161,7 @@ def kept_at_c(shop: Shop, batch: Batch) -> float | None:
 
 
 def _limits(
-    shop: Shop,
-    batch: Batch,
-    path: tuple[Item, ...],
-    start: datetime,
-    made: Mapping[str, Keeping],
+    shop: Shop, batch: Batch, path: tuple[Item, ...], start: datetime, made: Mapping[str, Keeping]
 ) -> Iterable[Limit]:
     """Limits of a batch made at ``start`` and of all inside it."""
     own, control_h = batch.keeps_for, time_control_h(shop, batch)

@@ -15,14 +15,7 @@ from typing import Literal, TypeAlias, get_args
 from buildsheets.cup.errors import FigureError
 from buildsheets.menu.model import Batch, Ingredient, Menu, Shop
 from buildsheets.prep.batches import Item
-from buildsheets.prep.keeping import (
-    FREEZING_MOVES,
-    Keeping,
-    keeping,
-    local_time,
-    opened,
-    thawed,
-)
+from buildsheets.prep.keeping import FREEZING_MOVES, Keeping, keeping, local_time, opened, thawed
 from buildsheets.prep.keeping_dates import Frozen
 
 Event: TypeAlias = Literal["made", "opened", "counted", "frozen", "thawed", "gone"]

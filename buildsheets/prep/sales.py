@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 from buildsheets.menu.model import (
     AddOn,
@@ -27,32 +26,6 @@ Thing = Ingredient | Batch | Packaging | AddOn | Drink
 
 Offered = Drink | AddOn | CupSize | Swap
 """What a guest orders, and what stops being offered where something is sold out."""
-
-
-@dataclass(frozen=True, slots=True)
-class SoldOut:
-    """What is not sold now, each by its id with the things that are sold out and stop it.
-
-    A size stops where its cup or lid is sold out; its straw or napkin is only told.
-    """
-
-    drinks: Mapping[str, tuple[Thing, ...]]
-    add_ons: Mapping[str, tuple[Thing, ...]]
-    sizes: Mapping[str, tuple[Thing, ...]]
-    swaps: Mapping[str, tuple[Thing, ...]]
-
-
-def sold_out(menu: Menu) -> SoldOut:
-    """Everything that what is marked as sold out stops."""
-
-    def stopped(section: Mapping[str, Offered]) -> dict[str, tuple[Thing, ...]]:
-        every = {id_: {one.span: one for one in _causes(entry)} for id_, entry in section.items()}
-        return {id_: tuple(causes.values()) for id_, causes in every.items() if causes}
-
-    sections: tuple[Mapping[str, Offered], ...] = (
-        menu.drinks, menu.add_ons, menu.cups, menu.swaps,
-    )  # fmt: skip
-    return SoldOut(*map(stopped, sections))
 
 
 def _causes(entry: Thing | Component | CupSize | Swap) -> Iterable[Thing]:
@@ -91,17 +64,16 @@ class NotSold:
 
 
 def not_sold_now(menu: Menu) -> tuple[NotSold, ...]:
-    """Each drink, add-on and size that is sold out or needs what is."""
-    out = sold_out(menu)
-    sections: tuple[tuple[Mapping[str, Offered], Mapping[str, Any]], ...] = (
-        (menu.drinks, out.drinks), (menu.add_ons, out.add_ons), (menu.cups, out.sizes),
-        (menu.swaps, out.swaps),
+    """Each drink, add-on, size and swap that is sold out or needs what is.
+
+    A size stops where its cup or lid is sold out; its straw or napkin is only told.
+    """
+    sections: tuple[Mapping[str, Offered], ...] = (
+        menu.drinks, menu.add_ons, menu.cups, menu.swaps,
     )  # fmt: skip
-    return tuple(
-        NotSold(section[id_], "sold-out", why)
-        for section, found in sections
-        for id_, why in found.items()
-    )
+    each = (entry for section in sections for entry in section.values())
+    found = ((entry, {one.span: one for one in _causes(entry)}) for entry in each)
+    return tuple(NotSold(entry, "sold-out", (*why.values(),)) for entry, why in found if why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,41 +91,33 @@ class Sold:
 
 def sold_on(menu: Menu, day: DaySales, on: date | None = None) -> Sold:
     """The sales of a day that are sold on it, those of a drink within its own hours."""
-    out = sold_out(menu)
+    out = {_key(one.what): one for one in not_sold_now(menu)}
     not_sold: dict[tuple[str, str], NotSold] = {}
     any_date: dict[str, Drink] = {}
     runs: dict[tuple[tuple[int, int], ...], DaySales] = {}
     kept = []
 
-    def leave_out(
-        what: Drink | AddOn | CupSize | Swap, why: str, because: tuple[Thing, ...] = ()
-    ) -> None:
-        not_sold[type(what).__name__, what.id] = NotSold(what, why, because)
+    def is_out(what: Offered) -> bool:
+        """Whether something is sold out; it is then among what is left out."""
+        if found := out.get(_key(what)):
+            not_sold[_key(what)] = found
+        return found is not None
 
     for line in day.lines:
         drink = line.drink
-        if because := out.drinks.get(drink.id):
-            leave_out(drink, "sold-out", because)
-        elif because := out.sizes.get(line.cup.id):
-            leave_out(line.cup, "sold-out", because)
-        elif not (menu.sells(drink) if on is None else drink.is_sold_on(on)):
-            leave_out(drink, "dates")
+        if is_out(drink) or is_out(line.cup):
+            continue
+        if not (menu.sells(drink) if on is None else drink.is_sold_on(on)):
+            not_sold[_key(drink)] = NotSold(drink, "dates")
         elif drink.hours and not within(day.spread, drink.hours):
-            leave_out(drink, "hours")
+            not_sold[_key(drink)] = NotSold(drink, "hours")
         else:
             if on is None and not menu.always_sells(drink):
                 any_date[drink.id] = drink
-            for add_on, _ in line.add_ons:
-                if because := out.add_ons.get(add_on.id):
-                    leave_out(add_on, "sold-out", because)
-            offered = tuple(one for one in line.add_ons if one[0].id not in out.add_ons)
-            swaps = []
-            for swap, count in line.swaps:  # who cannot have one takes the drink as written
-                if because := out.swaps.get(swap.id):
-                    leave_out(swap, "sold-out", because)
-                else:
-                    swaps.append((swap, count))
-            kept.append(replace(line, add_ons=offered, swaps=tuple(swaps)))
+            offered = tuple(one for one in line.add_ons if not is_out(one[0]))
+            # who cannot have a swap takes the drink as written
+            swaps = tuple(one for one in line.swaps if not is_out(one[0]))
+            kept.append(replace(line, add_ons=offered, swaps=swaps))
             spread = within(day.spread, drink.hours) if drink.hours else day.spread
             run = runs.get(drink.hours, replace(day, lines=(), spread=spread))
             runs[drink.hours] = replace(run, lines=(*run.lines, kept[-1]))
@@ -163,3 +127,7 @@ def sold_on(menu: Menu, day: DaySales, on: date | None = None) -> Sold:
         tuple(not_sold.values()),
         tuple(any_date.values()),
     )
+
+
+def _key(what: Offered) -> tuple[str, str]:
+    return type(what).__name__, what.id

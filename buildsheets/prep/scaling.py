@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from buildsheets.cup.errors import FigureError, positive
 from buildsheets.menu.model import Batch
@@ -131,14 +132,21 @@ def containers(
     return count, container_ml - room
 
 
-def purchase(figure: BatchFigure) -> tuple[tuple[Item, PackNeed], ...]:
+class Packs(NamedTuple):
+    """Whole packs to open."""
+
+    item: Item
+    need: PackNeed
+
+
+def purchase(figure: BatchFigure) -> tuple[Packs, ...]:
     """Whole packs to open for each ingredient at this factor; an item used twice is summed."""
     items = {part.part.item.id: part.part.item for part in figure.parts}
     needs = dict.fromkeys(items, 0.0)
     for part in figure.parts:
         needs[part.part.item.id] += part.exact_g
     found = ((item, pack_need(item, needs[id_])) for id_, item in items.items())
-    return tuple((item, packs) for item, packs in found if packs is not None)
+    return tuple(Packs(item, packs) for item, packs in found if packs is not None)
 
 
 def _need(batch: Batch, item: Item) -> float:

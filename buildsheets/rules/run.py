@@ -8,7 +8,7 @@ from buildsheets.cup.serving import Serving
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Severity, any_error, sort_key
 from buildsheets.menu.model import Allow, Menu
-from buildsheets.rules import (
+from buildsheets.rules import (  # noqa: F401 - their import enters the rules in the list
     blend_rules,
     fit_rules,
     gas_rules,
@@ -26,26 +26,6 @@ from buildsheets.rules import (
     when_rules,
 )
 from buildsheets.rules.registry import RULES, Rule
-
-ROOMS = (
-    fit_rules,
-    option_rules,
-    order_rules,
-    menu_rules,
-    guest_rules,
-    safety_rules,
-    shot_rules,
-    gas_rules,
-    blend_rules,
-    layer_rules,
-    keeping_rules,
-    prep_rules,
-    when_rules,
-    slip_rules,
-    name_rules,
-)
-"""Modules whose import enters their rules in the list."""
-
 
 EVERYWHERE = "all"
 """The place of an allow that accepts all findings of a code."""

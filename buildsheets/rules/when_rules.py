@@ -9,7 +9,7 @@ from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.findings.spelling import count_of, listed
 from buildsheets.menu.model import AddOn, CupSize, Drink, Menu
 from buildsheets.menu.when import clock, within
-from buildsheets.prep.sales import Thing, sold_out
+from buildsheets.prep.sales import Thing, not_sold_now
 from buildsheets.rules.registry import found, rule
 
 
@@ -117,10 +117,10 @@ def is_sold_out(menu: Menu, thing: Thing) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    out = sold_out(menu)
-    stopped = [menu.drinks[id] for id, why in out.drinks.items() if thing in why]
-    add_ons = [menu.add_ons[id] for id, why in out.add_ons.items() if thing in why]
-    sizes = [menu.cups[id] for id, why in out.sizes.items() if thing in why]
+    out = [one.what for one in not_sold_now(menu) if thing in one.because]
+    stopped = [one for one in out if isinstance(one, Drink)]
+    add_ons = [one for one in out if isinstance(one, AddOn)]
+    sizes = [one for one in out if isinstance(one, CupSize)]
     told = [
         *_told("drink", [one for one in stopped if one is not thing]),
         *_told("add-on", [one for one in add_ons if one is not thing]),

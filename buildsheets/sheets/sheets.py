@@ -20,13 +20,7 @@ from buildsheets.print.fonts import MM_PER_PT
 from buildsheets.print.join import finish
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import PageInfo
-from buildsheets.sheets.imposition import (
-    Grid,
-    Matrix,
-    SheetOptions,
-    arrange,
-    sheets_for,
-)
+from buildsheets.sheets.imposition import Grid, Matrix, SheetOptions, arrange, sheets_for
 from buildsheets.sheets.marks import bar_and_words, corner_guides, crop_marks
 from buildsheets.views.words import Words
 

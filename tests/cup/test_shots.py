@@ -322,13 +322,11 @@ def test_decaf_that_may_contain_nuts_says_so(bar: Checked) -> None:
 
 
 def test_beans_that_have_run_out_stop_the_drinks_they_are_pulled_into() -> None:
-    from buildsheets.prep.sales import sold_out
+    from buildsheets.prep.sales import not_sold_now
 
     menu = check_texts(TEXT.replace("decaf: {name:", "decaf: {sold_out: yes, name:")).menu
     assert menu is not None
-    out = sold_out(menu)
-    assert set(out.swaps) == {"no-caffeine"}
-    assert not out.drinks
+    assert [one.what.id for one in not_sold_now(menu)] == ["no-caffeine"]
 
 
 def none_for_less() -> str:

@@ -16,7 +16,7 @@ from buildsheets.pipeline import Checked
 from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.log import Entry
-from buildsheets.prep.sales import not_sold_now, sold_out
+from buildsheets.prep.sales import not_sold_now
 from buildsheets.prep.stock import counted, stock
 
 CLOUD, SHAKEN = "    name: Cloud\n", "    name: Shaken\n"
@@ -154,22 +154,24 @@ def test_dates_that_end_before_they_begin_are_an_error() -> None:
     assert found.stopped
 
 
+def not_sold(edit: tuple[str, str]) -> dict[str, list[str]]:
+    """What is not sold of the menu with an edit, by id, each with what is sold out of it."""
+    found = not_sold_now(menu_of(checked(edit)))
+    return {one.what.id: [thing.id for thing in one.because] for one in found}
+
+
 def test_a_sold_out_ingredient_takes_along_what_is_made_of_it() -> None:
     edit = after("  pearl-tin:\n    name: Pearls\n", "    sold_out: yes\n")
-    out = sold_out(menu_of(checked(edit)))
-    assert {id: [c.id for c in why] for id, why in out.drinks.items()} == {"cloud": ["pearl-tin"]}
-    assert {id: [c.id for c in why] for id, why in out.add_ons.items()} == {
-        "add-pearls": ["pearl-tin"]
-    }
+    assert not_sold(edit) == {"cloud": ["pearl-tin"], "add-pearls": ["pearl-tin"]}
     assert left_out(plan(edit)) == [("cloud", "sold-out", ["pearl-tin"])]
     assert [one.ingredient.id for one in plan(edit).purchases if "pearl" in one.ingredient.id] == []
 
 
 def test_a_batch_in_a_batch_takes_along_both() -> None:
-    found = sold_out(menu_of(checked(after("  brew:\n    name: Brew\n", "    sold_out: yes\n"))))
-    assert sorted(found.drinks) == ["cloud", "shaken"]
-    milk = sold_out(menu_of(checked(after("  milk:\n    name: Milk\n", "    sold_out: yes\n"))))
-    assert sorted(milk.drinks) == ["cloud", "shaken"]  # through brew, and through strong-brew
+    brew = not_sold(after("  brew:\n    name: Brew\n", "    sold_out: yes\n"))
+    assert sorted(brew) == ["cloud", "shaken"]
+    milk = not_sold(after("  milk:\n    name: Milk\n", "    sold_out: yes\n"))
+    assert sorted(milk) == ["cloud", "shaken"]  # through brew, and through strong-brew
 
 
 def test_a_sold_out_add_on_leaves_its_drinks_be() -> None:
