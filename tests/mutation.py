@@ -1,18 +1,21 @@
-"""A module goes in; the small faults that could be put into it, and which of them no test notices,
+"""Modules go in; the small faults that could be put into them, and which of them no test notices,
 come out.
 
-    pip install cosmic-ray
-    python tests/mutation.py buildsheets/cup/dome.py [--sample 80] [--seed 1] [--only 3 17]
+    pip install cosmic-ray coverage
+    python tests/mutation.py buildsheets/cup/dome.py [...] [--sample 80] [--seed 1] [--only 3 17]
 
-Each fault is one of Cosmic Ray's mutations in a copy of the checkout; the tests that belong to the
-module (`TESTS`) run on it until one fails. It is no part of `.ci/run`.
+Each fault is one of Cosmic Ray's mutations in a copy of the checkout. Of the tests that belong to
+the module (`TESTS`) those that reach its line run on it, the quickest first, until one fails;
+`--whole` runs them all, for what a cache kept from a test. It is no part of `.ci/run`.
 """
 
 from __future__ import annotations
 
 import argparse
+import ast
 import compileall
 import importlib
+import json
 import os
 import random
 import re
@@ -20,7 +23,8 @@ import resource
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from py_compile import PycInvalidationMode
 from typing import NamedTuple
@@ -30,6 +34,7 @@ import pytest
 from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
 from cosmic_ray.plugins import get_operator, operator_names
+from coverage import Coverage
 from hypothesis import Phase, settings
 from scipy.stats import binomtest
 
@@ -102,11 +107,15 @@ TESTS = {
     "rules/prep_rules.py": f"{RULES} prep/test_margin.py prep/test_heaps.py cup/test_shots.py",
     "rules/safety_rules.py": f"{RULES} cup/test_blended.py cup/test_steamed.py cup/test_shots.py "
     "prep/test_clauses_care.py prep/test_swaps_sold.py",
-    "rules/shot_rules.py": "cup/test_shots.py",
+    "rules/shot_rules.py": "cup/test_shots.py rules/test_rules.py",
     "rules/slip_rules.py": "rules/test_slips.py",
     "rules/tool_steps.py": f"{RULES} rules/test_overfull.py",
     "rules/when_rules.py": "rules/test_when_rules.py",
 }
+
+
+TOLD = "reached.json"
+"""Where the run without a fault leaves which tests reach what."""
 
 
 class Mutant(NamedTuple):
@@ -129,7 +138,55 @@ def mutants(source: str) -> Iterator[Mutant]:
                 yield Mutant(number, name, occurrence, line)
 
 
-def exit_code(folder: Path, tests: list[str], seconds: int) -> tuple[int, float]:
+class Reached:
+    """Which tests reach which lines of the modules, and the seconds of the processor of each."""
+
+    def __init__(self, modules: Sequence[Path], told: Path) -> None:
+        self.told, self.seconds = told, dict[str, float]()
+        self.coverage = Coverage(
+            data_file=None, config_file=False, include=[str(module) for module in modules]
+        )
+        self.coverage.start()
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        self.coverage.switch_context(item.nodeid)
+        began = time.process_time()
+        done = yield
+        self.seconds[item.nodeid] = time.process_time() - began
+        self.coverage.switch_context("")
+        return done
+
+    def pytest_sessionfinish(self) -> None:
+        self.coverage.stop()
+        data = self.coverage.get_data()
+        lines = {path: data.contexts_by_lineno(path) for path in data.measured_files()}
+        self.told.write_text(json.dumps([self.seconds, lines]), "utf-8")
+
+
+def statement(source: str, line: int) -> range:
+    """The lines of the statement around one, of a compound statement those of its head."""
+    around = range(line, line + 1)
+    for node in ast.walk(ast.parse(source)):  # the outer before the inner
+        if isinstance(node, ast.stmt) and node.lineno <= line <= (node.end_lineno or 0):
+            inner = [one for one in ast.iter_child_nodes(node) if isinstance(one, ast.stmt)]
+            ends = min((one.lineno for one in inner), default=(node.end_lineno or 0) + 1)
+            around = range(node.lineno, max(ends, node.lineno + 1))
+    return around
+
+
+def reaching(
+    around: range, lines: dict[str, list[str]], tests: Sequence[str], seconds: dict[str, float]
+) -> list[str]:
+    """The tests to run on a fault in some lines: all where they run on import."""
+    found = {test for line in around for test in lines.get(str(line), ())}
+    of_module = [test for test in seconds if test.partition("::")[0] in tests]
+    return sorted((t for t in of_module if "" in found or t in found), key=lambda t: seconds[t])
+
+
+def exit_code(
+    folder: Path, tests: Sequence[str], seconds: int, watch: Sequence[str] = ()
+) -> tuple[int, float]:
     """How the tests ended in a process of their own, and its seconds of the processor."""
     child = os.fork()
     if child == 0:
@@ -142,17 +199,19 @@ def exit_code(folder: Path, tests: list[str], seconds: int) -> tuple[int, float]
         sys.path.insert(0, str(folder))
         asked = ["-x", "-m", "not slow and not browser", "-p", "no:cacheprovider", "--tb=no"]
         asked += ["-n", "0", "--hypothesis-profile", "mutation"]
-        os._exit(pytest.main([*asked, *tests]))
+        told = [Reached([folder / one for one in watch], folder / TOLD)] if watch else []
+        os._exit(pytest.main([*asked, *tests], told))
     _, status, used = os.wait4(child, 0)
     return status, used.ru_utime + used.ru_stime
 
 
 def main() -> int:
     asked = argparse.ArgumentParser()
-    asked.add_argument("module")
+    asked.add_argument("module", nargs="+")
     asked.add_argument("--sample", type=int, default=10_000)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", type=int, nargs="*", help="numbers of faults")
+    asked.add_argument("--whole", action="store_true", help="run all tests of the module")
     options = asked.parse_args()
     settings.register_profile(
         "mutation",
@@ -177,40 +236,67 @@ def main() -> int:
         return run(folder, options)
 
 
+def tests_of(module: str) -> list[str]:
+    return [f"tests/{one}" for one in TESTS[module.removeprefix("buildsheets/")].split()]
+
+
 def run(folder: Path, options: argparse.Namespace) -> int:
-    path = folder / options.module
-    tests = [f"tests/{one}" for one in TESTS[options.module.removeprefix("buildsheets/")].split()]
-    source = path.read_text("utf-8")
-    code, seconds = exit_code(folder, tests, 600)
+    tests = list(dict.fromkeys(one for module in options.module for one in tests_of(module)))
+    code, seconds = exit_code(folder, tests, 1200, options.module)
     if code:
         print("The tests fail without any fault.")
         return 2
+    print(f"all tests of all modules: {seconds:.1f} s", flush=True)
+    took, lines = json.loads((folder / TOLD).read_text("utf-8"))
+    for module in options.module:
+        put_in(folder, module, options, took, lines.get(str(folder / module), {}))
+    return 0
+
+
+def put_in(
+    folder: Path,
+    module: str,
+    options: argparse.Namespace,
+    took: dict[str, float],
+    lines: dict[str, list[str]],
+) -> None:
+    """Put faults into one module and say which no test notices."""
+    path, tests = folder / module, tests_of(module)
+    source = path.read_text("utf-8")
     every = list(mutants(source))
     chosen = random.Random(options.seed).sample(every, min(options.sample, len(every)))
     if options.only is not None:
         chosen = [one for one in every if one.number in options.only]
-    print(f"{options.module}: {len(every)} faults, {len(chosen)} tried, tests {seconds:.1f} s")
+    print(f"{module}: {len(every)} faults, {len(chosen)} tried", flush=True)
     killed, spent = 0, 0.0
     for one in sorted(chosen, key=lambda one: one.line):
         changed = mutate_code(source, get_operator(one.operator)(), one.occurrence) or source
         path.write_text(changed, "utf-8")
-        code, used = exit_code(folder, tests, 3 + int(2 * seconds))
+        reach = reaching(statement(source, one.line), lines, tests, took)
+        seconds = 5 + int(3 * sum(took[test] for test in reach))
+        code, used = 0, 0.0
+        if options.whole:
+            code, used = exit_code(folder, tests, 600)
+        elif reach:
+            code, used = exit_code(folder, reach, seconds)
         spent += used
         if code:
             killed += 1
             continue
-        print(f"survives {one.number}: {one.operator.removeprefix('core/')}")
+        name = one.operator.removeprefix("core/")
+        print(f"survives {one.number}: {name}, reached by {len(reach)} tests")
         pairs = zip(source.splitlines(), changed.splitlines(), strict=False)
         for line, (was, now) in enumerate(pairs, start=1):
             if was != now:
-                print(f"  {options.module}:{line}\n  - {was.strip()}\n  + {now.strip()}")
+                print(f"  {module}:{line}\n  - {was.strip()}\n  + {now.strip()}")
         sys.stdout.flush()
+    path.write_text(source, "utf-8")
     share = binomtest(killed, len(chosen)).proportion_ci(method="wilson")
     print(
-        f"{options.module}: {killed} of {len(chosen)} noticed ({100 * killed / len(chosen):.0f} %, "
-        f"95 % interval {100 * share.low:.0f} to {100 * share.high:.0f}), {spent:.0f} s"
+        f"{module}: {killed} of {len(chosen)} noticed ({100 * killed / len(chosen):.0f} %, "
+        f"95 % interval {100 * share.low:.0f} to {100 * share.high:.0f}), {spent:.0f} s",
+        flush=True,
     )
-    return 0
 
 
 if __name__ == "__main__":

@@ -153,12 +153,15 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
     drink, cup = serving.drink, serving.cup
-    for figure in [] if cup.hot else serving.steps:
+    if cup.hot:
+        return
+    hot = [one for one in serving.offered if one.component.poured_c > SCALD_C]
+    for made, figure in ((one, at) for one in serving.with_each(hot) for at in one.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.into != "cup":
             continue
-        warm_c = step.component.temperature_c
-        if warm_c is not None and warm_c > SCALD_C and not _cooled_in_cup(serving, figure.number):
+        warm_c = step.component.poured_c
+        if warm_c > SCALD_C and not _cooled_in_cup(made, figure.number):
             yield found(
                 step.span,
                 f"{drink.id}: {step.component.id} at {degrees(warm_c, menu.shop)} goes into "
@@ -198,8 +201,7 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if isinstance(step, DoStep) and step.action in ("chill", "shake", "blend"):
             heat = mass = 0.0
         elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
-            warm = step.component.temperature_c
-            heat += figure.used.mass_g * (20.0 if warm is None else warm)
+            heat += figure.used.mass_g * step.component.poured_c
             mass += figure.used.mass_g
     if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
         yield found(
