@@ -19,7 +19,7 @@ from buildsheets.pipeline import Checked, check
 from buildsheets.prep.batches import figure_batch, portions
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.nutrition import facts_of, facts_of_parts
+from buildsheets.prep.nutrition import facts_of, facts_of_parts, strongest
 from buildsheets.print.layouts import Layouts
 from buildsheets.rules.amounts import what
 from buildsheets.views.addons import addons_view
@@ -121,6 +121,16 @@ def test_caffeine_is_that_of_the_dose(bar: Checked) -> None:
     assert facts_of(single.with_swap(decaf))["caffeine_mg"].value == pytest.approx(12.16)
     shots = [(one.component, one.mass_g) for one in double.used if one.component.shot]
     assert facts_of_parts(shots)["caffeine_mg"].value == pytest.approx(345.6)
+
+
+def test_the_most_caffeine_is_with_as_many_add_ons_as_a_guest_may_have() -> None:
+    """Two shots and two extra ones of 172.8 mg are 691.2 mg."""
+    second = "  shot-again: {topping: extra-shot, amount: 1 shot, price: 0.80}\n"
+    text = TEXT.replace("at_most: 1", "at_most: 2")
+    text = text.replace("\nadd_ons:\n", f"\nadd_ons:\n{second}")
+    text = text.replace("add_ons: [shot-more]", "add_ons: [shot-more, shot-again]")
+    made = served(check_texts(text), "iced-latte", "clear")
+    assert strongest(made)["caffeine_mg"].value == pytest.approx(691.2)
 
 
 def test_a_share_that_nobody_said_is_missing_and_counts_whole_in_cautions() -> None:

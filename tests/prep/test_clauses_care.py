@@ -35,10 +35,19 @@ def warm(degrees: float, more: str = ", cautions: [hot]") -> Checked:
     return kitchen(("bases:\n", base), ("drinks:\n", WARM), KEPT)
 
 
+SAUCE = """toppings:
+  sauce: {from: milk, behaves: liquid, tool: jug, station: bar, temperature: 70 °C}
+"""
+SAUCED = "add_ons:\n  add-sauce: {topping: sauce, amount: 10 ml}\n  add-pearls"
+
+
 def test_a_scald_is_cautioned() -> None:
     """US CPSC document 5098: above 60 °C the card says that it scalds, and silence is found."""
     assert "Hot: it can scald." in build_card(warm(62), "warm")
     (told,) = findings(warm(62, ""), "CAU03")
+    (sauce,) = findings(kitchen(("toppings:\n", SAUCE), ("add_ons:\n  add-pearls", SAUCED),
+                                ("add_ons: [add-pearls]", "add_ons: [add-sauce]")), "CAU03")  # fmt: skip
+    assert "'sauce' is poured at 70 °C, above 60 °C, and carries no scald caution" in sauce
     assert "above 60 °C, and carries no scald caution" in told
     assert not findings(warm(60, ""), "CAU03")
 
