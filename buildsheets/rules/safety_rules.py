@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
+from buildsheets.menu.components import HEAPED
 from buildsheets.menu.model import EMPTIES, AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.batches import Item
@@ -219,11 +220,11 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
 
 def _asks_care(component: Component) -> set[str]:
-    """The cautions a component needs where children drink it, said or not: a settled topping can
-    choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is brewed and
+    """The cautions a component needs where children drink it, said or not: a topping of loose
+    pieces can choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is brewed and
     has no figure is taken to hold caffeine."""
     found_ = set(component.cautions)
-    if component.behaves == "settled":
+    if component.behaves in HEAPED:
         found_.add("choking")
     waiting: list[tuple[Item | None, bool]] = [(component.source, False)]
     while waiting:
