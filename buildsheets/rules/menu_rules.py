@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
+from buildsheets.menu.model import AddStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import degrees, percent, place, volume
 from buildsheets.rules.registry import all_servings, each_way, found, rule
@@ -195,18 +195,12 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: heat balance with IAPWS-95 and R10-06 figures; fill model section 4.
     """
-    heat = mass = 0.0
-    for figure in serving.steps:
-        step = figure.step
-        if isinstance(step, DoStep) and step.action in ("chill", "shake", "blend"):
-            heat = mass = 0.0
-        elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
-            heat += figure.used.mass_g * step.component.poured_c
-            mass += figure.used.mass_g
-    if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
+    contents = serving.final.contents
+    if contents.ice_g > 0.0 and contents.heat_g_c > MELTS_C * contents.liquid_g:
+        warm = degrees(contents.heat_g_c / contents.liquid_g, menu.shop)
         yield found(
             serving.drink.span,
-            f"{place(serving)}: the drink is {degrees(heat / mass, menu.shop)} warm "
+            f"{place(serving)}: the drink is {warm} warm "
             "when it meets the ice, and no step says that it chills",
             "add do: chill after the last warm liquid",
         )

@@ -221,8 +221,8 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
 def _asks_care(component: Component) -> set[str]:
     """The cautions a component needs where children drink it, said or not: a topping of loose
-    pieces can choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is brewed and
-    has no figure is taken to hold caffeine."""
+    pieces can choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is
+    brewed and has no figure is taken to hold caffeine."""
     found_ = set(component.cautions)
     if component.behaves in HEAPED:
         found_.add("choking")
