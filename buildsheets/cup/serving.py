@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -135,6 +136,12 @@ class Serving:
     def with_swap(self, swap: Swap) -> Serving:
         """The same order with a swap."""
         return self.choices[replace(self.choice, swaps=(swap.id,))]
+
+    def with_each(self, add_ons: Iterable[AddOn]) -> Iterator[Serving]:
+        """The order as it is, then with each of some add-ons alone."""
+        yield self
+        for one in add_ons:
+            yield self.choices[replace(self.choice, add_ons=(one.id,))]
 
     @property
     def swap_sets(self) -> tuple[tuple[Swap, ...], ...]:

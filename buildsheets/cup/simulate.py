@@ -19,9 +19,7 @@ from buildsheets.cup.cup import FIT_TOLERANCE_ML, Cup
 from buildsheets.cup.errors import AboveRimError, FigureError, each, non_negative, positive
 from buildsheets.cup.items import Ice, Item, Liquid
 from buildsheets.cup.strata import STIRS, Stratum, poured_on
-
-ROOM_C = 20.0
-"""Temperature of a component that states none: room temperature, common practice, no source."""
+from buildsheets.menu.tables import ROOM_C
 
 EMPTYING = ("shake", "pour", "blend")
 """What brings the shaker or the blender into the cup."""

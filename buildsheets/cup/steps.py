@@ -14,7 +14,7 @@ from buildsheets.cup.dome import Dome
 from buildsheets.cup.fill import over_working_ml
 from buildsheets.cup.holdback import round_near
 from buildsheets.cup.items import Bed, Cap, Dusted, Ice, Item, Liquid, Slice, Swimmer
-from buildsheets.cup.simulate import ROOM_C, After, PlainStep, ToLine
+from buildsheets.cup.simulate import After, PlainStep, ToLine
 from buildsheets.cup.tolerance import EXACT, AmountTolerance
 from buildsheets.menu import model
 from buildsheets.menu.model import (
@@ -290,7 +290,7 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         step=step,
         item=_item(component),
         density=component.density_g_ml,
-        temperature_c=ROOM_C if component.temperature_c is None else component.temperature_c,
+        temperature_c=component.poured_c,
         shaker=step.into != "cup",
         scales=_SCALES.get(component.role, ""),
         body=step.makes_room,

@@ -36,7 +36,7 @@ from buildsheets.menu.schema import (
     maybe,
 )
 from buildsheets.menu.shots import Shot
-from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING
+from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING, ROOM_C
 from buildsheets.menu.units import COUNTED_WITH
 
 ICE_TEMPERATURE_C = 0.0
@@ -105,6 +105,11 @@ class Component(Entry):
     station: Station | None = None
     cautions: tuple[str, ...] = ()
     note: Text | None = None
+
+    @property
+    def poured_c(self) -> float:
+        """Its temperature as it is added, of the room where none is said."""
+        return ROOM_C if self.temperature_c is None else self.temperature_c
 
     @property
     def kept(self) -> Ingredient | Batch | None:

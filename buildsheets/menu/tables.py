@@ -16,6 +16,9 @@ ICE_PACKING = 0.55
 WATER_DENSITY_G_ML = 0.9982
 """Water at 20 degC: 998.2 kg/m3, IAPWS-95."""
 
+ROOM_C = 20.0
+"""What states no temperature is at room temperature: common practice, no source."""
+
 SCALD_C = 60.0
 """Third-degree burns in 6 s at 60 degC (140 F): US Consumer Product Safety Commission, 5098."""
 

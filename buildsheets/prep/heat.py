@@ -13,9 +13,6 @@ from buildsheets.cup.errors import non_negative, positive, within
 from buildsheets.menu.model import Batch, Ingredient
 from buildsheets.prep.batches import Item
 
-ROOM_C = 20.0
-"""Where nothing else is said, a step starts at room temperature (common practice, no source)."""
-
 _SOLIDS = (
     "fat_g", "carbohydrate_g", "protein_g", "salt_g", "fibre_g", "polyols_g",
 )  # fmt: skip

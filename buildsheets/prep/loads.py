@@ -14,8 +14,9 @@ from itertools import accumulate, pairwise
 
 from buildsheets.cup.chill import WATER_HEAT
 from buildsheets.menu.model import Batch, BatchPart, BatchStep, Shop, Thing
+from buildsheets.menu.tables import ROOM_C
 from buildsheets.prep.batches import BatchFigure, figure_batch, pack_grams, put_in_ml, volume_of
-from buildsheets.prep.heat import ROOM_C, heat_j, ice_g, minutes, solids_share, specific_heat
+from buildsheets.prep.heat import heat_j, ice_g, minutes, solids_share, specific_heat
 from buildsheets.prep.keeping import CoolingStep, cooling_steps
 from buildsheets.prep.scaling import to_scales
 from buildsheets.prep.schedule import Piece

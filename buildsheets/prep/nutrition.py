@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import combinations, product
 from typing import Literal
 from weakref import WeakKeyDictionary
 
@@ -254,7 +254,8 @@ def strongest(serving: Serving) -> Facts:
 
 def _strongest(serving: Serving) -> Facts:
     drink, every = serving.drink, [facts_of(serving, (AT_MOST,))]
-    chosen = [(a.id,) for a in serving.offered if content_of(a.component, AT_MOST).value]
+    brings = [a.id for a in serving.offered if content_of(a.component, AT_MOST).value]
+    chosen = [some for n in range(1, drink.add_ons_at_most + 1) for some in combinations(brings, n)]
     swaps = [serving.choice.swaps or tuple(one.id for one in some) for some in swap_sets(drink)]
     stronger = any(content_of(swap.component, AT_MOST).value for swap in drink.swaps)
     if chosen or stronger or every[0][AT_MOST].value:

@@ -190,11 +190,11 @@ def hot_caution_missing(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
     """
     told: set[str] = set()
     for drink, component in _uses(menu):
-        hot = component.temperature_c is not None and component.temperature_c > SCALD_C
         cautions = (*_cautions(component), *drink.cautions)
+        hot = component.poured_c > SCALD_C
         if hot and component.id not in told and "hot" not in cautions:
             told.add(component.id)
-            poured_at = degrees(component.temperature_c or 0.0, menu.shop)
+            poured_at = degrees(component.poured_c, menu.shop)
             yield found(
                 component.span,
                 f"'{component.id}' is poured at {poured_at}, above "
@@ -322,5 +322,5 @@ def _uses(menu: Menu) -> Iterator[tuple[Drink, Component]]:
         for step in drink.steps:
             if isinstance(step, AddStep):
                 yield drink, step.component
-        for swap in drink.swaps:
-            yield drink, swap.component
+        for one in (*drink.swaps, *drink.add_ons):
+            yield drink, one.component

@@ -15,7 +15,7 @@ from buildsheets.rules.registry import each_batch, each_ingredient, found, rule
 
 @rule("KEEP03", "keeps-longer-than-rules", Severity.ERROR, each_batch)
 def keeps_longer_than_rules(menu: Menu, batch: Batch) -> Iterator[Finding]:
-    """A batch says it keeps more days than the shop's rule set allows.
+    """A batch says it keeps longer than the days that the shop's rule set allows.
 
     At the counter: the label would print a day on which the food may no longer be sold. A batch
     may be stricter than the rules, never looser.
@@ -34,13 +34,13 @@ def keeps_longer_than_rules(menu: Menu, batch: Batch) -> Iterator[Finding]:
     own rule_days.
     """
     keeps, limit = batch.keeps_for, menu.shop.rule_days
-    if keeps is not None and keeps.days is not None and keeps.days > limit:
+    if keeps is not None and (hours_kept(keeps) or 0.0) > 24.0 * limit:
         whose = (
             "the FDA Food Code allows" if menu.shop.has_statutory_days else "the shop's limit is"
         )
         yield found(
             keeps.written.span,
-            f"'{batch.id}' is said to keep {keeps.days} days; {whose} {limit}",
+            f"'{batch.id}' is said to keep {_time(keeps)}; {whose} {count_of(limit, 'day')}",
             "England names no days; without rule_days of your own, 7 stands, the FDA Food Code's"
             if menu.shop.shelf_rules == "england"
             else "",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
@@ -48,16 +47,10 @@ def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     if not serving.drink.layered:
         return
     found_at: set[Span | None] = set()
-    for one in _with_each_add_on(serving):
+    for one in serving.with_each(serving.offered):
         new = [finding for finding in _in_turn(one) if finding.span not in found_at]
         found_at |= {finding.span for finding in new}
         yield from new
-
-
-def _with_each_add_on(serving: Serving) -> list[Serving]:
-    """A serving, and the same with each of its add-ons alone."""
-    usual = serving.choice
-    return [serving, *(serving.choices[replace(usual, add_ons=(a.id,))] for a in serving.offered)]
 
 
 def _in_turn(serving: Serving) -> Iterator[Finding]:

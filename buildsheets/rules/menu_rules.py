@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.model import AddStep, DoStep, Drink, Menu, Text
+from buildsheets.menu.model import AddStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import degrees, percent, place, volume
 from buildsheets.rules.registry import all_servings, each_way, found, rule
@@ -153,12 +153,15 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
     drink, cup = serving.drink, serving.cup
-    for figure in [] if cup.hot else serving.steps:
+    if cup.hot:
+        return
+    hot = [one for one in serving.offered if one.component.poured_c > SCALD_C]
+    for made, figure in ((one, at) for one in serving.with_each(hot) for at in one.steps):
         step = figure.step
         if not isinstance(step, AddStep) or step.into != "cup":
             continue
-        warm_c = step.component.temperature_c
-        if warm_c is not None and warm_c > SCALD_C and not _cooled_in_cup(serving, figure.number):
+        warm_c = step.component.poured_c
+        if warm_c > SCALD_C and not _cooled_in_cup(made, figure.number):
             yield found(
                 step.span,
                 f"{drink.id}: {step.component.id} at {degrees(warm_c, menu.shop)} goes into "
@@ -192,19 +195,12 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: heat balance with IAPWS-95 and R10-06 figures; fill model section 4.
     """
-    heat = mass = 0.0
-    for figure in serving.steps:
-        step = figure.step
-        if isinstance(step, DoStep) and step.action in ("chill", "shake", "blend"):
-            heat = mass = 0.0
-        elif isinstance(step, AddStep) and figure.used and step.component.behaves == "liquid":
-            warm = step.component.temperature_c
-            heat += figure.used.mass_g * (20.0 if warm is None else warm)
-            mass += figure.used.mass_g
-    if mass and serving.final.contents.ice_g > 0.0 and heat / mass > MELTS_C:
+    contents = serving.final.contents
+    if contents.ice_g > 0.0 and contents.heat_g_c > MELTS_C * contents.liquid_g:
+        warm = degrees(contents.heat_g_c / contents.liquid_g, menu.shop)
         yield found(
             serving.drink.span,
-            f"{place(serving)}: the drink is {degrees(heat / mass, menu.shop)} warm "
+            f"{place(serving)}: the drink is {warm} warm "
             "when it meets the ice, and no step says that it chills",
             "add do: chill after the last warm liquid",
         )

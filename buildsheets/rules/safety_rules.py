@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
-from buildsheets.menu.model import AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
+from buildsheets.menu.components import HEAPED
+from buildsheets.menu.model import EMPTIES, AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.batches import Item
-from buildsheets.rules.amounts import degrees, with_swaps
+from buildsheets.rules.amounts import degrees
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 
 NOT_FOR_CHILDREN: Mapping[str, str] = {
@@ -60,9 +61,9 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
     warm closed vessel opens by itself is common practice, no source.
     """
     for component, shake in _shaken(serving):
-        hot = component.temperature_c is not None and component.temperature_c > SCALD_C
-        if hot and not (component.shot and _cooled_by_ice(serving, component, shake)):
-            poured_at = degrees(component.temperature_c or 0.0, menu.shop)
+        cooled = component.shot and _cooled_by_ice(serving, component, shake)
+        if component.poured_c > SCALD_C and not cooled:
+            poured_at = degrees(component.poured_c, menu.shop)
             yield found(
                 shake.span,
                 f"'{component.id}' is {poured_at} and is {SHUT_IN[shake.action]}"
@@ -75,13 +76,13 @@ def hot_in_closed_shaker(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
 
 def _cooled_by_ice(serving: Serving, component: Component, shake: DoStep) -> bool:
-    """Whether a component goes onto ice in the shaker, and ice is left after the shake, whatever a
-    guest chooses."""
+    """Whether a component goes onto ice in the shaker or the blender, and ice is left when it has
+    run, whatever a guest chooses."""
     for made in (serving, *serving.choices.made):
         ice_first, ice = True, False
         for figure in made.steps:
             step, used = figure.step, figure.used
-            if isinstance(step, AddStep) and used and step.into == "shaker":
+            if isinstance(step, AddStep) and used and step.into != "cup":
                 ice = ice or (step.component.behaves == "ice" and used.mass_g > 0)
                 ice_first = ice_first and (ice or step.component.id != component.id)
             left = figure.chilled.ice_left_g if figure.chilled else 0.0
@@ -95,8 +96,8 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A finished drink is above 65 °C.
 
     At the counter: it burns the mouth, and very hot drinks are probably carcinogenic. What is
-    figured is the mixture of everything in the cup, with as little ice as a guest may ask for; a
-    cold cup takes a little more.
+    figured is the mixture of everything in the cup, with as little ice as a guest may ask for, and
+    with each add-on; a cold cup takes a little more.
 
     Trips it::
 
@@ -112,23 +113,28 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Source: IARC Monographs volume 116 (2018): very hot beverages, above 65 °C, group 2A.
     """
-    added = (step.component for step in serving.drink.steps if isinstance(step, AddStep))
-    if all((component.temperature_c or 0.0) <= VERY_HOT_C for component in added):
+    drink = serving.drink
+    hot = [one for one in serving.offered if one.component.poured_c > VERY_HOT_C]
+    added = (step.component for step in drink.steps if isinstance(step, AddStep))
+    if not hot and all(component.poured_c <= VERY_HOT_C for component in added):
         return
-    levels = serving.drink.ice.levels if serving.drink.ice else {}
+    levels = drink.ice.levels if drink.ice else {}
     least = min(levels, key=levels.__getitem__) if levels else serving.choice.ice
-    contents = serving.choices[replace(serving.choice, ice=least)].final.contents
-    if contents.liquid_g <= 0.0 or contents.has_ice:
-        return
-    drink_c = contents.heat_g_c / contents.liquid_g
-    if drink_c > VERY_HOT_C:
-        asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
-        yield found(
-            serving.drink.span,
-            f"'{serving.drink.id}' in {serving.cup.id}{with_swaps(serving)} is about "
-            f"{drink_c:.0f} °C when it is handed over{asked}, above {VERY_HOT_C:g} °C",
-            "pour what is hottest at a lower temperature:, or let it stand before it is served",
-        )
+    for made in serving.choices[replace(serving.choice, ice=least)].with_each(hot):
+        contents = made.final.contents
+        if contents.liquid_g <= 0.0 or contents.has_ice:
+            continue
+        drink_c = contents.heat_g_c / contents.liquid_g
+        if drink_c > VERY_HOT_C:
+            asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
+            chosen = "".join(f" with {one}" for one in (*made.choice.swaps, *made.choice.add_ons))
+            yield found(
+                drink.span,
+                f"'{drink.id}' in {serving.cup.id}{chosen} is about "
+                f"{drink_c:.0f} °C when it is handed over{asked}, above {VERY_HOT_C:g} °C",
+                "pour what is hottest at a lower temperature:, or let it stand before it is served",
+            )
+            return
 
 
 @rule("GAS01", "fizz-shaken", Severity.ERROR, each_way)
@@ -214,11 +220,11 @@ def not_for_children(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
 
 def _asks_care(component: Component) -> set[str]:
-    """The cautions a component needs where children drink it, said or not: a settled topping can
-    choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is brewed and
-    has no figure is taken to hold caffeine."""
+    """The cautions a component needs where children drink it, said or not: a topping of loose
+    pieces can choke, and caffeine and alcohol count at whatever depth of batches. A leaf that is
+    brewed and has no figure is taken to hold caffeine."""
     found_ = set(component.cautions)
-    if component.behaves == "settled":
+    if component.behaves in HEAPED:
         found_.add("choking")
     waiting: list[tuple[Item | None, bool]] = [(component.source, False)]
     while waiting:
@@ -237,15 +243,18 @@ def _asks_care(component: Component) -> set[str]:
 
 
 def _shaken(serving: Serving) -> Iterator[tuple[Component, DoStep]]:
-    """What is in the shaker at each shake, and in the blender at each blend."""
-    inside: list[Component] = []
-    for figure in serving.steps:
-        step = figure.step
-        if isinstance(step, AddStep):
-            if step.into != "cup" and figure.used is not None and figure.used.mass_g > 0:
-                inside.append(step.component)
-        elif step.action in SHUT_IN:
-            yield from ((component, step) for component in inside)
-            inside = []
-        elif step.action == "pour":
-            inside = []
+    """What is in the shaker at each shake, and in the blender at each blend, as written; then each
+    liquid add-on that goes there."""
+    liquid = (one for one in serving.offered if one.component.behaves == "liquid")
+    for made in serving.with_each(liquid):
+        inside: list[Component] = []
+        for figure in made.steps:
+            step = figure.step
+            if isinstance(step, AddStep):
+                new = figure.add_on is not None or made is serving
+                if new and step.into != "cup" and figure.used and figure.used.mass_g > 0:
+                    inside.append(step.component)
+            elif step.action in EMPTIES:
+                if step.action in SHUT_IN:
+                    yield from ((component, step) for component in inside)
+                inside = []

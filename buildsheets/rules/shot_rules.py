@@ -89,7 +89,7 @@ def shot_melts_ice(menu: Menu, serving: Serving) -> Iterator[Finding]:
     _, chilled = chilled_in(contents)
     if pulled is None or chilled is None or contents.heat_g_c > MELTS_C * contents.liquid_g:
         return  # what is warmer than that is an error of its own: HOT02
-    poured_at = degrees(pulled.temperature_c or 0.0, menu.shop)
+    poured_at = degrees(pulled.poured_c, menu.shop)
     yield found(
         serving.drink.span,
         f"{place(serving)}: '{pulled.id}' and what it is poured on melt {chilled.melted_g:.0f} g "

@@ -148,7 +148,7 @@ def step_view(serving: Serving, figure: StepFigure, words: Words) -> StepView:
             notes.insert(0, words("seconds", s=round(step.seconds)))
         if step.action == "blend":
             notes.append(_at_once(serving, words))
-        if step.action == "shake" and _shakes_hot(serving, figure):
+        if step.action in ("shake", "blend") and _shakes_hot(serving, figure):
             notes.append(words("shakes_hot"))
         if step.action != "lid":
             notes += _left_out_at(serving, figure, words)
@@ -237,10 +237,14 @@ def _step_swap(
 
 
 def _shakes_hot(serving: Serving, shake: StepFigure) -> bool:
-    """Whether something that scalds goes into the shaker before it is shaken."""
+    """Whether something that scalds goes into the shaker or the blender before it runs, be it an
+    add-on that is poured where the base goes."""
     before = (figure.step for figure in serving.steps[: shake.number])
-    added = (one for one in before if isinstance(one, AddStep) and one.into == "shaker")
-    return any((one.component.temperature_c or 0.0) > SCALD_C for one in added)
+    inside = [one for one in before if isinstance(one, AddStep) and one.into != "cup"]
+    added = [one.component for one in inside]
+    if serving.body.step in inside:
+        added += [a.component for a in serving.offered if a.component.behaves == "liquid"]
+    return any(one.poured_c > SCALD_C for one in added)
 
 
 def _is_laid_on(serving: Serving, figure: StepFigure) -> bool:

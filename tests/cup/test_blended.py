@@ -79,6 +79,11 @@ def test_a_blender_too_small_is_told_with_what_works() -> None:
     small = menu(holds="letter: S, blender: 280 ml,")
     (found,) = [one for one in small.findings if one.code == "FIT12"]
     assert "the blender holds 280 ml" in found.message
+    assert "it reads 327 ml: 47 ml too much" in found.message
+    assert [one.takes_up for one in found.sums[1:]] == ["327.0 ml", "280.0 ml"]
+    before_ml = float(found.sums[0].takes_up.removesuffix(" ml"))
+    fit = serving(menu()).choices.fit(Choice(1.0, "regular"))
+    assert before_ml == pytest.approx(heaped_ml(fit.build.steps, fit.after), abs=0.05)
     amount = int((found.hint or "").split("at most ")[1].split(" ml")[0])
     assert amount == 155  # (10 + 155 + 87.3) x 1.1 = 277.5; with 160 it is 283.0
     assert "FIT12" not in codes(menu(holds="letter: S, blender: 280 ml,", base_ml=amount))

@@ -19,7 +19,7 @@ from buildsheets.pipeline import Checked, check
 from buildsheets.prep.batches import figure_batch, portions
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.nutrition import facts_of, facts_of_parts
+from buildsheets.prep.nutrition import facts_of, facts_of_parts, strongest
 from buildsheets.print.layouts import Layouts
 from buildsheets.rules.amounts import what
 from buildsheets.views.addons import addons_view
@@ -121,6 +121,16 @@ def test_caffeine_is_that_of_the_dose(bar: Checked) -> None:
     assert facts_of(single.with_swap(decaf))["caffeine_mg"].value == pytest.approx(12.16)
     shots = [(one.component, one.mass_g) for one in double.used if one.component.shot]
     assert facts_of_parts(shots)["caffeine_mg"].value == pytest.approx(345.6)
+
+
+def test_the_most_caffeine_is_with_as_many_add_ons_as_a_guest_may_have() -> None:
+    """Two shots and two extra ones of 172.8 mg are 691.2 mg."""
+    second = "  shot-again: {topping: extra-shot, amount: 1 shot, price: 0.80}\n"
+    text = TEXT.replace("at_most: 1", "at_most: 2")
+    text = text.replace("\nadd_ons:\n", f"\nadd_ons:\n{second}")
+    text = text.replace("add_ons: [shot-more]", "add_ons: [shot-more, shot-again]")
+    made = served(check_texts(text), "iced-latte", "clear")
+    assert strongest(made)["caffeine_mg"].value == pytest.approx(691.2)
 
 
 def test_a_share_that_nobody_said_is_missing_and_counts_whole_in_cautions() -> None:
@@ -289,6 +299,69 @@ def test_shots_are_shaken_only_on_ice_that_is_left() -> None:
     assert "HOT04" in codes(("share: 75 %", "share: 0 %"))
 
 
+BLENDED = (
+    ("into: shaker", "into: blender"),
+    ("do: shake, pour: dumped, for: 10 s", "do: blend, air: 10 %"),
+    ("letter: E,", "letter: E, blender: 900 ml,"),
+)
+
+
+def test_shots_are_blended_only_on_ice_that_is_left() -> None:
+    """The same 72 g at 75 °C in the blender, which is shut too."""
+    ice, shot = (one.replace("shaker", "blender") for one in (ICE_FIRST, SHOT))
+    assert "HOT04" not in codes(*BLENDED)
+    assert "HOT04" in codes(*BLENDED, (ice, ""), (shot, shot + ice))
+    assert "HOT04" in codes(*BLENDED, (ice, ice.replace("3 scoops", "1 scoop")))
+
+
+COLD = """    price: 4.60
+    ice: fixed
+    sweetness: fixed
+    add_ons: [shot-more]
+    build:
+      - {add: milk, amount: 200 ml, into: shaker}
+      - {do: shake, pour: dumped, for: 10 s, station: machine}
+      - {do: lid, station: end}
+days:
+"""
+
+
+def cold_with_an_extra_shot(more: str = "", into: str = "into: shaker") -> Checked:
+    """The shaken drink made of milk alone, with an extra shot offered."""
+    cold = COLD.replace("    build:\n", f"    build:\n{more}").replace("into: shaker", into)
+    if into == "into: cup":
+        cold = "".join(line for line in cold.splitlines(True) if "do: shake" not in line)
+    begins, ends = TEXT.index("    price: 4.60\n"), TEXT.index("days:\n")
+    return check_texts(TEXT[:begins] + cold + TEXT[ends + len("days:\n") :])
+
+
+def test_an_extra_shot_is_judged_in_the_shaker_too() -> None:
+    """An add-on goes where the base goes: 36 g at 75 °C into a shaker without ice."""
+    (told,) = (one for one in cold_with_an_extra_shot().findings if one.code == "HOT04")
+    assert "'extra-shot' is 75 °C and is shaken in a closed shaker" in told.message
+    assert told.subject == ("shaken", "clear")
+    assert "HOT04" not in {one.code for one in cold_with_an_extra_shot(ICE_FIRST).findings}
+
+
+def test_an_extra_shot_is_judged_in_a_cold_cup_too() -> None:
+    """It goes in before the milk, into the empty cup; ice there cools it."""
+    found = cold_with_an_extra_shot(into="into: cup").findings
+    (told,) = (one for one in found if one.code == "HOT01")
+    assert "extra-shot at 75 °C goes into clear, which is not a cup for hot drinks" in told.message
+    ice = ICE_FIRST.replace(", into: shaker", "")
+    assert "HOT01" not in {
+        one.code for one in cold_with_an_extra_shot(ice, into="into: cup").findings
+    }
+
+
+def test_a_drink_that_only_an_extra_shot_makes_very_hot_is_told(bar: Checked) -> None:
+    """260 ml of water (259.5 g) at 62 °C and 72 g at 75 °C are 64.8 °C, with 36 g more 65.8 °C;
+    180 ml (179.6 g) and 36 g are 64.2 °C, with 36 g more 65.7 °C. IARC Monographs 116: 65 °C."""
+    found = {one.subject: one.message for one in bar.findings if one.code == "HOT05"}
+    assert set(found) == {("espresso", "demi"), ("americano", "small"), ("americano", "large")}
+    assert "'americano' in large with shot-more is about 66 °C" in found["americano", "large"]
+
+
 def test_a_hot_shot_goes_into_a_cold_cup_onto_cold_milk_or_ice() -> None:
     """150 ml of milk at 5 °C and 72 g at 75 °C are 28 °C; without milk and ice it is too hot."""
     ice = "      - {add: cubes, amount: 3 scoops}\n"
@@ -300,8 +373,14 @@ def test_a_hot_shot_goes_into_a_cold_cup_onto_cold_milk_or_ice() -> None:
 
 def test_a_shot_as_usual_is_not_told_of(bar: Checked) -> None:
     assert "SHOT02" not in {one.code for one in bar.findings}
-    for unusual in ("dose: 18 g, yield: 60 g, for: 28 s", "dose: 18 g, yield: 36 g, for: 12 s"):
-        assert "SHOT02" in codes(("dose: 18 g, yield: 36 g, for: 28 s", unusual))
+    how = "dose: 18 g, yield: 36 g, for: 28 s"
+    for unusual in (
+        how.replace("36 g", "17 g"), how.replace("36 g", "55 g"), how.replace("28 s", "19 s"),
+        how.replace("28 s", "41 s"),
+    ):  # fmt: skip
+        assert "SHOT02" in codes((how, unusual))
+    for least, most in ((18, 20), (54, 40)):  # of its dose once and three times, in 20 and 40 s
+        assert "SHOT02" not in codes((how, f"dose: 18 g, yield: {least} g, for: {most} s"))
 
 
 def test_half_a_shot_takes_half_the_beans() -> None:
@@ -375,6 +454,13 @@ def test_a_hot_shot_in_the_shaker_is_cautioned_of_where_it_is_shaken(
     cold = check_texts(TEXT.replace("temperature: 75 °C", "temperature: 5 °C"))
     plain = build_view(menu_of(cold), served(cold, "shaken", "clear"), words)
     assert not any(words("shakes_hot") in one.note for one in plain.steps)
+    text = TEXT
+    for old, new in BLENDED:
+        text = text.replace(old, new)
+    for checked in (check_texts(text), cold_with_an_extra_shot(ICE_FIRST)):
+        view = build_view(menu_of(checked), served(checked, "shaken", "clear"), words)
+        (warned,) = (one for one in view.steps if words("shakes_hot") in one.note)
+        assert warned.what in (words("do_shake_dumped_for", s=10), words("do_blend"))
 
 
 def test_a_row_that_begins_in_the_shaker_has_it_empty(bar: Checked) -> None:

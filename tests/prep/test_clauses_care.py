@@ -35,10 +35,20 @@ def warm(degrees: float, more: str = ", cautions: [hot]") -> Checked:
     return kitchen(("bases:\n", base), ("drinks:\n", WARM), KEPT)
 
 
+SAUCE = """toppings:
+  sauce: {from: milk, behaves: liquid, tool: jug, station: bar, temperature: 70 °C}
+"""
+SAUCED = "add_ons:\n  add-sauce: {topping: sauce, amount: 10 ml}\n  add-pearls"
+
+
 def test_a_scald_is_cautioned() -> None:
     """US CPSC document 5098: above 60 °C the card says that it scalds, and silence is found."""
     assert "Hot: it can scald." in build_card(warm(62), "warm")
     (told,) = findings(warm(62, ""), "CAU03")
+    asked = ("add_ons: [add-pearls]", "add_ons: [add-sauce]")
+    sauced = kitchen(("toppings:\n", SAUCE), ("add_ons:\n  add-pearls", SAUCED), asked)
+    (sauce,) = findings(sauced, "CAU03")
+    assert "'sauce' is poured at 70 °C, above 60 °C, and carries no scald caution" in sauce
     assert "above 60 °C, and carries no scald caution" in told
     assert not findings(warm(60, ""), "CAU03")
 
@@ -179,6 +189,18 @@ def test_no_pearls_for_children() -> None:
         (told,) = kid(pearls, *edits)
         assert "'kid' in medium is for children and has choking (children up to 4 above all" in told
         assert "pearls" in told
+
+
+def test_no_loose_pieces_that_swim_for_children() -> None:
+    """BfR, 3 August 2012: nor small pieces that swim, cautioned or not."""
+    plums = (
+        "ice:\n  cubes",
+        "  plums: {from: milk, behaves: swimming, density: 0.9 g/ml, bulk_density: 0.6 g/ml, "
+        "tool: scoop, station: bar}\nice:\n  cubes",
+    )
+    (told,) = kid("{add: plums, amount: 1 scoop}", plums)
+    assert "has choking" in told
+    assert "plums" in told
 
 
 def test_no_pearls_as_an_add_on() -> None:

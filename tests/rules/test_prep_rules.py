@@ -293,6 +293,14 @@ def test_a_number_of_days_is_said_to_be_whose_it_is() -> None:
     assert "England names no days" in england.hint
 
 
+def test_days_written_as_hours_are_held_to_the_same_limit() -> None:
+    # FDA Food Code 2022, 3-501.17: 7 days at 5 °C are 168 h.
+    fragment = "batches: {tea-brew: {keeps_for: 168 h, keeps_at: 5 °C}}"
+    assert trips(linked(written(fragment)), "KEEP03") == []
+    (found,) = trips(linked(written(fragment.replace("168", "169"))), "KEEP03")
+    assert "'tea-brew' is said to keep 169 h; the FDA Food Code allows 7 days" in found.message
+
+
 def test_layers_that_run_together_tell_both_densities_and_what_would_keep_them() -> None:
     fragment = """
       bases: {tea: {density: 1.025 g/ml}}

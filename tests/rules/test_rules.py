@@ -306,6 +306,17 @@ def test_hot_milk_onto_ice_scalds_nobody() -> None:
     assert "HOT01" not in {f.code for f in m.check_texts(text).findings}
 
 
+def test_ice_that_is_poured_onto_something_hot_melts_unsaid() -> None:
+    """100.3 g at 70 °C, and 13.2 g of syrup at 20 °C and 20.6 g of milk at 5 °C that shaken melt
+    (263 + 103) x 4.19 / 333.4 = 4.6 g: 7021 / 138.7 = 50.6 °C."""
+    poured = "      - {add: tea, amount: 100 ml}\n"
+    poured += "      - {add: plain-milk, amount: 20 ml, into: shaker, makes_room: no}\n"
+    dumped = ("pour: strained", "pour: dumped")
+    found = told("HOT02", HOT_TEA, (SHAKEN, poured), dumped)
+    (one,) = (one for one in found if one.subject == ("shaken", "medium"))
+    assert "the drink is 51 °C warm" in one.message
+
+
 def test_a_hot_cup_takes_a_hot_drink() -> None:
     text = m.SMALL
     for edit in STEAMED:
