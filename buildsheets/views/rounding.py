@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from buildsheets.cup.serving import StepFigure, Used
+from buildsheets.cup.serving import StepFigure
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
-from buildsheets.prep.batches import Stored
+from buildsheets.prep.batches import Portion, Stored
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6
@@ -111,16 +111,16 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         g, ml = amount(words, used.mass_g), volume(words, used.volume_ml, marks)
         each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=ml)
         return number, unit(words, tool, used.count), each
-    by_volume = _by_volume(step, used)
+    volumes = used.component.by_volume(tool)
     if tool is None:
         name = ""
-    elif by_volume:
+    elif volumes:
         name = words("with_tool", tool=words.name(tool))
     elif tool.kind == "scale":
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    each = words(marks.word, n="") if by_volume else words("grams", g="")
+    each = words(marks.word, n="") if volumes else words("grams", g="")
     return number, each.strip(), name
 
 
@@ -134,13 +134,20 @@ def amount_of(figure: StepFigure, words: Words) -> str:
         return line_number(words, used.to_line_ml)
     if used.count is not None and step.tool is not None:
         return count(words, used.count)
-    if _by_volume(step, used):
+    if used.component.by_volume(step.tool):
         return volume(words, used.volume_ml, marks_of(step.tool, words))
     return amount(words, used.mass_g)
 
 
-def _by_volume(step: AddStep, used: Used) -> bool:
-    return used.component.behaves == "liquid" or (step.tool is not None and step.tool.unit == "ml")
+def portion(words: Words, one: Portion) -> tuple[str, str]:
+    """(amount, unit) of a batch that go into a cup, as its tool measures them."""
+    tool = one.tool
+    if tool is not None and one.tool_counts is not None:
+        return count(words, one.tool_counts), unit(words, tool, one.tool_counts)
+    if one.component.by_volume(tool):
+        marks = marks_of(tool, words)
+        return volume(words, one.volume_ml, marks), words(marks.word, n="").strip()
+    return grams(words, one.mass_g), words("prep_g")
 
 
 def marks_of(tool: Tool | None, words: Words) -> VolumeUnit:
