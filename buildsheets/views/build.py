@@ -297,7 +297,7 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
     """The level a step reaches: where it is a check, because it holds for every choice and says
     more than the amount; after a pour from another vessel or a chill also the usual one."""
     step, state = figure.step, figure.state
-    reading = rounding.line(state.seen_ml, words.volumes)
+    reading = words.volumes.line(state.seen_ml)
     if isinstance(step, DoStep):
         if step.action not in (*EMPTIES, "chill"):
             return ""
@@ -309,7 +309,7 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
             return ""
         if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
             return ""  # slices on the wall are not under the drink yet
-        if measured_by or hidden or not 0 < rounding.line(before, words.volumes) < reading:
+        if measured_by or hidden or not 0 < words.volumes.line(before) < reading:
             return ""
     level = rounding.level(words, state.seen_ml)
     if holds_always(serving, figure, lambda one: rounding.level(words, one.state.seen_ml)):

@@ -21,15 +21,9 @@ _NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
-def line(reading_ml: float, unit: VolumeUnit) -> float:
-    """A level or a line in a unit, to the nearest step of it, the lower of two as near: 12 fl oz is
-    355 ml."""
-    return math.ceil(reading_ml / unit.step_ml - 0.5 - 1e-9) * unit.step
-
-
 def line_number(words: Words, reading_ml: float) -> str:
     """A level or a line in the shop's unit, without it: 355 or 12¼."""
-    return count(words, line(reading_ml, words.volumes))
+    return count(words, words.volumes.line(reading_ml))
 
 
 def level(words: Words, reading_ml: float) -> str:
@@ -42,9 +36,8 @@ def grown(words: Words, tool: Tool | None, cold_ml: float, grown_ml: float) -> s
     a mark of the tool; "" where that is not above what went in."""
     if tool is None or tool.unit != "ml":
         return level(words, grown_ml)
-    read_ml = line(grown_ml, words.volumes) * words.volumes.ml
-    mark_ml = math.floor(read_ml / tool.step + _NOISE) * tool.step
-    return exactly(words, mark_ml, tool.marks) if mark_ml > cold_ml + _NOISE else ""
+    mark_ml = tool.mark_above(cold_ml, grown_ml, words.volumes)
+    return exactly(words, mark_ml, tool.marks) if mark_ml else ""
 
 
 def left_out(words: Words, volume_ml: float) -> str:
