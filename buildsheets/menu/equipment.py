@@ -13,7 +13,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.likely import CUP_MM, MOST_CUP_ML, USUAL_CUP_MM, USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.packaging import PackagingRef
-from buildsheets.menu.quantity import Quantity
+from buildsheets.menu.quantity import Quantity, parse_quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
     FROM_0,
@@ -249,6 +249,12 @@ class CupSize(Entry):
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
     volumes: VolumeUnit = ML
+
+    @property
+    def in_inches(self) -> bool:
+        """Whether its height is written so."""
+        written = (self.profile or self.calibration or (self,))[-1].written("height")
+        return parse_quantity(written.text, kinds=("length",)).unit == "in"
 
     @property
     def rim_width_mm(self) -> float | None:

@@ -120,14 +120,16 @@ def at_hand_over(serving: Serving, words: Words) -> list[str]:
 def _lid_words(serving: Serving, words: Words) -> str:
     state, lid = serving.final, words(serving.cup.lid)
     if state.in_dome_mm:
-        return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
+        return words("dome_holds", lid=lid, **rounding.height(words, state.in_dome_mm))
     if serving.verdict == "lid-pressed":
         return words("press_floats" if state.contents.swims_bulk_ml else "press_ice", lid=lid)
     left, proud = state.headspace_mm, state.ice_proud_mm
-    parts = [words("left_under", lid=lid, mm=int(left))] if left is not None else []
+    parts = []
+    if left is not None:
+        parts.append(words("left_under", lid=lid, **rounding.height(words, left, down=True)))
     if proud is not None and proud > PROUD_MM:
         what = "floats_proud" if state.contents.swims_bulk_ml else "ice_proud"
-        parts.append(words(what, mm=int(proud + 0.5)))
+        parts.append(words(what, **rounding.height(words, proud)))
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 

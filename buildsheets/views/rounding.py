@@ -1,14 +1,15 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
-To what the tool can measure: levels to 5 ml or a quarter of a fluid ounce, heights to 1 mm; to the
-safe side what is left out, up to such a step, yields and volumes down; grams to the step of the
-shop's scale as figured.
+To what the tool can measure: levels to 5 ml or a quarter of a fluid ounce, heights to 1 mm or 1/16
+in; to the safe side what is left out, up to such a step, yields and volumes down; grams to the step
+of the shop's scale as figured.
 """
 
 from __future__ import annotations
 
 import math
 from datetime import date, datetime
+from fractions import Fraction
 
 from buildsheets.cup.serving import StepFigure
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
@@ -64,10 +65,28 @@ def volume(words: Words, volume_ml: float, unit: VolumeUnit) -> str:
         return amount(words, volume_ml)
     ounces = volume_ml / unit.ml
     eighths = round(ounces * 8)
-    if eighths % 2 == 0 or abs(ounces * 8 - eighths) > _NOISE:
+    if abs(ounces * 8 - eighths) > _NOISE:
         return count(words, ounces)
-    whole, above = divmod(eighths, 8)
-    return f"{whole}\u00a0{above}/8" if whole else f"{above}/8"
+    return _fraction(words, Fraction(eighths, 8))
+
+
+def _fraction(words: Words, value: Fraction) -> str:
+    """A number with a fraction: 2, 1½, or 1 1/8, for which typefaces have no sign."""
+    whole, rest = divmod(value, 1)
+    if rest.denominator in (1, 2, 4):
+        return count(words, float(value))
+    return f"{whole}\u00a0{rest}" if whole else f"{rest}"
+
+
+def height(words: Words, height_mm: float, *, down: bool = False) -> dict[str, object]:
+    """What a word says of a height, to the nearest that a ruler shows or down to it: ``length`` in
+    whole mm or, for a shop of inches, in sixteenths; ``mm`` for a shop's own words."""
+    mm, sixteenths = (
+        math.floor(height_mm / step_mm + (_NOISE if down else 0.5)) for step_mm in (1, 25.4 / 16)
+    )
+    if words.in_inches:
+        return {"mm": mm, "length": words("inches", n=_fraction(words, Fraction(sixteenths, 16)))}
+    return {"mm": mm, "length": words("mms", n=mm)}
 
 
 def exactly(words: Words, volume_ml: float, unit: VolumeUnit, places: int = 2) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, replace
@@ -21,6 +20,7 @@ from buildsheets.pipeline import check
 from buildsheets.print.checks import letters, texts_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions
+from buildsheets.views import rounding
 from buildsheets.views.types import (
     AllergenMatrixView,
     BuildCardView,
@@ -98,7 +98,7 @@ def test_every_string_of_the_pack_is_one_of_the_cards(path: Path, language: str)
     said |= {words(key) for key in ("cautions", "prep_day_one_of_all", "prep_no_date")}
     # how high the lines of a build card's drawing stand; the gauge has near ones as one mark
     said |= {
-        words("step_height", mm=math.floor(line.height_mm + view.gauge_floor_mm))
+        words("step_height", **rounding.height(words, line.height_mm + view.gauge_floor_mm))
         for view in views(cards)
         if isinstance(view, BuildCardView)
         for line in view.drawing.lines
