@@ -29,6 +29,7 @@ from buildsheets.views.types import (
     GaugeStripView,
     RackLine,
     SheetView,
+    StepSwap,
     View,
 )
 
@@ -92,6 +93,20 @@ def test_the_last_of_a_stations_cards_says_how_long_what_stands_there_keeps() ->
         return "Cooked pearls 4 h · Salt cream 8 h" in html.replace("\u00a0", " ")
 
     assert [said(1, 1), said(1, 2), said(2, 2)] == [True, False, True]
+
+
+def test_what_goes_in_has_the_room_that_short_amounts_leave() -> None:
+    """A long word on steaming, and on what is steamed instead, stood in half of the card."""
+    swap = StepSwap("Oat drink", "", "", "", "steam to 60 °C, until grown by 15%")
+    step = replace(BUILD.steps[0], amount="12", unit="fl oz", kind="liquid", swaps=(swap,))
+    long, line = replace(step, unit="ice scoops"), replace(step, kind="line")
+    for steps, room in (((step,), True), ((step, long), False), ((step, line), False)):
+        html, _ = document(replace(BUILD, steps=steps))
+        assert ('<table class="steps plain">' in html) == room
+        assert '<br/><span class="swap">or Oat drink</span>' in html.replace("\u00a0", " ")
+    plain = replace(step, swaps=(replace(swap, note=""),))
+    html, _ = document(replace(BUILD, steps=(plain,)))
+    assert '<br/><span class="swap">' not in html
 
 
 def test_titles() -> None:
