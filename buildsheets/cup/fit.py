@@ -318,8 +318,7 @@ class Fitter:
 
     def _fixed_body(self, sweet: float, ice: float) -> float:
         """A body of a fixed amount: it takes the place of missing sweetener, and of missing ice up
-        to the line the drink has with all its ice; to the tool's nearest step for the one, below
-        the line for the other."""
+        to the line the drink has with all its ice, each to the tool's nearest step."""
         steps, body = self.build.steps, self.build.body
         step, amount = steps[body], steps[body].amount
         if step.stays:
@@ -341,7 +340,7 @@ class Fitter:
             amounts = _scaled(steps, sweet, ice)
             most = amount + self.build.cup.brimful_ml  # more than any ice can have held up
             amount = largest_within(lambda tried: level(tried) - line, 0.0, most)
-            amount = round_down(amount, step.tool_step)
+            amount = round_near(amount, step.tool_step)
         return amount
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from buildsheets.cup.contents import Verdict, levels
 from buildsheets.cup.cup import Cup, calibration, frustum, profile
@@ -298,16 +298,8 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
         foams=step.into == "cup" and has_head(component),
     )
     if isinstance(written, Amount):
-        liquid = component.behaves == "liquid"
-        amount = written.volume_ml if liquid else written.mass_g
-        marks = marks_of(step.tool, size)
-        tool_step, count_unit = _tool_units(step.tool, written, liquid)
-        if step.tool is None and liquid and marks.in_fractions and amount >= marks.step_ml:
-            tool_step = marks.step_ml
-        # What shows no more than its steps, or is to be as much as another tool gave.
-        if marks.in_fractions or (step.swap is not None and count_unit):
-            amount = max(tool_step, round_near(amount, tool_step))
-        return replace(added, amount=amount, tool_step=tool_step, count_unit=count_unit)
+        made = made_of(component, step.tool, size, written, swapped=step.swap is not None)
+        return replace(added, amount=made.amount, tool_step=made.step, count_unit=made.one)
     line_ml = written.line_ml
     if line_ml is not None and size.volumes.in_fractions:
         line_ml = round_near(line_ml, size.volumes.step_ml)
@@ -332,6 +324,35 @@ def _item(component: Component) -> Item:
     if component.behaves == "on-wall":
         return Slice(0.0, density)
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()
+
+
+class Made(NamedTuple):
+    """What a tool makes of a written amount, its step and one count of it (0 where it has none):
+    ml of a liquid, g of all else."""
+
+    amount: float
+    step: float
+    one: float
+
+
+def made_of(
+    component: Component,
+    tool: model.Tool | None,
+    size: CupSize,
+    written: Amount,
+    *,
+    swapped: bool = False,
+) -> Made:
+    """A written amount as it is made. What shows no more than its steps makes a whole number of
+    them; so does what is to be as much as another tool gave, when it is ``swapped``."""
+    liquid = component.behaves == "liquid"
+    amount, marks = written.volume_ml if liquid else written.mass_g, marks_of(tool, size)
+    step, one = _tool_units(tool, written, liquid)
+    if tool is None and liquid and marks.in_fractions and amount >= marks.step_ml:
+        step = marks.step_ml
+    if marks.in_fractions or (swapped and one):
+        amount = max(step, round_near(amount, step))
+    return Made(amount, step, one)
 
 
 def marks_of(tool: model.Tool | None, size: CupSize) -> VolumeUnit:

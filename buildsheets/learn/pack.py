@@ -7,13 +7,13 @@ that the shop's first language has otherwise stand beside those of the hire's.
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from buildsheets.menu.model import CupSize, Drink, Menu, Station
+from buildsheets.views import rounding
 from buildsheets.views.build import station_marks
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import BENCH_MM, sheet_mm
@@ -279,7 +279,7 @@ def _usual_lines(
             drinks.setdefault(line.label, {})[build.title] = None
             heights.setdefault(line.label, line.height_mm + floor_mm)
     for label, height_mm in heights.items():
-        up = words("step_height", mm=math.floor(height_mm))
+        up = words("step_height", **rounding.height(words, height_mm))
         yield RackLine(GaugeLine(height_mm, label, "line"), up, tuple(drinks[label]))
 
 

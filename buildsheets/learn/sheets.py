@@ -12,6 +12,7 @@ from buildsheets.menu.model import Menu
 from buildsheets.print.cup_drawing import INK, DrawnCup, cup_at_true_size
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.running import at_full_size, running_pages
+from buildsheets.views import rounding
 from buildsheets.views.paper import Paper, neighbour, sheet_mm
 from buildsheets.views.types import DrawnLine
 from buildsheets.views.words import Words
@@ -113,9 +114,15 @@ def cups(office: Office, runs: Sequence[DryRun], key: bool) -> Made:
     if paper is None:
         return b"", (), f"a cup {high:.0f} mm high and {wide:.0f} mm wide is on no sheet"
     drawn = [(run, _drawn(run, key)) for run in runs]
-    pouch_mm = office.menu.shop.pouch_border_mm
+    words, pouch_mm = office.words, office.menu.shop.pouch_border_mm
     return office.pdf(
-        "cup", paper, drawn=drawn, key=key, label_mm=LABEL_MM, right_mm=RIGHT_MM, pouch_mm=pouch_mm
+        "cup",
+        paper,
+        drawn=drawn,
+        key=key,
+        label_mm=LABEL_MM,
+        within=words("learn_dry_right", **rounding.height(words, RIGHT_MM)),
+        pouch=words("learn_dry_pouch", **rounding.height(words, pouch_mm)) if pouch_mm else "",
     )
 
 

@@ -117,6 +117,10 @@ class Component(Entry):
         source = self.source
         return source.parts[0].item if isinstance(source, Batch) and source.to_order else source
 
+    def by_volume(self, tool: Tool | None) -> bool:
+        """Whether what is not counted of it is measured as a volume: a liquid, or by marks."""
+        return self.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Poured(Component):

@@ -13,7 +13,7 @@ from buildsheets.findings.spelling import listed
 from buildsheets.menu.likely import CUP_MM, MOST_CUP_ML, USUAL_CUP_MM, USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.packaging import PackagingRef
-from buildsheets.menu.quantity import Quantity
+from buildsheets.menu.quantity import Quantity, parse_quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
     FROM_0,
@@ -155,6 +155,16 @@ class Tool(Entry):
         marks = link.shop.marks(self.smallest.unit)
         return replace(self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance)
 
+    def mark_above(
+        self, cold_ml: float, grown_ml: float, volumes: VolumeUnit, step_ml: float = 0.0
+    ) -> float | None:
+        """The ml of the mark that what grew in it comes to: as a level is read, then down to a mark
+        of it, or of one with other steps; ``None`` where that is not above what went in."""
+        step_ml = step_ml or self.step
+        read_ml = volumes.line(grown_ml) * volumes.ml
+        mark_ml = math.floor(read_ml / step_ml + 1e-6) * step_ml
+        return mark_ml if mark_ml > cold_ml + 1e-6 else None
+
 
 ToolRef = Annotated[Tool, Ref("tool", "tools")]
 StationRef = Annotated[Station, Ref("station", "stations")]
@@ -239,6 +249,12 @@ class CupSize(Entry):
     shape_written: Written = UNWRITTEN
     capacity_tolerance: Tolerance | None = None
     volumes: VolumeUnit = ML
+
+    @property
+    def in_inches(self) -> bool:
+        """Whether its height is written so."""
+        written = (self.profile or self.calibration or (self,))[-1].written("height")
+        return parse_quantity(written.text, kinds=("length",)).unit == "in"
 
     @property
     def rim_width_mm(self) -> float | None:

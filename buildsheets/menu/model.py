@@ -8,7 +8,7 @@ name its origin.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, get_args
 
 from buildsheets.findings.finding import Finding, Label
@@ -179,9 +179,10 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
     linker.options = _value(linker, given, "options") or Options(span=NOWHERE)
     _refuse_twin_letters(linker)
     sections: dict[str, Any] = {name: linker.section(name) for name in BY_ID}
+    cups = sections["cups"].values()
     menu = Menu(
         span=root.span,
-        shop=shop,
+        shop=replace(shop, in_inches=bool(cups) and all(cup.in_inches for cup in cups)),
         edition=edition,
         options=linker.options,
         allows=_value(linker, given, "allow") or (),

@@ -155,7 +155,8 @@ class LabelSheet(Record):
 class Shop(Record):
     """The shop's own choices.
 
-    ``allergens`` are the names of the list followed, with the shop's own.
+    ``allergens`` are the names of the list followed, with the shop's own. Heights are printed
+    ``in_inches`` where all of its cups are written so.
     """
 
     name: Text = key("what the shop is called on the cards")
@@ -229,6 +230,7 @@ class Shop(Record):
         default=0.05,
     )
     allergens: Mapping[str, Text] = field(default_factory=dict)
+    in_inches: bool = False
 
     @property
     def volumes(self) -> VolumeUnit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 
@@ -24,6 +25,11 @@ class VolumeUnit:
     def step_ml(self) -> float:
         """A line is read to so many ml."""
         return self.step * self.ml
+
+    def line(self, reading_ml: float) -> float:
+        """A level or a line in this unit, to the nearest step of it, the lower of two as near:
+        12 fl oz is 355 ml."""
+        return math.ceil(reading_ml / self.step_ml - 0.5 - 1e-9) * self.step
 
     @property
     def in_fractions(self) -> bool:

@@ -6,12 +6,14 @@ be known because a density is missing stays ``None`` and is named in ``missing``
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, NamedTuple, TypeAlias
 
 from buildsheets.cup.errors import positive
+from buildsheets.cup.holdback import round_up
+from buildsheets.cup.steps import made_of
 from buildsheets.cup.swaps import swapped
 from buildsheets.menu.components import HEAPED
 from buildsheets.menu.model import (
@@ -24,6 +26,7 @@ from buildsheets.menu.model import (
     Ingredient,
     Menu,
     Step,
+    Tool,
 )
 from buildsheets.prep.yields import (
     BowlLoads,
@@ -289,10 +292,17 @@ def bowl_check(figure: BatchFigure) -> BowlLoads | None:
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """How many servings of one component in one cup a batch gives, and what is left over."""
+    """How many servings of one component in one cup a batch gives, and what is left over.
+
+    The portion is as its tool measures it, ``tool_counts`` of one that is counted. Never less than
+    is used: what is weighed is taken up to a step of the scale, what is poured to a line up to one
+    of the shop's volumes.
+    """
 
     component: Component
     cup: CupSize
+    tool: Tool | None
+    tool_counts: float | None
     mass_g: float
     volume_ml: float
     count: int
@@ -304,45 +314,74 @@ def portions(
 ) -> tuple[Portion, ...]:
     """Portions per component, cup and amount, over the drinks and add-ons that use the batch."""
     found = {
-        (component.id, cup.id, round(mass_g, 6)): (component, cup, mass_g, volume_ml)
-        for component, cup, mass_g, volume_ml in _uses(menu, figure.batch, poured_g or {})
+        (use.component.id, use.cup.id, round(use.mass_g, 6)): use
+        for use in _uses(menu, figure.batch, poured_g or {})
     }
     result = []
-    for component, cup, mass_g, volume_ml in found.values():
+    for use in found.values():
         left: float | None = None
-        if figure.yield_g and mass_g > 0:
-            count, left = portions_from(figure.yield_g, mass_g)
-        elif figure.yield_ml and volume_ml > 0:
-            count, _ = portions_from(figure.yield_ml, volume_ml)
+        if figure.yield_g and use.mass_g > 0:
+            count, left = portions_from(figure.yield_g, use.mass_g)
+        elif figure.yield_ml and use.volume_ml > 0:
+            count, _ = portions_from(figure.yield_ml, use.volume_ml)
         else:
             continue
-        result.append(Portion(component, cup, mass_g, volume_ml, count, left))
+        result.append(Portion(*use, count, left))
     return tuple(result)
 
 
-def _uses(
-    menu: Menu, batch: Batch, poured_g: Poured
-) -> Iterable[tuple[Component, CupSize, float, float]]:
-    """Each component made of the batch and each cup, with the grams and ml that go into it."""
+class _Use(NamedTuple):
+    """The first fields of a portion."""
+
+    component: Component
+    cup: CupSize
+    tool: Tool | None
+    tool_counts: float | None
+    mass_g: float
+    volume_ml: float
+
+
+def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterator[_Use]:
+    """Each component made of the batch and each cup, with what goes into it."""
+    step_g = scale_step_g(menu)
     for drink in menu.drinks.values():
         made = (drink, *(swapped(drink, [swap.id]) for swap in drink.swaps))
         steps = [step for one in made for step in one.steps if one is drink or _swap(step)]
         for step in steps:
             if not isinstance(step, AddStep) or not _from(step.component, batch):
                 continue
+            component = step.component
             for cup in drink.cups:
                 amount = step.amounts.get(cup.id)
                 if isinstance(amount, Amount):
-                    yield step.component, cup, amount.mass_g, amount.volume_ml
+                    yield _use(component, step.tool, cup, amount, step_g, swapped=_swap(step))
                 elif amount is not None:
-                    grams = poured_g.get((drink.id, cup.id, step.component.id), 0.0)
-                    if grams > 0:
-                        yield step.component, cup, grams, grams / step.component.density_g_ml
+                    grams = poured_g.get((drink.id, cup.id, component.id), 0.0)
+                    ml = round_up(grams / component.density_g_ml, cup.volumes.step_ml)
+                    yield _Use(component, cup, None, None, ml * component.density_g_ml, ml)
     for add_on in menu.add_ons.values():
-        if _from(add_on.component, batch):
+        component = add_on.component
+        if _from(component, batch):
             for cup in menu.cups_with(add_on):
-                amount = add_on.amounts[cup.id]
-                yield add_on.component, cup, amount.mass_g, amount.volume_ml
+                yield _use(component, component.tool, cup, add_on.amounts[cup.id], step_g)
+
+
+def _use(
+    component: Component,
+    tool: Tool | None,
+    cup: CupSize,
+    written: Amount,
+    step_g: float,
+    *,
+    swapped: bool = False,
+) -> _Use:
+    made = made_of(component, tool, cup, written, swapped=swapped)
+    amount, counts = made.amount, made.amount / made.one if made.one else None
+    if counts is None and not component.by_volume(tool):
+        amount = to_step(amount, tool.step if tool and tool.unit == "g" else step_g, "up")
+    asked = written.volume_ml if component.behaves == "liquid" else written.mass_g
+    share = amount / asked if asked else 0.0
+    return _Use(component, cup, tool, counts, written.mass_g * share, written.volume_ml * share)
 
 
 def _swap(step: Step) -> bool:

@@ -52,6 +52,14 @@ def times(text: str, share: float, marks: VolumeUnit = ML) -> tuple[str, float] 
     return (f"{number(number_now)} {unit}", number_now / whole) if number_now > 0.0 else None
 
 
+def in_ounces_or_spoons(text: str) -> bool:
+    """Whether a written amount is in a unit whose size a system of measures gives: 2 fl oz, 1/3
+    cup, 1 tbsp."""
+    match = _NUMBER.match(text.strip())
+    unit = find_unit(text.strip()[match.end() :].strip()) if match else None
+    return unit is not None and unit.by_system
+
+
 def written_number(text: str) -> float | None:
     """The value of a written number: 1.5, 1/2, 1 1/2, ½, 1½; ``None`` for anything else."""
     apart = "".join(

@@ -15,6 +15,7 @@ from buildsheets.rules import (  # noqa: F401 - their import enters the rules in
     guest_rules,
     keeping_rules,
     layer_rules,
+    mark_rules,
     menu_rules,
     name_rules,
     option_rules,

@@ -104,27 +104,27 @@ def _figures(one: BatchFigures, words: Words) -> Iterator[str]:
         yield words("prep_overrun", share=words.percent(one.batch.overrun_pct / 100))
 
 
-MOST_WEIGHTS = 16
-"""Portions of more weights than these, of a menu of many drinks, are told a size at a time, from
+MOST_AMOUNTS = 16
+"""Portions of more amounts than these, of a menu of many drinks, are told a size at a time, from
 the lightest to the heaviest: so many rows have room on a card. Common practice, no source."""
 
 
 def _portions(menu: Menu, one: BatchFigures, words: Words) -> Table | None:
-    """One row a weight, with the sizes it is for in the order of the menu; of many weights, one row
-    a size."""
+    """One row an amount, with the sizes it is for in the order of the menu; of many, one row a
+    size."""
     sizes: dict[str, set[str]] = {}
     figures: dict[str, tuple[str, str]] = {}
     for portion in sorted(one.portions, key=lambda portion: portion.mass_g):
-        mass = f"{rounding.grams(words, round(portion.mass_g, 1))} {words('prep_g')}"
+        amount = " ".join(rounding.portion(words, portion))
         left = portion.left_over_g
         left_over = "" if left is None else rounding.whole_grams(words, left)
-        figures[mass] = str(portion.count), left_over  # of the heavier of two that print alike
-        sizes.setdefault(mass, set()).add(portion.cup.id)
+        figures[amount] = str(portion.count), left_over  # of the heavier of two that print alike
+        sizes.setdefault(amount, set()).add(portion.cup.id)
     rows = []
-    for mass, cups in sizes.items():
+    for amount, cups in sizes.items():
         fitting = [cup for id_, cup in menu.cups.items() if id_ in cups]
-        rows.append((f"{mass} · {words.names(fitting)}", *figures[mass]))
-    if len(rows) > MOST_WEIGHTS:
+        rows.append((f"{amount} · {words.names(fitting)}", *figures[amount]))
+    if len(rows) > MOST_AMOUNTS:
         rows = list(_portions_of_sizes(menu, one, words))
     header = (words("prep_portion"), words("prep_count"), words("prep_left"))
     return Table(words("prep_portions"), header, tuple(rows)) if rows else None
@@ -139,11 +139,14 @@ def _portions_of_sizes(
         )
         if here:
             ends = here[0], here[-1]
-            lightest, heaviest = (rounding.grams(words, round(end.mass_g, 1)) for end in ends)
+            lightest, heaviest = (rounding.portion(words, end) for end in ends)
             most, fewest = (end.count for end in ends)
-            mass = lightest if lightest == heaviest else f"{lightest} – {heaviest}"
+            if lightest != heaviest:
+                alike = lightest[1] == heaviest[1]  # 40 – 60 ml, and 1 ladle – 60 ml
+                start = lightest[0] if alike else " ".join(lightest)
+                heaviest = f"{start} – {heaviest[0]}", heaviest[1]
             count = f"{most}" if most == fewest else f"{fewest} – {most}"
-            yield f"{mass} {words('prep_g')} · {words.name(cup)}", count, ""
+            yield f"{' '.join(heaviest)} · {words.name(cup)}", count, ""
 
 
 def _scaling(one: BatchFigures, words: Words) -> Table | None:

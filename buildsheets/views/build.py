@@ -120,14 +120,16 @@ def at_hand_over(serving: Serving, words: Words) -> list[str]:
 def _lid_words(serving: Serving, words: Words) -> str:
     state, lid = serving.final, words(serving.cup.lid)
     if state.in_dome_mm:
-        return words("dome_holds", lid=lid, mm=int(state.in_dome_mm + 0.5))
+        return words("dome_holds", lid=lid, **rounding.height(words, state.in_dome_mm))
     if serving.verdict == "lid-pressed":
         return words("press_floats" if state.contents.swims_bulk_ml else "press_ice", lid=lid)
     left, proud = state.headspace_mm, state.ice_proud_mm
-    parts = [words("left_under", lid=lid, mm=int(left))] if left is not None else []
+    parts = []
+    if left is not None:
+        parts.append(words("left_under", lid=lid, **rounding.height(words, left, down=True)))
     if proud is not None and proud > PROUD_MM:
         what = "floats_proud" if state.contents.swims_bulk_ml else "ice_proud"
-        parts.append(words(what, mm=int(proud + 0.5)))
+        parts.append(words(what, **rounding.height(words, proud)))
     return ". ".join(part.rstrip(".") for part in parts) + "."
 
 
@@ -301,7 +303,7 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
     """The level a step reaches: where it is a check, because it holds for every choice and says
     more than the amount; after a pour from another vessel or a chill also the usual one."""
     step, state = figure.step, figure.state
-    reading = rounding.line(state.seen_ml, words.volumes)
+    reading = words.volumes.line(state.seen_ml)
     if isinstance(step, DoStep):
         if step.action not in (*EMPTIES, "chill"):
             return ""
@@ -313,7 +315,7 @@ def _line(serving: Serving, figure: StepFigure, words: Words) -> str:
             return ""
         if state.contents.held_ml > 0.0 and figure.number < _last_liquid(serving):
             return ""  # slices on the wall are not under the drink yet
-        if measured_by or hidden or not 0 < rounding.line(before, words.volumes) < reading:
+        if measured_by or hidden or not 0 < words.volumes.line(before) < reading:
             return ""
     level = rounding.level(words, state.seen_ml)
     if holds_always(serving, figure, lambda one: rounding.level(words, one.state.seen_ml)):

@@ -30,7 +30,7 @@ def cup_measures(serving: Serving, words: Words) -> str:
     rim_mm = serving.cup.rim_width_mm
     if rim_mm is None:
         return words("to_rim_only", volume=brimful)
-    return words("to_rim", volume=brimful, mm=round(rim_mm))
+    return words("to_rim", volume=brimful, **rounding.height(words, rim_mm))
 
 
 def drawing(menu: Menu, serving: Serving, words: Words) -> CupDrawing:

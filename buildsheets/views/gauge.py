@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -145,7 +144,7 @@ def gauge_view(
     frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
     marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
     rows = [
-        RackLine(line, words("step_height", mm=math.floor(line.height_mm + 0.5)), drinks)
+        RackLine(line, words("step_height", **rounding.height(words, line.height_mm)), drinks)
         for line, drinks in sorted(marks, key=lambda mark: mark[0].height_mm)
     ]
     width_mm, height_mm = _strip_size(menu, rows[-1].line.height_mm)
@@ -156,7 +155,9 @@ def gauge_view(
         title=words("gauge_title"),
         size_name=words.name(size),
         # Marks are drawn for a pouch, whose border stands below the paper.
-        subtitle=words("gauge_pouch", mm=border_mm) if border_mm else words("gauge_strip"),
+        subtitle=words("gauge_pouch", **rounding.height(words, border_mm))
+        if border_mm
+        else words("gauge_strip"),
         rows=tuple(rows),
         gauge_floor_mm=size.floor_mm,
         by_drink=tuple(

@@ -1,35 +1,30 @@
 """Figured values in, the text a reader sees out: the one place where cards round.
 
-To what the tool can measure: levels to 5 ml or a quarter of a fluid ounce, heights to 1 mm; to the
-safe side what is left out, up to such a step, yields and volumes down; grams to the step of the
-shop's scale as figured.
+To what the tool can measure: levels to 5 ml or a quarter of a fluid ounce, heights to 1 mm or 1/16
+in; to the safe side what is left out, up to such a step, yields and volumes down; grams to the step
+of the shop's scale as figured.
 """
 
 from __future__ import annotations
 
 import math
 from datetime import date, datetime
+from fractions import Fraction
 
-from buildsheets.cup.serving import StepFigure, Used
+from buildsheets.cup.serving import StepFigure
 from buildsheets.menu.model import AddStep, KeepsFor, Tool
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
-from buildsheets.prep.batches import Stored
+from buildsheets.prep.batches import Portion, Stored
 from buildsheets.views.words import Words
 
 _NOISE = 1e-6
 _FRACTIONS = {0.25: "¼", 0.5: "½", 0.75: "¾"}
 
 
-def line(reading_ml: float, unit: VolumeUnit) -> float:
-    """A level or a line in a unit, to the nearest step of it, the lower of two as near: 12 fl oz is
-    355 ml."""
-    return math.ceil(reading_ml / unit.step_ml - 0.5 - 1e-9) * unit.step
-
-
 def line_number(words: Words, reading_ml: float) -> str:
     """A level or a line in the shop's unit, without it: 355 or 12¼."""
-    return count(words, line(reading_ml, words.volumes))
+    return count(words, words.volumes.line(reading_ml))
 
 
 def level(words: Words, reading_ml: float) -> str:
@@ -42,9 +37,8 @@ def grown(words: Words, tool: Tool | None, cold_ml: float, grown_ml: float) -> s
     a mark of the tool; "" where that is not above what went in."""
     if tool is None or tool.unit != "ml":
         return level(words, grown_ml)
-    read_ml = line(grown_ml, words.volumes) * words.volumes.ml
-    mark_ml = math.floor(read_ml / tool.step + _NOISE) * tool.step
-    return exactly(words, mark_ml, tool.marks) if mark_ml > cold_ml + _NOISE else ""
+    mark_ml = tool.mark_above(cold_ml, grown_ml, words.volumes)
+    return exactly(words, mark_ml, tool.marks) if mark_ml else ""
 
 
 def left_out(words: Words, volume_ml: float) -> str:
@@ -71,10 +65,28 @@ def volume(words: Words, volume_ml: float, unit: VolumeUnit) -> str:
         return amount(words, volume_ml)
     ounces = volume_ml / unit.ml
     eighths = round(ounces * 8)
-    if eighths % 2 == 0 or abs(ounces * 8 - eighths) > _NOISE:
+    if abs(ounces * 8 - eighths) > _NOISE:
         return count(words, ounces)
-    whole, above = divmod(eighths, 8)
-    return f"{whole}\u00a0{above}/8" if whole else f"{above}/8"
+    return _fraction(words, Fraction(eighths, 8))
+
+
+def _fraction(words: Words, value: Fraction) -> str:
+    """A number with a fraction: 2, 1½, or 1 1/8, for which typefaces have no sign."""
+    whole, rest = divmod(value, 1)
+    if rest.denominator in (1, 2, 4):
+        return count(words, float(value))
+    return f"{whole}\u00a0{rest}" if whole else f"{rest}"
+
+
+def height(words: Words, height_mm: float, *, down: bool = False) -> dict[str, object]:
+    """What a word says of a height, to the nearest that a ruler shows or down to it: ``length`` in
+    whole mm or, for a shop of inches, in sixteenths; ``mm`` for a shop's own words."""
+    mm, sixteenths = (
+        math.floor(height_mm / step_mm + (_NOISE if down else 0.5)) for step_mm in (1, 25.4 / 16)
+    )
+    if words.in_inches:
+        return {"mm": mm, "length": words("inches", n=_fraction(words, Fraction(sixteenths, 16)))}
+    return {"mm": mm, "length": words("mms", n=mm)}
 
 
 def exactly(words: Words, volume_ml: float, unit: VolumeUnit, places: int = 2) -> str:
@@ -111,16 +123,16 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         g, ml = amount(words, used.mass_g), volume(words, used.volume_ml, marks)
         each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=ml)
         return number, unit(words, tool, used.count), each
-    by_volume = _by_volume(step, used)
+    volumes = used.component.by_volume(tool)
     if tool is None:
         name = ""
-    elif by_volume:
+    elif volumes:
         name = words("with_tool", tool=words.name(tool))
     elif tool.kind == "scale":
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    each = words(marks.word, n="") if by_volume else words("grams", g="")
+    each = words(marks.word, n="") if volumes else words("grams", g="")
     return number, each.strip(), name
 
 
@@ -134,13 +146,20 @@ def amount_of(figure: StepFigure, words: Words) -> str:
         return line_number(words, used.to_line_ml)
     if used.count is not None and step.tool is not None:
         return count(words, used.count)
-    if _by_volume(step, used):
+    if used.component.by_volume(step.tool):
         return volume(words, used.volume_ml, marks_of(step.tool, words))
     return amount(words, used.mass_g)
 
 
-def _by_volume(step: AddStep, used: Used) -> bool:
-    return used.component.behaves == "liquid" or (step.tool is not None and step.tool.unit == "ml")
+def portion(words: Words, one: Portion) -> tuple[str, str]:
+    """(amount, unit) of a batch that go into a cup, as its tool measures them."""
+    tool = one.tool
+    if tool is not None and one.tool_counts is not None:
+        return count(words, one.tool_counts), unit(words, tool, one.tool_counts)
+    if one.component.by_volume(tool):
+        marks = marks_of(tool, words)
+        return volume(words, one.volume_ml, marks), words(marks.word, n="").strip()
+    return grams(words, one.mass_g), words("prep_g")
 
 
 def marks_of(tool: Tool | None, words: Words) -> VolumeUnit:

@@ -8,7 +8,16 @@ from itertools import groupby
 
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.serving import Serving, StepFigure
-from buildsheets.menu.model import EMPTIES, AddOn, AddStep, CupSize, Menu, Station, Swap
+from buildsheets.menu.model import (
+    EMPTIES,
+    AddOn,
+    AddStep,
+    Component,
+    CupSize,
+    Menu,
+    Station,
+    Swap,
+)
 from buildsheets.views import rounding
 from buildsheets.views.addons import add_on_views
 from buildsheets.views.allergens import (
@@ -23,6 +32,7 @@ from buildsheets.views.build import at_hand_over, station_marks, step_view, what
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
 from buildsheets.views.grids import grids
+from buildsheets.views.keeps import keeps_of
 from buildsheets.views.once import once
 from buildsheets.views.paper import neighbour
 from buildsheets.views.types import (
@@ -62,10 +72,23 @@ def station_view(
         gauge=gauge,
         gauge_floor_mm=size.floor_mm,
         cautions=cautions,
+        keeps=keeps_of(menu.shop, _stands_here(station, here), words),
         reading_distance_mm=station.reading_distance_mm,
         width_mm=width,
         height_mm=height,
     )
+
+
+def _stands_here(station: Station, servings: Sequence[Serving]) -> Iterator[Component]:
+    """What a station puts into cups, with swaps and add-ons."""
+    for serving in servings:
+        for figure in (figure for visit in _visits(serving, station) for figure in visit):
+            if figure.used is not None:
+                yield figure.used.component
+            yield from (swap.component for swap in swaps_at(serving, figure))
+        for add_on in serving.offered:
+            if add_on.component.station is not None and add_on.component.station.id == station.id:
+                yield add_on.component
 
 
 HEADROOM_MM = 6.0  # above the rim's mark, so that its label keeps clear of the edge

@@ -296,6 +296,7 @@ class StationCardView(CardFields):
     parts: int = 1
     size_name: str = ""  # "Medium", as loud as the station's name; "" prints ``cup_name`` there
     marks: tuple[StationMark, ...] = ()  # of the stations its cups come from and go to
+    keeps: tuple[str, ...] = ()  # of what stands open there
 
 
 @dataclass(frozen=True, slots=True)

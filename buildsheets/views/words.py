@@ -55,18 +55,20 @@ class Words:
     language: str
     catalogue: Mapping[str, Any] = field(repr=False)
     volumes: VolumeUnit = ML
+    in_inches: bool = False  # heights
 
     def measured_in(self, shop: Shop) -> Words:
         """The same words for a shop's measures: of America, Fahrenheit before Celsius; volumes in
-        the unit its vessels are marked in."""
+        the unit its vessels are marked in, heights in what its cups are written in."""
         changed = {}
         if shop.reads_fahrenheit:
             changed["prep_celsius"] = self.catalogue["prep_fahrenheit"]
         if shop.volumes.in_fractions:
             changed["ml_line"] = self.catalogue["fl_oz_line"]
-        if not changed:
+        if not changed and not shop.in_inches:
             return self
-        return replace(self, catalogue={**self.catalogue, **changed}, volumes=shop.volumes)
+        catalogue = {**self.catalogue, **changed}
+        return replace(self, catalogue=catalogue, volumes=shop.volumes, in_inches=shop.in_inches)
 
     def __call__(self, key: str, **params: object) -> str:
         if key not in self.catalogue:

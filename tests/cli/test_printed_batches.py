@@ -16,7 +16,7 @@ from buildsheets.menu.model import Batch, Menu
 
 STEPS_G = (0.1, 0.5, 1.0, 5.0)
 PART = re.compile(r" *([0-9.]+) g  (part \d|a)(?:  (.*))?")
-COUNTED = re.compile(r"([0-9.]+) g · \S+ +(\d+)")
+COUNTED = re.compile(r"([0-9.]+) ml · \S+ +(\d+)")
 
 
 @st.composite

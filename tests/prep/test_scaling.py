@@ -29,7 +29,7 @@ def condensed_cap() -> Batch:
 
 
 def portion(batch: Batch, grams: float) -> b.Portion:
-    return b.Portion(s.component("c", batch), s.cup(), grams, grams, 0, None)
+    return b.Portion(s.component("c", batch), s.cup(), None, None, grams, grams, 0, None)
 
 
 def test_factor_for_portions_gives_those_portions() -> None:

@@ -157,7 +157,7 @@ def test_a_brew_is_what_was_measured() -> None:
     # leaf and pot keep 2036 - 1800 = 236 g, 236 / 2036 = 11.6 %; ratio 1996 / 40 = 49.9
     # 150 ml x 1.0 = 150 g a cup: 1800 / 150 = 12 and nothing over
     says(sheet("brew"), "40 g Leaf", "1996 g Water 2 l", "Gives 1.8 l · 1800 g", "Yield measured",
-         "236 g (12%) stays behind", "Brew ratio 1 : 50", "150 g · Medium 12 0 g")  # fmt: skip
+         "236 g (12%) stays behind", "Brew ratio 1 : 50", "150 ml · Medium 12 0 g")  # fmt: skip
 
 
 def test_a_syrup_boiled_down() -> None:
@@ -206,10 +206,10 @@ def test_a_batch_inside_another() -> None:
 def test_whole_tins_for_the_portions_asked() -> None:
     # a full batch is 397 + 600 = 997 g; 20 cups x 100 g = 2000 g are 2.006 batches: 3 tins
     # 3 x 397 = 1191 g, 3 x 600 = 1800 g: 2991 g; 1191 / 1.29 + 1800 / 1.031 = 923.26 + 1745.88
-    # = 2669.1 ml; 29 cups, 91 g over
+    # = 2669.1 ml; 29 cups, 91 g over; 100 g are 100 x 2669.1 / 2991 = 89.2 ml
     lines = sheet("tinned", pc.Wish(portions={"medium": 20}))
     says(lines, "1191 g Tin 3 packs · whole packs only", "1800 g Milk", "Gives 2.66 l · 2991 g",
-         "100 g · Medium 29 91 g")  # fmt: skip
+         "89 ml · Medium 29 91 g")  # fmt: skip
     assert data("tinned", pc.Wish(packs=3))["yield"]["volume_ml"] == pytest.approx(
         2669.14, abs=0.01
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import replace
 from itertools import pairwise
 
@@ -9,18 +10,26 @@ import pytest
 from card_samples import BUILD, STATION
 from hypothesis import given
 from hypothesis import strategies as st
+from pypdfium2 import PdfDocument
+from test_engine import LAYOUTS, document
 from test_fit import sheet
 
 from buildsheets.print import strips
+from buildsheets.print.document import Section, Setting, maker
+from buildsheets.print.engine import lay_out
 from buildsheets.print.heights import Heights
 from buildsheets.print.kinds import is_one_card, row_names, rows, some_rows, title
 from buildsheets.views.grids import pieces
+from buildsheets.views.paper import Paper
 from buildsheets.views.types import (
+    AmountRow,
+    AmountTable,
     BuildCardView,
     GaugeLine,
     GaugeStripView,
     RackLine,
     SheetView,
+    StepSwap,
     View,
 )
 
@@ -54,6 +63,50 @@ def test_a_table_without_rows_on_a_card_is_left_out_and_its_note_comes_last() ->
     assert [len(table.rows) for table in first.tables] == [3, 2]
     assert first.tables[1].note == ""
     assert [(len(table.rows), table.note) for table in last.tables] == [(2, "n")]
+
+
+def test_sets_of_what_is_chosen_together_stand_on_a_line_each() -> None:
+    """Four sets in one line were read as one; single names go on one line as before."""
+    together = ("Cream", "Seeds + Cream", "Oat drink + Cream", "Oat drink + Seeds + Cream")
+    rows = (
+        AmountRow(together, "", ("180",)),
+        AmountRow(("Jelly", "Pearls"), "", ("190",)),
+        AmountRow((), "", ("200",)),
+    )
+    amounts = (AmountTable(3, "Tea", "ml", (), rows, "", "any other"),)
+    html, style = document(replace(BUILD, amounts=amounts))
+    with closing(PdfDocument(lay_out(html, style, LAYOUTS).pdf())) as pdf:
+        texts = [page.get_textpage().get_text_range() for page in pdf]
+    lines = [line.strip() for text in texts for line in text.splitlines()]
+    first = lines.index("Tea (ml) Cream,")
+    assert lines[first + 1 :][:3] == [f"{one}," for one in together[1:3]] + [together[3]]
+    assert "Jelly, Pearls 190" in lines
+
+
+def test_the_last_of_a_stations_cards_says_how_long_what_stands_there_keeps() -> None:
+    view = replace(STATION, keeps=("Cooked pearls 4 h", "Salt cream 8 h"))
+    stock = Paper("", view.width_mm, view.height_mm)
+    setting = Setting(LAYOUTS, view.kind, view.language, stock, 600.0, 20.0, 3.0)
+
+    def said(part: int, parts: int) -> bool:
+        html = maker(LAYOUTS).html([Section(view, part, parts)], setting, "Cards")
+        return "Cooked pearls 4 h · Salt cream 8 h" in html.replace("\u00a0", " ")
+
+    assert [said(1, 1), said(1, 2), said(2, 2)] == [True, False, True]
+
+
+def test_what_goes_in_has_the_room_that_short_amounts_leave() -> None:
+    """A long word on steaming, and on what is steamed instead, stood in half of the card."""
+    swap = StepSwap("Oat drink", "", "", "", "steam to 60 °C, until grown by 15%")
+    step = replace(BUILD.steps[0], amount="12", unit="fl oz", kind="liquid", swaps=(swap,))
+    long, line = replace(step, unit="ice scoops"), replace(step, kind="line")
+    for steps, room in (((step,), True), ((step, long), False), ((step, line), False)):
+        html, _ = document(replace(BUILD, steps=steps))
+        assert ('<table class="steps plain">' in html) == room
+        assert '<br/><span class="swap">or Oat drink</span>' in html.replace("\u00a0", " ")
+    plain = replace(step, swaps=(replace(swap, note=""),))
+    html, _ = document(replace(BUILD, steps=(plain,)))
+    assert '<br/><span class="swap">' not in html
 
 
 def test_titles() -> None:

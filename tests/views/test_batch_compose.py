@@ -6,7 +6,8 @@ from typing import Any
 
 import prep_samples as s
 
-from buildsheets.menu.model import Batch
+from buildsheets.menu.model import Batch, LineTo, Tool
+from buildsheets.menu.volumes import FLUID_OUNCES
 from buildsheets.prep.batch_card import batch_figures, every_batch
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.batch import batch_card
@@ -102,6 +103,46 @@ def test_portions_of_many_weights_are_told_a_size_at_a_time() -> None:
     view = batch_card(menu, batch_figures(menu, batch, 1.0, {}), "full", EN)
     assert view.portions is not None
     assert view.portions.rows == (("40 – 60 g · regular", "14 – 21", ""),)
+
+
+def portions_of(component: Any, step: Any, poured: Any = ()) -> Any:
+    batch = component.source
+    menu = s.menu(drinks=[s.drink("tea", [step])])
+    return batch_card(menu, batch_figures(menu, batch, 1.0, dict(poured)), "full", EN).portions
+
+
+def test_portions_are_told_as_their_tool_measures_them() -> None:
+    """1000 g of 1 g/ml give 54 ladles of 18.2 ml, and 1½ fl oz where 1.6 are written: 44.36 g, 22
+    times. What is weighed goes up to the scale's 13 g, 76 times; a line's 161 g to 165 ml, six
+    times."""
+    tea = s.batch("tea", [s.part(s.ingredient("leaf"), 1000)])
+    ladle = Tool(
+        id="ladle", name=s.text("ladle"), one=s.text("ladle"), many=s.text("ladles"), kind="ladle",
+        unit="count", step=1.0, holds_ml=18.2, span=s.SPAN,
+    )  # fmt: skip
+    ounces = FLUID_OUNCES["us_customary"]
+    jug = Tool(
+        id="jug", name=s.text("jug"), kind="jug", unit="ml", marks=ounces, step=ounces.step_ml,
+        span=s.SPAN,
+    )  # fmt: skip
+    base, top = s.component("tea", tea), s.component("tea", tea, behaves="floated")
+    amounts = {"regular": s.amount(18.2)}
+    (row,) = portions_of(base, s.add_step(base, amounts, tool=ladle)).rows
+    assert row == ("1 ladle · regular", "54", "17 g")
+    (row,) = portions_of(
+        base, s.add_step(base, {"regular": s.amount(1.6 * 29.5735)}, tool=jug)
+    ).rows
+    assert row == ("1½ fl oz · regular", "22", "24 g")
+    weighed = {"regular": s.amount(12.3)}
+    for tool in (None, s.scale_tool()):
+        (row,) = portions_of(top, s.add_step(top, weighed, tool=tool)).rows
+        assert row == ("13 g · regular", "76", "12 g")
+    (row,) = portions_of(top, s.add_step(top, weighed, tool=s.scale_tool(0.1))).rows
+    assert row == ("12.3 g · regular", "81", "3 g")
+    line: Any = {"regular": LineTo(300.0, None, s.written())}
+    poured = {("tea", "regular", "tea"): 161.0}
+    (row,) = portions_of(base, s.add_step(base, line), poured).rows
+    assert row == ("165 ml · regular", "6", "10 g")
 
 
 def test_steps_with_time_speed_temperature_and_tool() -> None:

@@ -193,11 +193,51 @@ def test_cards_say_fluid_ounces_in_every_language(language: str) -> None:
     assert strip is not None
     assert " ml" not in repr((card, strip))
     # pi 6 (2.5^2 + 2.5 x 3.875 + 3.875^2) / 12 cubic inches of 231 / 128 to the ounce: 26.94.
-    assert said(card.cup_name, "to_rim", words) == {"volume": "27 fl oz", "mm": "98"}
+    # 3 7/8 inches, as the cup is written
+    rim = words("inches", n="3\u00a07/8")
+    assert said(card.cup_name, "to_rim", words) == {"volume": "27 fl oz", "length": rim}
+    assert " mm" not in repr((card, strip))
     assert card.steps[2].unit == words("ml_line")
     assert card.steps[2].unit.startswith("fl oz ")
     assert [row.line.label for row in strip.rows if row.line.kind == "line"] == ["16 fl oz"]
     assert "16 fl oz" in [line.label for line in card.drawing.lines]
+
+
+IN_MM = (
+    ("base: 2 1/2 in, rim: 3 7/8 in, height: 6 in", "base: 63.5 mm, rim: 98 mm, height: 152 mm"),
+)
+
+
+def test_heights_are_in_what_the_cups_are_written_in() -> None:
+    """The rim stands 6 + 1/8 inches above the counter; one of 152 mm 155.2 mm."""
+    for changes, high, unit in (((), "6\u00a01/8 in", "in"), (IN_MM, "155 mm", "mm")):
+        of = checked(*changes)
+        assert of.menu is not None
+        serving, words = served(of, "short-tea"), words_of(of)
+        strip = gauge_view(of.menu, serving.cup, of.servings, words)
+        assert strip is not None
+        assert words("step_height", length=high) in [row.height for row in strip.rows]
+        free = rounding.height(words, serving.final.headspace_mm or 0.0, down=True)["length"]
+        assert f"{free} free under the rim" in build_view(of.menu, serving, words).finish
+        assert f"{free}".endswith(f" {unit}")
+
+
+@pytest.mark.parametrize(
+    ("height_mm", "nearest", "down"),
+    [  # sixteenths of an inch of 25.4 mm (NIST Handbook 44, Appendix C): 1.5875 mm
+        (0.0, "0 in", "0 in"),
+        (1.5, "1/16 in", "0 in"),
+        (25.4, "1 in", "1 in"),
+        (40.5, "1\u00a05/8 in", "1\u00a09/16 in"),  # 25.51 sixteenths
+        (114.3, "4½ in", "4½ in"),
+    ],
+)
+def test_a_height_in_inches_is_one_that_a_ruler_shows(
+    height_mm: float, nearest: str, down: str
+) -> None:
+    words = replace(Layouts().words("en"), in_inches=True)
+    assert rounding.height(words, height_mm)["length"] == nearest
+    assert rounding.height(words, height_mm, down=True)["length"] == down
 
 
 def test_the_mark_of_a_line_stands_where_so_much_water_does() -> None:

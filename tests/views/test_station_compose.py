@@ -14,11 +14,13 @@ from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Menu, Text
 from buildsheets.pipeline import Checked, check
+from buildsheets.prep.batch_card import every_batch
 from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions, render_pdf
 from buildsheets.views import rounding
 from buildsheets.views.addons import addons_view
+from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
 from buildsheets.views.gauge import NEAR_MM, all_lines, gauge_view, lines_poured, marks_of
 from buildsheets.views.grids import grids
@@ -270,3 +272,28 @@ def test_a_tool_without_a_plural_is_counted_with_a_sign(checked: Checked) -> Non
     assert step.tool is not None
     bare = replace(step.tool, one=Text({"": "pump"}), many=None)
     assert [rounding.unit(WORDS, bare, n) for n in (1.0, 2.0)] == ["pump", "× pump"]
+
+
+def test_a_station_says_how_long_what_stands_there_keeps_as_every_card_does(
+    checked: Checked, menu: Menu
+) -> None:
+    """The stations of a cup say together what its build cards say, and a batch's card no other
+    time."""
+    for cup in menu.cups.values():
+        here = [one for one in checked.servings if one.cup.id == cup.id]
+        built = {line for one in here for line in build_view(menu, one, WORDS).keeps}
+        views = [station_view(menu, one, cup, here, WORDS) for one in menu.stations.values()]
+        said = {line for view in views if view is not None for line in view.keeps}
+        assert said == built
+    toppings = card(checked, menu, "toppings").keeps
+    assert toppings[0] == "Tapioca pearls 4 h"  # cooked-pearls: keeps_for: 4 h
+    assert not [line for line in toppings if line.startswith("Whole milk")]
+    for scale, one in every_batch(menu, {}):
+        keeps = one.batch.keeps_for
+        if keeps is None or keeps.hours is None:
+            continue
+        name, time = WORDS.name(one.batch), rounding.keeps(WORDS, keeps)
+        assert batch_card(menu, one, scale, WORDS).keeps[0].startswith(time)
+        for station in menu.stations:
+            lines = card(checked, menu, station).keeps
+            assert {line for line in lines if line.startswith(f"{name} ")} <= {f"{name} {time}"}
