@@ -160,7 +160,7 @@ def _cards(menu: Menu, cards: Cards, words: Words) -> SheetView:
     )
     header = (words("pack_card"), words("pack_card_for"))
     table = SheetTable("", header, told, "ll", (2.0, 6.0), strong=(0,))
-    notes = words("pack_usual"), words("pack_cards_are_right")
+    notes = words("learn_usual_means"), words("pack_cards_are_right")
     return page(menu, words, "pack-cards", words("pack_cards"), [table], notes)
 
 

@@ -320,7 +320,7 @@ def test_a_question_of_allergens_warns_and_promises_nothing() -> None:
     assert asked
     for one in asked:
         assert "A guest with an allergy asks" in one.caution
-        assert "as written" in one.ask
+        assert "in the usual order" in one.ask
         assert "free" not in f"{one.ask} {one.reason}"
 
 

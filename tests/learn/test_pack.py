@@ -96,7 +96,10 @@ def test_every_string_of_the_pack_is_one_of_the_cards(path: Path, language: str)
     said = {text for view in views(cards) for text in texts_of(view)}
     said |= {words.name(one) for one in (*menu.stations.values(), *menu.drinks.values())}
     said.add(words.text(menu.shop.ask) if menu.shop.ask else "")
-    said |= {words(key) for key in ("cautions", "prep_day_one_of_all", "prep_no_date")}
+    said |= {
+        words(key)
+        for key in ("cautions", "prep_day_one_of_all", "prep_no_date", "learn_usual_means")
+    }
     own = _own_words(words)
     for view in pages:
         for text in texts_of(replace(view, foot=type(view.foot)(), code="")):
