@@ -52,7 +52,7 @@ def test_every_language_has_every_word_with_the_same_values(language: str) -> No
         assert all(map(str.strip, texts(own[key]))) == all(map(str.strip, texts(entry))), key
 
 
-USUAL = {"en": "usual", "es": "habitual", "fr": "habitu", "de": "üblich"}
+USUAL = {"en": "usual", "es": "usual", "fr": "habitu", "de": "üblich"}
 """What a drink is called, in every place, when a guest asks for no change."""
 
 
