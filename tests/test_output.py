@@ -94,14 +94,10 @@ def test_what_is_chosen(
     assert picked == {card.key for card in cards if fits(card.key)}
 
 
-@pytest.mark.parametrize(
-    ("only", "languages"), [(["soup"], []), (["brew", "soup"], []), ([], ["de"])]
-)
-def test_a_word_that_names_no_card_is_refused(
-    only: list[str], languages: list[str], cards: tuple[Card, ...]
-) -> None:
-    with pytest.raises(ValueError, match=r"'(soup|de)'"):
-        output.chosen(cards, only, languages)
+@pytest.mark.parametrize("only", [["soup"], ["brew", "soup"]])
+def test_a_word_that_names_no_card_is_refused(only: list[str], cards: tuple[Card, ...]) -> None:
+    with pytest.raises(ValueError, match="'soup'"):
+        output.chosen(cards, only, [])
 
 
 def test_the_digest_of_a_menu_is_of_names_and_texts() -> None:

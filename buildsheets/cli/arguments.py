@@ -238,7 +238,7 @@ def _prep(verbs: Any) -> None:
     costs = prep("costs", "cost, price and margin of every drink", "csv")
     _add(costs, "menu")
     costs.add_argument("--what-if", default="", metavar="INGREDIENT=PRICE", help="whole-milk=1.55")
-    costs.add_argument("--options", action="store_true", help="every option, not the default alone")
+    costs.add_argument("--options", action="store_true", help="of every choice a guest has")
 
     _add(prep("facts", "nutrition, sugar and caffeine of every drink"), "menu")
     _add(prep("allergens", "every drink against every allergen"), "menu")

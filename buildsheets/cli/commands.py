@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from buildsheets.findings.finding import Finding, Source, any_error, strict
-from buildsheets.findings.spelling import listed
 
 if TYPE_CHECKING:
     from buildsheets.findings.report import Form
@@ -42,16 +41,6 @@ def refusing() -> Iterator[None]:
         yield
     except ValueError as wrong:
         raise Ended(COULD_NOT, str(wrong)) from None
-
-
-def language_of(menu: Menu, asked: str) -> str:
-    """The language asked for, or the shop's first. Raises ``ValueError`` for one it has no cards
-    in."""
-    languages = menu.shop.languages
-    if asked and asked not in languages:
-        there = listed(languages, "and")
-        raise ValueError(f"the menu has no cards in '{asked}'; it has {there}")
-    return asked or languages[0]
 
 
 def checked_menu(options: argparse.Namespace) -> Checked:

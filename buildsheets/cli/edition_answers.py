@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 
+from buildsheets import output
 from buildsheets.cli.edition_results import CardCurrent, CardsCurrent, Published, Site, compared
 from buildsheets.compare.compare import NOWHERE, Side, compare, side_of_cards, side_of_edition
 from buildsheets.compare.report import as_text, report_of
@@ -22,7 +23,8 @@ from buildsheets.ledger.current import Standing, State, current, what_follows
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.ledger.publish import EditionCards, Issuer, edition_cards, publish
-from buildsheets.menu.model import Edition
+from buildsheets.menu.model import Edition, Menu
+from buildsheets.pipeline import Checked
 from buildsheets.place import Place
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.practice import Practice
@@ -232,6 +234,21 @@ def cards_for_print(
     if ledger.findings:
         return edition_cards(cards, Ledger(ledger.folder), edition, issuer), ledger.findings
     return edition_cards(cards, ledger, edition, issuer, as_published), ()
+
+
+def cards_now(
+    checked: Checked, menu: Menu, path: Path, kinds: Sequence[str] = (), language: str = ""
+) -> EditionCards:
+    """The cards that the menu makes now, of some kinds or of all, in a language or in each, with
+    the codes and revisions that they have or will have."""
+    layouts = Place.of(path).layouts
+    cards = [
+        Card(key, view)
+        for key, compose in output.composers(menu, checked.servings, layouts).items()
+        if (not kinds or key.kind in kinds) and language in ("", key.language)
+        if (view := compose()) is not None
+    ]
+    return cards_for_print(cards, path, menu.edition, Issuer(menu.shop.site, layouts))[0]
 
 
 def unknown_edition(code: str, ledger: Ledger) -> Finding:

@@ -28,6 +28,7 @@ from buildsheets.cli.edition_answers import (
     Answer,
     cards_current,
     cards_for_print,
+    cards_now,
     compare_editions,
     phone_pages,
     publish_edition,
@@ -44,7 +45,6 @@ from buildsheets.prep.sales import Offered, not_sold_now
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.practice import Practice, practice_of
 from buildsheets.site.site import NotSold
-from buildsheets.views.card import Card
 from buildsheets.views.types import BuildCardView, CupDrawing
 from buildsheets.views.when import not_sold as not_sold_words
 
@@ -123,20 +123,20 @@ def _made_now(
 ) -> tuple[dict[str, CupDrawing], list[Practice]]:
     """The cup of each build card that the menu makes now, by the card's digest, and what is
     practised in each language; nothing of a menu with errors, whose cards nobody could print."""
-    every = {} if checked.stopped else output.composers(menu, checked.servings, layouts)
-    kinds = KINDS if menu.shop.practice else ("build",)
-    composed = ((key, compose()) for key, compose in every.items() if key.kind in kinds)
-    cards = [Card(key, view) for key, view in composed if view is not None]
-    coded, _ = cards_for_print(cards, path, menu.edition, Issuer(menu.shop.site, layouts))
-    drawings, practices = {}, []
-    for one in coded.cards:
-        if isinstance(one.card.view, BuildCardView):
-            drawings[one.entry.digest] = one.card.view.drawing
-    for language in menu.shop.languages if every and menu.shop.practice else ():
-        words = layouts.words(language).measured_in(menu.shop)
-        lesson = Lesson.of(menu, checked.servings, words, [one.card for one in coded.cards])
-        practices.append(practice_of(lesson, coded))
-    return drawings, practices
+    if checked.stopped:
+        return {}, []
+    cards = cards_now(checked, menu, path, KINDS if menu.shop.practice else ("build",))
+    drawings = {
+        one.entry.digest: one.card.view.drawing
+        for one in cards.cards
+        if isinstance(one.card.view, BuildCardView)
+    }
+    lessons = [
+        Lesson.of(menu, checked.servings, layouts.words(one).measured_in(menu.shop), cards)
+        for one in menu.shop.languages
+        if menu.shop.practice
+    ]
+    return drawings, [practice_of(lesson, cards) for lesson in lessons]
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:

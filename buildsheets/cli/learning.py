@@ -9,13 +9,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from buildsheets import output
 from buildsheets.cli.commands import (
     CLEAN,
     COULD_NOT,
     FOUND,
     Ended,
-    language_of,
     refusing,
     report,
     say,
@@ -23,8 +21,8 @@ from buildsheets.cli.commands import (
     sound_menu,
     write_files,
 )
-from buildsheets.cli.edition_answers import cards_for_print
-from buildsheets.cli.learning_pack import Written
+from buildsheets.cli.edition_answers import cards_now
+from buildsheets.cli.learning_pack import Written, say_draft
 from buildsheets.cli.plain_data import KEYS
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Source
@@ -36,12 +34,10 @@ from buildsheets.learn.questions import LEVELS, Choose, Question
 from buildsheets.learn.score import Missed, typed_in
 from buildsheets.learn.score import score as tally
 from buildsheets.learn.sheets import A_SHEET, Made, Office, Sheet, SheetCode, cups, practice
-from buildsheets.ledger.publish import Issuer
 from buildsheets.menu.model import Menu
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
 from buildsheets.proof.proof import Expectations, proof
-from buildsheets.views.card import Card
 
 ALL = "all"
 """Stands for every station where one may be named."""
@@ -52,16 +48,10 @@ def lesson_of(checked: Checked, menu: Menu, path: Path, language: str = "") -> L
 
     Raises ``ValueError`` for a language it has no cards in.
     """
-    layouts, language = Place.of(path).layouts, language_of(menu, language)
-    every = output.composers(menu, checked.servings, layouts)
-    cards = [
-        Card(key, view)
-        for key, compose in every.items()
-        if key.language == language and key.kind in KINDS and (view := compose()) is not None
-    ]
-    coded, _ = cards_for_print(cards, path, menu.edition, Issuer(menu.shop.site, layouts))
-    words = layouts.words(language).measured_in(menu.shop)
-    return Lesson.of(menu, checked.servings, words, [one.card for one in coded.cards])
+    language = menu.shop.language_of(language)
+    words = Place.of(path).layouts.words(language).measured_in(menu.shop)
+    cards = cards_now(checked, menu, path, KINDS, language)
+    return Lesson.of(menu, checked.servings, words, cards)
 
 
 def sheet(options: argparse.Namespace) -> int:
@@ -70,7 +60,7 @@ def sheet(options: argparse.Namespace) -> int:
     with refusing():
         station = _station(options.station, menu)
         lesson = lesson_of(checked, menu, options.menu, options.language)
-    office = Office(menu, lesson.words, Place.of(options.menu).layouts)
+    office = Office(menu, lesson.words, Place.of(options.menu).layouts, lesson.draft)
     pool = (
         Pool("", options.level, ()) if options.dry_runs else pool_of(lesson, station, options.level)
     )
@@ -95,6 +85,7 @@ def sheet(options: argparse.Namespace) -> int:
         files[f"{menu.edition.code}/learn/{name}.pdf"] = pdf
     if report(findings, checked.sources, options) or len(files) < len(made):
         raise Ended(FOUND, "nothing was written")
+    say_draft(lesson.draft, options)
     show(write_files(options.out, files), options)
     if options.outcome is not None:
         options.outcome.result = Practised(tuple(files), tuple(codes), removed)

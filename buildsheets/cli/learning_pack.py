@@ -13,7 +13,6 @@ from buildsheets.cli.commands import (
     COULD_NOT,
     FOUND,
     Ended,
-    language_of,
     refusing,
     report,
     say,
@@ -21,7 +20,7 @@ from buildsheets.cli.commands import (
     sound_menu,
     write_files,
 )
-from buildsheets.cli.edition_answers import unknown_edition
+from buildsheets.cli.edition_answers import cards_now, unknown_edition
 from buildsheets.cli.prep_text import sheet_text
 from buildsheets.compare.compare import compare, side_of_cards, side_of_edition
 from buildsheets.compare.sentences import edition_name
@@ -72,7 +71,7 @@ def sign_off(options: argparse.Namespace) -> int:
 def _brief(options: argparse.Namespace, checked: Checked, menu: Menu) -> int:
     place = Place.of(options.menu)
     with refusing():
-        language = language_of(menu, options.language)
+        language = menu.shop.language_of(options.language)
     ledger = load(place.ledger)
     if not (ledger.editions or ledger.findings):
         raise Ended(COULD_NOT, "no edition is published yet: there is nothing to compare with")
@@ -98,7 +97,7 @@ def _words(options: argparse.Namespace, menu: Menu) -> Words:
     """The words of the hire's language, with names as the wall may have them beside."""
     layouts, spoken = Place.of(options.menu).layouts, menu.shop.languages[0]
     with refusing():
-        language = language_of(menu, options.language)
+        language = menu.shop.language_of(options.language)
     own, wall = (layouts.words(one).measured_in(menu.shop) for one in (language, spoken))
     if language == spoken or own.is_rtl or wall.is_rtl:  # which no line of text may mix
         return own
@@ -113,8 +112,12 @@ def _written(
     name: str,
     changed: ChangedAt | None = None,
 ) -> int:
-    """Print and proof the pages, and write them as one PDF."""
+    """Print and proof the pages, as drafts where the cards are, and write them as one PDF."""
     layouts, language = Place.of(options.menu).layouts, views[0].language
+    draft = cards_now(checked, menu, options.menu, language=language).is_draft
+    if draft:
+        mark = layouts.words(language)("draft_mark")
+        views = [replace(one, watermark=mark) for one in views]
     how = replace(output.render_options(menu, layouts, language), title=kinds.title(views[0]))
     made = output.print_views(views, how)
     told = [one for one in made.findings if one.severity is not Severity.NOTE]
@@ -122,8 +125,15 @@ def _written(
         raise Ended(FOUND, "nothing was written, since a page could not be made")
     path = f"{menu.edition.code}/learn/{name}-{language}.pdf"
     _tell(options, Written((path,), len(made.pages), changed or {}))
+    say_draft(draft, options)
     show(write_files(options.out, {path: made.pdf}), options)
     return CLEAN
+
+
+def say_draft(draft: bool, options: argparse.Namespace) -> None:
+    """Why what was written says that it is a draft."""
+    if draft:
+        say("DRAFT stands across it: the menu is not published as it is now", options)
 
 
 def _tell(options: argparse.Namespace, written: Written) -> None:

@@ -111,6 +111,7 @@ def _printed(
 
     with refusing():
         sheets = _sheets(options, menu)
+        languages = [menu.shop.language_of(one) for one in options.language]
     all_cards = output.cards(menu, checked.servings, place.layouts)
     issuer = Issuer(menu.shop.site, place.layouts)
     plan, ledger_findings = cards_for_print(all_cards, options.menu, menu.edition, issuer)
@@ -121,7 +122,7 @@ def _printed(
     drafts = {planned.card.key for planned in plan.cards if planned.draft}
     planned_cards = [planned.card for planned in plan.cards]
     with refusing():
-        picked = output.chosen(planned_cards, options.only, options.language)
+        picked = output.chosen(planned_cards, options.only, languages)
     if options.changed:
         changed = drafts or _brought(plan)
         picked = tuple(card for card in picked if card.key in changed)

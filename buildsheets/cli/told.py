@@ -59,9 +59,7 @@ class Wall:
         Raises ``ValueError`` for a language it has no cards in.
         """
         place = Place.of(path)
-        spoken = language or menu.shop.languages[0]
-        if spoken not in menu.shop.languages:
-            raise ValueError(f"the menu has no cards in '{language}'")
+        spoken = menu.shop.language_of(language)
         try:
             words = place.layouts.words(spoken).measured_in(menu.shop)
         except LayoutMissing as missing:

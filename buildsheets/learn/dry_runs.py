@@ -15,9 +15,8 @@ from buildsheets.learn.pool import mixed
 from buildsheets.learn.questions import Source, digest
 from buildsheets.views.gauge import NEAR_MM, gauge_lines
 from buildsheets.views.types import CupDrawing, GaugeLine
-from buildsheets.views.words import Words
 from buildsheets.wall.reading import NotMade, Unclear, build_card
-from buildsheets.wall.strings import number, said
+from buildsheets.wall.strings import number, readings
 
 RIGHT_MM = 2
 """A line drawn so near is right: about what a hand draws along a card's edge; common practice, no
@@ -98,14 +97,8 @@ def lines_read(lesson: Lesson, order: Serving) -> tuple[GaugeLine, ...]:
             marks = [
                 replace(one, label=words(words.volumes.word, n=text))
                 for one in view.gauge
-                for text in _readings(one, words)
+                for text in readings(one.label, words)
                 if number(text, words) == step.amount
             ]
             found += marks if len(marks) == 1 else []
     return tuple(sorted(found, key=lambda line: line.height_mm))
-
-
-def _readings(mark: GaugeLine, words: Words) -> list[str]:
-    """What the mark of a line reads, of "380 / 385 ml" both numbers."""
-    told = said(mark.label, words.volumes.word, words) if mark.kind == "line" else None
-    return told["n"].split(" / ") if told else []

@@ -13,10 +13,11 @@ from typing import NamedTuple
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.learn.questions import Source
+from buildsheets.ledger.publish import EditionCards
 from buildsheets.menu.model import AddStep, Drink, Menu
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.build import what_of
-from buildsheets.views.card import Card, CardKey, label
+from buildsheets.views.card import CardKey, label
 from buildsheets.views.rounding import counted_in, measured, unit
 from buildsheets.views.types import BuildCardView, View
 from buildsheets.views.words import Words
@@ -63,14 +64,17 @@ class Lesson:
     servings: tuple[Serving, ...]  # each drink in each cup, as nobody asked to change it
     words: Words
     cards: Mapping[CardKey, View]
+    draft: bool  # whether a card was not published as it is
 
     @classmethod
     def of(
-        cls, menu: Menu, servings: Sequence[Serving], words: Words, cards: Sequence[Card]
+        cls, menu: Menu, servings: Sequence[Serving], words: Words, cards: EditionCards
     ) -> Lesson:
         """The lesson of cards with their codes on them; those of other languages are left out."""
-        own = {one.key: one.view for one in cards if one.key.language == words.language}
-        return cls(menu, tuple(one for one in servings if menu.sells(one.drink)), words, own)
+        own = [one for one in cards.cards if one.card.key.language == words.language]
+        views = {one.card.key: one.card.view for one in own}
+        sold = tuple(one for one in servings if menu.sells(one.drink))
+        return cls(menu, sold, words, views, any(one.draft for one in own))
 
     def build(self, serving: Serving) -> BuildCardView:
         """The build card of a drink in a cup."""
@@ -120,7 +124,8 @@ class Lesson:
         found, number = [], 0
         for figure in order.steps:
             number += figure.add_on is None
-            what, at = what_of(order, figure, self.words), figure.step.station
+            extra, at = figure.add_on, figure.step.station
+            what = self.words.name(extra) if extra else what_of(order, figure, self.words)
             if station and (at is None or at.id != station):
                 continue
             amount = counted = to = ""

@@ -1,8 +1,7 @@
 """A shop's cards in a language go in; the pages of a hire's first-day pack, in their strings, out.
 
-Nothing is figured here: what a page says, a card of the shop says in the same words; only a line of
-a cup stands as high as its build card draws it, where a gauge has near ones as one mark. The names
-that the shop's first language has otherwise stand beside those of the hire's.
+Nothing is figured here: what a page says, a card of the shop says in the same words. The names that
+the shop's first language has otherwise stand beside those of the hire's.
 """
 
 from __future__ import annotations
@@ -34,6 +33,7 @@ from buildsheets.views.types import (
     View,
 )
 from buildsheets.views.words import Named, Words
+from buildsheets.wall.strings import readings
 
 Compose = Callable[[], View | None]
 Cards = Mapping[tuple[str, str, str], Compose]
@@ -161,7 +161,7 @@ def _cards(menu: Menu, cards: Cards, words: Words) -> SheetView:
     )
     header = (words("pack_card"), words("pack_card_for"))
     table = SheetTable("", header, told, "ll", (2.0, 6.0), strong=(0,))
-    notes = words("pack_usual"), words("pack_cards_are_right")
+    notes = words("learn_usual_means"), words("pack_cards_are_right")
     return page(menu, words, "pack-cards", words("pack_cards"), [table], notes)
 
 
@@ -236,7 +236,7 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
         frame = [row for row in gauge.rows if row.line.kind != "line"]
         rows = tuple(
             sorted(
-                (*frame, *_usual_lines(builds, floor_mm, words)),
+                (*frame, *_usual_lines(builds, gauge, floor_mm, words)),
                 key=lambda row: -row.line.height_mm,
             )
         )
@@ -269,18 +269,22 @@ def _lines(build: BuildCardView) -> list[DrawnLine]:
 
 
 def _usual_lines(
-    builds: Sequence[BuildCardView], floor_mm: float, words: Words
+    builds: Sequence[BuildCardView], gauge: GaugeStripView, floor_mm: float, words: Words
 ) -> Iterator[RackLine]:
-    """The lines of drinks in their usual order, each with its own level."""
-    drinks: dict[str, dict[str, None]] = {}
-    heights: dict[str, float] = {}
-    for build in builds:
-        for line in _lines(build):
-            drinks.setdefault(line.label, {})[build.title] = None
-            heights.setdefault(line.label, line.height_mm + floor_mm)
-    for label, height_mm in heights.items():
-        up = words("step_height", **rounding.height(words, height_mm))
-        yield RackLine(GaugeLine(height_mm, label, "line"), up, tuple(drinks[label]))
+    """The lines of drinks in their usual order, each with its own level, at the height of the
+    gauge's mark for it: of near levels, the gauge has one mark."""
+    marks: dict[str, list[RackLine]] = {}
+    for row in gauge.rows:
+        for text in readings(row.line.label, words):
+            marks.setdefault(words(words.volumes.word, n=text), []).append(row)
+    found: dict[RackLine, dict[str, None]] = {}
+    poured = [(line, build.title) for build in builds for line in _lines(build)]
+    for line, drink in sorted(poured, key=lambda one: -one[0].height_mm):
+        up_mm = line.height_mm + floor_mm
+        mark = min(marks[line.label], key=lambda row: abs(row.line.height_mm - up_mm))
+        own = RackLine(GaugeLine(mark.line.height_mm, line.label, "line"), mark.height, ())
+        found.setdefault(own, {})[drink] = None
+    yield from (replace(own, drinks=tuple(drinks)) for own, drinks in found.items())
 
 
 def _without_line(builds: Sequence[BuildCardView], words: Words) -> Iterator[str]:

@@ -3,9 +3,8 @@ reason, and the sheets of a seed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil
 from random import Random
 from typing import Protocol, TypeVar
 
@@ -68,11 +67,40 @@ class Slice:
     used_up: bool
 
 
+GIVEN_AWAY: Mapping[str, Collection[str]] = {
+    "steps": ("amounts",),  # whose rows stand in the order of the steps
+    "sizes": ("amounts", "steps", "cup"),  # which are of a size
+    "offered": ("place", "amounts"),  # with an add-on in it
+    "swap": ("amounts",),  # whose rows are those that change
+    "amounts": ("mistake",),  # which prints the other lines of the build as they are
+    "mistake": ("mistake",),
+}
+"""What a question of a kind is answered by that is printed for one of another, of one drink."""
+
+
 def asked(pool: Pool, seed: int, sheet: int, a_sheet: int) -> Slice:
-    """The questions of a sheet, from 1 on: none comes twice before all were asked."""
-    round_, at = divmod(sheet - 1, max(1, ceil(len(pool.questions) / a_sheet)))
-    order = mixed(pool.questions, f"{seed} {round_}", a_sheet)
-    return Slice(tuple(order[at * a_sheet : (at + 1) * a_sheet]), round_ > 0)
+    """The questions of a sheet, from 1 on: none comes twice before all were asked, and then the
+    same sheets come in another order."""
+    sheets: list[list[Question]] = []
+    free: list[list[Question]] = []
+    for one in mixed(pool.questions, f"{seed} 0", a_sheet):
+        fits = (on_it for on_it in free if not any(_give_away(one, other) for other in on_it))
+        if (on_it := next(fits, None)) is None:
+            sheets.append(on_it := [])
+            free.append(on_it)
+        on_it.append(one)
+        if len(on_it) == a_sheet:
+            free.remove(on_it)
+    round_, at = divmod(sheet - 1, max(1, len(sheets)))
+    if round_:
+        Random(f"{seed} {round_}").shuffle(sheets)
+    return Slice(tuple(sheets[at]) if sheets else (), round_ > 0)
+
+
+def _give_away(one: Question, other: Question) -> bool:
+    """Whether what is printed for one of two questions answers the other."""
+    kinds = other.kind in GIVEN_AWAY.get(one.kind, ()) or one.kind in GIVEN_AWAY.get(other.kind, ())
+    return kinds and one.drink == other.drink
 
 
 def mixed(things: Sequence[T], seed: str, apart: int) -> list[T]:

@@ -232,6 +232,14 @@ class Shop(Record):
     allergens: Mapping[str, Text] = field(default_factory=dict)
     in_inches: bool = False
 
+    def language_of(self, asked: str) -> str:
+        """The language asked for, or the first for "". Raises ``ValueError`` for one without
+        cards."""
+        if asked and asked not in self.languages:
+            there = listed(self.languages, "and")
+            raise ValueError(f"the menu has no cards in '{asked}'; it has {there}")
+        return asked or self.languages[0]
+
     @property
     def volumes(self) -> VolumeUnit:
         """What its volumes are printed in."""

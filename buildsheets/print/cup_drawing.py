@@ -316,7 +316,7 @@ def _labels(
     for line in lines:
         edge = frame.middle + frame.half(line.height_mm) + 0.8
         wanted.append((frame.y(line.height_mm), edge, line.label, line.kind == "line"))
-    wanted.sort()
+    wanted.sort(key=lambda one: one[:2])
     if not wanted:
         return ()
     heights = [label_mm(text) for _, _, text, _ in wanted]

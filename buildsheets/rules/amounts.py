@@ -105,4 +105,4 @@ def choice_words(choice: Choice) -> str:
         parts.append(f"sweetness {100 * choice.sweetness:g} %")
     if choice.ice is not None:
         parts.append(f"ice {choice.ice}")
-    return ", ".join(parts) or "as written"
+    return ", ".join(parts) or "usual order"

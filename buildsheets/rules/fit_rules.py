@@ -21,7 +21,7 @@ NO_FIX = "no single amount fixes it: change several, or sell it in a larger cup"
 
 @rule("FIT01", "cup-overfull", Severity.ERROR, each_serving)
 def cup_overfull(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """A drink, made as written, must stay under the working capacity of its cup.
+    """A drink, in its usual order, must stay under the working capacity of its cup.
 
     Checks the highest of liquid, settled bed, ice and floated cap after every step against what
     may be filled: the cup to its rim less the headspace. The head of a fizzy liquid may rise to the
@@ -202,9 +202,9 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """At the tools' tolerances, few cups may pass the fill limit.
 
     Combines the spread of every tool and of the cup by root sum of squares and asks how many cups
-    would pass; the shop says how many are too many (warn_overflow). It asks this of the recipe as
-    written. Of every choice that stands higher, such as one with an add-on, so much base is left
-    out that no more pass.
+    would pass; the shop says how many are too many (warn_overflow). It asks this of the
+    usual order. Of every choice that stands higher, such as one with an add-on, so much base is
+    left out that no more pass.
 
     A cup that passes the fill limit spills when its lid goes on; one that passes the rim runs over.
 

@@ -298,7 +298,7 @@ def part_more_than_doubled(menu: Menu, serving: Serving) -> Iterator[Finding]:
         body.step.amounts[serving.cup.id].written.span,
         f"{place(serving)}: with {choice_words(most)} {volume(taken_ml[most], unit)} of "
         f"{what(body.step)} go in, {taken_ml[most] / usual_ml:.1f} times the "
-        f"{volume(usual_ml, unit)} of the recipe",
+        f"{volume(usual_ml, unit)} of the usual order",
         f"write {listed(_cures(serving, taken_ml, usual_ml))}",
     )
 

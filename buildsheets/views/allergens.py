@@ -99,7 +99,7 @@ def allergens_of(menu: Menu, serving: Serving, words: Words) -> Allergens:
     others = ""
     for named in (set(bring), set(bring) & swaps, set[str]()):
         if bring and (not others or len(others) > OTHERS_LONGEST):
-            others = _sentences([words("recipe_as_written"), *_others(bring, named, words)])
+            others = _sentences([words("in_usual_order"), *_others(bring, named, words)])
     return replace(allergens(words, menu, serving.allergens()), others=others)
 
 

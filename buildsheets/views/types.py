@@ -188,7 +188,7 @@ class Allergens:
     """Contains and may contain, each a tuple of names; never blank and never a promise.
 
     ``statement`` says so when both are empty ("none of the 14 declared; ask before serving") or
-    when something in it declares nothing. ``others`` says that this is of the recipe as written,
+    when something in it declares nothing. ``others`` says that this is of the usual order,
     and what swaps and add-ons bring besides.
     """
 

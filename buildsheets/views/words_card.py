@@ -166,7 +166,8 @@ def gives(tool: Tool, words: Words) -> str:
 
 
 def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[Row]:
-    """What a guest may ask for: sweetness, ice by its levels, add-ons."""
+    """What a guest may ask for: sweetness, ice by its levels, add-ons. A share of ice is not said:
+    what is poured is made to the tool's step, 2 scoops for 75 % of 3."""
     if any(serving.drink.sweetness for serving in servings):
         yield words("sweetness"), words("about_sweetness")
     if any(
@@ -175,12 +176,15 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
         yield words.percent(0.0), words("about_no_sweetness")
     if any(sold_when(menu, serving.drink, words) for serving in servings):
         yield printed("sold", words), words("about_sold")
-    for serving in servings:
-        if serving.drink.ice:
-            for level, share in serving.drink.ice.levels.items():
-                if share > 0.0:  # "no ice" says it all
-                    about = words("about_ice", share=words.percent(share))
-                    yield words.text(serving.drink.ice.names[level]), about
+    ices = [ice for serving in servings if (ice := serving.drink.ice)]
+    levels = [
+        words.text(ice.names[level])
+        for ice in ices
+        for level, share in ice.levels.items()
+        if share > 0.0 and level != ice.default  # "no ice" says it all
+    ]
+    if levels:
+        yield ", ".join(dict.fromkeys(levels)), words("about_ice")
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
     if any(serving.drink.swaps for serving in servings):

@@ -50,6 +50,13 @@ def said(text: str, key: str, words: Words) -> Mapping[str, str] | None:
     return None
 
 
+def readings(label: str, words: Words) -> list[str]:
+    """What the mark of a line says, without its unit: of "380 / 385 ml" both numbers; nothing of
+    any other mark."""
+    told = said(label, words.volumes.word, words)
+    return told["n"].split(" / ") if told else []
+
+
 @lru_cache(maxsize=512)
 def _pattern(word: str) -> re.Pattern[str]:
     parts = []

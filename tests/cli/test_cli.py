@@ -104,6 +104,8 @@ RUNS: list[tuple[str, int, str, str]] = [
     ("learn", 2, "err", "WHAT"),
     ("learn pack --menu small", 0, "err", "written: out/S26/learn/first-day-en.pdf"),
     ("learn pack --language fr", 2, "err", "the menu has no cards in 'fr'; it has en and es"),
+    ("explain cold dock coffee --language fr", 2, "err", "no cards in 'fr'; it has en and es"),
+    ("print --language en --language fr", 2, "err", "no cards in 'fr'; it has en and es"),
     ("learn sign-off --since W26 --language fr", 2, "err", "the menu has no cards in 'fr'"),
     ("learn sign-off small", 0, "err", "written: out/S26/learn/sign-off-en.pdf"),
     ("learn sign-off --since S1 --menu small", 2, "err", "there is nothing to compare with"),

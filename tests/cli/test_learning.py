@@ -97,3 +97,34 @@ def test_what_is_not_asked_is_listed_with_the_reason(
     assert ran.code == 0, ran
     assert "two of its answers or steps read alike (1):" in ran.out
     assert "Cloud, Medium, usual order, steps" in ran.out
+
+
+def test_what_is_learnt_of_a_menu_that_is_not_published_says_draft_as_its_cards_do(
+    kiosk: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kinds = {
+        "sheet": ["en-all-level-1-seed-1", "en-all-level-1-seed-1-key"],
+        "sheet --dry-runs": ["en-dry-runs-level-1-seed-1", "en-dry-runs-level-1-seed-1-key"],
+        "pack": ["first-day-en"],
+        "sign-off": ["sign-off-en"],
+        "sign-off --since S26": ["brief-since-S26-en"],
+    }
+
+    def drafts(what: str) -> set[bool]:
+        """Whether each of its pages says that it is one."""
+        ran = run(capsys, "learn", *what.split())
+        assert ran.code == 0, ran
+        files = [PdfReader(kiosk / f"out/S26/learn/{name}.pdf") for name in kinds[what]]
+        found = {"DRAFT" in page.extract_text() for file in files for page in file.pages}
+        assert ("DRAFT stands across it" in ran.out) == (found == {True})
+        return found
+
+    for what in ("sheet", "sheet --dry-runs", "pack", "sign-off"):
+        assert drafts(what) == {True}, what
+    assert run(capsys, "publish").code == 0
+    for what in ("sheet", "sign-off"):
+        assert drafts(what) == {False}, what
+    menu = kiosk / "menu" / "menu.yaml"
+    menu.write_text(SMALL.replace("amount: 100 ml", "amount: 90 ml"), "utf-8")
+    for what in ("sheet --dry-runs", "sign-off --since S26"):
+        assert drafts(what) == {True}, what

@@ -67,6 +67,17 @@ def test_a_menu_of_another_shape_is(menu: Path) -> None:
         assert kept(lesson(checked, language)) > 5
 
 
+def test_an_add_on_that_is_called_otherwise_than_its_topping_is() -> None:
+    """Its card says "More pearls": a hire looks for that, and so do the questions."""
+    named = SMALL.replace("{topping: pearls,", "{topping: pearls, name: More pearls,")
+    taught = lesson(check_texts(named))
+    assert kept(taught) > 5
+    asked = [q for pool in pools(taught) for q in pool.questions if q.order.endswith("More pearls")]
+    rows = [row for q in asked if isinstance(q.form, Fill) for row in q.form.rows]
+    assert ("+ More pearls", "1") in [(row.label, row.answer) for row in rows]
+    assert all(row.label != "+ Pearls" for row in rows)
+
+
 @pytest.mark.parametrize("language", ["ar", "he", "th", "ja"])
 def test_a_shop_with_a_language_of_its_own_is(language: str) -> None:
     path = TESTS / "menus/four-scripts"
@@ -320,7 +331,7 @@ def test_a_question_of_allergens_warns_and_promises_nothing() -> None:
     assert asked
     for one in asked:
         assert "A guest with an allergy asks" in one.caution
-        assert "as written" in one.ask
+        assert "in the usual order" in one.ask
         assert "free" not in f"{one.ask} {one.reason}"
 
 

@@ -26,6 +26,8 @@ from buildsheets.views.types import (
     BuildCardView,
     CupDrawing,
     CupView,
+    GaugeStripView,
+    RackLine,
     SheetView,
     StationCardView,
     View,
@@ -95,14 +97,9 @@ def test_every_string_of_the_pack_is_one_of_the_cards(path: Path, language: str)
     said = {text for view in views(cards) for text in texts_of(view)}
     said |= {words.name(one) for one in (*menu.stations.values(), *menu.drinks.values())}
     said.add(words.text(menu.shop.ask) if menu.shop.ask else "")
-    said |= {words(key) for key in ("cautions", "prep_day_one_of_all", "prep_no_date")}
-    # how high the lines of a build card's drawing stand; the gauge has near ones as one mark
     said |= {
-        words("step_height", **rounding.height(words, line.height_mm + view.gauge_floor_mm))
-        for view in views(cards)
-        if isinstance(view, BuildCardView)
-        for line in view.drawing.lines
-        if line.kind == "line"
+        words(key)
+        for key in ("cautions", "prep_day_one_of_all", "prep_no_date", "learn_usual_means")
     }
     own = _own_words(words)
     for view in pages:
@@ -180,6 +177,28 @@ def test_a_cup_has_the_lines_of_its_build_cards_each_with_its_own_level(
             if step.kind == "line" and not step.vessel
         }
         assert levels == told
+
+
+@each_menu
+def test_a_line_stands_as_high_in_the_pack_as_the_gauge_card_says(
+    path: Path, language: str
+) -> None:
+    """Read from both pages: "425 ml" stands as high as its mark, which may be "420 / 425 ml"."""
+    _, cards, pages = made(path, language)
+    compared = 0
+
+    def levels(row: RackLine) -> list[str]:
+        return re.sub(r" (ml|fl oz)$", "", row.line.label).split(" / ")
+
+    for view in (one for one in pages if isinstance(one, CupView)):
+        gauge = cards["gauge", "all", view.code.removeprefix("pack-cup-")]()
+        assert isinstance(gauge, GaugeStripView)
+        marks = {(one, r.height, r.line.height_mm) for r in gauge.rows for one in levels(r)}
+        for row in view.rows:
+            (level,) = levels(row)
+            assert (level, row.height, row.line.height_mm) in marks
+            compared += 1
+    assert compared > 2
 
 
 def test_drinks_made_in_the_shaker_are_said_to_have_no_line() -> None:

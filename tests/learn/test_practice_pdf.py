@@ -72,7 +72,7 @@ def test_a_sheet_asks_everything_and_its_key_answers_it_with_the_cards_code(leve
         assert f"of {len(one.questions)} right" in asks
     assert asks.count("Name (if you like)") == len(sheets)
     assert ("Steps that are not listed stay as in the usual order." in asks) == (level > 1)
-    assert "“Usual order”: as the card says when nobody asks for a change." in asks
+    assert "“Usual order”: as the card’s steps say, when a guest asks for no other" in asks
 
 
 def test_an_amount_to_fill_in_does_not_stand_on_the_sheet() -> None:
@@ -198,7 +198,7 @@ def test_a_dry_run_says_which_lines_count_how_near_and_where_rims_meet() -> None
         "draw no other.",
         "rim to rim.",
         f"A card without its pouch then ends {border_mm:g} mm above the counter.",
-        "“Usual order”: as the card says",
+        "“Usual order”: as the card’s steps say",
     ):
         assert told in empty
     assert all(f"A line is right within {RIGHT_MM} mm." in page for page in (empty, key))

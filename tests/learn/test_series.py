@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, permutations
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from lessons import demo_pool
+from lessons import demo_pool, lesson
 
-from buildsheets.learn.pool import Pool, asked
-from buildsheets.learn.questions import Choose, Question
+from buildsheets.learn.pool import Pool, asked, pool_of
+from buildsheets.learn.questions import LEVELS, Arrange, Choose, Fill, Question
 from buildsheets.learn.sheets import A_SHEET
+from buildsheets.pipeline import check
 
 
 def question(number: int, kind: str, drink: str) -> Question:
@@ -75,6 +77,42 @@ def test_a_sheet_has_something_of_everything_and_no_drink_twice(level: int) -> N
         assert len({one.kind for one in on_it}) == min(len(kinds), A_SHEET)
         drinks = [one.drink for one in on_it if one.drink]
         assert len({*drinks}) == len(drinks)
+
+
+CORNER = Path(__file__).parents[1] / "wall" / "menus" / "corner.yaml"
+A_LONG_SHEET = 30
+"""So many that questions of one drink meet."""
+
+
+@pytest.mark.parametrize("level", LEVELS)
+def test_what_a_sheet_prints_for_one_question_does_not_answer_another(level: int) -> None:
+    """Of four drinks, so that a sheet has several questions of one: the rows of amounts stand in
+    the order that a question about steps asks for, and a build with a line that is wrong prints
+    the other lines as they are."""
+    pool = pool_of(lesson(check(CORNER)), "", level)
+    sheets, number = [], 1
+    while not (one := asked(pool, 1, number, A_LONG_SHEET)).used_up:
+        sheets.append(one.questions)
+        number += 1
+    assert sorted(q.id for on_it in sheets for q in on_it) == sorted(q.id for q in pool.questions)
+    for q, other in (pair for on_it in sheets for pair in permutations(on_it, 2)):
+        if q.drink != other.drink:
+            continue
+        told, form = _printed(other), q.form
+        if isinstance(form, Arrange):
+            assert not {*form.texts} <= {text.partition(" · ")[2] for text in told}
+        elif isinstance(form, Choose) and form.mend:
+            assert form.mend not in told
+        elif isinstance(form, Choose) and q.kind == "offered":
+            assert {form.options[at] for at in form.right}.isdisjoint(other.about)
+
+
+def _printed(asked_for: Question) -> list[str]:
+    """The lines of a build that stand on the sheet with a question."""
+    form = asked_for.form
+    if isinstance(form, Fill):
+        return [row.label for row in form.rows]
+    return [*form.options] if isinstance(form, Choose) else []
 
 
 def test_a_mark_tells_menus_apart() -> None:

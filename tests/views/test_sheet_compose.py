@@ -62,7 +62,7 @@ def test_no_pack_and_no_price_are_said() -> None:
 def test_drinks_that_cannot_be_planned_are_named_first() -> None:
     menu, drink = simple()
     view = prep_sheet(menu, plan_day(menu, s.day([s.sold(drink, 10)]), {}), EN)
-    assert view.notes[0] == "Not planned, cannot be made as written: latte (regular)."
+    assert view.notes[0] == "Not planned, cannot be made in the usual order: latte (regular)."
     assert view.subtitle == "Open 10:00 to 22:00, 10 drinks expected"
     assert view.tables == ()
 

@@ -172,6 +172,11 @@ def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu:
     assert shaken.what == "Shake 10 s, pour all in, do not strain"
     assert shaken.note == ""
     assert shaken.line.startswith("usually ")
+    # a check, which nobody pours to: no mark on the edge nor in the drawing, as no level has
+    edge, drawn = frost.gauge, frost.drawing.lines
+    assert ({line.kind for line in edge}, {line.kind for line in drawn}) == (
+        {"working", "rim"}, {"working"}
+    )  # fmt: skip
 
 
 def test_no_step_repeats_the_level_of_the_step_before(checked: Checked, menu: Menu) -> None:

@@ -52,6 +52,23 @@ def test_every_language_has_every_word_with_the_same_values(language: str) -> No
         assert all(map(str.strip, texts(own[key]))) == all(map(str.strip, texts(entry))), key
 
 
+USUAL = {"en": "usual", "es": "usual", "fr": "habitu", "de": "üblich"}
+"""What a drink is called, in every place, when a guest asks for no change."""
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_the_order_without_a_change_has_one_name(language: str) -> None:
+    catalogue = Layouts().words(language).catalogue
+    keys = """usually left_under in_usual_order about_usually about_arrives_at pack_lines_note
+        prep_matrix_ask prep_not_planned prep_facts_per learn_level_1 learn_usual
+        learn_usual_means learn_not_listed learn_ask_allergen"""
+    assert [key for key in keys.split() if USUAL[language] not in catalogue[key].lower()] == []
+    others = ["as written", "the recipe", "la receta", "la recette", "nach rezept",
+              "im rezept", "das rezept", "souvent"]  # fmt: skip
+    named = [(key, text) for key, entry in catalogue.items() for text in texts(entry)]
+    assert [(k, t) for k, t in named if any(other in t.lower() for other in others)] == []
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_typeface_can_print_every_word(language: str) -> None:
     words = Layouts().words(language)

@@ -12,7 +12,7 @@ from buildsheets.pipeline import Checked
 from buildsheets.print.checks import texts_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.card import Card
-from buildsheets.views.types import SheetView
+from buildsheets.views.types import BuildCardView, SheetView
 from buildsheets.views.words_card import EXPLAINED, OF_THE_LAYOUT, printed
 
 LANGUAGES = ("en", "es", "de", "fr")
@@ -58,8 +58,25 @@ def test_stations_and_orders_are_the_menus_own(demo: tuple[Card, ...]) -> None:
     assert english["½ ice scoop"] == "filled to half of its mark"
     assert english["Straw"] == "where the card names none, the usual one; none in a hot drink"
     assert english["usually …"].endswith("no need to ask")
-    assert english["Less ice"] == "50% of the ice in the recipe"
-    assert spanish["Menos hielo"] == "50\N{NO-BREAK SPACE}% del hielo de la receta"
+    assert spanish["Menos hielo"] == "la ficha da la cantidad: mídala, no a ojo"
+    assert english["Less ice"] == "the card has the amount: measure it, do not judge by eye"
+
+
+def test_no_card_says_a_share_of_ice_that_is_not_what_is_poured() -> None:
+    """Of 3 scoops 75 % are 2¼, and a scoop that shows no part pours 2 of them, which is 67 %."""
+    text = m.SMALL.replace("kind: scoop, step: 1/2 scoop", "kind: scoop, step: 1 scoop").replace(
+        "      regular: {name: Reg",
+        "      less: {name: Less, share: 75 %}\n      regular: {name: Reg",
+    )
+    text = text.replace("{add: cubes, amount: 2 scoops}", "{add: cubes, amount: 3 scoops}")
+    cards = cards_of(m.check_texts(text))
+    (build,) = [c.view for c in cards if (c.key.subject, c.key.cup) == ("cloud", "medium")]
+    assert isinstance(build, BuildCardView)
+    (ice,) = [table for table in build.amounts if table.what == "Cubes"]
+    assert {row.ice: row.amounts for row in ice.rows} == {
+        "Without": ("0",), "Less": ("2",), "Regular": ("3",)
+    }  # fmt: skip
+    assert [text for card in cards for text in texts_of(card.view) if "75" in text] == []
 
 
 @pytest.mark.parametrize("language", ["en", "es"])

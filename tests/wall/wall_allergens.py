@@ -106,15 +106,15 @@ def _not_pointed_at(
     menu: Menu, card: BuildCardView, passed: Sequence[Visit], made: Serving, wish: Wish,
     words: Words,
 ) -> Iterator[str]:  # fmt: skip
-    """What a swap or an add-on of the order brings besides the drink as written, and the frame or
+    """What a swap or an add-on of the order brings besides the usual order, and the frame or
     a station's row says nothing of; neither names who brings nothing."""
     own = {*card.allergens.contains}
     perhaps = own | {*card.allergens.may_contain}
-    written = words("recipe_as_written")
+    usual = words("in_usual_order")
     told = card.allergens.others
-    if told and not told.startswith(written):
-        yield f"'{told}' does not say that it is of the recipe as written"
-    parts = told.removeprefix(written).strip().removesuffix(".").split(". ")
+    if told and not told.startswith(usual):
+        yield f"'{told}' does not say that it is of the usual order"
+    parts = told.removeprefix(usual).strip().removesuffix(".").split(". ")
     texts = [part[:1].lower() + part[1:] for part in parts]
     pointed = [found["names"] for text in texts if (found := said(text, "more_below", words))]
     each = (said(text, "with_also", words) or _with_swap(text, words) for text in texts)
