@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from os.path import isdir  # false of what may not be looked at, where Path.is_dir raises
 from pathlib import Path
 
 from buildsheets.cup.errors import FigureError
@@ -82,9 +83,9 @@ def misplaced_layouts(menu: Path) -> list[Finding]:
     own = own_layouts(menu)
     beside = own.parent.resolve().parent / "layouts"
     shipped = Path(__file__).resolve().parent.parent / "layouts"
-    if own.is_dir() or beside == shipped:
+    if isdir(own) or beside == shipped:
         return []
-    if not any((beside / kind).is_dir() for kind in ("shared", "words", "build", "station")):
+    if not any(isdir(beside / kind) for kind in ("shared", "words", "build", "station")):
         return []  # some other folder of that name
     message = f"the layouts in {beside} are not read: they lie beside the menu's folder"
     hint = f"move them inside: {own}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from os.path import isdir  # false of what may not be looked at, where Path.is_dir raises
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,7 +35,7 @@ class Place:
     def own_layouts(self) -> Path | None:
         """The folder of the shop's own layouts, where it has one."""
         own = own_layouts(self.folder)
-        return own if own.is_dir() else None
+        return own if isdir(own) else None
 
     @property
     def layouts(self) -> Layouts:

@@ -105,8 +105,9 @@ def _refusal_words(error: Exception) -> str:
     The system's errors (a full disk, a folder that may not be written) name the file.
     """
     if isinstance(error, OSError) and error.strerror:
-        # Of a file that could not be put in another's place, the other is the one people know.
-        name = error.filename2 or error.filename
+        # Of a file that could not be put in another's place, the other is the one people know; of a
+        # folder's lock, the folder.
+        name = str(error.filename2 or error.filename or "").removesuffix(f"{os.sep}.lock")
         return f"{name}: {error.strerror}" if name else error.strerror
     if isinstance(error, ModuleNotFoundError) and not str(error.name).startswith("buildsheets"):
         return f"the package {error.name} is missing; install buildsheets again, with all it needs"

@@ -26,7 +26,7 @@ from buildsheets.cli.commands import (
     sound_menu,
 )
 from buildsheets.findings.catalogue import finding
-from buildsheets.findings.finding import Finding, Severity
+from buildsheets.findings.finding import Finding, Severity, any_error
 from buildsheets.findings.report import render, visible
 from buildsheets.findings.spelling import count_of
 from buildsheets.ledger import manifest
@@ -60,7 +60,10 @@ def print_cards(options: argparse.Namespace, executor: Executor | None = None) -
     if options.check:
         return _verify(options)
     place = Place.of(options.menu)
-    sources, _ = load_sources(options.menu)
+    sources, unread = load_sources(options.menu)
+    stands = NOTHING.format("an error stands")
+    if any_error(unread):
+        sound_menu(options, stands)  # ends here, with the findings: what was read is not the menu
     texts = {name: source.text for name, source in sources.items()}
     asked = [f"{name}={getattr(options, name)}" for name in ASKED]
     inputs = inputs_digest(texts, place.ledger, place.own_layouts, asked)
@@ -72,7 +75,7 @@ def print_cards(options: argparse.Namespace, executor: Executor | None = None) -
                 print(f"nothing has changed: {folder} holds what a print would make")
                 show(folder, options)
                 return CLEAN
-    checked, menu = sound_menu(options, NOTHING.format("an error stands"))
+    checked, menu = sound_menu(options, stands)
     how = press(menu, place, not options.no_cache, options.workers, executor)
     return _printed(options, checked, menu, place, inputs, how)
 

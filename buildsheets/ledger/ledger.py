@@ -28,6 +28,7 @@ from buildsheets.views.card import CardKey
 T = TypeVar("T")
 
 FORMAT = 1
+BACK = "back its rights, or bring it back from your backup"
 MOST_REVISIONS = 9999
 """As many as a typed revision has room for (``payload.py``)."""
 
@@ -234,12 +235,15 @@ def load(folder: Path) -> Ledger:
         paths = []
     except OSError as error:
         why = f"{folder} is no folder that can be read: {error.strerror}"
-        hint = "give the folder back its rights, or bring it back from your backup"
-        return Ledger(folder, (), (finding("PUB02", None, why, hint=hint),))
+        return Ledger(folder, (), (finding("PUB02", None, why, hint=f"give the folder {BACK}"),))
     for path in paths:
         try:
             edition = read_edition(path.read_bytes().decode("utf-8"))
-        except (Damaged, OSError, UnicodeDecodeError) as error:
+        except OSError as error:
+            why = f"{path} cannot be read: {error.strerror}"
+            findings.append(finding("PUB02", None, why, hint=f"give the file {BACK}"))
+            continue
+        except (Damaged, UnicodeDecodeError) as error:
             findings.append(_damaged(path, str(error)))
             continue
         if path.name != edition.file_name:

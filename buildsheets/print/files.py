@@ -34,6 +34,9 @@ def write_whole(path: Path, data: bytes, replace: bool = True, durable: bool = F
             partial.replace(path)
         else:
             _link(partial, path)
+    except OSError as error:
+        error.filename2 = str(path)  # the name that people know
+        raise
     finally:
         partial.unlink(missing_ok=True)
     if durable:

@@ -134,7 +134,7 @@ class _Search:
             for place, setting in enumerate(self._settings)
             if not kinds.is_one_card(self.view)
             and (starts := self._starts(setting))
-            and Choice(setting, starts) not in self._misfits
+            and self._untried(setting, starts)
         ]
         if tries:
             return min(tries, key=lambda one: one[:3])[-1]
@@ -147,14 +147,22 @@ class _Search:
         return min(left, key=lambda one: one[:2])[-1] if left else None
 
     def _starts(self, setting: Setting) -> tuple[int, ...] | None:
-        """The first row of each of several cards; where they do not quite do, it is tried too."""
+        """The first row of each of several cards, as they were not tried yet.
+
+        Where they do not quite do, it is tried too. What stands over a table is not read where it
+        begins a page: cards may hold less than is reckoned, and then are filled less.
+        """
         if isinstance(self.view, GaugeStripView):
             room_mm = self._room_mm.get(setting)
             label_mm = partial(self._maker.strip_label_mm, setting=setting)
             return strips.starts(self.view, label_mm, room_mm) if room_mm else None
         takes, room_mm = self.takes(setting), setting.stock.height_mm
-        found = (takes.starts(most, self._runs) for most in (room_mm, HOPELESS * room_mm))
-        return next((starts for starts in found if starts), None)
+        shares = (1.0, HOPELESS, *(CLOSER**n for n in range(1, 10)))
+        found = (takes.starts(share * room_mm, self._runs) for share in shares)
+        return next((one for one in found if one and self._untried(setting, one)), None)
+
+    def _untried(self, setting: Setting, starts: tuple[int, ...]) -> bool:
+        return Choice(setting, starts) not in self._misfits
 
     def to_lay_out(self) -> Choice | None:
         """The best choice, until it is one that was laid out and fits."""

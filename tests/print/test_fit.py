@@ -126,6 +126,22 @@ def test_every_row_of_a_table_is_printed_once_and_each_page_has_its_header(rows:
     assert places == sorted(places)
 
 
+def test_tables_that_begin_pages_are_shared_out_over_more_cards() -> None:
+    """What stands over a table takes room on whichever card it begins."""
+    (table,) = sheet(1).tables
+    count = 33  # one more than two sheets hold
+    tables = tuple(
+        replace(table, title=f"Table {n}", rows=((f"row <{n}>", ""),)) for n in range(count)
+    )
+    printed = render_pdf([replace(sheet(1), tables=tables)])
+    assert errors(printed) == []
+    assert printed.pages[0].parts == 3
+    whole = " ".join(page_texts(printed.pdf))
+    places = [whole.index(f"Table {n}") for n in range(count)]
+    assert places == sorted(places)
+    assert whole.count("row <") == whole.count("First") == count
+
+
 heights = st.lists(st.floats(5, 40), min_size=1, max_size=8)
 
 
