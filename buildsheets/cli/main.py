@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import io
 import os
@@ -27,6 +28,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command. Raises nothing but argparse's ``SystemExit`` of ``--help`` and
     ``--version``; a crash of our own is a finding of its own kind."""
     gc.set_threshold(OBJECTS_A_COLLECTION)
+    atexit.register(gc.freeze)  # what is left at the end goes with the process
     _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # an old terminal lacks letters: "?" is no crash
