@@ -12,7 +12,6 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from buildsheets.menu.model import CupSize, Drink, Menu, Station
-from buildsheets.views import rounding
 from buildsheets.views.build import station_marks
 from buildsheets.views.card import office_foot
 from buildsheets.views.paper import BENCH_MM, sheet_mm

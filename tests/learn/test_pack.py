@@ -20,7 +20,6 @@ from buildsheets.pipeline import check
 from buildsheets.print.checks import letters, texts_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions
-from buildsheets.views import rounding
 from buildsheets.views.types import (
     AllergenMatrixView,
     BuildCardView,
