@@ -65,7 +65,7 @@ def allergen_undeclared(menu: Menu, servings: Sequence[Serving]) -> Iterator[Fin
                 told.add(last.id)
                 way = " <- ".join(entry.id for entry in path)
                 yield found(
-                    last.declared.span if isinstance(last, Ingredient) else last.span,
+                    last.span,
                     f"'{last.id}' does not declare its allergens ({way})",
                     "add contains: with what its label says, or contains: [] for none",
                     subject=(last.id,),

@@ -88,6 +88,10 @@ def test_a_hot_tea_asked_for_without_ice_is_found() -> None:
     told = findings(kitchen(hot, milk, ("- {do: stir, for: 5 s}", "- {do: chill}")), "HOT05")
     assert told
     assert all("asked for with the ice at 'without', above 65 °C" in one for one in told)
+    poured = "    cups: [medium, tall, poured]\n"
+    always = kitchen(hot, milk, (poured, f"{poured}    ice: fixed\n"))
+    assert findings(always, "HOT02")  # its ice melts unsaid: what is left of it is not very hot
+    assert not findings(always, "HOT05")
 
 
 def test_steamed_milk_does_not_keep_as_milk_does() -> None:
@@ -137,7 +141,7 @@ def test_pearls_choke_and_the_card_says_whom(language: str) -> None:
 def test_a_topping_that_sinks_without_its_caution_is_found() -> None:
     """BfR, 3 August 2012: a settled topping without the choking caution is found."""
     (told,) = findings(kitchen(("    cautions: [choking]\n", "")), "CAU02")
-    assert "carries no choking caution" in told
+    assert "'pearls' settles in the cup and carries no choking caution" in told
 
 
 def test_the_single_dose_of_caffeine() -> None:
@@ -201,6 +205,8 @@ def test_no_loose_pieces_that_swim_for_children() -> None:
     (told,) = kid("{add: plums, amount: 1 scoop}", plums)
     assert "has choking" in told
     assert "plums" in told
+    (silent,) = findings(kitchen(plums), "CAU02")
+    assert "'plums' swims in the drink and carries no choking caution" in silent
 
 
 def test_no_pearls_as_an_add_on() -> None:

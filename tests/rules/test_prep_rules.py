@@ -221,7 +221,8 @@ def test_undeclared_allergen_is_an_error_named_once_with_its_path() -> None:
     found = list(RULES["ALG01"].check(s.menu(drinks=[drink]), []))
     assert len(found) == 1
     assert found[0].severity is Severity.ERROR
-    assert "tea <- brew <- leaf" in found[0].message
+    assert found[0].message == "'leaf' does not declare its allergens (tea <- brew <- leaf)"
+    assert found[0].subject == ("leaf",)
     declared = s.component("tea", s.batch("brew", [s.part(s.ingredient("leaf"), 10)]))
     clean = s.drink("d", [s.add_step(declared, {"regular": s.amount(10)})])
     assert list(RULES["ALG01"].check(s.menu(drinks=[clean]), [])) == []
@@ -262,6 +263,13 @@ def test_a_part_by_the_litre_of_what_is_a_heap_is_named_too() -> None:
 def test_honey_by_name(name: str, honey: bool) -> None:
     menu = s.menu(ingredients=[s.ingredient("x", name=name)])
     assert bool(list(RULES["CAU01"].check(menu, []))) is honey
+
+
+def test_which_figures_of_nutrition_are_missing_is_said() -> None:
+    (some,) = trips(linked(written(block("NUT01", "Trips it"))), "NUT01")
+    assert some.message.startswith("nutrition of 'milk' is not complete: fat_g, saturates_g, ")
+    (every,) = RULES["NUT01"].check(s.menu(ingredients=[s.ingredient("leaf")]), [])
+    assert every.message == "nutrition of 'leaf' is not complete: all of it missing"
 
 
 def test_a_strong_drink_named_tea_needs_no_statement() -> None:
