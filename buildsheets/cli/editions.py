@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -34,10 +34,12 @@ from buildsheets.cli.edition_answers import (
     publish_edition,
 )
 from buildsheets.cli.printing import press
+from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
+from buildsheets.findings.spelling import count_of
 from buildsheets.learn.lesson import KINDS, Lesson
 from buildsheets.ledger.payload import with_revisions
-from buildsheets.ledger.publish import Issuer
+from buildsheets.ledger.publish import EditionCards, Issuer
 from buildsheets.menu.model import AddOn, Menu, Swap
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
@@ -113,18 +115,31 @@ def site(options: argparse.Namespace) -> int:
     layouts = Place.of(options.menu).layouts
     not_sold = _not_sold(checked.menu, layouts, language)
     day = _day(options, checked.menu)
-    made = _made_now(checked, checked.menu, options.menu, layouts)
-    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold, *made)
-    return _show(answer, checked, options)
+    coded, drawings, practices = _made_now(checked, checked.menu, options.menu, layouts)
+    answer = phone_pages(options.menu, day, shop, language, layouts, not_sold, drawings, practices)
+    return _show(answer, checked, options, _behind(coded) if coded else ())
+
+
+def _behind(coded: EditionCards) -> Iterator[Finding]:
+    """That pages of the menu's own edition say something else than its cards do now."""
+    code, behind = coded.edition.code, sum(card.draft for card in coded.cards)
+    if behind and coded.base is not None and coded.base.code == code:
+        message = (
+            f"the pages show edition {code} as it was published; {behind} of "
+            f"{count_of(len(coded.cards), 'card')} of the menu say something else now"
+        )
+        hint = "`compare` tells what; publish the menu under a new code, then run `site` again"
+        yield finding("PUB08", None, message, hint=hint)
 
 
 def _made_now(
     checked: Checked, menu: Menu, path: Path, layouts: Layouts
-) -> tuple[dict[str, CupDrawing], list[Practice]]:
-    """The cup of each build card that the menu makes now, by the card's digest, and what is
-    practised in each language; nothing of a menu with errors, whose cards nobody could print."""
+) -> tuple[EditionCards | None, dict[str, CupDrawing], list[Practice]]:
+    """The cards of a drink and a counter that the menu makes now, the cup of each build card by the
+    card's digest, and what is practised in each language; nothing of a menu with errors, whose
+    cards nobody could print."""
     if checked.stopped:
-        return {}, []
+        return None, {}, []
     cards = cards_now(checked, menu, path, KINDS if menu.shop.practice else ("build",))
     drawings = {
         one.entry.digest: one.card.view.drawing
@@ -136,7 +151,7 @@ def _made_now(
         for one in menu.shop.languages
         if menu.shop.practice
     ]
-    return drawings, [practice_of(lesson, cards) for lesson in lessons]
+    return cards, drawings, [practice_of(lesson, cards) for lesson in lessons]
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:
@@ -175,7 +190,7 @@ def _today(menu: Menu | None) -> date:
 
 
 def _show(
-    answer: Answer, checked: Checked, options: argparse.Namespace, before: Sequence[Finding] = ()
+    answer: Answer, checked: Checked, options: argparse.Namespace, before: Iterable[Finding] = ()
 ) -> int:
     """Print an answer and write its files; 0 when it is the one hoped for."""
     findings = [*before, *answer.findings]

@@ -118,12 +118,10 @@ def _parts(row: StationRow) -> Iterator[StationRow]:
 
 
 def _lines(piece: Sequence[AmountTable]) -> int:
-    """About how many lines a piece of a table takes: its sets' names wrap beside their amounts, and
-    sets of what is chosen together have a line each."""
-    names = {row.add_ons for table in piece for row in table.rows}
-    apart = (sets if any(" + " in one for one in sets) else (", ".join(sets),) for sets in names)
+    """About how many lines a piece of a table takes: its sets' names wrap beside their amounts."""
+    names = {", ".join(row.add_ons) for table in piece for row in table.rows}
     rows = sum(len(table.rows) for table in piece)
-    return max(rows, sum(1 + len(name) // SET_LETTERS for sets in apart for name in sets))
+    return max(rows, sum(1 + len(name) // SET_LETTERS for name in names))
 
 
 def is_one_card(view: View) -> bool:

@@ -322,5 +322,8 @@ def _uses(menu: Menu) -> Iterator[tuple[Drink, Component]]:
         for step in drink.steps:
             if isinstance(step, AddStep):
                 yield drink, step.component
-        for one in (*drink.swaps, *drink.add_ons):
-            yield drink, one.component
+        for component in (
+            *(s.component for s in drink.swaps),
+            *(a.component for a in drink.add_ons),
+        ):
+            yield drink, component

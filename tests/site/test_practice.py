@@ -237,6 +237,24 @@ def test_a_shop_may_leave_it_out(
     assert not [path for path, data in without.items() if b"ractice" in data or b"ractise" in data]
 
 
+def test_pages_of_an_edition_whose_cards_say_something_else_now_say_so(
+    menu: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In other measures, too: the same cups read in fluid ounces."""
+    assert main(["site", str(menu), "--out", str(tmp_path / "a")]) == 0
+    assert "PUB08" not in capsys.readouterr().out
+    written(menu, ("  measures: metric\n", "  measures: imperial\n"))
+    try:
+        assert main(["site", str(menu), "--out", str(tmp_path / "b")]) == 0
+    finally:
+        written(menu)
+    said = capsys.readouterr().out
+    assert re.search(
+        r"PUB08.*: the pages show edition \w+ as it was published; \d+ of \d+ cards", said
+    )
+    assert "publish the menu under a new code" in said
+
+
 def test_a_shop_of_one_station_has_one_page() -> None:
     checked = check(Path(__file__).parents[1] / "menus" / "one-pot-friday.yaml")
     assert checked.menu is not None
