@@ -15,16 +15,7 @@ from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Choice, Serving, StepFigure, Used
 from buildsheets.cup.tolerance import Spread
 from buildsheets.findings.finding import Span
-from buildsheets.menu.model import (
-    AddOn,
-    AddStep,
-    Component,
-    CupSize,
-    DoStep,
-    Drink,
-    LineTo,
-    Written,
-)
+from buildsheets.menu.model import AddOn, AddStep, Component, CupSize, DoStep, Drink, LineTo
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.prep.sales import not_sold_now
 from buildsheets.views.allergens import allergens_of_order
@@ -32,10 +23,6 @@ from buildsheets.views.when import not_sold, sold_when
 from buildsheets.wall.reading import LINE_WORD
 
 Row = Sequence[str]
-
-
-def _headspace(size: CupSize) -> Written:
-    return size.written("headspace")
 
 
 def solid_ml(used: Used) -> float:
@@ -66,8 +53,8 @@ def explain_text(drink: Drink, size: CupSize, choice: Choice, wall: Wall) -> str
     """The calculation as short tables: cup, steps, verdict, spread, where figures come from, and
     what the cards say."""
     serving = figure(drink, size, choice)
-    spread, state, headspace = serving.choices.spread(choice), serving.final, _headspace(size)
-    unit = size.volumes
+    spread, state = serving.choices.spread(choice), serving.final
+    headspace, unit = size.written("headspace"), size.volumes
     working, less = unit.text(serving.working_ml, 1), f"less {headspace.text}"
     cup = [
         ("cup", size.shape_written.text, "", str(size.shape_written.span)),

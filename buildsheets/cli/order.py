@@ -8,7 +8,6 @@ a name does where it can mean one thing only.
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
@@ -19,6 +18,7 @@ from buildsheets.cup.swaps import swap_sets
 from buildsheets.findings.spelling import listed, nearest
 from buildsheets.menu.model import AddOn, CupSize, Drink, Menu, Swap, Text
 from buildsheets.menu.swaps import SWAPS_MOST
+from buildsheets.prep.dates import plain
 
 T_co = TypeVar("T_co", covariant=True)
 T = TypeVar("T")
@@ -64,12 +64,6 @@ class Said(Generic[T_co]):
 
 class Misread(ValueError):
     """An order that cannot be read: what was understood, what was not, and what it may be."""
-
-
-def plain(text: str) -> str:
-    """Small letters without their accents."""
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(letter for letter in apart if not unicodedata.combining(letter))
 
 
 def words_of(text: str) -> Phrase:

@@ -51,12 +51,9 @@ class Parser(argparse.ArgumentParser):
 
     def _given(self, options: argparse.Namespace, option: str) -> bool:
         flag, _, value = option.partition(" ")
-        dest = self._dest(flag)
+        dest = next((a.dest for a in self._actions if flag in a.option_strings), flag)
         found = getattr(options, dest)
         return bool(found == value) if value else bool(found != self.get_default(dest))
-
-    def _dest(self, flag: str) -> str:
-        return next((a.dest for a in self._actions if flag in a.option_strings), flag)
 
     def _settle_menu(self, options: argparse.Namespace) -> None:
         """The menu is ``--menu``, the word MENU, or a path at the end of a command's words; several

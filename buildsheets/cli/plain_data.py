@@ -7,7 +7,6 @@ currency, days and moments as ISO 8601 writes them.
 
 from __future__ import annotations
 
-import inspect
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
@@ -20,6 +19,7 @@ from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, ForwardRef, Literal, Union, get_args, get_origin
 
+from buildsheets.menu.reference import summary
 from buildsheets.menu.schema import Entry, Text, bare
 
 Schema = dict[str, Any]
@@ -102,7 +102,7 @@ def schema(hint: Any, named: dict[str, Schema]) -> Schema:
 
 
 def _record(kind: type, named: dict[str, Schema]) -> Schema:
-    about = (inspect.getdoc(kind) or "").partition("\n\n")[0].replace("\n", " ")
+    about = summary(kind)
     own = {} if about.startswith(f"{kind.__name__}(") else {"description": about}
     return own | whole({key: schema(hint, named) for key, _, hint in keys_of(kind)})
 

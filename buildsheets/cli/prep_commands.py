@@ -20,7 +20,7 @@ from buildsheets.cup.allergens import allergen_report, of_everything_sold
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding
 from buildsheets.findings.spelling import listed, nearest
-from buildsheets.menu.model import Batch, Ingredient, LabelSheet, Menu, Packaging
+from buildsheets.menu.model import Batch, Ingredient, Menu, Packaging
 from buildsheets.prep import as_csv
 from buildsheets.prep.batch_card import batch_figures, poured_grams
 from buildsheets.prep.batches import (
@@ -117,7 +117,7 @@ class How:
 class Wish:
     """How much of a batch is wanted: exactly one of these is given, else a full batch.
 
-    ``portions`` counts by cup id or "component:cup"; ``packs`` are of ``of`` or the batch's lead;
+    ``portions`` counts by cup id or "component:cup"; ``packs`` are of the batch's lead;
     ``stock_g`` are the grams in stock by ingredient id; ``containers`` hold ``container_ml`` each.
     """
 
@@ -125,7 +125,6 @@ class Wish:
     scale: str | None = None
     portions: Mapping[str, int] = field(default_factory=dict)
     packs: float | None = None
-    of: str | None = None
     containers: int | None = None
     container_ml: float | None = None
     stock_g: Mapping[str, float] = field(default_factory=dict)
@@ -248,7 +247,6 @@ def labels(
     new: bool = False,
     use_by: date | None = None,
     skip: int = 0,
-    sheet: LabelSheet | None = None,
     by_day: bool = False,
 ) -> Answer:
     """Date labels of batches made, and packs opened (id to number of labels), or their calendar;
@@ -257,7 +255,7 @@ def labels(
     ``using`` is what the log has in use. What it knows is labelled as it was logged, the newest
     of several; a ``new`` one, and one it does not know, as made or opened at the moment, of parts
     as old as the log has them. ``use_by`` is the maker's date on the packs. A time without a zone
-    is the shop's. The label sheet is the shop's own unless one is given; as text, labels need none.
+    is the shop's.
     """
     words, at = how.words(menu), local_time(menu.shop, prepared_at)
     items = [named_item(menu, id_) for id_ in copies]
@@ -281,10 +279,10 @@ def labels(
     if how.form == "text":
         answer = Answer(labels_text(labels_of(menu, told, words)))
     else:
-        measured = sheet or menu.shop.label_sheet
-        if measured is None:
+        sheet = menu.shop.label_sheet
+        if sheet is None:
             raise ValueError(NO_LABEL_SHEET)
-        answer = how.pdf(menu, label_sheets(menu, told, words, measured, skip=skip))
+        answer = how.pdf(menu, label_sheets(menu, told, words, sheet, skip=skip))
     return replace(answer, assumed=assumed, logged=logged)
 
 
@@ -413,8 +411,7 @@ def wished(menu: Menu, batch: Batch, wish: Wish, poured: Poured) -> Scaling:
         wanted = [(_portion(batch, key, known), n) for key, n in wish.portions.items()]
         return for_portions(batch, wanted)
     if wish.packs is not None:
-        items = {part.item.id: part.item for part in batch.parts}
-        return for_packs(batch, wish.packs, _named("part", wish.of, items) if wish.of else None)
+        return for_packs(batch, wish.packs)
     if wish.containers is not None:
         heap = heap_g_ml(menu.components.values(), batch)
         return for_containers(batch, wish.containers, wish.container_ml or 0.0, heap)

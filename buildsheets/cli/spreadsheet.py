@@ -13,12 +13,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import get_args, get_type_hints
 
-from buildsheets.cli.order import plain
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.drinks import DoStep
 from buildsheets.menu.quantity import Measures, QuantityError, parse_quantity
 from buildsheets.menu.schema import Kinds, LengthOrVolume, note
 from buildsheets.menu.volumes import FLUID_OUNCES
+from buildsheets.prep.dates import plain
 
 ACTIONS: tuple[str, ...] = get_args(get_type_hints(DoStep)["action"])
 HOT = frozenset({"hot", "steamed", "caliente", "chaud", "chaude", "heisse", "heisser", "heisses"})

@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
+from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +61,11 @@ def finding(
     hint: str = "",
     *,
     labels: tuple[Label, ...] = (),
-    sums: tuple[SumLine, ...] = (),
     fixes: tuple[Fix, ...] = (),
     subject: Iterable[str] = (),
 ) -> Finding:
     """A finding of ``code``; ``subject`` names what is concerned: drink, cup, cards."""
     known = _RULES.get(code) or _written()[code]
     return Finding(
-        code, known.name, known.severity, span, message, labels, sums, fixes, hint, tuple(subject)
+        code, known.name, known.severity, span, message, labels, (), fixes, hint, tuple(subject)
     )

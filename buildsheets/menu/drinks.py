@@ -136,39 +136,32 @@ class AddStep(Record):
 
     def _measure(self, link: Linker, drink: Drink) -> BySize[DrinkAmount] | None:
         """Its amount or its line, which of the two was written; None after a finding."""
-        component = self.component
+        component, lined = self.component, self.fill_to is not None
+        at, labels = self.at("fill_to" if lined else "into"), tuple[Label, ...]()
         if (self.amount is None) == (self.fill_to is None):
+            code, at, hint = "DRK02", self.written("add").span, "write exactly one of them"
             both = "both amount and fill_to" if self.amount else "neither amount nor fill_to"
             message = f"the step that adds '{component.id}' to '{drink.id}' has {both}"
-            hint = "write exactly one of them"
-            link.error("DRK02", self.written("add").span, message, hint)
-            return None
-        if self.fill_to is not None and component.behaves != "liquid":
-            link.error(
-                "DRK03",
-                self.at("fill_to"),
-                f"'{component.id}' is {component.behaves}; only a liquid can be poured to a line",
-                hint="write an amount",
+        elif lined and component.behaves != "liquid":
+            code, hint = "DRK03", "write an amount"
+            message = (
+                f"'{component.id}' is {component.behaves}; only a liquid can be poured to a line"
             )
-            return None
-        if component.steamed is not None and (self.fill_to is not None or self.into != "cup"):
+        elif component.steamed is not None and (lined or self.into != "cup"):
+            code, hint = "STM01", "write an amount of it cold, and pour it into the cup"
             message = f"'{component.id}' is steamed: measured cold in its pitcher, poured at once"
-            hint = "write an amount of it cold, and pour it into the cup"
-            at = self.at("fill_to" if self.fill_to is not None else "into")
-            link.error("STM01", at, message, hint, labels=(Label(component.span, "steamed here"),))
-            return None
-        if component.shot is not None and self.fill_to is not None:
+            labels = (Label(component.span, "steamed here"),)
+        elif component.shot is not None and lined:
+            code, hint = "SHOT01", "write amount: 1 shot, or 2 shots"
             message = f"'{component.id}' runs out of a portafilter: it is counted in shots"
             labels = (Label(component.shot.span, "pulled so"),)
-            hint = "write amount: 1 shot, or 2 shots"
-            link.error("SHOT01", self.at("fill_to"), message, hint, labels=labels)
-            return None
-        if self.fill_to is not None and self.into != "cup":
+        elif lined and self.into != "cup":
+            code, hint = "DRK03", "write an amount"
             message = f"'{component.id}' goes into the {self.into}, and a line is a mark on the cup"
-            hint = "write an amount"
-            link.error("DRK03", self.at("fill_to"), message, hint)
-            return None
-        return self.amount or self.fill_to
+        else:
+            return self.amount or self.fill_to
+        link.error(code, at, message, hint, labels=labels)
+        return None
 
 
 def _line_tool(link: Linker) -> Tool | None:

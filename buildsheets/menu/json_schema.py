@@ -7,7 +7,6 @@ entries (names, tools, sums) is for the check.
 
 from __future__ import annotations
 
-import inspect
 import json
 import re
 from collections.abc import Collection, Mapping
@@ -17,7 +16,7 @@ from typing import Any, get_args, get_origin
 
 from buildsheets.menu.model import Menu
 from buildsheets.menu.quantity import Quantity
-from buildsheets.menu.reference import described, records_in, title
+from buildsheets.menu.reference import described, records_in, summary, title
 from buildsheets.menu.schema import (
     ID_PATTERN,
     LANGUAGE_PATTERN,
@@ -91,15 +90,11 @@ def _record(record: type[Record]) -> Schema:
             required.append(key.key)
     found: Schema = {
         "type": "object",
-        "description": _about(record),
+        "description": summary(record),
         "properties": properties,
         "additionalProperties": False,
     }
     return {**found, "required": required} if required else found
-
-
-def _about(record: type[Record]) -> str:
-    return (inspect.getdoc(record) or "").split("\n\n")[0].replace("\n", " ")
 
 
 def _property(key: Key) -> Schema:

@@ -295,28 +295,20 @@ def _duplicate(second: Scalar, first: Scalar) -> Finding:
     return finding("TXT11", second.span, message, hint, labels=(first_here,))
 
 
-def _merged(roots: list[Mapping], findings: list[Finding]) -> Mapping:
-    """One mapping of the sections of all files; the entries of a divided section are joined."""
-    sections: dict[str, Pair] = {}
-    for entry in (pair for root in roots for pair in root.pairs):
+def _merged(parts: list[Mapping], findings: list[Finding], divided: bool = True) -> Mapping:
+    """One mapping of the entries of all; of a section that is ``divided`` over files, of each."""
+    entries: dict[str, Pair] = {}
+    for entry in (pair for part in parts for pair in part.pairs):
         name = entry.key.text
-        first = sections.setdefault(name, entry)
+        first = entries.setdefault(name, entry)
         if first is entry:
             continue
-        if isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
-            sections[name] = Pair(first.key, _joined(first.value, entry.value, findings))
+        if divided and isinstance(first.value, Mapping) and isinstance(entry.value, Mapping):
+            whole = _merged([first.value, entry.value], findings, divided=False)
+            entries[name] = Pair(first.key, whole)
         else:
             findings.append(_duplicate(entry.key, first.key))
-    return Mapping(tuple(sections.values()), roots[0].span, any(root.broken for root in roots))
-
-
-def _joined(first: Mapping, second: Mapping, findings: list[Finding]) -> Mapping:
-    entries = {entry.key.text: entry for entry in first.pairs}
-    for entry in second.pairs:
-        known = entries.setdefault(entry.key.text, entry)
-        if known is not entry:
-            findings.append(_duplicate(entry.key, known.key))
-    return Mapping(tuple(entries.values()), first.span, first.broken or second.broken)
+    return Mapping(tuple(entries.values()), parts[0].span, any(part.broken for part in parts))
 
 
 def _syntax_fault(source: Source, lines: list[str], error: yaml.MarkedYAMLError) -> Finding:

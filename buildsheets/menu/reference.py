@@ -52,15 +52,19 @@ def title(record: type[Record]) -> str:
     return record.called or " ".join(words).lower()
 
 
+def summary(kind: type) -> str:
+    """The first paragraph of what a type says of itself."""
+    return (inspect.getdoc(kind) or "").split("\n\n")[0].replace("\n", " ")
+
+
 def _table(record: type[Record]) -> str:
-    about = (inspect.getdoc(record) or "").split("\n\n")[0].replace("\n", " ")
     rows = [
         f"| `{key.key}` | {_cell(described(key.hint))} | {'yes' if key.required else ''} "
         f"| {_cell(key.doc)} |"
         for key in keys_of(record).values()
     ]
     head = ["| key | value | needed | meaning |", "|---|---|---|---|"]
-    return "\n".join([f"### {title(record)}", "", about, "", *head, *rows, ""])
+    return "\n".join([f"### {title(record)}", "", summary(record), "", *head, *rows, ""])
 
 
 def _cell(text: str) -> str:

@@ -43,7 +43,7 @@ def weekday_of(menu: Menu, day: DaySales) -> int | None:
     """The one weekday, Monday 0, that its id or its name in a shop's language has as a word."""
     texts = (day.id, *(day.name.in_language(one) for one in menu.shop.languages))
     names = _weekdays((*_LANGUAGES, *menu.shop.languages))
-    words = (word for text in texts for word in re.findall(r"[^\W_]+", _plain(text)))
+    words = (word for text in texts for word in re.findall(r"[^\W_]+", plain(text)))
     found = {names[word] for word in words if word in names}
     return found.pop() if len(found) == 1 else None
 
@@ -58,11 +58,11 @@ def _weekdays(languages: tuple[str, ...]) -> dict[str, int]:
             names = Locale.parse(language, sep="-").days["stand-alone"]["wide"]
         except (UnknownLocaleError, ValueError):
             continue
-        found |= {_plain(name): number for number, name in names.items()}
+        found |= {plain(name): number for number, name in names.items()}
     return found
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
     """Small letters without their accents."""
     parted = unicodedata.normalize("NFKD", text.casefold())
     return "".join(one for one in parted if not unicodedata.combining(one))

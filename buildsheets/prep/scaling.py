@@ -55,11 +55,11 @@ def for_portions(batch: Batch, wanted: Sequence[tuple[Portion, int]]) -> Scaling
     return Scaling(need, "portions")
 
 
-def for_packs(batch: Batch, packs: float, item: Item | None = None) -> Scaling:
-    """As much as ``packs`` packs of ``item`` make (the batch's lead where none is named)."""
-    lead = item if item is not None else batch.lead
+def for_packs(batch: Batch, packs: float) -> Scaling:
+    """As much as ``packs`` packs of the batch's lead make."""
+    lead = batch.lead
     if lead is None:
-        raise FigureError(batch.id, None, "names no lead ingredient: say which one's packs")
+        raise FigureError(batch.id, None, "names no lead ingredient; add lead: to it")
     grams = pack_grams(lead)
     if grams is None:
         raise FigureError(lead.id, None, "has no pack, or no density to weigh a pack given in ml")

@@ -77,24 +77,24 @@ def _overfull(menu: Menu, serving: Serving) -> Finding:
         sums.append(SumLine("may be filled", headspace.text, filled, because, headspace.span))
     sums.append(SumLine("too much by", "", unit.said(too_much)))
     fixes = fixes_of(menu, serving)
+    hint = "or sell it in a larger cup" if fixes else NO_FIX
     if foam_ml:
-        how = "; or measure its head anew, poured more slowly"
-        return found(
-            _span(serving, worst.number),
-            f"{place(serving)}: while {what(worst.step)} is poured (step {worst.number}) its foam "
+        message = (
+            f"while {what(worst.step)} is poured (step {worst.number}) its foam "
             f"reaches {unit.said(reached)}, and the cup holds {filled} to the rim: "
-            f"{unit.said(too_much)} too much, it runs over",
-            ("or sell it in a larger cup" if fixes else NO_FIX) + how,
-            labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
-            sums=tuple(sums),
-            fixes=fixes,
+            f"{unit.said(too_much)} too much, it runs over"
+        )
+        hint += "; or measure its head anew, poured more slowly"
+    else:
+        message = (
+            f"the build reaches {unit.said(reached)} after step "
+            f"{worst.number} ({what(worst.step)}), and {filled} may be filled: "
+            f"{unit.said(too_much)} too much, {_passes(unit.tidy(reached - brimful), fit, unit)}"
         )
     return found(
         _span(serving, worst.number),
-        f"{place(serving)}: the build reaches {unit.said(reached)} after step "
-        f"{worst.number} ({what(worst.step)}), and {filled} may be filled: "
-        f"{unit.said(too_much)} too much, {_passes(unit.tidy(reached - brimful), fit, unit)}",
-        "or sell it in a larger cup" if fixes else NO_FIX,
+        f"{place(serving)}: {message}",
+        hint,
         labels=(Label(size.shape_written.span, f"the cup: {size.shape_written.text}"),),
         sums=tuple(sums),
         fixes=fixes,

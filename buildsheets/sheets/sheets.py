@@ -127,15 +127,8 @@ def _pairs(
         else:
             used[front] = back
             continue
-        findings.append(
-            finding(
-                "SHEET03",
-                None,
-                f"card {back} is not printed behind {front}: {reason}",
-                subject=(),
-                hint="print both on stock of one size",
-            )
-        )
+        message = f"card {back} is not printed behind {front}: {reason}"
+        findings.append(finding("SHEET03", None, message, "print both on stock of one size"))
     behind = set(used.values()) - set(used)
     pairs: list[_Pair] = []
     for code, places in own.items():
@@ -178,22 +171,19 @@ def _snug(grid: Grid, page: PageInfo, options: SheetOptions) -> Finding:
         None,
         f"cards of {_said(size)}, {page.code} the first, leave {left:.1f} mm of the sheet "
         f"{options.sheet.name} around them, {options.edge_mm:g} mm are asked for",
-        subject=(),
-        hint="print without margins"
+        "print without margins"
         + (f", or on {' or '.join(held)}: the edge gauge runs to the card's edge" if held else ""),
     )
 
 
 def _touching(grid: Grid, page: PageInfo, options: SheetOptions) -> Finding:
-    size = (grid.card_width_mm, grid.card_height_mm)
-    return finding(
-        "SHEET05",
-        None,
-        f"cards of {_said(size)}, {page.code} the first, touch each other, {grid.count} on "
-        f"{options.sheet.name}: there is no room for a sealed border between them",
-        subject=(),
-        hint="cut first, then seal each card in a pouch of its own",
+    size = _said((grid.card_width_mm, grid.card_height_mm))
+    message = (
+        f"cards of {size}, {page.code} the first, touch each other, {grid.count} on "
+        f"{options.sheet.name}: there is no room for a sealed border between them"
     )
+    hint = "cut first, then seal each card in a pouch of its own"
+    return finding("SHEET05", None, message, hint)
 
 
 def _sheets(
@@ -257,12 +247,8 @@ def _draw(
             page.add_resource(forms[placed.page], pikepdf.Name.XObject, name)
             placing.append(_placed(str(name), placed.at, sheet.grid, options))
         page.contents_add("\n".join(placing).encode("ascii"), prepend=True)
-    return [
-        finding(
-            "SHEET04", None, f"a sheet of {options.sheet.name} has no room for {what}", subject=()
-        )
-        for what in cramped
-    ]
+    cannot = f"a sheet of {options.sheet.name} has no room for"
+    return [finding("SHEET04", None, f"{cannot} {what}") for what in cramped]
 
 
 def _marked(sheets: Sequence[Sheet], drawn: Sequence[str], language: str) -> bytes:

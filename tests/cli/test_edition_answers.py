@@ -19,7 +19,6 @@ from buildsheets.print.layouts import Layouts
 
 FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
 ISSUER, LAYOUTS = Issuer(site="https://tea.example"), Layouts()
-SPRING = edition("S27", "2027-03-01", "2027-05-31")
 DAY = date(2026, 12, 5)
 
 

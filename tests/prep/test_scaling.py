@@ -74,19 +74,20 @@ def test_stock_too_small_for_the_scale_is_refused() -> None:
 
 
 def test_as_many_as_one_can_gives() -> None:
-    cap = s.batch("cap", [s.part(condensed_cap().lead, 250), s.part(s.ingredient("x"), 250)])
-    wish = sc.for_packs(cap, 1, condensed_cap().lead)
+    lead = condensed_cap().lead
+    cap = s.batch("cap", [s.part(lead, 250), s.part(s.ingredient("x"), 250)], lead=lead)
+    wish = sc.for_packs(cap, 1)
     assert wish.factor == pytest.approx(397 / 250)
     assert wish.limited_by is not None
     assert wish.limited_by.id == "condensed-milk"
 
 
-def test_packs_need_a_lead_or_an_item() -> None:
+def test_packs_need_a_lead_with_a_pack() -> None:
     bare = s.batch("bare", [s.part(s.ingredient("x"), 1)])
-    with pytest.raises(FigureError, match="lead"):
+    with pytest.raises(FigureError, match="add lead: to it"):
         sc.for_packs(bare, 1)
-    with pytest.raises(FigureError, match="pack"):
-        sc.for_packs(bare, 1, bare.parts[0].item)
+    with pytest.raises(FigureError, match="has no pack"):
+        sc.for_packs(replace(bare, lead=bare.parts[0].item), 1)
 
 
 def test_lead_goes_up_to_whole_cans() -> None:
