@@ -137,7 +137,11 @@ def some_rows(view: View, start: int, end: int) -> View:
             amounts = pieces(view.amounts)[max(0, start - cut) : max(0, end - cut)]
             return replace(view, steps=view.steps[start:end], amounts=joined(amounts))
         case StationCardView():
-            return replace(view, rows=as_printed(view).rows[start:end])
+            some = as_printed(view).rows[start:end]
+            # The limit and the rim are no drink's, and stand on every card.
+            own = {label for row in some for label in row.levels}
+            gauge = (g for g in view.gauge if g.label in own or g.kind in ("working", "rim"))
+            return replace(view, rows=some, gauge=tuple(gauge))
         case AllergenMatrixView():
             return replace(view, rows=view.rows[start:end])
         case CupView():

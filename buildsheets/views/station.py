@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
@@ -51,15 +52,19 @@ def station_view(
 ) -> StationCardView | None:
     """What a station does for every drink in one cup; ``None`` when nothing passes it."""
     here = [one for one in servings if one.cup.id == size.id and passes(one, station)]
+    gauge, levels = _gauge(station, here, words)
     rows, cautions = _with_cautions(
-        [(serving, row) for serving in here for row in station_rows(menu, serving, station, words)],
+        [
+            (one, replace(row, levels=levels[one.drink.id]))
+            for one in here
+            for row in station_rows(menu, one, station, words)
+        ],
         words,
     )
     if not rows:
         return None
     marks = station_marks(menu, words)
     route = {station.letter, *(le for row in rows for le in (row.comes_from, row.goes_to))}
-    gauge = _gauge(station, here, words)
     width, height = _stock(menu, rows, gauge)
     return StationCardView(
         kind="station",
@@ -299,30 +304,38 @@ def _in_row(
     return replace(add_on, place=", ".join(parts))
 
 
-def _gauge(station: Station, servings: Sequence[Serving], words: Words) -> tuple[GaugeLine, ...]:
-    """The levels reached at this station, each once, with the limit and the rim; none at a
-    station that brings no level of its own.
+def _gauge(
+    station: Station, servings: Sequence[Serving], words: Words
+) -> tuple[tuple[GaugeLine, ...], dict[str, tuple[str, ...]]]:
+    """The levels reached at this station, each once, with the limit and the rim, and the labels of
+    those that each drink comes to; none at a station that brings no level of its own.
 
     Levels of other stations stay off: their change would make this card be printed again.
     """
     found: dict[str, GaugeLine] = {}
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
-    poured: list[Poured] = []
+    levels: dict[str, list[str]] = {}
+    poured: list[tuple[str, Poured]] = []
     for serving in servings:
         figures = {f.number: f for visit in _visits(serving, station) for f in visit}
-        here = figures.keys()
+        here, drink = figures.keys(), serving.drink.id
+        own = levels.setdefault(drink, [])
         if any(f.used is not None and f.used.to_line_ml is not None for f in figures.values()):
-            poured += [one for one in lines_poured(serving, words) if one.step in here]
+            lines = lines_poured(serving, words)
+            poured += [(drink, one) for one in lines if one.step in here]
         for line in gauge_lines(serving, words):
             if line.kind in ("working", "rim"):
                 frame[line.kind] = line
             elif line.kind != "line" and line.step in here:
                 found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)
-    lines = [replace(line, step=0) for line, _ in marks_of(poured, words)]
-    if not found and not lines:
-        return ()
-    every = (*lines, *found.values(), *frame.values())
-    return tuple(sorted(every, key=lambda line: line.height_mm))
+                own.append(line.label)
+    marks = [replace(line, step=0) for line, _ in marks_of([one for _, one in poured], words)]
+    for drink, one in poured:
+        at = bisect_right(marks, one.height_mm, key=lambda mark: mark.height_mm) - 1
+        levels[drink].append(marks[at].label)
+    every = (*marks, *found.values(), *frame.values()) if found or marks else ()
+    told = {drink: tuple(dict.fromkeys(labels)) for drink, labels in levels.items()}
+    return tuple(sorted(every, key=lambda line: line.height_mm)), told
 
 
 def cup_words(
