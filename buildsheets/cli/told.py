@@ -114,7 +114,7 @@ class Wall:
             amount, unit = used.to_line_ml / words.volumes.ml, words(LINE_WORD)
         elif used.count is not None and step.tool is not None:
             amount, unit = used.count, words.text(step.tool.many or step.tool.one or step.tool.name)
-        elif step.component.behaves == "liquid":
+        elif step.component.by_volume(step.tool):
             marks = marks_of(step.tool, words)
             amount, unit = used.volume_ml / marks.ml, words(marks.word, n="").strip()
         else:

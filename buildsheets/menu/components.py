@@ -118,8 +118,11 @@ class Component(Entry):
         return source.parts[0].item if isinstance(source, Batch) and source.to_order else source
 
     def by_volume(self, tool: Tool | None) -> bool:
-        """Whether what is not counted of it is measured as a volume: a liquid, or by marks."""
-        return self.behaves == "liquid" or (tool is not None and tool.unit == "ml")
+        """Whether what is not counted of it is measured as a volume: by marks, or a liquid that no
+        scale weighs."""
+        if tool is not None and tool.unit in ("ml", "g"):
+            return tool.unit == "ml"
+        return self.behaves == "liquid"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -137,8 +137,8 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
 
 
 def amount_of(figure: StepFigure, words: Words) -> str:
-    """What a step adds, without its unit: a line, counts of a tool, the volume of a liquid or of
-    what a tool with marks holds, else grams."""
+    """What a step adds, without its unit: a line, counts of a tool, the volume of what a tool with
+    marks holds or of a liquid, else grams, to what a fine scale shows."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
@@ -148,6 +148,8 @@ def amount_of(figure: StepFigure, words: Words) -> str:
         return count(words, used.count)
     if used.component.by_volume(step.tool):
         return volume(words, used.volume_ml, marks_of(step.tool, words))
+    if step.tool is not None and step.tool.unit == "g" and step.tool.step < 1.0:
+        return grams(words, math.floor(used.mass_g / step.tool.step + 0.5) * step.tool.step)
     return amount(words, used.mass_g)
 
 

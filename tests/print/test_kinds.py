@@ -109,6 +109,19 @@ def test_what_goes_in_has_the_room_that_short_amounts_leave() -> None:
     assert '<br/><span class="swap">' not in html
 
 
+def test_a_long_word_at_a_station_has_the_room_of_its_amounts_which_stand_under_it() -> None:
+    sweets = AmountTable(1, "Milk", "ml", ("0 %", "100 %"), (AmountRow((), "", ("90", "80")),))
+    assert sweets.in_line
+    row = STATION.rows[0]
+    for note, cell in (("cold", '<td class="o">'), ("steam it to 60 °C, " * 4, '<p class="o">')):
+        step = replace(row.adds[0], number=1, what="Milk", note=note)
+        view = replace(STATION, rows=(replace(row, adds=(step,), amounts=(sweets,)),))
+        html, _ = document(view)
+        assert html.count('class="o">') == 1
+        assert cell in html
+        assert html.index(note.split()[0]) < html.index(cell)
+
+
 def test_titles() -> None:
     assert title(BUILD) == "Roasted cloud tea, Medium, iced"
     assert title(STATION).startswith("Top and seal, ")

@@ -169,6 +169,24 @@ def test_what_is_marked_in_ml_is_printed_in_ml() -> None:
     assert printed(of) == [("3", "fl oz"), ("60", "ml"), ("16", "fl oz line")]
 
 
+@pytest.mark.parametrize(
+    ("step", "written", "printed_as"),
+    [("0.1 g", "18.5 g", "18.5"), ("1 g", "90 g", "90"), ("0.5 g", "7.5 g", "7.5")],
+)
+def test_a_liquid_that_is_weighed_is_printed_in_what_the_scale_shows(
+    step: str, written: str, printed_as: str
+) -> None:
+    """18.5 g of syrup were printed as 0.48 fl oz, and 18.5 g of powder as 19."""
+    scale = f"  scale: {{name: scale, kind: scale, step: {step}}}\n"
+    of = checked(
+        ("  jug: {name: jug,", f"{scale}  jug: {{name: jug,"),
+        ("syrup: {from: cane, tool: jug", "syrup: {from: cane, tool: scale"),
+        ("3 fl oz", written), ("2 1/4 fl oz", "20 g"),
+    )  # fmt: skip
+    syrup = served(of).steps[0]
+    assert rounding.measured(syrup, words_of(of)) == (printed_as, "g", "on the scale")
+
+
 def test_a_shop_may_have_its_lines_in_ml() -> None:
     of = checked(("measures: us_customary", "measures: us_customary, volumes: ml"))
     # 16 x 29.5735 = 473.18 ml, to the nearest 5 ml; the jug is marked in fl oz all the same.

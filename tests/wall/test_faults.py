@@ -17,6 +17,7 @@ import wall_pages
 from wall_cards import Wall, orders
 from wall_law import breaks
 
+from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views import addons, build, gauge, rounding, station
@@ -254,10 +255,10 @@ FAULTS: dict[str, Plant] = {
         )
     ),
     "all cards: lines rounded to 10 ml": lambda patch: patch.setattr(
-        rounding, "line", lambda ml, unit: int(ml // 10 * 10)
+        VolumeUnit, "line", lambda unit, ml: int(ml // 10 * 10)
     ),
     "all cards: lines rounded up": lambda patch: patch.setattr(
-        rounding, "line", lambda ml, unit: 5 * (int(ml // 5) + 1)
+        VolumeUnit, "line", lambda unit, ml: 5 * (int(ml // 5) + 1)
     ),
     "all cards: counts rounded up": lambda patch: patch.setattr(
         rounding, "count", lambda words, value: str(math.ceil(value))
@@ -545,7 +546,7 @@ def test_every_planted_fault_is_noticed(
 OUNCES = CORNER.with_name("ounces.yaml")
 OUNCE_FAULTS: dict[str, Plant] = {
     "all cards: lines to whole ounces": lambda patch: patch.setattr(
-        rounding, "line", lambda ml, unit: float(ml // unit.ml)
+        VolumeUnit, "line", lambda unit, ml: float(ml // unit.ml)
     ),
     "all cards: amounts to the next quarter": lambda patch: patch.setattr(
         rounding,
