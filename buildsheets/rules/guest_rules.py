@@ -322,5 +322,7 @@ def _uses(menu: Menu) -> Iterator[tuple[Drink, Component]]:
         for step in drink.steps:
             if isinstance(step, AddStep):
                 yield drink, step.component
-        for one in (*drink.swaps, *drink.add_ons):
-            yield drink, one.component
+        for swap in drink.swaps:
+            yield drink, swap.component
+        for add_on in drink.add_ons:
+            yield drink, add_on.component
