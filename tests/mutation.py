@@ -108,7 +108,8 @@ TESTS = {
     "rules/name_rules.py": RULES,
     "rules/option_rules.py": f"{RULES} rules/test_overfull.py",
     "rules/order_rules.py": f"{RULES} cup/test_hot_and_iced.py",
-    "rules/prep_rules.py": f"{RULES} prep/test_margin.py prep/test_heaps.py cup/test_shots.py",
+    "rules/prep_rules.py": f"{RULES} rules/test_day_findings.py prep/test_margin.py "
+    "prep/test_heaps.py cup/test_shots.py",
     "rules/safety_rules.py": f"{RULES} cup/test_blended.py cup/test_steamed.py cup/test_shots.py "
     "prep/test_clauses_care.py prep/test_swaps_sold.py",
     "rules/shot_rules.py": "cup/test_shots.py rules/test_rules.py",
@@ -199,6 +200,7 @@ class Faults:
         self.out = os.fdopen(os.dup(1), "w", encoding="utf-8", buffering=1)
         self.took: dict[str, float] = {}
         self.lines: dict[str, dict[str, list[str]]] = {}
+        self.functions: list[FunctionType] = []
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         told = self.folder / "reached.json"
@@ -208,6 +210,8 @@ class Faults:
             return True
         print(f"all tests of all modules: {seconds:.1f} s", file=self.out)
         self.took, self.lines = json.loads(told.read_text("utf-8"))
+        self.functions = [one for one in gc.get_objects() if type(one) is FunctionType]
+        gc.freeze()  # no child need look for garbage among what was there before it
         for module in self.options.module:
             self.put_into(session, module)
         return True
@@ -272,8 +276,8 @@ class Faults:
         self, path: str, new: dict[tuple[str, int], CodeType], items: Sequence[pytest.Item]
     ) -> bool:
         """Put functions in the place of those there are, and run tests until one fails."""
-        for one in gc.get_objects():
-            if type(one) is FunctionType and one.__code__.co_filename == path:
+        for one in self.functions:
+            if one.__code__.co_filename == path:
                 key = one.__code__.co_qualname, one.__code__.co_firstlineno
                 one.__code__ = new.get(key, one.__code__)
         for item in items:

@@ -118,6 +118,11 @@ class KeepsFor:
     at_c: float | None
     written: Written
 
+    @property
+    def in_hours(self) -> float:
+        """How long it keeps in hours, whole days counted in full."""
+        return self.hours or 24.0 * (self.days or 0)
+
 
 def _keeps_for(record: Ingredient | Batch, link: Linker) -> KeepsFor | None:
     """Whole days count from preparation as Day 1; anything written in hours counts hours."""

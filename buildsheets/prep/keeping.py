@@ -156,8 +156,8 @@ def kept_at_c(shop: Shop, batch: Batch) -> float | None:
     keeps = batch.keeps_for
     if keeps is not None and keeps.at_c is not None:
         return keeps.at_c
-    hours = hours_kept(keeps)
-    return None if hours is not None and hours <= TIME_CONTROL_H else shop.cold_limit_c
+    brief = keeps is not None and keeps.in_hours <= TIME_CONTROL_H
+    return None if brief else shop.cold_limit_c
 
 
 def _limits(
@@ -319,21 +319,14 @@ def _is_cold(item: Item, shop: Shop) -> bool:
 
 def outlived(batch: Batch) -> tuple[tuple[Item, ...], ...]:
     """Paths to what ends before the batch's own keeping says, if all is opened or made that day."""
-    own_h = hours_kept(batch.keeps_for)
+    own = batch.keeps_for
 
     def shorter(inside: Batch, path: tuple[Item, ...]) -> Iterable[tuple[Item, ...]]:
         for part in inside.parts:
-            here, hours = (*path, part.item), hours_kept(part.item.keeps_for)
-            if hours is not None and own_h is not None and hours < own_h:
+            here, keeps = (*path, part.item), part.item.keeps_for
+            if keeps is not None and own is not None and keeps.in_hours < own.in_hours:
                 yield here
             elif isinstance(part.item, Batch):
                 yield from shorter(part.item, here)
 
     return tuple(shorter(batch, (batch,)))
-
-
-def hours_kept(keeps: KeepsFor | None) -> float | None:
-    """How long something keeps in hours, whole days counted in full; ``None`` if not stated."""
-    if keeps is None:
-        return None
-    return keeps.hours if keeps.days is None else 24.0 * keeps.days

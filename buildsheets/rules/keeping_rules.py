@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from buildsheets.findings.finding import Finding, Fix, Label, Severity
 from buildsheets.findings.spelling import count_of
 from buildsheets.menu.model import Batch, Ingredient, KeepsFor, Menu
-from buildsheets.prep.keeping import hours_kept, kept_at_c, outlived, time_control_h
+from buildsheets.prep.keeping import kept_at_c, outlived, time_control_h
 from buildsheets.prep.keeping_dates import TIME_CONTROL_H
 from buildsheets.rules.amounts import degrees
 from buildsheets.rules.registry import each_batch, each_ingredient, found, rule
@@ -34,7 +34,7 @@ def keeps_longer_than_rules(menu: Menu, batch: Batch) -> Iterator[Finding]:
     own rule_days.
     """
     keeps, limit = batch.keeps_for, menu.shop.rule_days
-    if keeps is not None and (hours_kept(keeps) or 0.0) > 24.0 * limit:
+    if keeps is not None and keeps.in_hours > 24.0 * limit:
         whose = (
             "the FDA Food Code allows" if menu.shop.has_statutory_days else "the shop's limit is"
         )
@@ -70,7 +70,7 @@ def kept_warm_too_long(menu: Menu, batch: Batch) -> Iterator[Finding]:
     served hot (7(2)).
     """
     keeps, limit = batch.keeps_for, time_control_h(menu.shop, batch)
-    if keeps is not None and limit is not None and (hours_kept(keeps) or 0.0) > limit:
+    if keeps is not None and limit is not None and keeps.in_hours > limit:
         shop, at_c = menu.shop, kept_at_c(menu.shop, batch)
         where = "at no temperature said"
         if at_c is not None:
@@ -106,9 +106,10 @@ def outlives_its_parts(menu: Menu, batch: Batch) -> Iterator[Finding]:
 
     Source: FDA Food Code 2022, 3-501.17: combined foods keep the earliest date.
     """
-    path = min(outlived(batch), key=lambda p: hours_kept(p[-1].keeps_for) or 0.0, default=())
-    keeps, least = batch.keeps_for, path[-1].keeps_for if path else None
-    if keeps is not None and least is not None:
+    keeps = batch.keeps_for
+    shorter = [(own, path) for path in outlived(batch) if (own := path[-1].keeps_for)]
+    if keeps is not None and shorter:
+        least, path = min(shorter, key=lambda one: one[0].in_hours)
         way = " <- ".join(entry.id for entry in path)
         yield found(
             keeps.written.span,
@@ -201,7 +202,7 @@ def keeping_place_unsaid(menu: Menu, batch: Batch) -> Iterator[Finding]:
     Source: FDA Food Code 2022, 3-501.16 and 3-501.19.
     """
     keeps = batch.keeps_for
-    if keeps is not None and keeps.at_c is None and (hours_kept(keeps) or 0.0) > TIME_CONTROL_H:
+    if keeps is not None and keeps.at_c is None and keeps.in_hours > TIME_CONTROL_H:
         yield found(
             keeps.written.span,
             f"'{batch.id}' keeps {_time(keeps)}, at no temperature said; it is taken to be at "

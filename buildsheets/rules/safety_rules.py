@@ -81,12 +81,11 @@ def _cooled_by_ice(serving: Serving, component: Component, shake: DoStep) -> boo
     for made in (serving, *serving.choices.made):
         ice_first, ice = True, False
         for figure in made.steps:
-            step, used = figure.step, figure.used
+            step, used, chilled = figure.step, figure.used, figure.chilled
             if isinstance(step, AddStep) and used and step.into != "cup":
                 ice = ice or (step.component.behaves == "ice" and used.mass_g > 0)
                 ice_first = ice_first and (ice or step.component.id != component.id)
-            left = figure.chilled.ice_left_g if figure.chilled else 0.0
-            if step is shake and not (ice_first and left > 0.0):
+            if step is shake and not (ice_first and chilled and chilled.ice_left_g > 0.0):
                 return False
     return True
 

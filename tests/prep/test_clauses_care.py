@@ -77,6 +77,22 @@ def test_very_hot_drinks_are_found() -> None:
     assert not findings(warm(65), "HOT05")
 
 
+def test_a_drink_that_only_an_add_on_makes_very_hot_is_found() -> None:
+    """IARC Monographs 116 (2018): 206.2 g at 64 °C and 30.9 g at 90 °C are 67.4 °C."""
+    base = STEAMED.format(at="64", more=", cautions: [hot]")
+    sauce = SAUCE.replace("70 °C", "90 °C, cautions: [hot]")
+    asked = (
+        ("bases:\n", base),
+        ("toppings:\n", sauce),
+        ("add_ons:\n  add-pearls", SAUCED.replace("10 ml", "30 ml")),
+    )
+    plain = kitchen(*asked, ("drinks:\n", WARM))
+    assert not findings(plain, "HOT05")
+    offered = WARM.replace("    build:\n", "    add_ons: [add-sauce]\n    build:\n")
+    (told,) = findings(kitchen(*asked, ("drinks:\n", offered)), "HOT05")
+    assert "'warm' in medium with add-sauce is about 67 °C" in told
+
+
 def test_a_hot_tea_asked_for_without_ice_is_found() -> None:
     """IARC Monographs 116 (2018): so is one that only the ice would have cooled, and a guest may
     leave that out."""
@@ -262,6 +278,12 @@ def test_a_leaf_without_figures_counts_as_caffeine() -> None:
         kid("{add: deep, amount: 50 ml}", *brewed(", nutrition: {per: 100 g, caffeine_mg: 0}"))
         == []
     )
+
+
+def test_what_is_not_brewed_and_has_no_figures_is_no_caffeine() -> None:
+    """EFSA Journal 2015;13(5):4102: silence counts as caffeine of a brewed leaf alone."""
+    syrup = ("bases:\n", "bases:\n  odd: {from: dumb, tool: jug, station: bar}\n")
+    assert kid("{add: odd, amount: 10 ml}", *brewed("")[:2], syrup) == []
 
 
 def test_what_only_another_choice_brings_is_seen() -> None:

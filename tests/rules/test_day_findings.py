@@ -124,6 +124,11 @@ def test_a_thing_too_small_for_the_largest_scale() -> None:
     assert [fix.text for fix in one.fixes] == ["make at most 1.08 of a full batch at once"]
     mended = m.swapped(text, "double: 2", "double: 1.08")
     assert [f for f in m.check_texts(mended).findings if f.code == "BAT06"] == []
+    small = m.swapped(
+        m.swapped(IMPOSSIBLE, "    scales: {full: 1}\n", ""), "holds: 6 l", "holds: 5 l"
+    )
+    (full,) = [f for f in m.check_texts(small).findings if f.code == "BAT06"]
+    assert "takes 4417 ml at its largest scale and 'pot' has room for 4000 ml" in full.message
 
 
 def test_steps_without_time_are_one_finding_a_batch_and_none_without_days() -> None:

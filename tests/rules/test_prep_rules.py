@@ -231,8 +231,13 @@ def test_undeclared_allergen_is_an_error_named_once_with_its_path() -> None:
 def test_bowl_finding_shows_the_air_in_its_sum() -> None:
     menu = linked(written("batches: {tea-brew: {bowl: 2 l, bowl_fill: 80 %, overrun: 100 %}}"))
     (found,) = trips(menu, "BAT06")
-    assert [line.part for line in found.sums] == ["unwhipped", "air", "total"]
-    assert "2 loads" in found.message
+    # 1000 g / 0.998 and 100 g / 1.03 are 1099 ml, whipped twice that; 80 % of 2 l are 1600 ml.
+    assert [(line.part, line.takes_up) for line in found.sums] == [
+        ("unwhipped", "1099 ml"), ("air", "1099 ml"), ("total", "2198 ml"),
+    ]  # fmt: skip
+    assert "swells to 2198 ml and the bowl has room for 1600 ml: 2 loads" in found.message
+    (flat,) = trips(linked(written(block("BAT06", "Trips it"))), "BAT06")
+    assert "takes 1099 ml and the bowl has room for 800 ml: 2 loads" in flat.message
 
 
 def test_a_part_by_the_litre_of_what_is_a_heap_is_named_too() -> None:
@@ -307,6 +312,30 @@ def test_days_written_as_hours_are_held_to_the_same_limit() -> None:
     assert trips(linked(written(fragment)), "KEEP03") == []
     (found,) = trips(linked(written(fragment.replace("168", "169"))), "KEEP03")
     assert "'tea-brew' is said to keep 169 h; the FDA Food Code allows 7 days" in found.message
+
+
+def test_four_hours_need_no_temperature() -> None:
+    # FDA Food Code 2022, 3-501.19(B): time alone may be the control for 4 h.
+    kept = "batches: {lemon-mix: {name: Mix, parts: [{use: water, amount: 1 kg}], keeps_for: %s}}"
+    assert trips(linked(written(kept % "4 h")), "KEEP08") == []
+    assert len(trips(linked(written(kept % "4.1 h")), "KEEP08")) == 1
+
+
+def test_what_ends_first_is_found_two_batches_deep() -> None:
+    # FDA Food Code 2022, 3-501.17: combined foods keep the earliest date.
+    fragment = """
+    ingredients:
+      milk: {keeps_for: 2 days, keeps_at: 5 °C}
+      water: {keeps_for: 3 days, keeps_at: 5 °C}
+    batches:
+      first: {name: First, parts: [{use: water, amount: 1 kg}, {use: milk, amount: 100 g}]}
+      tea-brew:
+        parts: [{use: first, amount: 1 kg}]
+        keeps_for: 5 days
+        keeps_at: 5 °C
+    """
+    (found,) = trips(linked(written(textwrap.dedent(fragment))), "KEEP05")
+    assert found.message == "'tea-brew' is said to keep 5 days, but milk in it keeps 2 days"
 
 
 def test_layers_that_run_together_tell_both_densities_and_what_would_keep_them() -> None:

@@ -183,6 +183,28 @@ def test_the_sum_of_a_choice_that_does_not_fit_adds_up(
         assert (takes["over by even so"] < takes["over by"]) == helps
         assert mend in finding.hint
         assert "finer tool" in finding.hint
+        assert all("." in line.takes_up for line in finding.sums)
+
+
+def test_a_finer_tool_is_no_help_where_none_strays() -> None:
+    much = ("topping: pearls, amount: 1 scoop", "topping: pearls, amount: 4.5 scoops")
+    exact = ("step: 5 ml, tolerance: 2 ml", "step: 5 ml")
+    findings = told("FIT03", much, exact)
+    assert findings
+    assert not any("finer tool" in one.hint for one in findings)
+
+
+def test_what_a_choice_that_is_thinned_and_one_that_cannot_be_pumped_are_offered() -> None:
+    (thin, *_) = told("FIT09", *RESTING_ICE)
+    mend = "make the add-on smaller for this cup"
+    assert thin.hint == f"write room_by_ice: yes at the drink, or {mend}"
+    pumped = "{add: sweet, amount: 2 pumps, into: shaker}"
+    (far,) = told("FIT10", (pumped, pumped.replace("2", "3")))  # one drink in one cup
+    assert far.hint == "write 2 pumps or 4 pumps, or take a tool with half the step of pump"
+
+
+def test_a_level_of_one_ml_is_not_lost() -> None:
+    assert told("FIT07", ("step: 1 pump, holds: 5 ml", "step: 1 pump, holds: 1 ml")) == []
 
 
 @pytest.mark.parametrize(("amount", "words"), [("440 ml", "spill when the lid goes on"),
