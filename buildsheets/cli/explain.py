@@ -28,6 +28,7 @@ from buildsheets.menu.model import (
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.prep.sales import not_sold_now
 from buildsheets.views.allergens import allergens_of_order
+from buildsheets.views.rounding import in_volume
 from buildsheets.views.when import not_sold, sold_when
 from buildsheets.wall.reading import LINE_WORD
 
@@ -237,6 +238,8 @@ def _instead(step: AddStep, used: Used, size: CupSize) -> str:
         return ""
     if used.count is not None:
         return f", here {used.count:g}"
+    if not in_volume(used.component, step.tool):
+        return f", here {used.mass_g:g} g"
     return f", here {size.volumes.text(used.volume_ml)}"
 
 

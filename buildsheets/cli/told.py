@@ -19,7 +19,7 @@ from buildsheets.place import Place
 from buildsheets.print.layouts import LayoutMissing
 from buildsheets.views.build import build_view
 from buildsheets.views.card import CardKey
-from buildsheets.views.rounding import marks_of
+from buildsheets.views.rounding import in_volume, marks_of
 from buildsheets.views.station import station_view
 from buildsheets.views.types import BuildCardView, StationCardView
 from buildsheets.views.words import Words
@@ -116,7 +116,7 @@ class Wall:
             amount, unit = used.to_line_ml / words.volumes.ml, words(LINE_WORD)
         elif used.count is not None and step.tool is not None:
             amount, unit = used.count, words.text(step.tool.many or step.tool.one or step.tool.name)
-        elif step.component.behaves == "liquid":
+        elif in_volume(step.component, step.tool):
             marks = marks_of(step.tool, words)
             amount, unit = used.volume_ml / marks.ml, words(marks.word, n="").strip()
         else:

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from datetime import date, datetime
 
-from buildsheets.cup.serving import StepFigure, Used
-from buildsheets.menu.model import AddStep, KeepsFor, Tool
+from buildsheets.cup.serving import StepFigure
+from buildsheets.menu.model import AddStep, Component, KeepsFor, Tool
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.menu.when import clock as time_and_day
 from buildsheets.prep.batches import Stored
@@ -111,7 +111,7 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         g, ml = amount(words, used.mass_g), volume(words, used.volume_ml, marks)
         each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=ml)
         return number, unit(words, tool, used.count), each
-    by_volume = _by_volume(step, used)
+    by_volume = in_volume(used.component, tool)
     if tool is None:
         name = ""
     elif by_volume:
@@ -125,8 +125,7 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
 
 
 def amount_of(figure: StepFigure, words: Words) -> str:
-    """What a step adds, without its unit: a line, counts of a tool, the volume of a liquid or of
-    what a tool with marks holds, else grams."""
+    """What a step adds, without its unit: a line, counts of a tool, a volume, else grams."""
     step, used = figure.step, figure.used
     assert isinstance(step, AddStep)
     assert used is not None
@@ -134,13 +133,19 @@ def amount_of(figure: StepFigure, words: Words) -> str:
         return line_number(words, used.to_line_ml)
     if used.count is not None and step.tool is not None:
         return count(words, used.count)
-    if _by_volume(step, used):
+    if in_volume(used.component, step.tool):
         return volume(words, used.volume_ml, marks_of(step.tool, words))
+    if step.tool is not None and step.tool.unit == "g" and step.tool.step < 1.0:
+        return grams(words, round(used.mass_g, 1 if step.tool.step >= 0.1 else 2))
     return amount(words, used.mass_g)
 
 
-def _by_volume(step: AddStep, used: Used) -> bool:
-    return used.component.behaves == "liquid" or (step.tool is not None and step.tool.unit == "ml")
+def in_volume(component: Component, tool: Tool | None) -> bool:
+    """Whether an amount that is not counted is told in a volume: what its tool shows decides, be it
+    a liquid or not; where that is neither ml nor g, a liquid is."""
+    if tool is not None and tool.unit in ("ml", "g"):
+        return tool.unit == "ml"
+    return component.behaves == "liquid"
 
 
 def marks_of(tool: Tool | None, words: Words) -> VolumeUnit:

@@ -192,6 +192,11 @@ def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
         near = 0.5 if amount >= 10.0 else 0.05
         if told.unit == "fl oz":
             amount, near = amount / words.volumes.ml, 1e-6 if step.tool else 0.005
+        shown = step.tool.unit if step.tool else ""
+        if shown in ("ml", "g") and (shown == "g") != (told.unit == "g"):
+            return f"in {shown}, as its tool shows it"
+        if shown == "g" and step.tool:
+            near = min(near, step.tool.step / 2)
         right = used.to_line_ml is None and used.count is None
     else:
         tool, amount, near = step.tool, used.count or 0.0, 0.005
