@@ -207,7 +207,7 @@ class Reader:
     # allergens and keeping ------------------------------------------------------------------------
 
     def _holds(self, drink: str, allergen: str) -> bool:
-        """Whether a drink is marked as containing it, on the allergen card and on its own cards."""
+        """Whether a drink is marked as containing it, on the allergen sheet and its own cards."""
         (matrix,) = (one for one in self.cards.values() if isinstance(one, AllergenMatrixView))
         (column,) = (at for at, name in enumerate(matrix.allergens) if name == allergen)
         rows = [r for r in matrix.rows if r.name == drink or r.name.startswith(f"{drink} (")]

@@ -38,6 +38,9 @@ EXPLAINED: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Headings, and under each the fixed words that a new hire may not know."""
 
+LIMIT = "gauge_limit"
+"""Its line says that a lid needs the room, where every cup has one."""
+
 OF_THE_LAYOUT = frozenset(("arrives_at", "leaves_at", "may_contain", "revision"))
 """Words of card layouts and feet: they stand on every shop's wall, and in no view."""
 
@@ -47,11 +50,12 @@ def words_card(
 ) -> SheetView:
     """The words of the shop's cards, each in a line; ``said`` is every text on those cards."""
     text = "\n".join(said)
+    unlidded = "_open" if any(serving.cup.lid == "none" for serving in servings) else ""
     fixed = {
         title: _table(
             words(title),
             [
-                (printed(key, words), words(f"about_{key}"))
+                (printed(key, words), words(f"about_{key}{unlidded if key == LIMIT else ''}"))
                 for key in keys
                 if key in OF_THE_LAYOUT or _pattern(key, words).search(text)
             ],
@@ -178,9 +182,9 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
     for serving in servings:
         if serving.drink.ice:
             for level, share in serving.drink.ice.levels.items():
-                if share > 0.0:  # "no ice" says it all
-                    about = words("about_ice", share=words.percent(share))
-                    yield words.text(serving.drink.ice.names[level]), about
+                about = words("about_ice", share=words.percent(share)) if share else ""
+                name = words.text(serving.drink.ice.names[level])
+                yield name, about or words("about_no_ice")
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
     if any(serving.drink.swaps for serving in servings):
