@@ -224,6 +224,8 @@ def _instead(step: AddStep, used: Used, size: CupSize) -> str:
         return ""
     if used.count is not None:
         return f", here {used.count:g}"
+    if not used.component.by_volume(step.tool):
+        return f", here {used.mass_g:g} g"
     return f", here {size.volumes.text(used.volume_ml)}"
 
 

@@ -258,7 +258,8 @@ def _summary(run: output.Run, folder: Path, picked: Sequence[Card], drafts: int)
     larger, split = (sum(f.code == code for f in run.findings) for code in ("CARD04", "CARD05"))
     if larger or split:
         on_larger = f"{count_of(larger, 'card is', 'cards are')} on larger stock"
-        yield f"to stay legible, {on_larger} and {count_of(split, 'is', 'are')} split"
+        split_words = f"{count_of(split, 'is', 'are')} split"
+        yield f"to stay legible and hold each cup's lines, {on_larger} and {split_words}"
     if drafts:
         yield f"{_say_draft(drafts)}: publish the edition before hanging up any"
     if run.summary:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import combinations
 
 from buildsheets.cup.errors import FigureError
-from buildsheets.menu.components import grams_per_ml
+from buildsheets.menu.amounts import grams_per_ml
 from buildsheets.menu.model import AddStep, Amount, Drink, LineTo, Step, Swap, Tool
 from buildsheets.menu.swaps import SWAPS_MOST
 

@@ -1,12 +1,12 @@
-"""Bases, sweeteners, toppings and ice, and amounts of them in grams and ml: checked as linked."""
+"""Bases, sweeteners, toppings and ice: checked as they are linked."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
-from buildsheets.findings.finding import Label, Located
-from buildsheets.menu.equipment import HOLDS_HINT, PULLS, Station, StationRef, Tool, ToolRef
+from buildsheets.findings.finding import Label
+from buildsheets.menu.equipment import PULLS, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import (
     Batch,
     Caution,
@@ -18,7 +18,6 @@ from buildsheets.menu.ingredients import (
 )
 from buildsheets.menu.likely import DENSITY, LIQUID_G_ML, LIQUIDS
 from buildsheets.menu.linker import Linker
-from buildsheets.menu.quantity import Quantity
 from buildsheets.menu.schema import (
     ABOVE_0,
     Allergens,
@@ -31,13 +30,11 @@ from buildsheets.menu.schema import (
     Ref,
     Share,
     Text,
-    Written,
     key,
     maybe,
 )
 from buildsheets.menu.shots import Shot
 from buildsheets.menu.tables import ICE_DENSITY_G_ML, ICE_PACKING, ROOM_C
-from buildsheets.menu.units import COUNTED_WITH
 
 ICE_TEMPERATURE_C = 0.0
 """Wet ice from an open bin; common practice, no source."""
@@ -58,8 +55,6 @@ HEAPED = ("settled", "swimming")
 ROLES = {"bases": "base", "sweeteners": "sweetener", "toppings": "topping", "ice": "ice"}
 
 UNNAMED = Text({"": "?"})
-
-SHOT_HINT = "add shot: {dose: 18 g, yield: 36 g, for: 28 s}, as it is pulled"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -355,66 +350,3 @@ class Ice(Component):
 ComponentRef = Annotated[
     Component, Ref("base, sweetener, topping or ice", "bases", "sweeteners", "toppings", "ice")
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """How much a step adds, in one cup; ``mass_g`` and ``volume_ml`` are of the true material.
-
-    ``count`` is the number of tool counts written ("2 pumps"), else ``None``. A floated cap's
-    ``volume_ml`` is aerated, a settled topping's is bulk.
-    """
-
-    mass_g: float
-    volume_ml: float
-    count: float | None
-    written: Written
-
-
-def amount(
-    link: Linker, given: Located[Quantity], component: Component, tool: Tool | None
-) -> Amount | None:
-    """A written amount as grams and ml of this component, or a finding and ``None``.
-
-    ml of a floated cap are aerated ml; ml of a settled topping or of ice are bulk ml.
-    """
-    quantity = given.value
-    count: float | None = None
-    if component.shot is not None and quantity.unit != "shot":
-        message = f"'{given.raw}' of '{component.id}', which is pulled and counted in shots"
-        labels = (Label(component.shot.span, "pulled so"),)
-        link.error("SHOT01", given.span, message, "write 1 shot, or 2 shots", labels=labels)
-        return None
-    number, unit = quantity.value, "g" if quantity.kind == "mass" else "ml"
-    if quantity.kind == "tool":
-        kind = COUNTED_WITH.get(quantity.unit, quantity.unit)
-        if tool is None or tool.kind != kind:
-            has = f"is measured with '{tool.id}', a {tool.kind}" if tool else "has no tool"
-            message = f"'{given.raw}' of '{component.id}', which {has}"
-            hint = f"name a tool of kind {kind}, or write ml or g"
-            if kind == PULLS:
-                hint = f"{SHOT_HINT}; {hint}"
-            labels = (Label(component.span, "declared here"),)
-            link.error("TOOL02", given.span, message, hint, labels=labels)
-            return None
-        holds = tool.holds_ml if tool.holds_ml is not None else tool.holds_g
-        if holds is None:
-            message = f"'{given.raw}': nothing says what one {tool.kind} of '{tool.id}' holds"
-            labels = (Label(tool.span, "the tool"),)
-            hint = SHOT_HINT if tool.kind == PULLS else HOLDS_HINT
-            link.error("TOOL01", given.span, message, hint, labels=labels)
-            return None
-        count, number = quantity.value, quantity.value * holds
-        unit = "ml" if tool.holds_ml is not None else "g"
-    per_ml = grams_per_ml(component)
-    mass = number if unit == "g" else number * per_ml
-    return Amount(mass, mass / per_ml, count, Written(given.raw, given.span))
-
-
-def grams_per_ml(component: Component) -> float:
-    """Grams in one ml as it is measured out: bulk ml of beds and ice, aerated ml of caps."""
-    if component.behaves in HEAPED and component.bulk_density_g_ml is not None:
-        return component.bulk_density_g_ml
-    if component.behaves == "ice" and component.packing is not None:
-        return component.density_g_ml * component.packing
-    return component.density_g_ml / (1.0 + component.overrun_pct / 100.0)

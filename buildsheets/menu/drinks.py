@@ -10,7 +10,8 @@ from fractions import Fraction
 from typing import Annotated, ClassVar, Literal
 
 from buildsheets.findings.finding import Label
-from buildsheets.menu.components import Amount, Component, ComponentRef, amount
+from buildsheets.menu.amounts import Amount, amount
+from buildsheets.menu.components import Component, ComponentRef
 from buildsheets.menu.equipment import CupRef, CupSize, Station, StationRef, Tool, ToolRef
 from buildsheets.menu.ingredients import Caution
 from buildsheets.menu.kitchen import People

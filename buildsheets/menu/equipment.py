@@ -32,6 +32,7 @@ from buildsheets.menu.schema import (
     key,
     maybe,
 )
+from buildsheets.menu.units import COUNTED_WITH
 from buildsheets.menu.volumes import ML, VolumeUnit
 
 READING_DISTANCE_MM = 600.0
@@ -115,19 +116,32 @@ class Tool(Entry):
 
     name: Text = key("what the tool is called")
     kind: Literal[
-        "jigger", "pump", "scoop", "ladle", "scale", "line", "spoon", "jug", "shaker", "portafilter"
-    ] = key("what sort of tool it is")
+        "jigger",
+        "pump",
+        "scoop",
+        "ladle",
+        "scale",
+        "line",
+        "spoon",
+        "jug",
+        "shaker",
+        "portafilter",
+        "hand",
+    ] = key("what sort of tool it is; hand for what is counted by hand, as leaves are")
     smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
         maybe(
-            "smallest step it can measure: 5 ml, 1 g, 1/2 pump", "step", needed=True, within=ABOVE_0
+            "smallest step it can measure: 5 ml, 1 g, 1/2 pump, 1 piece",
+            "step",
+            needed=True,
+            within=ABOVE_0,
         )
     )
     holds_ml: Ml | None = maybe(
         "what one stroke or level fill holds: 8 ml, 55 g", "holds", within=ABOVE_0
     )
     holds_g: Grams | None = maybe("", "holds")
-    one: Text | None = maybe("what one is called: pump")
-    many: Text | None = maybe("what several are called: pumps")
+    one: Text | None = maybe("what one is called: pump, leaf")
+    many: Text | None = maybe("what several are called: pumps, leaves; amounts may say so")
     spread: Spread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
     spread_kind: Literal["limit", "std"] = key(
         "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
@@ -164,6 +178,24 @@ class Tool(Entry):
         read_ml = volumes.line(grown_ml) * volumes.ml
         mark_ml = math.floor(read_ml / step_ml + 1e-6) * step_ml
         return mark_ml if mark_ml > cold_ml + 1e-6 else None
+
+    def counts(self, number: float) -> tuple[str, ...]:
+        """What so many counts of it may be written as; nothing where it is not counted."""
+        if self.unit != "count":
+            return ()
+        called, s = {tool: unit for unit, tool in COUNTED_WITH.items()}, "s" * (number != 1)
+        named = [] if self.kind == "hand" else [called.get(self.kind, self.kind) + s]
+        own = self.one if number == 1 else self.many
+        words = [*own.by_language.values()][:1] if own else []
+        return tuple(dict.fromkeys((*named, *words, f"piece{s}")))
+
+    def is_counted_in(self, count: Quantity) -> bool:
+        """Whether a count is of this tool: in pieces, by its kind, or in its own words."""
+        if count.unit == "piece":
+            return self.unit == "count"
+        own = (word for of in (self.one, self.many) if of for word in of.by_language.values())
+        named = COUNTED_WITH.get(count.unit, count.unit) == self.kind
+        return named or count.unit.casefold() in map(str.casefold, own)
 
 
 ToolRef = Annotated[Tool, Ref("tool", "tools")]

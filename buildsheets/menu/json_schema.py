@@ -173,6 +173,11 @@ def _amount(kinds: Collection[str]) -> Schema:
     }
     longest_first = sorted(units, key=lambda spelling: (-len(spelling), spelling))
     spelt = "|".join("".join(map(_in_either_case, one)) for one in longest_first)
+    if "pieces" in kinds:  # or what a tool of the menu calls one, which no schema can know
+        others = (one for one in UNITS if one not in units and UNITS[one].kind != "count")
+        known = "|".join("".join(map(_in_either_case, one)) for one in others)
+        own = f"(?!(?:{known})\\s*$)[A-Za-z\u00c0-\uffff][^0-9]*"
+        return {"type": "string", "pattern": f"^{NUMBER}(?:{spelt}|{own})\\s*$"}
     if "count" in kinds or not kinds:  # a number alone is a count of pieces
         return {"type": ["number", "string"], "pattern": f"^{NUMBER}({spelt})?\\s*$"}
     return {"type": "string", "pattern": f"^{NUMBER}({spelt})\\s*$"}

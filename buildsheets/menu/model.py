@@ -14,7 +14,8 @@ from typing import Any, get_args
 from buildsheets.findings.finding import Finding, Label
 from buildsheets.findings.spelling import listed
 from buildsheets.menu import nodes
-from buildsheets.menu.components import Amount, Component, Ice, Liquid, Topping
+from buildsheets.menu.amounts import Amount
+from buildsheets.menu.components import Component, Ice, Liquid, Topping
 from buildsheets.menu.drinks import (
     EMPTIES,
     AddStep,

@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 
 from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
-from buildsheets.menu.components import UNNAMED, Amount, ComponentRef, amount
+from buildsheets.menu.amounts import Amount, amount
+from buildsheets.menu.components import UNNAMED, ComponentRef
 from buildsheets.menu.linker import Linker
 from buildsheets.menu.packaging import PackagingRef, straw_of
 from buildsheets.menu.schema import (

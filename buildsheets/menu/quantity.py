@@ -20,7 +20,7 @@ from buildsheets.menu.units import (
     systems_with,
 )
 
-__all__ = ["Choice", "Measures", "Quantity", "QuantityError", "parse_quantity"]
+__all__ = ["Choice", "Measures", "Quantity", "QuantityError", "parse_quantity", "unknown_unit"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,8 @@ class Quantity:
     power                   watts
     count                   pieces (a number alone, or ``3 pieces``; the unit is "piece")
     tool                    strokes or fills of the tool in ``unit`` (``pump``)
+    pieces                  pieces counted by hand; ``unit`` is "piece", or a word that may be what
+                            the tool calls one (``leaves``), which who knows the tool has to tell
     ======================  ====================================================
     """
 
@@ -138,6 +140,8 @@ def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quan
         magnitude = -magnitude
     spelling = (match["unit"] or "").strip()
     unit = _unit(spelling, match["number"], text, kinds) if spelling else UNITS["piece"]
+    if unit is UNITS["piece"] and spelling and "pieces" in kinds:
+        unit = Unit(unit.name, "pieces")
     by_weight = _BY_WEIGHT.search(spelling.casefold())
     if unit.name == "oz" and not by_weight and (not kinds or "volume" in kinds):
         _refuse_ounce(text, magnitude, match["number"], measures)
@@ -237,8 +241,15 @@ def _unit(spelling: str, number: str, text: str, kinds: Collection[str]) -> Unit
             f"Write {listed(_UNCLEAR[spelling])}.",
             tuple(Choice(f"{number} {unit}", "one reading") for unit in _UNCLEAR[spelling]),
         )
+    if "pieces" in kinds and spelling[0].isalpha():
+        return Unit(spelling, "pieces")
+    raise unknown_unit(text, number, spelling, kinds)
+
+
+def unknown_unit(text: str, number: str, spelling: str, kinds: Collection[str]) -> QuantityError:
+    """That nobody knows the unit of an amount, and which of the wanted kinds are spelt like it."""
     wanted = (s for s, u in UNITS.items() if not kinds or u.kind in kinds or u.name in kinds)
-    raise QuantityError(
+    return QuantityError(
         f"{_quoted(spelling)} in {_quoted(text)} is not a known unit",
         f"Write the amount like {_example(kinds)}.",
         tuple(Choice(f"{number} {near}", "the nearest unit") for near in nearest(spelling, wanted)),

@@ -210,7 +210,8 @@ GramsPerMl = Annotated[float, Kinds("density")]
 Brix = Annotated[float, Kinds("brix")]
 VolumeOrMass = Annotated[Quantity, Kinds("volume", "mass")]
 LengthOrVolume = Annotated[Quantity, Kinds("length", "volume")]
-DrinkAmount = Annotated[Quantity, Kinds("volume", "mass", "tool")]
+DRINK_AMOUNTS = ("volume", "mass", "tool", "pieces")
+DrinkAmount = Annotated[Quantity, Kinds(*DRINK_AMOUNTS)]
 Spread = Annotated[Quantity, Kinds("volume", "mass", "length", "percent")]
 Allergens = tuple[Annotated[str, Id(), Ref("allergen on the list", "allergens")], ...]
 

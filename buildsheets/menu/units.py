@@ -40,6 +40,7 @@ KIND_WORDS = {
     "power": ("a power", "1800 W"),
     "count": ("a count", "3 pieces"),
     "tool": ("a count of a tool", "2 pumps"),
+    "pieces": ("a count of pieces", "6 pieces"),
 }
 """Every kind of quantity: what it is called in findings and an example of writing it."""
 

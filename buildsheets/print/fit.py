@@ -19,7 +19,7 @@ from buildsheets.print import kinds, strips
 from buildsheets.print.bounds import bounded
 from buildsheets.print.document import Maker, Section, Setting, level_unit
 from buildsheets.print.engine import Box, LaidOut, Page, lay_out
-from buildsheets.print.gauge import TooCrowded
+from buildsheets.print.gauge import OffCard, TooCrowded, mark_y_mm
 from buildsheets.print.heights import Heights, guessed
 from buildsheets.print.parts import Kept, Parts, first_page, laid_parts
 from buildsheets.print.sizes import ARCMINS
@@ -75,18 +75,7 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float, kept: Kept) -> li
     What is chosen alike is laid out in one document. What comes of a view does not depend on the
     others, nor on what is kept. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
-    view = views[0]
-    stocks = papers_from(view.width_mm, view.height_mm)
-    if isinstance(view, LabelSheetView):
-        stocks = stocks[:1]  # labels are printed on the sheet they were measured on
-    settings = tuple(
-        Setting(
-            maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin,
-            border_mm, level_unit(view),
-        )
-        for stock, arcmin in product(stocks, ARCMINS)
-    )  # fmt: skip
-    searches = [_Search(view, settings, maker) for view in views]
+    searches = [_Search(view, _settings(view, maker, border_mm), maker) for view in views]
     while True:
         together: dict[tuple[Choice, int], list[_Search]] = {}
         for place, search in enumerate(searches):
@@ -99,13 +88,40 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float, kept: Kept) -> li
             _lay_out(alike, choice, maker, kept)
 
 
+def _settings(view: View, maker: Maker, border_mm: float) -> tuple[Setting, ...]:
+    """How a view may be set: as declared first, then in smaller type, then on larger stock."""
+    reach_mm = max((line.height_mm - border_mm for line in getattr(view, "gauge", ())), default=0.0)
+    stocks = papers_from(view.width_mm, view.height_mm, reach_mm=reach_mm)
+    if isinstance(view, LabelSheetView):
+        stocks = stocks[:1]  # labels are printed on the sheet they were measured on
+    return tuple(
+        Setting(
+            maker.layouts, view.kind, view.language, stock, view.reading_distance_mm, arcmin,
+            border_mm, level_unit(view),
+        )
+        for stock, arcmin in product(stocks, ARCMINS)
+    )  # fmt: skip
+
+
+def _off_card(view: View, setting: Setting) -> str:
+    """Which line of a view's edge gauge a card misses; "" where it shows all of them."""
+    try:
+        for line in getattr(view, "gauge", ()):
+            mark_y_mm(line, setting.stock.height_mm, setting.pouch_border_mm)
+    except OffCard as off:
+        return str(off)
+    return ""
+
+
 class _Search:
     """What is known of a view: what it takes, which choices do not hold it, and how those that do
     were laid out."""
 
     def __init__(self, view: View, settings: Sequence[Setting], maker: Maker) -> None:
         self.view, self._maker = view, maker
-        self._settings = settings
+        # Where no stock shows every line, the layout says so.
+        self._settings = [one for one in settings if not _off_card(view, one)] or settings
+        self._declared, self._off_card = settings[0], _off_card(view, settings[0])
         self._takes: dict[Setting, Heights] = {}
         self._runs = kinds.runs(view)
         self._latest, self._guess = settings[0], guessed(view)
@@ -211,9 +227,11 @@ class _Search:
 
     def result(self) -> Fitted | Misfit:
         """The cards, once nothing better is left to lay out, or why there are none."""
-        declared = self._settings[0]
+        declared = self._declared
         high = self.takes(declared).total_mm
-        why = self._misfits.get(Choice(declared)) or Misfit(_too_high(high, declared.stock))
+        why = self._misfits.get(Choice(declared)) or Misfit(
+            self._off_card or _too_high(high, declared.stock)
+        )
         choice = self.best()
         if choice is None:
             may_split = kinds.rows(self.view) and not kinds.is_one_card(self.view)

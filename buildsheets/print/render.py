@@ -214,7 +214,7 @@ def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
         else:
             found = finding("CARD02", None, f"card {card}: {missing.args[0]}", subject=[card])
     except OffCard as off:
-        hint = "use a taller card for this cup"
+        hint = "write another card: under shop:, high enough for this cup, or its pouch_border:"
         found = finding("CARD09", None, f"card {card}: {off}", hint=hint, subject=[card])
     except PayloadTooLong as long:
         found = finding("CARD10", None, f"card {card}: {long}", subject=[card])

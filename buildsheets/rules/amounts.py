@@ -47,8 +47,8 @@ def times(text: str, share: float, marks: VolumeUnit = ML) -> tuple[str, float] 
     if marks.in_fractions and known is not None and known.kind == "volume" and known.factor:
         whole, unit = whole * float(known.factor) / marks.ml, marks.name
     number_now = math.floor(1000.0 * whole * share + 1e-6) / 1000.0
-    if number_now <= 1.0 and known is not None and known.kind in ("tool", "count"):
-        unit = known.name  # "1 ladle", where several were written
+    if known is not None and known.kind in ("tool", "count"):
+        unit = known.name + "s" * (number_now > 1.0)  # however many were written
     return (f"{number(number_now)} {unit}", number_now / whole) if number_now > 0.0 else None
 
 

@@ -14,7 +14,7 @@ from buildsheets.findings.spelling import count_of, listed
 from buildsheets.menu.model import AddStep, Menu, Tool, Written
 from buildsheets.rules.amounts import choice_words, percent, place, times, volume, what
 from buildsheets.rules.registry import all_ways, each_serving, each_way, found, rule
-from buildsheets.rules.tool_steps import can_be_made, rounded_far, whole_steps
+from buildsheets.rules.tool_steps import can_be_made, near_levels, rounded_far, whole_steps
 
 
 @rule("FIT03", "options-do-not-fit", Severity.WARNING, each_serving)
@@ -216,10 +216,15 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
         can = [
             _words(written, other, steps)
             for other in can_be_made(steps - 1, steps + 1, levels, most)
+            if steps <= 2 * other <= 3 * steps  # more or less would be another drink
         ]
-        mends = [f"write {' or '.join(can)}"] if can else []
-        if not rounded_far(2 * steps, levels, most):
-            mends.append(f"take a tool with half the step of {tool_id}")
+        mends = [f"write {listed(can)}"] if can else []
+        finer = (part for part in FINER if not rounded_far(part * steps, levels, most))
+        if part := next(finer, 0):
+            mends.append(f"take a tool with {FINER[part]} the step of {tool_id}")
+        if near := near_levels(steps, levels, most):
+            shares = ", ".join(f"{100 * level:.0f} %" for level in near)
+            mends.append(f"write levels: [{shares}]")
         far = listed(
             (
                 f"{percent(level)} becomes {_words(written, made, steps)} ({percent(made / steps)})"
@@ -240,6 +245,10 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
             ),
             subject=(tool_id,),
         )
+
+
+FINER = {2: "half", 3: "a third of", 4: "a quarter of", 5: "a fifth of", 10: "a tenth of"}
+"""How much finer a tool may have to be, and how that is said."""
 
 
 def _words(written: Written, steps: float, of_all: int) -> str:

@@ -33,11 +33,21 @@ def rounded_far(steps: int, levels: Sequence[float], most_share: float) -> list[
 def can_be_made(
     below: int, above: int, levels: Sequence[float], most_share: float
 ) -> Iterator[int]:
-    """The most steps up to ``below`` and the fewest from ``above`` on made at every level."""
+    """The most steps up to ``below`` and the fewest from ``above`` on made at every level; none
+    below half of it or above twice as many."""
 
     def made(steps: int) -> bool:
         lost = any(level > 0.0 and round_near(steps * level, 1.0) <= 0.0 for level in levels)
         return not lost and not rounded_far(steps, levels, most_share)
 
-    yield from islice(filter(made, range(below, 0, -1)), 1)
-    yield from islice(filter(made, range(above, 4 * above + 1)), 1)
+    yield from islice(filter(made, range(below, below // 2, -1)), 1)
+    yield from islice(filter(made, range(above, 2 * above)), 1)
+
+
+def near_levels(steps: int, levels: Sequence[float], most_share: float) -> tuple[float, ...]:
+    """Levels near to these, in steps of 5 %, that so many steps are made at; none where there are
+    fewer than three of them, or they are not such."""
+    near = [max(1.0, round_near(level * steps, 1.0)) / steps if level else 0.0 for level in levels]
+    found = tuple(dict.fromkeys(round(20 * level) / 20 for level in near))
+    few = len(found) < min(3, len(levels))
+    return () if few or rounded_far(steps, found, most_share) else found

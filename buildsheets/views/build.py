@@ -30,7 +30,14 @@ from buildsheets.views.cup_drawing import cup_measures, drawing
 from buildsheets.views.gauge import all_lines
 from buildsheets.views.keeps import keeps_of
 from buildsheets.views.rounding import measured
-from buildsheets.views.types import AddOnView, BuildCardView, StationMark, StepSwap, StepView
+from buildsheets.views.types import (
+    AddOnView,
+    BuildCardView,
+    GaugeLine,
+    StationMark,
+    StepSwap,
+    StepView,
+)
 from buildsheets.views.when import sold_days, sold_when
 from buildsheets.views.words import Words
 
@@ -55,6 +62,7 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
     """The whole build of a drink in a cup, made as nobody asked to change it; without a foot."""
     marks, size = station_marks(menu, words), serving.cup
     add_ons = add_on_views(menu, serving, words)
+    steps = tuple(step_view(serving, figure, words) for figure in serving.steps)
     offered: list[AddOn | Swap] = [*serving.drink.swaps, *serving.offered]
     return BuildCardView(
         kind="build",
@@ -63,10 +71,10 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         subtitle=_subtitle(serving, words),
         cup_name=cup_measures(serving, words),
         stations=_route(serving, add_ons, tuple(marks.values())),
-        gauge=all_lines(serving, words),
+        gauge=_edge(serving, steps, words),
         gauge_floor_mm=size.floor_mm,
         drawing=drawing(menu, serving, words),
-        steps=tuple(step_view(serving, figure, words) for figure in serving.steps),
+        steps=steps,
         amounts=amount_tables(serving, serving.steps, words),
         options_note=_options_note(serving, words),
         add_ons=add_ons,
@@ -82,6 +90,18 @@ def build_view(menu: Menu, serving: Serving, words: Words) -> BuildCardView:
         sold=sold_when(menu, serving.drink, words),
         sold_days=sold_days(menu, serving.drink),
     )
+
+
+def _edge(serving: Serving, steps: Sequence[StepView], words: Words) -> tuple[GaugeLine, ...]:
+    """The marks on the card's edge: lines, and each level inside the cup that a step names."""
+    found, cup = [*all_lines(serving, words)], serving.final.cup
+    for figure, step in zip(serving.steps, steps, strict=True):
+        seen_ml = figure.state.seen_ml
+        label = rounding.level(words, seen_ml)
+        if step.line and seen_ml <= cup.brimful_ml and label not in {one.label for one in found}:
+            height_mm = round(cup.height_mm(seen_ml) + serving.cup.floor_mm, 2)
+            found.append(GaugeLine(height_mm, label, "level", step.number))
+    return tuple(sorted(found, key=lambda line: line.height_mm))
 
 
 def _route(

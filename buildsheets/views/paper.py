@@ -60,9 +60,13 @@ def neighbour(width_mm: float, height_mm: float, steps: int) -> Paper | None:
 
 
 def papers_from(
-    width_mm: float, height_mm: float, largest: Sequence[str] = DEFAULT_LARGEST
+    width_mm: float,
+    height_mm: float,
+    largest: Sequence[str] = DEFAULT_LARGEST,
+    reach_mm: float = 0.0,
 ) -> tuple[Paper, ...]:
-    """The declared size, then the larger ones of its series and direction up to ``largest``."""
+    """The declared size, then the larger ones of its series and direction up to ``largest``; and
+    where none of them is ``reach_mm`` high, the smallest paper of the series that is, if any."""
     lying = width_mm > height_mm
     chosen = SERIES["ISO A"]
     name = f"{width_mm:g} x {height_mm:g} mm"
@@ -78,4 +82,6 @@ def papers_from(
             ladder.append(turned)
         if paper.name in largest:
             break
+    if all(paper.height_mm < reach_mm for paper in ladder):
+        ladder += [paper for paper in chosen if paper.height_mm >= reach_mm][:1]
     return tuple(ladder)

@@ -16,7 +16,7 @@ class GaugeLine:
 
     height_mm: float
     label: str
-    kind: str  # "line" (fill line), "bed", "cap", "working", "rim"
+    kind: str  # "line" (fill line), "level" (a check), "bed", "cap", "working", "rim"
     step: int = 0  # number of the step that reaches it, 0 for none
 
 

@@ -38,6 +38,9 @@ EXPLAINED: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Headings, and under each the fixed words that a new hire may not know."""
 
+LIMIT = "gauge_limit"
+"""Its line says that a lid needs the room, where every cup has one."""
+
 OF_THE_LAYOUT = frozenset(("arrives_at", "leaves_at", "may_contain", "revision"))
 """Words of card layouts and feet: they stand on every shop's wall, and in no view."""
 
@@ -47,11 +50,12 @@ def words_card(
 ) -> SheetView:
     """The words of the shop's cards, each in a line; ``said`` is every text on those cards."""
     text = "\n".join(said)
+    unlidded = "_open" if any(serving.cup.lid == "none" for serving in servings) else ""
     fixed = {
         title: _table(
             words(title),
             [
-                (printed(key, words), words(f"about_{key}"))
+                (printed(key, words), words(f"about_{key}{unlidded if key == LIMIT else ''}"))
                 for key in keys
                 if key in OF_THE_LAYOUT or _pattern(key, words).search(text)
             ],
@@ -177,14 +181,14 @@ def _orders(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[R
     if any(sold_when(menu, serving.drink, words) for serving in servings):
         yield printed("sold", words), words("about_sold")
     ices = [ice for serving in servings if (ice := serving.drink.ice)]
-    levels = [
-        words.text(ice.names[level])
-        for ice in ices
-        for level, share in ice.levels.items()
-        if share > 0.0 and level != ice.default  # "no ice" says it all
-    ]
-    if levels:
-        yield ", ".join(dict.fromkeys(levels)), words("about_ice")
+    about: dict[str, list[str]] = {}
+    for ice in ices:
+        for level, share in ice.levels.items():
+            if level != ice.default:
+                key = "about_ice" if share > 0.0 else "about_no_ice"
+                about.setdefault(key, []).append(words.text(ice.names[level]))
+    for key, names in about.items():
+        yield ", ".join(dict.fromkeys(names)), words(key)
     if any(serving.offered for serving in servings):
         yield words("add_ons"), words("about_add_ons")
     if any(serving.drink.swaps for serving in servings):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
@@ -159,6 +160,18 @@ def test_an_amount_an_option_changes_is_shown_beside_the_written_one(
     assert "2 scoops, here 1" in text  # of ice: half of two
     assert "4 pumps, here 2" in text  # of syrup: half of four
     assert "3 scoops, here" not in text  # pearls are nobody's option
+
+
+def test_what_is_weighed_is_explained_in_grams(capsys: pytest.CaptureFixture[str]) -> None:
+    weighed = Path(__file__).parents[1] / "wall" / "menus" / "weighed.yaml"
+    order = ["cocoa", "milk", "small", "50", "--menu", str(weighed), "--language", "en"]
+    assert main(["explain", *order]) == 0
+    text = capsys.readouterr().out
+    assert "12.5 g, here 6.2 g" in text
+    assert re.search(r"\n +6.2 g +Syrup\n", text)
+    assert main(["explain", *order, "--format", "json"]) == 0
+    steps = json.loads(capsys.readouterr().out)["result"]["builds"][0]["steps"]
+    assert [(one["amount"], one["unit"]) for one in steps[:2]] == [(60, "g"), (6.2, "g")]
 
 
 def test_what_a_cup_may_be_filled_to_is_its_volume_under_the_headspace(

@@ -297,3 +297,14 @@ def test_an_entry_with_a_fault_of_its_own_is_still_named_among_those_there_are()
     (found,) = [f for f in m.check_texts(text).findings if "add-perls" in f.message]
     assert "add-pearls" in found.hint
     assert [fix.text for fix in found.fixes] == ["write add-pearls"]
+
+
+def test_an_amount_is_not_measured_with_a_line() -> None:
+    """A card would say "100 ml with the line on the cup"; a line is poured to."""
+    lined = m.swapped(m.SMALL, "tools:\n", "tools:\n  edge: {name: edge, kind: line, step: 1 mm}\n")
+    wrong = m.swapped(lined, "plain-milk, amount: 100 ml", "plain-milk, amount: 100 ml, tool: edge")
+    (found,) = (f for f in m.check_texts(wrong).findings if f.severity is Severity.ERROR)
+    assert (found.code, m.starts(found.span)) == ("TOOL02", m.place_of(wrong, "100 ml, tool"))
+    assert "'edge' shows lines" in found.message
+    poured = m.swapped(wrong, "plain-milk, amount: 100 ml", "plain-milk, fill_to: 250 ml")
+    assert not m.check_texts(poured).stopped

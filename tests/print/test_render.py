@@ -189,8 +189,35 @@ def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
     assert len(printed.pages) == 1  # the other card is printed all the same
 
 
-def test_a_gauge_line_off_the_card_is_an_error() -> None:
-    view = replace(PLAIN, gauge=(*PLAIN.gauge, GaugeLine(305.0, "tall", "line")))
+@pytest.mark.parametrize(
+    ("size_mm", "line_mm", "stock_mm"),
+    [  # ISO 216 A5, A4, A3; ANSI/ASME Y14.1 half letter, letter; the border of a pouch is 3 mm
+        ((148, 210), 212.5, (148, 210)),
+        ((148, 210), 250.0, (210, 297)),
+        ((148, 210), 305.0, (297, 420)),
+        ((120, 200), 240.0, (210, 297)),
+        ((210, 148), 180.0, (297, 210)),
+        ((210, 148), 250.0, (210, 297)),
+        ((139.7, 215.9), 250.0, (215.9, 279.4)),
+    ],
+)
+def test_the_card_of_a_high_cup_is_the_smallest_that_holds_its_lines(
+    size_mm: tuple[float, float], line_mm: float, stock_mm: tuple[float, float]
+) -> None:
+    width_mm, height_mm = size_mm
+    line = GaugeLine(line_mm, "tall", "line")
+    low = [one for one in PLAIN.gauge if one.height_mm < 100]
+    view = replace(PLAIN, gauge=(*low, line), width_mm=width_mm, height_mm=height_mm)
+    printed = render_pdf([view])
+    assert errors(printed) == []
+    assert {(page.width_mm, page.height_mm) for page in printed.pages} == {stock_mm}
+    if stock_mm != size_mm:
+        (note,) = (one.message for one in printed.findings if one.code == "CARD04")
+        assert f"gauge line 'tall' is {line_mm:g} mm above the counter" in note
+
+
+def test_a_gauge_line_off_every_card_is_an_error() -> None:
+    view = replace(PLAIN, gauge=(*PLAIN.gauge, GaugeLine(450.0, "tall", "line")))
     assert errors(render_pdf([view])) == ["CARD09"]
 
 

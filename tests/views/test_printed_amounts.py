@@ -160,3 +160,42 @@ def test_an_add_on_stands_where_it_goes_in(checked: Checked) -> None:
             assert str(one.after_step or 1) in one.place
             seen += 1
     assert seen > 20
+
+
+WEIGHED = Path(__file__).parents[1] / "wall" / "menus" / "weighed.yaml"
+
+
+def test_what_a_scale_weighs_is_told_in_grams_in_every_place() -> None:
+    """Amounts by hand: half of 12.5 g of syrup is 6.25 g, which a scale of 0.1 g shows as 6.2 g;
+    154.65 g of milk of 1.031 g/ml are 150 ml in a jug; 30 ml of it swapped by weight 30.9 g."""
+    checked = check(WEIGHED)
+    assert checked.menu is not None
+    of = {(one.drink.id, one.cup.id): one for one in checked.servings}
+    cocoa, tea = of["cocoa-milk", "small"], of["tea-of-grams", "small"]
+    view = build_view(checked.menu, cocoa, WORDS)
+    told = [(step.what, step.amount, step.unit, step.tool) for step in view.steps]
+    assert told[:4] == [
+        ("Chocolate sauce", "60", "g", "on the scale"),
+        ("Syrup", "12.5", "g", "on the fine scale"),
+        ("Ice cubes", "55", "g", "on the scale"),
+        ("Milk", "150", "ml", "with the jug"),
+    ]
+    rows = {row.amounts for table in view.amounts if table.what == "Syrup" for row in table.rows}
+    assert rows == {("0", "6.2", "12.5")}
+    (oat,) = build_view(checked.menu, tea, WORDS).steps[2].swaps
+    assert (oat.amount, oat.unit) == ("31", "g")
+    assert {(one.amount, one.unit) for one in view.add_ons} == {("24", "g"), ("18", "g")}
+    held = next(table for table in build_view(checked.menu, tea, WORDS).amounts if table.step == 4)
+    assert held.unit == "g"
+    for cup in checked.menu.cups.values():
+        sheet = addons_view(checked.menu, cup, checked.servings, WORDS)
+        assert sheet is not None
+        cells = [cell for table in sheet.tables for row in table.rows for cell in row]
+        assert not [
+            cell for cell in cells if "ml" in cell and "ml line" not in cell and "Milk" not in cell
+        ]
+    for station in checked.menu.stations.values():
+        card = station_view(checked.menu, station, cocoa.cup, checked.servings, WORDS)
+        assert card is not None
+        by_weight = {add.what: add.unit for row in card.rows for add in row.adds if add.amount}
+        assert by_weight["Chocolate sauce"] == by_weight["Syrup"] == "g"

@@ -79,6 +79,26 @@ def test_no_card_says_a_share_of_ice_that_is_not_what_is_poured() -> None:
     assert [text for card in cards for text in texts_of(card.view) if "75" in text] == []
 
 
+def test_every_ice_level_and_the_limit_are_explained_as_they_are() -> None:
+    """Also a level whose name does not say none; the limit names a lid where every cup has one."""
+    told = explained(cards_of(m.check_texts(m.SMALL)), "en")
+    assert (told["Without"], told["Regular"]) == ("no ice at all", "100% of the ice in the recipe")
+    assert "the lid needs the room" in told["fill limit"]
+    open_cup = m.swapped(m.SMALL, "    lid: flat\n", "    lid: none\n")
+    told = explained(cards_of(m.check_texts(open_cup)), "en")
+    assert "spill" in told["fill limit"]
+    assert "lid" not in told["fill limit"]
+
+
+def test_one_sheet_of_allergens_has_one_name_in_every_pack_and_practice() -> None:
+    for language in LANGUAGES:
+        words = Layouts().words(language)
+        name = words("pack_card_allergens").casefold()
+        assert name in words("learn_why_allergen").casefold()
+        assert name in words("pack_allergy").casefold()
+        assert name == words("kind_allergens").casefold()
+
+
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_a_fixed_word_is_explained_where_a_card_says_it_and_nowhere_else(
     language: str, demo: tuple[Card, ...]
@@ -125,7 +145,7 @@ def test_every_word_to_explain_has_its_line_in_every_language(language: str) -> 
     assert len(keys) == len(set(keys)) > 20
     assert {f"about_{key}" for key in keys} | {
         "about_marks", "about_half", "about_half_pump", "about_sweetness",
-        "about_no_sweetness", "about_ice",
+        "about_no_sweetness", "about_ice", "about_no_ice", "about_gauge_limit_open",
         "about_add_ons", "about_straw", "about_swaps", "about_sold",
     } == {key for key in catalogue if key.startswith("about_")}  # fmt: skip
     for key in keys:

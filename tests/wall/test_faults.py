@@ -17,6 +17,7 @@ import wall_pages
 from wall_cards import Wall, orders
 from wall_law import breaks
 
+from buildsheets.menu.components import Component
 from buildsheets.menu.volumes import VolumeUnit
 from buildsheets.pipeline import Checked, check
 from buildsheets.print.layouts import Layouts
@@ -572,6 +573,28 @@ def test_the_law_notices_ounces_told_otherwise(monkeypatch: pytest.MonkeyPatch) 
         with monkeypatch.context() as patch:
             plant(patch)
             assert broken(checked) != "", fault
+
+
+WEIGHED = CORNER.with_name("weighed.yaml")
+WEIGHED_FAULTS: dict[str, Plant] = {
+    "all cards: a liquid on a scale in ml": lambda patch: patch.setattr(
+        Component, "by_volume", lambda component, tool: component.behaves == "liquid"
+    ),
+    "all cards: tenths of a gram left out": lambda patch: patch.setattr(
+        rounding, "grams", lambda words, g: rounding.amount(words, g)
+    ),
+    "build card: grams called ml": steps(
+        lambda step: replace(step, unit="ml" if step.unit == "g" else step.unit)
+    ),
+}
+
+
+def test_the_law_notices_what_is_weighed_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert broken(check(WEIGHED)) == ""
+    for fault, plant in WEIGHED_FAULTS.items():
+        with monkeypatch.context() as patch:
+            plant(patch)
+            assert broken(check(WEIGHED)) != "", fault  # anew: what tables say is kept
 
 
 def other_build(card: BuildCardView) -> BuildCardView:

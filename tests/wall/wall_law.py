@@ -192,6 +192,11 @@ def _amount_differs(told: Told, figure: StepFigure, words: Words) -> str:
         near = 0.5 if amount >= 10.0 else 0.05
         if told.unit == "fl oz":
             amount, near = amount / words.volumes.ml, 1e-6 if step.tool else 0.005
+        shown = step.tool.unit if step.tool else ""
+        if shown in ("ml", "g") and (shown == "g") != (told.unit == "g"):
+            return f"in {shown}, as its tool shows it"
+        if shown == "g" and step.tool:
+            near = min(near, step.tool.step / 2)
         right = used.to_line_ml is None and used.count is None
     else:
         tool, amount, near = step.tool, used.count or 0.0, 0.005
@@ -456,6 +461,12 @@ def _gauges(
     for one, figure in zip(told, done(made), strict=False):
         line_ml = figure.used.to_line_ml if figure.used else None
         if line_ml is None:
+            edge, seen_ml = wall.build[made.drink.id, made.cup.id].gauge, figure.state.seen_ml
+            if one.step and one.level_ml and seen_ml <= cup.brimful_ml:
+                up_mm = cup.height_mm(seen_ml) + floor_mm
+                own = [m.height_mm for m in edge if one.level_ml in _levels(m.label, wall.words)]
+                if not any(abs(up_mm - mark) <= NEAR_MM + MARK_MM for mark in own):
+                    yield f"edge: the level {one.level_ml:g} ml is {up_mm:.1f} mm up, not {own}"
             continue
         height_mm = cup.height_mm(line_ml) + floor_mm
         found = [
