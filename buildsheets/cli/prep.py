@@ -89,6 +89,8 @@ def labels(options: argparse.Namespace) -> int:
             menu, copies, at, how, using=using, new=new, use_by=options.use_by,
             skip=options.skip, by_day=options.calendar,
         )  # fmt: skip
+        if options.calendar and not copies and any(one.keeping is None for one in using):
+            print(kitchen_log.without_dates(menu.shop, using, now), file=sys.stderr)
         for one in answer.logged:
             print(kitchen_log.as_logged(using, one), file=sys.stderr)
         for id_ in copies if new else ():
