@@ -100,6 +100,11 @@ class Record:
         """Whether a key was written."""
         return name in self.places
 
+    def says_none(self, name: str) -> bool:
+        """Whether a key was written with an empty list."""
+        node = self.places[name].value if name in self.places else None
+        return isinstance(node, nodes.Sequence) and not node.items
+
     def at(self, name: str) -> Span:
         """Where a key stands, or the whole record when it was left out."""
         return self.places[name].key.span if name in self.places else self.span

@@ -137,10 +137,11 @@ def honey_caution_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
 
 @rule("CAU02", "choking-caution-missing", Severity.WARNING, each_component)
 def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Finding]:
-    """A settled topping carries no choking caution.
+    """A topping that settles or swims says nothing of choking.
 
     At the counter: pearls, jelly cubes and juice bursts sucked through a wide straw can be
-    drawn into the airway, of children up to 4 above all.
+    drawn into the airway, of children up to 4 above all. ``cautions: []`` at the topping says that
+    you looked and there is nothing to choke on, as in a scoop of ice cream.
 
     Trips it::
 
@@ -164,10 +165,12 @@ def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Findin
     Source: German Federal Institute for Risk Assessment (BfR), 3 August 2012; Hong Kong Centre
     for Food Safety, choking hazards.
     """
-    if component.behaves in HEAPED and "choking" not in _cautions(component):
+    looked = component.says_none("cautions")
+    if component.behaves in HEAPED and not looked and "choking" not in _cautions(component):
         does = "settles in the cup" if component.behaves == "settled" else "swims in the drink"
         message = f"'{component.id}' {does} and carries no choking caution"
-        yield found(component.span, message, "add cautions: [choking]")
+        hint = "add cautions: [choking], or cautions: [] where nothing in it can be choked on"
+        yield found(component.span, message, hint)
 
 
 @rule("CAU03", "hot-caution-missing", Severity.WARNING, all_servings)
