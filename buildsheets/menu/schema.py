@@ -167,11 +167,12 @@ class Kinds:
 class Ref:
     """The field names an entry of one of these sections and holds that entry.
 
-    ``allergens`` is no section but the list of the shop: such a field holds the id itself.
+    ``allergens`` is no section but the list of the shop: such a field holds the id itself. ``gone``
+    says what to do where the entry was taken out of the menu.
     """
 
-    def __init__(self, what: str, *sections: str) -> None:
-        self.what, self.sections = what, sections
+    def __init__(self, what: str, *sections: str, gone: str = "") -> None:
+        self.what, self.sections, self.gone = what, sections, gone
 
 
 @dataclass(frozen=True, slots=True)

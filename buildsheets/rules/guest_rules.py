@@ -110,6 +110,36 @@ def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
             yield found(item.declared.span, message, hint)
 
 
+@rule("ALG05", "trace-kind-unsaid", Severity.WARNING, each_ingredient)
+def trace_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
+    """An ingredient may contain gluten or nuts and does not say which cereal or nut.
+
+    At the counter: many guests react to one nut and eat the others. The law leaves the words of
+    such a warning to the maker, so ask the maker. Who gets no answer keeps the group, which stands
+    for every one of it, and accepts this under ``allow``.
+
+    Trips it::
+
+        ingredients:
+          milk: {contains: [], may_contain: [nuts]}
+
+    Fixed::
+
+        ingredients:
+          milk: {contains: [], may_contain: [hazelnuts]}
+
+    Source: Regulation (EU) 1169/2011, Article 36(2)(b) and (3)(a): such words must not be
+    ambiguous, and no act says how to put them. To name the kind is our choice of the safe side.
+    """
+    traces = item.declared.may_contain
+    for group in traces:
+        kinds = ALLERGEN_KINDS.get(group, ())
+        if kinds and not set(kinds) & set(traces):
+            hint = f"ask the maker and name it: {listed(kinds)}"
+            message = f"'{item.id}' may contain {group} and does not say which"
+            yield found(item.at("may_contain"), message, hint)
+
+
 @rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)
 def honey_caution_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient is called honey and carries no honey caution.

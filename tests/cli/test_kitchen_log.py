@@ -258,6 +258,13 @@ def test_what_next_seasons_menu_no_longer_has_is_looked_at_and_written_off(
     assert (told.code, told.out) == (0, "nothing in use is in the log\n")
 
 
+def test_a_calendar_counts_no_labels(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = run(capsys, "labels", "--calendar", "cane-syrup=3", "--menu", shop)
+    assert (told.code, told.out) == (2, "")
+    assert "a calendar has one line of each: write cane-syrup\n" in told.err
+    assert run(capsys, "labels", "--calendar", "cane-syrup", "--menu", shop).code == 0
+
+
 class _ByteByByte:
     """A file that takes one byte at a time, slowly, so that a kill tears the line apart."""
 

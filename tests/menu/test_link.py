@@ -297,3 +297,17 @@ def test_an_entry_with_a_fault_of_its_own_is_still_named_among_those_there_are()
     (found,) = [f for f in m.check_texts(text).findings if "add-perls" in f.message]
     assert "add-pearls" in found.hint
     assert [fix.text for fix in found.fixes] == ["write add-pearls"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "to_do"),
+    [
+        ("{drink: shaken", "{drink: sold-last-season", "delete this line of the day's sales"),
+        ("{medium: 5, tall: 3}", "{medium: 5, quart: 3}", "take it out of this day's sales too"),
+        ("add_ons: {add-pearls: 2}", "add_ons: {plums: 2}", "take it out of this day's sales too"),
+    ],
+)
+def test_a_day_that_sells_what_went_says_what_to_take_out(old: str, new: str, to_do: str) -> None:
+    (one,) = m.check_texts(m.swapped(m.SMALL, old, new)).findings
+    assert one.code == "REF01"
+    assert f"if it is sold no more, {to_do}" in one.hint
