@@ -101,7 +101,8 @@ def report(
         options.outcome.findings += ranked
     elif ranked or for_programs(options):
         colour = form == "full" and wants_colour(sys.stdout, os.environ)
-        print(render(ranked, sources, form, colour=colour).rstrip("\n"))
+        beside = sys.stderr if getattr(options, "format", "") == "csv" else sys.stdout
+        print(render(ranked, sources, form, colour=colour).rstrip("\n"), file=beside)
     return barred(findings, options)
 
 

@@ -158,8 +158,11 @@ def _of_sale(
     card = standing.now
     if card is None:
         return []
-    said = {card.key.language: out.get(words.language, ())}  # to who asks, whatever card it is
-    told = out_of_dates(card, ledger, day, words), not_sold_on(card, day, said, words)
+    own = out.get(card.key.language, out.get(words.language, ()))
+    asked = out.get(words.language, own)  # told to who asks, whatever card it is
+    said = {card.key.language: [a._replace(text=b.text) for a, b in zip(own, asked, strict=True)]}
+    texts = ledger.texts(card)
+    told = out_of_dates(card, ledger, day, words), not_sold_on(card, texts, day, said, words)
     return [line for line in told if line]
 
 

@@ -40,13 +40,13 @@ from buildsheets.findings.spelling import count_of
 from buildsheets.learn.lesson import KINDS, Lesson
 from buildsheets.ledger.payload import with_revisions
 from buildsheets.ledger.publish import EditionCards, Issuer
-from buildsheets.menu.model import AddOn, Menu, Swap
+from buildsheets.menu.model import CupSize, Drink, Menu
 from buildsheets.pipeline import Checked
 from buildsheets.place import Place
-from buildsheets.prep.sales import Offered, not_sold_now
+from buildsheets.prep.sales import not_sold_now
 from buildsheets.print.layouts import Layouts
 from buildsheets.site.practice import Practice, practice_of
-from buildsheets.site.site import NotSold
+from buildsheets.site.site import NotSold, SoldOut
 from buildsheets.views.types import BuildCardView, CupDrawing
 from buildsheets.views.when import not_sold as not_sold_words
 
@@ -155,22 +155,20 @@ def _made_now(
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:
-    """What is sold out by language, each with the drinks or the size whose pages say it."""
+    """What is sold out by language."""
     found = {}
     for one in menu.shop.languages:
         words = layouts.words(one)
         found[one] = [
-            (_concerned(menu, each.what), not_sold_words(menu, each, words))
+            SoldOut(
+                words.name(each.what),
+                not_sold_words(menu, each, words),
+                drink=each.what.id if isinstance(each.what, Drink) else "",
+                cup=each.what.id if isinstance(each.what, CupSize) else "",
+            )
             for each in not_sold_now(menu)
         ]
     return {language: next(iter(found.values()), []), **found}
-
-
-def _concerned(menu: Menu, what: Offered) -> tuple[str, ...]:
-    if isinstance(what, AddOn | Swap):
-        drinks = menu.drinks.items()
-        return tuple(id_ for id_, one in drinks if what in (*one.add_ons, *one.swaps))
-    return (what.id,)
 
 
 def _language(options: argparse.Namespace, menu: Menu | None) -> str:

@@ -19,8 +19,8 @@ from buildsheets.menu.model import Menu, Shop
 from buildsheets.menu.units import PACKS
 from buildsheets.place import Place
 from buildsheets.prep.keeping import Limit, local_time
-from buildsheets.prep.log import HEAD, Entry, InUse, begin, in_use, read_log
-from buildsheets.prep.stock import Stock, counted, stock
+from buildsheets.prep.log import HEAD, NOT_ON_MENU, Entry, InUse, begin, in_use, read_log
+from buildsheets.prep.stock import Stock, counted, not_on_hand, stock
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.stock import how_much, why
 
@@ -37,8 +37,8 @@ def log(options: argparse.Namespace) -> int:
         if not options.event:
             known = entries(path)
             using = in_use(menu, known)
-            counts = _counts(stock(menu, known), now)
-            say("\n\n".join(filter(None, (listed(menu.shop, using, now), counts))), options)
+            parts = listed(menu.shop, using, now), _counts(menu, known, now), _off_menu(menu, known)
+            say("\n\n".join(filter(None, parts)), options)
             _tell((), known, menu, now, options)
             return FOUND if any(one.until <= now for one in using) else CLEAN
         if not options.ids:
@@ -74,7 +74,8 @@ def _tell(
         from buildsheets.cli.prep_results import Logged
 
         on_hand = [have.up_to(now) for have in stock(menu, known).values()]
-        options.outcome.result = Logged(new, in_use(menu, known), on_hand)
+        no_amounts = [entry for entry, _ in not_on_hand(menu, known)]
+        options.outcome.result = Logged(new, in_use(menu, known), on_hand, no_amounts)
 
 
 def begun(menu: Menu, id_: str, at: datetime, use_by: date | None) -> Entry:
@@ -117,7 +118,8 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
         with sole_writer(path.parent):
             known = entries(path)
             for entry in new:
-                _named(menu, entry.event, entry.id)
+                if all(entry.id != one.id for one in known):
+                    _named(menu, entry.event, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")
                 if entry.event == "counted":
@@ -173,10 +175,10 @@ def _named(menu: Menu, event: str, id_: str) -> None:
         named_item(menu, id_)
 
 
-def _counts(on_hand: Stock, now: datetime) -> str:
+def _counts(menu: Menu, known: Sequence[Entry], now: datetime) -> str:
     """What is on hand, by the latest count of each, and what of it is not counted on now."""
     words = Layouts(None).words("en")
-    rows = (
+    rows = [
         (
             "counted",
             id_,
@@ -184,9 +186,22 @@ def _counts(on_hand: Stock, now: datetime) -> str:
             f"{have.counted_at:%a %d %b %H:%M}",
             "; ".join(why(end, words) for end in have.up_to(now).left_out).replace("\u00a0", " "),
         )
-        for id_, have in on_hand.items()
+        for id_, have in stock(menu, known).items()
+    ]
+    for entry, because in not_on_hand(menu, known):
+        at = local_time(menu.shop, entry.at)
+        rows.append(("counted", entry.id, entry.amount, f"{at:%a %d %b %H:%M}", because))
+    return text_table(rows, "llrll") if rows else ""
+
+
+def _off_menu(menu: Menu, known: Sequence[Entry]) -> str:
+    """How to write off what the menu no longer has."""
+    ids = [one.id for one in in_use(menu, known) if one.item is None]
+    ids += [entry.id for entry, why in not_on_hand(menu, known) if why == NOT_ON_MENU]
+    return "\n".join(
+        f"{id_} is {NOT_ON_MENU}; once it is gone: buildsheets log gone {id_}"
+        for id_ in dict.fromkeys(ids)
     )
-    return text_table(rows, "llrll") if on_hand else ""
 
 
 def _not_counted_on(on_hand: Stock, new: Sequence[Entry], now: datetime) -> Iterator[str]:
@@ -224,7 +239,7 @@ ASSUMED = "not in the log, taken to be opened or made at that moment"
 
 def as_logged(using: Sequence[InUse], one: InUse) -> str:
     """That a label says what the log does, and how to label another."""
-    of_it = sum(other.item.id == one.item.id for other in using)
+    of_it = sum(other.id == one.id for other in using)
     which = f", the newest of {of_it} in use" if of_it > 1 else ""
     entry = one.entry
     return (
@@ -285,12 +300,25 @@ def listed(shop: Shop, using: Sequence[InUse], now: datetime) -> str:
         return "nothing in use is in the log"
     rows = []
     for one in using:
-        begun = f"{one.entry.event} {one.entry.at:%a %d %b %H:%M}"
-        if one.until <= now:
-            why = _why(shop, one) if one.keeping else one.why
-            rows.append(("OUT OF DATE: throw away", one.item.id, begun, why))
+        begun = f"{one.entry.event} {local_time(shop, one.entry.at):%a %d %b %H:%M}"
+        why = _why(shop, one) if one.keeping else one.why
+        if one.item is None and not _past_use_by(one, now):
+            until = "LOOK AT ITS LABEL, or throw away"
+            why += f", use-by {one.entry.use_by:%a %d %b}" if one.entry.use_by else ""
+            why += f", in the freezer since {one.frozen_on:%a %d %b}" if one.frozen_on else ""
+        elif one.until <= now:
+            until = "OUT OF DATE: throw away"
         else:
             end = _end(one)
             until = end if one.frozen_on else f"until {end}"
-            rows.append((until, one.item.id, begun, _why(shop, one)))
+        rows.append((until, one.id, begun, why))
     return text_table(rows, "llll")
+
+
+def _past_use_by(one: InUse, now: datetime) -> bool:
+    return one.entry.use_by is not None and one.entry.use_by < now.date()
+
+
+def without_dates(shop: Shop, using: Sequence[InUse], now: datetime) -> str:
+    """What the log has in use and no calendar can date."""
+    return listed(shop, [one for one in using if one.keeping is None], now)

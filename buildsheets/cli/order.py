@@ -1,8 +1,8 @@
 """An order as a guest says it goes in; the drink, the cup and the choice it means come out.
 
 "marsh milk tea large less ice 50 + cap": the drink, its size, ice and sweetness in any order, then
-the add-ons and swaps, each after a +. Names count in every language of the menu, and ids; a part of
-a name does where it can mean one thing only.
+the add-ons and swaps, each after a +, which may be left out. Names count in every language of the
+menu, and ids; a part of a name does where it can mean one thing only.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations, pairwise
 from typing import Generic, TypeVar
 
 from buildsheets.cup.fit import default_choice
@@ -89,9 +90,10 @@ def read_order(menu: Menu, text: str) -> Order:
     found, cups = best[0], best[0].cups
     size = cups[0] if found.size or (found.kind and len(cups) == 1) else None
     drink = said.means.in_cup(cups[0]) if size or found.kind else said.means
-    if len(best) > 1 or (found.unread and not _is_extra(drink, found.unread)):
+    unread = _extras_named(drink, found.unread)
+    if len(best) > 1 or (found.unread and not unread):
         raise Misread(_no_choice(menu, said, found.unread) or _not_understood(said, best))
-    extras += [" ".join(found.unread)] if found.unread else []
+    extras += unread
     if size and ((found.ice and not drink.ice) or (found.sweetness and not drink.sweetness)):
         what = "ice" if found.ice and not drink.ice else "sweetness"
         raise Misread(f"{drink.id} in {size.id} is not offered with a choice of {what}")
@@ -235,12 +237,19 @@ def _extras(drink: Drink) -> list[Said[AddOn | Swap]]:
     return found
 
 
-def _is_extra(drink: Drink, words: Phrase) -> bool:
-    """Whether words without a + name one add-on or swap: "with oat"."""
-    try:
-        return len(_chosen(drink, [" ".join(words)])) == 1
-    except Misread:
-        return False
+def _extras_named(drink: Drink, words: Phrase) -> list[str]:
+    """Words without a +, parted into the fewest names of different add-ons and swaps: "with oat",
+    "oat cap"; none where some words name none."""
+    for cuts in range(min(len(words), drink.add_ons_at_most + SWAPS_MOST)):
+        for places in combinations(range(1, len(words)), cuts):
+            parts = [" ".join(words[a:b]) for a, b in pairwise((0, *places, len(words)))]
+            try:
+                meant = {one.id for one in _chosen(drink, parts)}
+            except Misread:
+                continue
+            if len(meant) == len(parts):
+                return parts
+    return []
 
 
 def _chosen(drink: Drink, extras: Sequence[str]) -> list[AddOn | Swap]:

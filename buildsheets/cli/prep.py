@@ -79,6 +79,10 @@ def labels(options: argparse.Namespace) -> int:
         }
         if not copies and not options.calendar:
             raise ValueError("say what was made or opened: the id of a batch or an ingredient")
+        if options.calendar and (counted := [text for text in options.items if "=" in text]):
+            raise ValueError(
+                f"a calendar has one line of each: write {counted[0].partition('=')[0]}"
+            )
         if options.use_by and not copies.keys() & menu.ingredients.keys():
             raise ValueError("--use-by is the date on a pack that is opened")
         path, now = Place.of(options.menu).folder / kitchen_log.FILE, kitchen_log.clock(menu)
@@ -89,6 +93,8 @@ def labels(options: argparse.Namespace) -> int:
             menu, copies, at, how, using=using, new=new, use_by=options.use_by,
             skip=options.skip, by_day=options.calendar,
         )  # fmt: skip
+        if options.calendar and not copies and any(one.keeping is None for one in using):
+            print(kitchen_log.without_dates(menu.shop, using, now), file=sys.stderr)
         for one in answer.logged:
             print(kitchen_log.as_logged(using, one), file=sys.stderr)
         for id_ in copies if new else ():

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from itertools import zip_longest
+from itertools import chain, zip_longest
 from typing import Any, Literal, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -50,7 +50,7 @@ from buildsheets.prep.scaling import (
 )
 from buildsheets.prep.stock import OnHand, Stock, batches_g, moment_of, up_to
 from buildsheets.print.layouts import Layouts
-from buildsheets.rules.day_findings import day_findings
+from buildsheets.rules.day_findings import day_findings, outside_season
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.labels import calendar, label_sheets, labels_of
@@ -171,19 +171,21 @@ def buy(
     and what is sold on some dates only is in them."""
     words, stock = how.words(menu), on_hand or {}
     planned = _planned(menu, servings, days, stock, dates)
+    about = tuple(chain.from_iterable(outside_season(menu, figured) for figured, *_ in planned))
     all_days = together(figured.purchases for figured, *_ in planned)
     needs = less_stock(all_days, stock, planned[-1][1])
     ordered, enough = orders(needs), [one for one in needs if one.enough]
     usable = up_to(stock, planned[-1][1]) | _of_batches(up_to(stock, planned[0][1]))
     if how.form == "json":
         not_counted = results.left_out(usable)
-        return Answer(data=results.Ordered(days, dates, ordered, enough, not_counted))
+        data = results.Ordered(days, dates, ordered, enough, not_counted)
+        return Answer(data=data, about=about)
     if how.form == "csv":
-        return Answer(as_csv.orders_csv(ordered, enough, menu.shop.currency))
+        return Answer(as_csv.orders_csv(ordered, enough, menu.shop.currency), about=about)
     sold = [figured.day for figured, *_ in planned]
     left_out = [one for figured, *_ in planned for one in figured.not_sold]
     view = order_sheet(menu, sold, ordered, enough, usable, words, left_out, dates)
-    return how.show(menu, [view], _sheet)
+    return replace(how.show(menu, [view], _sheet), about=about)
 
 
 def _of_batches(stock: Stock) -> dict[str, OnHand]:
@@ -261,7 +263,7 @@ def labels(
     items = [named_item(menu, id_) for id_ in copies]
     known = {} if new else {one.id: as_logged(using, one.id, at) for one in items}
     logged = tuple(one for one in known.values() if one is not None)
-    of_log = {one.item.id: one.keeping for one in logged if one.keeping is not None}
+    of_log = {one.id: one.keeping for one in logged if one.keeping is not None}
     every = [
         (of_log[one.id], ()) if one.id in of_log else kept(menu.shop, one, at, using, use_by)
         for one in items
@@ -433,7 +435,14 @@ def _portion(batch: Batch, key: str, known: Sequence[Portion]) -> Portion:
 def named_item(menu: Menu, id_: str) -> Item:
     """What can be made or opened by its id. Raises ``ValueError`` with likely ones."""
     known: dict[str, Item] = {**menu.batches, **menu.ingredients}
-    return _named("batch or ingredient", id_, known)
+    begins, today = menu.edition.valid_from, datetime.now(ZoneInfo(menu.shop.time_zone)).date()
+    try:
+        return _named("batch or ingredient", id_, known)
+    except ValueError as unknown:
+        if today >= begins:
+            raise
+        until = f"this menu is sold from {begins}; for what is sold until then, take a copy of the"
+        raise ValueError(f"{unknown}; {until} menu before it: --menu COPY") from None
 
 
 def _named(what: str, id_: str, known: Mapping[str, E]) -> E:

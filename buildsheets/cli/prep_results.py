@@ -213,15 +213,19 @@ KEYS[Limit] = "at last_day because path"
 
 @dataclass(frozen=True, slots=True)
 class Logged:
-    """What was written down now, and what the log has in use and on hand."""
+    """What was written down now, what the log has in use and on hand, and the counts that are no
+    amount of anything on the menu."""
 
     written: Sequence[log.Entry]
     in_use: Sequence[log.InUse]
     on_hand: Sequence[OnHand]
+    not_on_hand: Sequence[log.Entry]
 
 
 KEYS[log.Entry] = "id event at use_by as_written=amount"
-KEYS[log.InUse] = "item event=entry.event at=entry.at until frozen_on use_by=entry.use_by assumed"
+KEYS[log.InUse] = (
+    "item=id event=entry.event at=entry.at until frozen_on use_by=entry.use_by assumed why"
+)
 KEYS[OnHand] = "item counted_at as_written=written amount unit usable left_out"
 
 # costs, facts, allergens, batch

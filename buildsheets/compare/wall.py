@@ -66,8 +66,11 @@ def wall(comparison: Comparison, words: Words) -> tuple[Group, ...]:
 
 def _wall_line(card: CardChange, label: str, words: Words) -> str:
     """ "B-7K3QF-9  Lantern milk tea, Large: revision 2 for revision 1"."""
-    up, down = (_revision(side, words) for side in (card.after, card.before))
-    line = words("wall_swap" if up and down else "wall_up" if up else "wall_down", up=up, down=down)
+    sides = (card.after, card.before)
+    several = any(side is not None and side.parts > 1 for side in sides)
+    up, down = (_revision(side, words, several) for side in sides)
+    swap = "wall_swap_parts" if several else "wall_swap"
+    line = words(swap if up and down else "wall_up" if up else "wall_down", up=up, down=down)
     if card.changes and all(map(of_portions, card.changes)):
         line = words("wall_portions", line=line)
     if card.before and card.after and card.before.label != card.after.label:
@@ -80,12 +83,13 @@ def _wall_line(card: CardChange, label: str, words: Words) -> str:
     return f"{card.entry.code}  {label}: {line}"
 
 
-def _revision(entry: Entry | None, words: Words) -> str:
-    """ "revision 2", and of a card printed on several "revision 2 (3 parts)"."""
+def _revision(entry: Entry | None, words: Words, several: bool) -> str:
+    """ "revision 2"; where either card is printed on several, "revision 2 (3 parts)"."""
     if entry is None:
         return ""
     revision = words("revision", number=entry.revision)
-    return f"{revision} ({words('wall_parts', count=entry.parts)})" if entry.parts > 1 else revision
+    parts = {0: "wall_all_parts", 1: "wall_one_part"}.get(entry.parts, "wall_parts")
+    return f"{revision} ({words(parts, count=entry.parts)})" if several else revision
 
 
 def of_portions(change: Change) -> bool:

@@ -310,17 +310,22 @@ def _build_step(step: Step, size: CupSize, cup: Cup) -> BuildStep:
 _SCALES: dict[str, Literal["sweetness", "ice"]] = {"sweetener": "sweetness", "ice": "ice"}
 
 
+NO_GAPS = 0.9999
+"""The solid share of what leaves no gaps, as it is figured: the fill model pours into some."""
+
+
 def _item(component: Component) -> Item:
     """Nothing yet of what a component is in the fill model."""
     density = component.density_g_ml
+    bulk = min(component.bulk_density_g_ml or 0.0, NO_GAPS * density)
     if component.behaves == "liquid":
         return Liquid(0.0, density, component.steamed.air_share if component.steamed else 0.0)
     if component.behaves == "settled":
-        return Bed(0.0, density, component.bulk_density_g_ml or 0.0)
+        return Bed(0.0, density, bulk)
     if component.behaves == "ice":
         return Ice(0.0, density, component.packing or 0.0)
     if component.behaves == "swimming":
-        return Swimmer(0.0, density, component.bulk_density_g_ml or 0.0)
+        return Swimmer(0.0, density, bulk)
     if component.behaves == "on-wall":
         return Slice(0.0, density)
     return Cap(0.0, density, component.overrun_pct) if component.behaves == "floated" else Dusted()

@@ -230,13 +230,14 @@ class Poured(Component):
                 "weighing a level jug of it"
             )
             link.stop("DEN03", self.span, message, hint)
-        if self.bulk_density_g_ml >= self.density_g_ml:
+        if self.bulk_density_g_ml > self.density_g_ml:
             link.stop(
                 "DEN04",
                 self.at("bulk_density"),
                 f"a heap of '{self.id}' cannot weigh {self.bulk_density_g_ml:g} g/ml when its "
                 f"pieces weigh {self.density_g_ml:g} g/ml",
-                hint="a heap has gaps, so its bulk density is the smaller figure",
+                hint="a heap has gaps, so its bulk density is the smaller figure; of what leaves "
+                "none, as ice cream in its tub, it is the same",
                 labels=(Label(self.at("density"), "of the piece"),),
             )
 
@@ -294,7 +295,8 @@ class Topping(Poured):
         within=DENSITY,
     )
     bulk_density_g_ml: GramsPerMl | None = maybe(
-        "settled, swimming: grams of drained topping in a ml of its heap",
+        "settled, swimming: grams of drained topping in a ml of its heap; as density, of what "
+        "leaves no gaps",
         "bulk_density",
         within=ABOVE_0,
     )

@@ -312,7 +312,7 @@ class Drink(Entry):
             )
         cups = tuple({cup.id: cup for cup in self.cups}.values())
         if not cups:
-            if link.is_empty(self, "cups"):
+            if self.says_none("cups"):
                 link.error("DRK01", self.at("cups"), f"'{self.id}' names no cup")
             raise Stopped
         drink = replace(self, cups=cups)
@@ -492,7 +492,10 @@ def _left_behind(link: Linker, drink: str, waiting: AddStep) -> None:
     link.stop("DRK09", waiting.span, message, f"add a step {' or '.join(does)} after it")
 
 
-DrinkRef = Annotated[Drink, Ref("drink", "drinks")]
+_NO_MORE = "if it is sold no more, take it out of this day's sales too"
+DrinkRef = Annotated[
+    Drink, Ref("drink", "drinks", gone="if it is sold no more, delete this line of the day's sales")
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -528,14 +531,14 @@ class Sale(Record):
         an add-on goes with the sizes that take it as many of them are sold."""
         sold = {cup.id: cup for cup in self.drink.cups}
         for cup_id, span in self.count.places.items():
-            link.known(cup_id, span, sold, "cup of this drink", "cups")
+            link.known(cup_id, span, sold, "cup of this drink", "cups", gone=_NO_MORE)
         given = {cup.id: self.count.get(cup.id) for cup in self.drink.cups}
         counts = {cup_id: count.value for cup_id, count in given.items() if count is not None}
         parts: dict[str, list[tuple[AddOn, Fraction]]] = {cup_id: [] for cup_id in counts}
         offered = {add_on.id: add_on for add_on in self.drink.add_ons}
         spans, what = self.keys_in("add_ons"), "add-on of the drink"
         for id_, wanted in self.add_ons.items():
-            if not link.known(id_, spans[id_], offered, what, "add_ons"):
+            if not link.known(id_, spans[id_], offered, what, "add_ons", gone=_NO_MORE):
                 continue
             taking = {one: n for one, n in counts.items() if one in offered[id_].amounts}
             cups = sum(taking.values())
@@ -560,7 +563,8 @@ class Sale(Record):
         spans = self.keys_in("swaps")
         of_each: dict[str, int] = {}
         for id, count in self.swaps.items():
-            if not link.known(id, spans[id], offered, "swap of the drink", "swaps"):
+            what = "swap of the drink"
+            if not link.known(id, spans[id], offered, what, "swaps", gone=_NO_MORE):
                 continue
             replaced = offered[id].replaced.id
             taking = [

@@ -155,7 +155,11 @@ class Ingredient(Entry):
         "allergens it contains; write [] only when its label says it has none"
     )
     may_contain: Allergens = key("allergens its label warns of: may contain", default=())
-    density_g_ml: GramsPerMl | None = maybe("g/ml, with its source", "density", within=DENSITY)
+    density_g_ml: GramsPerMl | None = maybe(
+        "g/ml, with its source; of what is bought by the litre, as it lies in its pack",
+        "density",
+        within=DENSITY,
+    )
     density_source: str = key("where the density comes from", default="")
     brix: Brix | None = maybe(
         "dissolved sugar; gives the density of a syrup", within=Range("from 0 to 100", 0.0, 100.0)

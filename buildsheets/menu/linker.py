@@ -128,11 +128,6 @@ class Linker:
             self.error("DEN02", span, message, hint, labels=(label,))
         raise Stopped
 
-    def is_empty(self, record: Record, name: str) -> bool:
-        """Whether the list under a key was written without any item."""
-        node = record.places[name].value
-        return isinstance(node, Sequence) and not node.items
-
     @property
     def section_now(self) -> str:
         """The section of the entry that is being linked."""
@@ -151,8 +146,10 @@ class Linker:
         what: str,
         *sections: str,
         code: str = "REF01",
+        gone: str = "",
     ) -> bool:
-        """Whether a name is among those there are; says which there are where it is not.
+        """Whether a name is among those there are; says which there are where it is not, and what
+        to do where it is ``gone`` from the menu.
 
         A name that stands in one of ``sections`` and could not be linked is not reported again.
         """
@@ -164,6 +161,7 @@ class Linker:
         hint = f"known: {listed(declared) or 'none is declared'}"
         if len(declared) > MOST_NAMES_LISTED:
             hint = f"{len(declared)} are declared"
+        hint += f"; {gone}" if gone else ""
         ids = [one for one in declared if ID_PATTERN.fullmatch(one)]
         fixes = tuple(fix for word in likeliest(name, ids) for fix in write(word, span))
         self.error(code, span, f"there is no {what} '{name}'", hint, fixes=fixes)
@@ -246,7 +244,9 @@ class Linker:
                 return self._entry(section, name) or LOST
         names = [one for section in ref.sections for one in self.sections[section].pairs]
         lost = any(self.sections[section].broken for section in ref.sections)
-        return LOST if lost or self.known(name, node.span, names, ref.what) else FAILED
+        return (
+            LOST if lost or self.known(name, node.span, names, ref.what, gone=ref.gone) else FAILED
+        )
 
     # Values by what their field declares.
 

@@ -100,6 +100,11 @@ class Record:
         """Whether a key was written."""
         return name in self.places
 
+    def says_none(self, name: str) -> bool:
+        """Whether a key was written with an empty list."""
+        node = self.places[name].value if name in self.places else None
+        return isinstance(node, nodes.Sequence) and not node.items
+
     def at(self, name: str) -> Span:
         """Where a key stands, or the whole record when it was left out."""
         return self.places[name].key.span if name in self.places else self.span
@@ -162,11 +167,12 @@ class Kinds:
 class Ref:
     """The field names an entry of one of these sections and holds that entry.
 
-    ``allergens`` is no section but the list of the shop: such a field holds the id itself.
+    ``allergens`` is no section but the list of the shop: such a field holds the id itself. ``gone``
+    says what to do where the entry was taken out of the menu.
     """
 
-    def __init__(self, what: str, *sections: str) -> None:
-        self.what, self.sections = what, sections
+    def __init__(self, what: str, *sections: str, gone: str = "") -> None:
+        self.what, self.sections, self.gone = what, sections, gone
 
 
 @dataclass(frozen=True, slots=True)

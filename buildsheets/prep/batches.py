@@ -272,6 +272,15 @@ def heap_g_ml(components: Iterable[Component], item: Item) -> float | None:
     return min((one for one in heaps if one is not None), default=None)
 
 
+def bought_g_ml(component: Component) -> float:
+    """Grams in a ml of a component as its ingredient is bought: loose pieces as the ingredient says
+    its pack holds them, else as a heap; a foam without its air."""
+    own = (
+        component.source.density_g_ml if component.source and component.behaves in HEAPED else None
+    )
+    return own or component.bulk_density_g_ml or component.density_g_ml
+
+
 def put_in_ml(figure: BatchFigure) -> float:
     """All that is in the bowl or pot at once before it is poured off or whipped: the parts, at
     1 g/ml where no density is known, and the most cooking water of any step."""

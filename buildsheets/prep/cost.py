@@ -29,7 +29,14 @@ from buildsheets.menu.model import (
     Swap,
 )
 from buildsheets.menu.packaging import in_place_of
-from buildsheets.prep.batches import BatchFigure, Item, Stored, figure_batch, heap_g_ml
+from buildsheets.prep.batches import (
+    BatchFigure,
+    Item,
+    Stored,
+    bought_g_ml,
+    figure_batch,
+    heap_g_ml,
+)
 from buildsheets.prep.packaging import handed_out
 from buildsheets.prep.scaling import purchase
 
@@ -344,13 +351,13 @@ class Prices:
         """Cost of grams of a component; the shop's own water and ice are free.
 
         ``volume_ml`` is as served (a cap's with its air), for a batch whose yield is only known
-        in ml. A pack in ml of what settles holds ml of its heap.
+        in ml.
         """
         source = component.source
         if source is None:
             return FREE if component.role == "ice" else Cost(None, (component.id,))
         if not isinstance(source, Batch):
-            volume_ml = mass_g / (component.bulk_density_g_ml or component.density_g_ml)
+            volume_ml = mass_g / bought_g_ml(component)
         return self.item(source, mass_g, volume_ml)
 
     def packaging(self, items: Iterable[Packaging]) -> Cost:

@@ -20,7 +20,7 @@ from typing import NamedTuple
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Component, DaySales, Drink, Ingredient, Menu
 from buildsheets.menu.when import DAY_MIN, Stretch
-from buildsheets.prep.batches import Item, Stored, figure_batch, heap_g_ml
+from buildsheets.prep.batches import Item, Stored, bought_g_ml, figure_batch, heap_g_ml
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
 from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
@@ -277,8 +277,7 @@ def _plan(
     for spread, needs in wanted.runs:
         for need in needs:
             if need.component.source is not None:
-                own = need.component.bulk_density_g_ml or need.component.density_g_ml
-                own_ml = need.mass_g / own  # as bought: without air, with the gaps of a heap
+                own_ml = need.mass_g / bought_g_ml(need.component)
                 take(need.component.source, need.mass_g, own_ml, need.volume_ml, spread)
     table, poured = _timetable(menu, day, closes, change, how.cut), menu.components.values()
     for id_, grams in on_hand.items():

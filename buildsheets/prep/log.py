@@ -21,6 +21,7 @@ from buildsheets.prep.keeping_dates import Frozen
 Event: TypeAlias = Literal["made", "opened", "counted", "frozen", "thawed", "gone"]
 EVENTS: tuple[Event, ...] = get_args(Event)
 HEAD = "# What was made, opened, counted, frozen, thawed and finished or thrown out, newest last.\n"
+NOT_ON_MENU = "no longer on the menu"
 NEVER = datetime.max.replace(tzinfo=UTC)
 
 
@@ -88,6 +89,7 @@ def _entry(line: str) -> Entry:
 class InUse:
     """Something made or opened that nobody has finished.
 
+    ``item`` is ``None`` where the menu no longer has it as something that is made, or opened.
     ``assumed`` are the parts of a batch for which the log had nothing in use: they were taken to
     be made or opened when the batch was made. ``frozen_on`` is the day it went into the freezer,
     while it is there. ``keeping`` is ``None`` where it cannot be worked out any more, as from an
@@ -95,11 +97,15 @@ class InUse:
     """
 
     entry: Entry
-    item: Item
+    item: Item | None
     keeping: Keeping | None
     assumed: tuple[Item, ...] = ()
     frozen_on: date | None = None
     why: str = ""
+
+    @property
+    def id(self) -> str:
+        return self.entry.id
 
     @property
     def until(self) -> datetime:
@@ -118,7 +124,7 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
 
     Entries count by their moments. A batch is taken to be made of the oldest of each part that
     was in use and in date then, which is the careful guess; it inherits their ages (Food Code
-    3-501.17). What the menu no longer has is passed over.
+    3-501.17). How long something keeps that the menu no longer has is not known.
     """
     now: list[InUse] = []
     for entry in sorted(entries, key=lambda one: one.at.astimezone(UTC)):
@@ -127,36 +133,44 @@ def in_use(menu: Menu, entries: Iterable[Entry]) -> list[InUse]:
         try:
             now, _ = _then(menu, now, entry)
         except ValueError as wrong:
-            item = _named(menu, entry)
-            if item is not None and entry.event == _begins(item):
-                now.append(InUse(entry, item, None, why=str(wrong)))
-    return sorted(now, key=lambda one: (one.until.astimezone(UTC), one.item.id))
+            if entry.event in ("made", "opened"):
+                item = _named(menu, entry)
+                known = item is not None and entry.event == _begins(item)
+                why = str(wrong) if known else NOT_ON_MENU
+                now.append(InUse(entry, item if known else None, None, why=why))
+    return sorted(now, key=lambda one: (one.until.astimezone(UTC), one.id))
 
 
 def newest(using: Iterable[InUse], id_: str) -> InUse | None:
     """What of a thing was made or opened last and is not frozen; of the same minute, what has to
     be gone first."""
-    among = [one for one in using if one.item.id == id_ and one.frozen_on is None]
+    among = [one for one in using if one.id == id_ and one.frozen_on is None]
     return max(among, key=lambda one: (one.entry.at, -one.until.timestamp()), default=None)
 
 
 def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
     """What a new entry puts in use or changes, ``None`` for one that is gone or counted. Raises
     ``ValueError`` for one that cannot be so: nothing of it in use, a part out of date or made
-    later."""
+    later. Of what the menu no longer has a count may be gone too."""
     if new.event == "counted":
         return None
-    return _then(menu, in_use(menu, (one for one in entries if one.at <= new.at)), new)[1]
+    before = sorted((one for one in entries if one.at <= new.at), key=lambda one: one.at)
+    of_it = [one for one in before if one.id == new.id]
+    if _named(menu, new) is None and of_it:
+        if new.event != "gone":
+            raise ValueError(f"'{new.id}' is {NOT_ON_MENU}: write it off with log gone {new.id}")
+        if of_it[-1].event == "counted":
+            return None
+    return _then(menu, in_use(menu, before), new)[1]
 
 
 def _then(menu: Menu, now: Sequence[InUse], entry: Entry) -> tuple[list[InUse], InUse | None]:
     """What is in use after an entry, and what it put there or changed. Raises ``ValueError``."""
-    item = _thing(menu, entry)
     if entry.event in ("made", "opened"):
-        one = _begun(menu.shop, item, entry, now)
+        one = _begun(menu.shop, _thing(menu, entry), entry, now)
         return [*now, one], one
     frozen = entry.event == "thawed"
-    among = [one for one in now if one.item.id == entry.id]
+    among = [one for one in now if one.id == entry.id]
     if entry.event != "gone":
         among = [one for one in among if (one.frozen_on is not None) == frozen]
     if not among:
@@ -173,6 +187,8 @@ def _then(menu: Menu, now: Sequence[InUse], entry: Entry) -> tuple[list[InUse], 
 def _moved(shop: Shop, old: InUse, entry: Entry) -> InUse:
     """Put into the freezer, or taken out."""
     day = local_time(shop, entry.at).date()
+    if old.item is None:
+        return replace(old, frozen_on=day if entry.event == "frozen" else None)
     if not isinstance(old.item, Batch):
         raise ValueError(f"'{entry.id}' is bought: whether it can be frozen, its maker says")
     if old.keeping is None or old.until <= entry.at:
@@ -213,7 +229,7 @@ def ages(now: Iterable[InUse], at: datetime) -> dict[str, Keeping]:
     made: dict[str, Keeping] = {}
     for one in sorted(now, key=lambda one: one.entry.at.astimezone(UTC)):
         if one.keeping and one.frozen_on is None and one.entry.at <= at < one.until:
-            made.setdefault(one.item.id, one.keeping)
+            made.setdefault(one.id, one.keeping)
     return made
 
 
@@ -231,7 +247,7 @@ def kept(
         made = ages(using, at)
         unknown = {part.id: part for part in _parts(item, made) if part.id not in made}
         for one in using:
-            if one.item.id in unknown:
+            if one.id in unknown:
                 raise ValueError(_over(item, one))
         return keeping(shop, item, at, made=made), tuple(unknown.values())
     except FigureError as wrong:
@@ -240,7 +256,7 @@ def kept(
 
 
 def _over(item: Item, one: InUse) -> str:
-    id_, begun = one.item.id, _begins(one.item)
+    id_, begun = one.id, one.entry.event
     return (
         f"{item.id}: all {id_} in the log is out of date, as that {begun} on "
         f"{one.entry.at:%a %d %b %H:%M}. If that went in, throw {item.id} away. If not, write down "

@@ -10,6 +10,7 @@ count: a whole pack at most, since nobody wrote how full it was.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -20,7 +21,7 @@ from buildsheets.menu.quantity import QuantityError, parse_quantity
 from buildsheets.menu.units import PACKS, Measures
 from buildsheets.prep.batches import Item, figure_batch, heap_g_ml
 from buildsheets.prep.keeping import local_time
-from buildsheets.prep.log import Entry, InUse, in_use
+from buildsheets.prep.log import NOT_ON_MENU, Entry, InUse, in_use
 
 _NOISE = 1e-9
 
@@ -85,8 +86,7 @@ Stock = Mapping[str, OnHand]
 
 def stock(menu: Menu, entries: Iterable[Entry]) -> dict[str, OnHand]:
     """What is on hand by the latest count of each thing the menu still has."""
-    in_order = sorted(entries, key=lambda one: one.at.astimezone(UTC))
-    latest = {one.id: place for place, one in enumerate(in_order) if one.event == "counted"}
+    in_order, latest = _latest(entries)
     using = in_use(menu, in_order)
     found: dict[str, OnHand] = {}
     for id_, place in latest.items():
@@ -95,13 +95,35 @@ def stock(menu: Menu, entries: Iterable[Entry]) -> dict[str, OnHand]:
         except ValueError:
             continue
         since = [one for one in in_order[place + 1 :] if one.id == id_]
-        of_it = [one for one in using if one.item.id == id_]
+        of_it = [one for one in using if one.id == id_ and one.item is not None]
         if isinstance(have.item, Batch):
             have = replace(have, ends=(_end_of_batch(menu, of_it, since),))
         elif isinstance(have.item, Ingredient):
             have = replace(have, ends=tuple(_ends_of_packs(menu, have.item, of_it, since)))
         found[id_] = have
     return found
+
+
+def _latest(entries: Iterable[Entry]) -> tuple[list[Entry], dict[str, int]]:
+    """Entries by their moments, and where among them the latest count of each thing is."""
+    in_order = sorted(entries, key=lambda one: one.at.astimezone(UTC))
+    return in_order, {one.id: at for at, one in enumerate(in_order) if one.event == "counted"}
+
+
+def not_on_hand(menu: Menu, entries: Iterable[Entry]) -> Iterator[tuple[Entry, str]]:
+    """The latest counts that are no amount of anything on the menu, and why, until there is nothing
+    of it or it is gone."""
+    in_order, latest = _latest(entries)
+    using = {one.id for one in in_use(menu, in_order)}
+    for id_, place in latest.items():
+        gone = any(one.id == id_ and one.event == "gone" for one in in_order[place:])
+        if (gone and id_ not in using) or re.fullmatch(r"[0.,]+\D*", in_order[place].amount):
+            continue
+        try:
+            counted(menu, in_order[place])
+        except ValueError as wrong:
+            known = id_ in menu.batches.keys() | menu.ingredients.keys() | menu.packaging.keys()
+            yield in_order[place], str(wrong) if known else NOT_ON_MENU
 
 
 _ALL = math.inf
@@ -201,18 +223,21 @@ def _pieces(menu: Menu, entry: Entry, item: Packaging) -> OnHand:
 
 
 def _g_per_ml(menu: Menu, item: Item) -> float | None:
-    """Grams in a ml as it stands in its container: a heap with its gaps, a foam with its air.
+    """Grams in a ml as it stands in its container: what is bought by the litre as it says itself, a
+    heap with its gaps, a foam with its air.
 
     ``None`` of a solid whose heap nobody weighed: its density is of a piece, sugar's of a crystal.
     """
     poured = menu.components.values()
+    by_volume = isinstance(item, Ingredient) and item.pack is not None and item.pack.unit == "ml"
+    if by_volume and item.density_g_ml is not None:
+        return item.density_g_ml
     heap = heap_g_ml(poured, item)
     if heap is not None:
         return heap
     if isinstance(item, Batch):
         return figure_batch(item).foam_density_g_ml
-    flows = item.pack is not None and item.pack.unit == "ml"
-    flows |= any(
+    flows = any(
         one.behaves == "liquid" and one.source.id == item.id for one in poured if one.source
     )
     return item.density_g_ml if flows else None

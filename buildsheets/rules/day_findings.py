@@ -17,8 +17,31 @@ from buildsheets.prep.schedule import HANDS
 
 
 def day_findings(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> tuple[Finding, ...]:
-    """That it cannot be done, with each change that was planned and is enough; and slow cooling."""
-    return tuple(chain(_not_in_time(menu, plan, helps), _slow(menu, plan)))
+    """That it lies outside the season, that it cannot be done, with each change that was planned
+    and is enough; and slow cooling."""
+    return tuple(
+        chain(outside_season(menu, plan), _not_in_time(menu, plan, helps), _slow(menu, plan))
+    )
+
+
+def outside_season(menu: Menu, plan: DayPlan) -> Iterator[Finding]:
+    """That on the plan's date another menu is sold than the one it was planned with."""
+    edition, day, on = menu.edition, plan.day.id, plan.on
+    if on is None or edition.valid_from <= on <= edition.valid_to:
+        return
+    early = on < edition.valid_from
+    yield finding(
+        "PLAN03",
+        edition.at("valid_from" if early else "valid_to"),
+        f"'{day}' is planned for {on}, {'before' if early else 'after'} this menu is sold: "
+        f"{edition.code} runs from {edition.valid_from} to {edition.valid_to}",
+        "plan it with the menu that is sold then, a copy of its folder from before this season was "
+        f"written over it: buildsheets plan {day} --menu COPY; the ledger keeps what cards say, no "
+        "menu. If this one is sold then, write an earlier valid_from"
+        if early
+        else "write the next season, or a later valid_to if this one is still sold then",
+        subject=(day,),
+    )
 
 
 def _not_in_time(menu: Menu, plan: DayPlan, helps: Sequence[Change]) -> Iterator[Finding]:

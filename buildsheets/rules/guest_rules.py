@@ -110,6 +110,36 @@ def allergen_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
             yield found(item.declared.span, message, hint)
 
 
+@rule("ALG05", "trace-kind-unsaid", Severity.WARNING, each_ingredient)
+def trace_kind_unsaid(menu: Menu, item: Ingredient) -> Iterator[Finding]:
+    """An ingredient may contain gluten or nuts and does not say which cereal or nut.
+
+    At the counter: many guests react to one nut and eat the others. The law leaves the words of
+    such a warning to the maker, so ask the maker. Who gets no answer keeps the group, which stands
+    for every one of it, and accepts this under ``allow``.
+
+    Trips it::
+
+        ingredients:
+          milk: {contains: [], may_contain: [nuts]}
+
+    Fixed::
+
+        ingredients:
+          milk: {contains: [], may_contain: [hazelnuts]}
+
+    Source: Regulation (EU) 1169/2011, Article 36(2)(b) and (3)(a): such words must not be
+    ambiguous, and no act says how to put them. To name the kind is our choice of the safe side.
+    """
+    traces = item.declared.may_contain
+    for group in traces:
+        kinds = ALLERGEN_KINDS.get(group, ())
+        if kinds and not set(kinds) & set(traces):
+            hint = f"ask the maker and name it: {listed(kinds)}"
+            message = f"'{item.id}' may contain {group} and does not say which"
+            yield found(item.at("may_contain"), message, hint)
+
+
 @rule("CAU01", "honey-caution-missing", Severity.WARNING, each_ingredient)
 def honey_caution_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     """An ingredient is called honey and carries no honey caution.
@@ -137,10 +167,11 @@ def honey_caution_missing(menu: Menu, item: Ingredient) -> Iterator[Finding]:
 
 @rule("CAU02", "choking-caution-missing", Severity.WARNING, each_component)
 def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Finding]:
-    """A settled topping carries no choking caution.
+    """A topping that settles or swims says nothing of choking.
 
     At the counter: pearls, jelly cubes and juice bursts sucked through a wide straw can be
-    drawn into the airway, of children up to 4 above all.
+    drawn into the airway, of children up to 4 above all. ``cautions: []`` at the topping says that
+    you looked and there is nothing to choke on, as in a scoop of ice cream.
 
     Trips it::
 
@@ -164,10 +195,12 @@ def choking_caution_missing(menu: Menu, component: Component) -> Iterator[Findin
     Source: German Federal Institute for Risk Assessment (BfR), 3 August 2012; Hong Kong Centre
     for Food Safety, choking hazards.
     """
-    if component.behaves in HEAPED and "choking" not in _cautions(component):
+    looked = component.says_none("cautions")
+    if component.behaves in HEAPED and not looked and "choking" not in _cautions(component):
         does = "settles in the cup" if component.behaves == "settled" else "swims in the drink"
         message = f"'{component.id}' {does} and carries no choking caution"
-        yield found(component.span, message, "add cautions: [choking]")
+        hint = "add cautions: [choking], or cautions: [] where nothing in it can be choked on"
+        yield found(component.span, message, hint)
 
 
 @rule("CAU03", "hot-caution-missing", Severity.WARNING, all_servings)

@@ -11,17 +11,19 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
+import re
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Any
+from functools import partial
+from typing import Any, NamedTuple
 
 from babel import Locale
 from jinja2 import Undefined
 from markupsafe import Markup
 
-from buildsheets.ledger.card_texts import name_of
+from buildsheets.ledger.card_texts import BETWEEN, CardTexts, name_of
 from buildsheets.ledger.current import Standing, State, standing, what_follows
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Entry, Ledger
@@ -64,9 +66,45 @@ class Row:
     periods: tuple[Period, ...]
 
 
-NotSold = Mapping[str, Sequence[tuple[Collection[str], str]]]
-"""By language, what is sold out now: the ids of the drinks or the size it concerns, and a text that
-says why."""
+class SoldOut(NamedTuple):
+    """Something that is sold out now: its name, a text that says why, and its id where it is a
+    drink or a size, which a card keeps whatever they are called."""
+
+    name: str
+    text: str
+    drink: str = ""
+    cup: str = ""
+
+    def is_on(self, entry: Entry, texts: CardTexts) -> bool:
+        """Whether it is sold by a card: as its drink or size, or by its name."""
+        key = entry.key
+        own = key.subject if key.kind == "build" else ""
+        ids = (self.drink and self.drink == own) or (self.cup and self.cup == key.cup)
+        return bool(ids) or any(self.is_said(text) for text in _sold_by(texts))
+
+    def is_said(self, text: str) -> bool:
+        """Whether a text is its name, alone or before an amount: "Pearls: 2 scoops"."""
+        return text == self.name or bool(re.match(rf"{re.escape(self.name)}\s*:", text))
+
+
+def _is_out(out: Sequence[SoldOut], text: str) -> bool:
+    return any(one.is_said(text) for one in out)
+
+
+def _sold_by(texts: CardTexts) -> Iterator[str]:
+    """Where a card names drinks, add-ons and swaps."""
+    rows = [row for row in texts.get("rows", ()) if isinstance(row, Mapping)]
+    for part in (texts, *rows):
+        yield from part.get("drink", "").split(BETWEEN)
+        for one in (*part.get("add_ons", ()), *part.get("swaps", ())):
+            yield one["name"]
+    for table in texts.get("tables", ()):
+        for row in filter(None, table.get("rows", ())):
+            yield from (row[0], *row[-1].split(BETWEEN))
+
+
+NotSold = Mapping[str, Sequence[SoldOut]]
+"""By language, what is sold out now."""
 
 
 def site_files(
@@ -106,7 +144,8 @@ def site_files(
             entry=entry,
             periods=found,
             texts=texts,
-            not_sold=not_sold_on(entry, day, out, words),
+            not_sold=not_sold_on(entry, texts, day, out, words),
+            is_out=partial(_is_out, out.get(entry.key.language, ())),
             picture=drawing and picture(drawing),
         )
         kind, name = entry.key.kind, name_of(texts) or entry.label
@@ -122,7 +161,7 @@ def site_files(
     practices = [one for one in practices if one.stations]
     files["index.html"] = templates.page("index", words, shop, edition=code, practices=practices,
         groups=[(names[one], groups[one]) for one in listed],
-        not_sold=_said(day, [text for _, text in out.get(language, ())], words),
+        not_sold=_said(day, [one.text for one in out.get(language, ())], words),
     )  # fmt: skip
     for one in practices:
         for station in one.stations:
@@ -165,12 +204,11 @@ def _as_an_app(layouts: Layouts, words: Words, shop: str) -> Iterator[tuple[str,
     yield "manifest.webmanifest", json.dumps(manifest, ensure_ascii=False, indent=1).encode()
 
 
-def not_sold_on(entry: Entry, day: date, out: NotSold, words: Words) -> str:
-    """What is said of a card of what is sold out: of its own drink and size, of all where several
-    drinks stand on it."""
-    kind, own = entry.key.kind, {entry.key.subject, entry.key.cup}
-    every = out.get(entry.key.language, ()) if kind in ("build", "station", "addons") else ()
-    return _said(day, [t for ids, t in every if kind != "build" or own & {*ids}], words)
+def not_sold_on(entry: Entry, texts: CardTexts, day: date, out: NotSold, words: Words) -> str:
+    """What is said of a card of what is sold out and stands on it."""
+    every = out.get(entry.key.language, ())
+    every = every if entry.key.kind in ("build", "station", "addons") else ()
+    return _said(day, [one.text for one in every if one.is_on(entry, texts)], words)
 
 
 def _said(day: date, texts: Sequence[str], words: Words) -> str:

@@ -16,6 +16,7 @@ from buildsheets.cli.plain_data import told
 from buildsheets.ledger import manifest
 from buildsheets.ledger.publish import Issuer
 from buildsheets.print.layouts import Layouts
+from buildsheets.site.site import SoldOut
 
 FIX = (STEPS[0], replace(STEPS[1], amount="140", line="to 270 ml"), *STEPS[2:])
 ISSUER, LAYOUTS = Issuer(site="https://tea.example"), Layouts()
@@ -129,13 +130,16 @@ def test_current_says_what_is_on_the_card_and_not_sold_now(menu: Path) -> None:
     plan, _ = commands.cards_for_print([build()], menu, AUTUMN, ISSUER)
     entry = plan.cards[0].entry
     asked = ([f"{entry.code} 2"], menu, DAY, "en", LAYOUTS)
-    out = {"en": [([entry.key.subject], "Lantern milk tea (sold out: Pearls)")]}
+    sold_out = "Lantern milk tea (sold out: Pearls)"
+    out = {"en": [SoldOut("Renamed since", sold_out, drink=entry.key.subject)]}
     answer = commands.cards_current(*asked, out)
     assert answer.good
     line = "Not sold as of Dec 5, 2026: Lantern milk tea (sold out: Pearls)."
     assert answer.text.splitlines()[-1] == f"  {line}"
     assert answer.data.cards[0].not_sold == (line,)
-    other = commands.cards_current(*asked, {"en": [(["dusk"], "Dusk (sold out)")]})
+    other = commands.cards_current(
+        *asked, {"en": [SoldOut("Dusk", "Dusk (sold out)", drink="dusk")]}
+    )
     assert other.data.cards[0].not_sold == ()
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
-from menu_samples import SMALL
+from menu_samples import SMALL, swapped
 
 from buildsheets.cli.explain import explain_text
 from buildsheets.cli.explain_results import explained
@@ -389,3 +389,16 @@ def test_an_order_tells_its_allergens_and_when_it_is_sold(
 def test_a_swap_needs_no_plus(words: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["explain", f"marsh milk tea medium {words}", "--menu", str(DEMO)]) == 0
     assert " · oat-for-milk\n" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("ice", "said"), [("few", "½ scoop "), ("most", "1½ scoops ")])
+def test_counts_stand_as_the_cards_print_them(
+    ice: str, said: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    levels = "few: {name: Few, share: 25 %}\n      most: {name: Most, share: 75 %}\n"
+    text = swapped(SMALL, "      without: {", f"      {levels}      without: {{")
+    text = swapped(text, "step: 1/2 scoop,", "step: 1/2 scoop, one: scoop, many: scoops,")
+    (tmp_path / "menu.yaml").write_text(text, "utf-8")
+    ran = run(capsys, "explain", f"cloud medium {ice}", "--menu", tmp_path)
+    cards = ran.out.partition("on the cards")[2]
+    assert cards.count(f"{said} ") == 2, cards  # of the build card and the station's

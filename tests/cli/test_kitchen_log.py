@@ -226,6 +226,45 @@ def test_a_line_cut_off_by_a_crash_is_not_glued_to_the_next(shop: Path) -> None:
     assert (shop / FILE).read_text().startswith(HEAD)
 
 
+def test_what_next_seasons_menu_no_longer_has_is_looked_at_and_written_off(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    now = clock(menu_of(shop))
+    old, sold_by = now - timedelta(days=6), now.date() + timedelta(days=1)
+    (shop / FILE).write_text(
+        f"{old.isoformat()} opened rhubarb-juice\n"
+        f"{old.isoformat()} opened pear-juice use-by {sold_by}\n"
+        f"{old.isoformat()} opened old-juice use-by {now.date() - timedelta(days=1)}\n"
+        f"{old.isoformat()} counted rhubarb-juice 2 l\n"
+    )
+    told = run(capsys, "log", "--menu", shop)
+    assert told.code == 1
+    out, begun = " ".join(told.out.split()), f"opened {old:%a %d %b %H:%M} no longer on the menu"
+    assert f"LOOK AT ITS LABEL, or throw away rhubarb-juice {begun}" in out
+    assert f"LOOK AT ITS LABEL, or throw away pear-juice {begun}, use-by {sold_by:%a %d %b}" in out
+    assert f"OUT OF DATE: throw away old-juice {begun}" in out
+    assert f"counted rhubarb-juice 2 l {old:%a %d %b %H:%M} no longer on the menu" in out
+    assert "once it is gone: buildsheets log gone rhubarb-juice\n" in told.out
+    data = run(capsys, "log", "--format", "json", "--menu", shop).result
+    assert {one["item"]: one["why"] for one in data["in_use"]} == dict.fromkeys(
+        ("rhubarb-juice", "pear-juice", "old-juice"), "no longer on the menu"
+    )
+    assert [one["id"] for one in data["not_on_hand"]] == ["rhubarb-juice"]
+    calendar = run(capsys, "labels", "--calendar", "--menu", shop)
+    assert "throw away  rhubarb-juice" in calendar.err
+    gone = ("rhubarb-juice", "pear-juice", "old-juice")
+    assert run(capsys, "log", "gone", *gone, "--menu", shop).code == 0
+    told = run(capsys, "log", "--menu", shop)
+    assert (told.code, told.out) == (0, "nothing in use is in the log\n")
+
+
+def test_a_calendar_counts_no_labels(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = run(capsys, "labels", "--calendar", "cane-syrup=3", "--menu", shop)
+    assert (told.code, told.out) == (2, "")
+    assert "a calendar has one line of each: write cane-syrup\n" in told.err
+    assert run(capsys, "labels", "--calendar", "cane-syrup", "--menu", shop).code == 0
+
+
 class _ByteByByte:
     """A file that takes one byte at a time, slowly, so that a kill tears the line apart."""
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from command_samples import ROOT, run
+from command_samples import DEMO, ROOT, demo_copy, run
 
 IMPOSSIBLE = ROOT / "tests/menus/impossible-saturday.yaml"
 
@@ -69,3 +70,39 @@ def test_the_demos_saturday_ends_with_0_and_its_loads_in_the_order_of_the_clock(
     assert starts == sorted(starts)
     assert data["most_hands"]["busy"] <= data["most_hands"]["there"]
     assert all(step["known"] for load in data["loads"] for step in load["steps"])
+
+
+@pytest.mark.parametrize("command", ["plan", "buy"])
+def test_a_day_before_the_season_is_told_and_planned_all_the_same(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The demo begins on 2026-12-01; the Saturday before it is sold from the menu before."""
+    asked = (command, "saturday", "--on", "2026-11-28", "--menu", DEMO)
+    early = run(capsys, *asked)
+    assert early.code == 0
+    assert "PLAN03 day-outside-season: 'saturday' is planned for 2026-11-28, before" in early.out
+    told = run(capsys, *asked, "--format", "json")
+    assert [one["code"] for one in told.data["findings"]] == ["PLAN03"]
+    in_time = run(capsys, command, "saturday", "--on", "2026-12-05", "--menu", DEMO)
+    assert "PLAN03" not in in_time.out
+
+
+def test_a_warning_is_no_row_of_a_spreadsheet(capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ("buy", "saturday", "--on", "2026-11-28", "--format", "csv", "--menu", DEMO)
+    told = run(capsys, *asked)
+    assert "PLAN03" in told.err
+    assert "PLAN03" not in told.out
+
+
+def test_before_its_season_a_menu_says_where_the_old_names_are(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop = demo_copy(tmp_path / "menu")
+    soon = date.today() + timedelta(days=2)
+    file = shop / "shop.yaml"
+    written = file.read_text("utf-8").replace("2026-12-01", str(soon))
+    file.write_text(written.replace("2027-02-28", "2099-01-01"), "utf-8")
+    for asked in (("labels", "rhubarb-juice"), ("log", "opened", "rhubarb-juice")):
+        told = run(capsys, *asked, "--menu", shop)
+        assert told.code == 2
+        assert f"this menu is sold from {soon}; for what is sold until then" in told.err

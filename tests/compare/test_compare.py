@@ -665,17 +665,25 @@ def test_another_amount_of_an_add_on_is_told_with_the_add_on_cards(tmp_path: Pat
     }
 
 
-def test_on_how_many_cards_a_split_one_hangs_is_told(tmp_path: Path) -> None:
-    """Else the old "card 2 of 2" stays on the wall."""
-    published(tmp_path, [build()], AUTUMN, parts=2)
-    code = (
-        published(tmp_path, [build(contains=("milk", "egg"))], WINTER, parts=1).cards[0].entry.code
-    )
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (2, 1, "hang up revision 2 (1 part), take down revision 1 (2 parts)"),
+        (3, 2, "hang up revision 2 (2 parts), take down revision 1 (3 parts)"),
+        (3, 0, "hang up revision 2 (all its parts), take down revision 1 (3 parts)"),
+        (0, 1, "revision 2 for revision 1"),
+    ],
+)
+def test_on_how_many_cards_a_split_one_hangs_is_told(
+    old: int, new: int, told: str, tmp_path: Path
+) -> None:
+    """Else the old "card 2 of 2" stays on the wall, or somebody looks for a third of the new."""
+    published(tmp_path, [build()], AUTUMN, parts=old)
+    changed = [build(contains=("milk", "egg"))]
+    code = published(tmp_path, changed, WINTER, parts=new).cards[0].entry.code
     ledger = load(tmp_path)
     now = report_of(compare(*(side_of_edition(ledger, edition) for edition in ledger.editions)), EN)
-    assert now.wall[0].lines == (
-        f"{code}  Lantern milk tea, Large: revision 2 for revision 1 (2 parts) (Tea, Top)",
-    )
+    assert now.wall[0].lines == (f"{code}  Lantern milk tea, Large: {told} (Tea, Top)",)
     assert any("card 1 of 2" in note for note in now.wall_notes)
 
 

@@ -308,3 +308,17 @@ def test_an_amount_is_not_measured_with_a_line() -> None:
     assert "'edge' shows lines" in found.message
     poured = m.swapped(wrong, "plain-milk, amount: 100 ml", "plain-milk, fill_to: 250 ml")
     assert not m.check_texts(poured).stopped
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "to_do"),
+    [
+        ("{drink: shaken", "{drink: sold-last-season", "delete this line of the day's sales"),
+        ("{medium: 5, tall: 3}", "{medium: 5, quart: 3}", "take it out of this day's sales too"),
+        ("add_ons: {add-pearls: 2}", "add_ons: {plums: 2}", "take it out of this day's sales too"),
+    ],
+)
+def test_a_day_that_sells_what_went_says_what_to_take_out(old: str, new: str, to_do: str) -> None:
+    (one,) = m.check_texts(m.swapped(m.SMALL, old, new)).findings
+    assert one.code == "REF01"
+    assert f"if it is sold no more, {to_do}" in one.hint

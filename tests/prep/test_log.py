@@ -221,3 +221,37 @@ def test_any_log_is_read_back_and_nothing_outlives_what_is_in_it(entries: list[E
         if one.keeping is not None and one.frozen_on is None:
             assert one.until <= min(limit.at for limit in one.keeping.limits)
             assert all(limit.at > one.entry.at for limit in one.keeping.limits)
+
+
+def test_what_the_menu_no_longer_has_is_there_until_it_is_gone() -> None:
+    """Frozen, thawed and gone count for it as for anything: the oldest that is not frozen goes."""
+    menu = s.menu(shop=s.shop(), ingredients=[s.ingredient("milk", keeps_for=s.keeps(days=3))])
+    entries = [
+        Entry(at(1), "made", "purée"), Entry(at(2), "frozen", "purée"),
+        Entry(at(3), "made", "purée"), Entry(at(4), "opened", "juice", date(2025, 6, 20)),
+    ]  # fmt: skip
+    left = in_use(menu, entries)
+    assert [(one.id, one.item, one.keeping, one.why) for one in left] == [
+        (id_, None, None, "no longer on the menu") for id_ in ("purée", "purée", "juice")
+    ]
+    assert [one.frozen_on for one in left] == [date(2025, 6, 2), None, None]
+    assert all(one.until == one.entry.at for one in left)  # nobody knows: look at it now
+    gone = Entry(at(5), "gone", "purée")
+    assert begin(menu, entries, gone) is None
+    assert [one.entry.at for one in in_use(menu, [*entries, gone])] == [at(1), at(4)]
+    for event in ("opened", "frozen", "made"):
+        with pytest.raises(ValueError, match="no longer on the menu: write it off with log gone"):
+            begin(menu, entries, Entry(at(5), event, "purée"))
+    with pytest.raises(ValueError, match="the log has no 'purée' in use"):
+        begin(menu, [*entries, gone, gone], gone)
+
+
+def test_what_was_bought_and_is_now_made_is_there_until_it_is_gone() -> None:
+    syrup = s.batch("syrup", [s.part(s.ingredient("sugar"), 100)], keeps_for=s.keeps(days=30))
+    menu = s.menu(shop=s.shop(), batches=[syrup])
+    bought, made = Entry(at(1), "opened", "syrup"), Entry(at(4), "made", "syrup")
+    assert [(one.entry.event, one.item) for one in in_use(menu, [bought, made])] == [
+        ("opened", None), ("made", menu.batches["syrup"])
+    ]  # fmt: skip
+    (left,) = in_use(menu, [bought, made, Entry(at(5), "gone", "syrup")])
+    assert left.item is menu.batches["syrup"]

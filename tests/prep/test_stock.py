@@ -17,9 +17,17 @@ from buildsheets.menu.model import Menu
 from buildsheets.prep import buying
 from buildsheets.prep.batches import figure_batch
 from buildsheets.prep.dayplan import plan_day
-from buildsheets.prep.log import Entry, LogBroken, in_use, read_log
+from buildsheets.prep.log import Entry, LogBroken, begin, in_use, read_log
 from buildsheets.prep.makings import Demand
-from buildsheets.prep.stock import OnHand, batches_g, counted, moment_of, stock, used_first
+from buildsheets.prep.stock import (
+    OnHand,
+    batches_g,
+    counted,
+    moment_of,
+    not_on_hand,
+    stock,
+    used_first,
+)
 
 MADRID = ZoneInfo("Europe/Madrid")
 MORNING = datetime(2025, 6, 7, 8, 0, tzinfo=MADRID)
@@ -355,3 +363,18 @@ def test_ice_of_the_shops_own_water_is_not_bought_and_bought_ice_is() -> None:
 def test_the_share_of_a_batch_is_of_its_yield() -> None:
     syrup = kitchen().batches["syrup"]
     assert figure_batch(syrup).share_of(2400.0, None) == pytest.approx(2.0)
+
+
+def test_counts_that_are_no_amount_of_the_menu_are_told_until_they_are_gone() -> None:
+    menu = kitchen()
+    counts = [count("juice", "2 l"), count("cups", "0 pieces"), count("loose", "2 packs")]
+    assert [(one.id, why.partition(",")[0]) for one, why in not_on_hand(menu, counts)] == [
+        ("juice", "no longer on the menu"), ("loose", "loose says no pack")
+    ]  # fmt: skip
+    opened = Entry(MORNING, "opened", "juice")
+    gone = Entry(CLOSING, "gone", "juice")
+    told = [one.id for one, _ in not_on_hand(menu, [opened, *counts, gone])]
+    assert told == ["loose"]
+    two_open = [opened, opened, *counts, gone]
+    assert [one.id for one, _ in not_on_hand(menu, two_open)] == ["juice", "loose"]
+    assert begin(menu, counts, gone) is None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import menu_samples as m
 import pytest
 
@@ -15,13 +17,13 @@ IMPOSSIBLE = (m.DEMO.parent / "tests/menus/impossible-saturday.yaml").read_text(
 STEPS = IMPOSSIBLE[IMPOSSIBLE.index("    steps:\n") : IMPOSSIBLE.index("    keeps_for: 4 h\n")]
 
 
-def found(text: str) -> tuple[Menu, tuple[Finding, ...]]:
+def found(text: str, on: date | None = None) -> tuple[Menu, tuple[Finding, ...]]:
     checked = m.check_texts(text)
     menu = checked.menu
     assert menu is not None, m.said(checked.findings)
     servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
     day = menu.days["saturday"]
-    plan = plan_day(menu, day, servings)
+    plan = plan_day(menu, day, servings, on=on)
     return menu, day_findings(menu, plan, what_helps(menu, day, servings, plan))
 
 
@@ -49,6 +51,32 @@ def test_the_impossible_saturday_stands_at_its_day_with_each_change_that_is_enou
 def test_each_change_written_into_the_menu_mends_it(wrong: str, right: str) -> None:
     _, findings = found(m.swapped(IMPOSSIBLE, wrong, right))
     assert findings == ()
+
+
+@pytest.mark.parametrize(
+    ("on", "where", "key", "hint"),
+    [
+        (date(2026, 2, 28), "before", "valid_from", "buildsheets plan saturday --menu COPY"),
+        (date(2026, 10, 1), "after", "valid_to", "a later valid_to"),
+    ],
+)
+def test_a_day_outside_the_season_is_planned_with_a_warning(
+    on: date, where: str, key: str, hint: str
+) -> None:
+    dates = "valid_from: 2026-03-01, valid_to: 2026-09-30"
+    assert dates in IMPOSSIBLE
+    one, late = found(IMPOSSIBLE, on)[1]
+    assert late.code == "PLAN01"
+    assert (one.code, one.severity, one.subject) == ("PLAN03", Severity.WARNING, ("saturday",))
+    assert f"'saturday' is planned for {on}, {where} this menu is sold: " in one.message
+    assert "runs from 2026-03-01 to 2026-09-30" in one.message
+    assert hint in one.hint
+    assert m.starts(one.span) == m.place_of(IMPOSSIBLE, f"{key}:")
+
+
+@pytest.mark.parametrize("on", [date(2026, 3, 1), date(2026, 9, 30)])
+def test_the_first_and_last_day_are_of_the_season(on: date) -> None:
+    assert [one.code for one in found(IMPOSSIBLE, on)[1]] == ["PLAN01"]
 
 
 def test_where_nothing_helps_it_says_what_was_tried() -> None:

@@ -27,7 +27,7 @@ from buildsheets.ledger.current import State
 from buildsheets.ledger.edition_words import edition_words
 from buildsheets.ledger.ledger import Ledger, load
 from buildsheets.print.layouts import Layouts
-from buildsheets.site.site import periods, site_files
+from buildsheets.site.site import SoldOut, periods, site_files
 from buildsheets.views.card import Card
 from buildsheets.views.types import CupDrawing, DrawnLine, Layer
 
@@ -116,8 +116,10 @@ def test_a_card_of_a_drink_of_some_days_says_when_they_are_over(tmp_path: Path) 
 def test_pages_say_what_is_sold_out_on_the_day_they_are_made(ledger: Ledger) -> None:
     out = {
         "en": [
-            (["lantern-milk"], "Lantern milk tea (sold out: Pearls)"),
-            (["dusk", "dawn"], "Cap (sold out)"),
+            SoldOut(
+                "Lantern milk tea", "Lantern milk tea (sold out: Pearls)", drink="lantern-milk"
+            ),
+            SoldOut("Cap", "Cap (sold out)"),
         ]
     }
     files = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts(), out)
@@ -137,11 +139,42 @@ def test_pages_say_what_is_sold_out_on_the_day_they_are_made(ledger: Ledger) -> 
     assert "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls)." in of(
         "build", "lantern-milk"
     )
-    assert whole in of("station", "tea")  # whoever makes several drinks reads of all
+    # A station reads of what it makes: nobody asks it for a cap.
+    station = of("station", "tea")
+    assert "Not sold as of Oct 5, 2026: Lantern milk tea (sold out: Pearls)." in station
+    assert "Cap" not in station
+    assert "Lantern milk tea sold out" in station  # and at its head in the card itself
     assert "Not sold" not in of("build", "old")
     assert "No se vende" not in of("build", "es", "es")
     plain = site_files(ledger, IN_AUTUMN, "Lantern Kiosk", "en", Layouts())
     assert b"Not sold" not in b"".join(plain.values())
+
+
+@pytest.mark.parametrize(
+    ("name", "kind", "cup", "found"),
+    [
+        ("Berries", "addons", "large", True),  # before its amount
+        ("Mint", "addons", "large", True),  # a French colon stands apart
+        ("Ber", "addons", "large", False),
+        ("Dusk tea", "addons", "large", True),  # one of the drinks of a row
+        ("Oat", "station", "large", True),
+        ("Oat milk", "station", "large", False),  # what a step pours is not what is sold
+    ],
+)
+def test_a_page_says_what_it_sells_and_is_sold_out(
+    name: str, kind: str, cup: str, found: bool, ledger: Ledger
+) -> None:
+    (entry,) = (one for one in ledger.printed().values() if one.key.kind == "station")
+    texts = {
+        "tables": [{"rows": [["Berries: 2 spoons", "none", "Dawn · Dusk tea"],
+                             ["Mint\u00a0: 4 leaves", "none", "Dawn"]]}],
+        "rows": [{"drink": "Dawn", "swaps": [{"name": "Oat"}],
+                  "adds": [{"what": "Oat milk", "amount": "2"}]}],
+    }  # fmt: skip
+    entry = replace(entry, key=replace(entry.key, kind=kind, cup=cup))
+    assert SoldOut(name, "").is_on(entry, texts) == found
+    assert SoldOut("Size", "", cup=cup).is_on(entry, texts)
+    assert not SoldOut("Size", "", cup="other").is_on(entry, texts)
 
 
 @pytest.mark.parametrize(("day", "state"), [(IN_WINTER, "current"), (AFTER, "over")])
