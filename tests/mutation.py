@@ -36,7 +36,7 @@ from scipy.stats import binomtest
 ROOT = Path(__file__).parent.parent
 WARM = (
     "weasyprint", "pint", "babel.numbers", "pikepdf", "pypdfium2", "qrcode", "zxingcpp", "yaml",
-    "numpy", "scipy.interpolate", "scipy.integrate", "CoolProp.CoolProp", "iapws", "uncertainties",
+    "numpy", "scipy.interpolate", "scipy.integrate", "iapws", "uncertainties",
 )  # fmt: skip
 """Heavy packages that each run of the tests needs: imported once, before it branches off."""
 
