@@ -44,6 +44,8 @@ def no_promise_is_broken(files: Files) -> None:
             ),
             "RNG01",
         ),
+        # a cup that holds less than what must stay empty, and so nothing of the line either
+        ((("height: 150 mm, diameter", "height: 3 mm, diameter"),), "FIT08"),
         # 15 digits, where no figure takes more than 12
         ((("fat_g: 3.3", "fat_g: 999999999999999"),), "VAL03"),
     ],
