@@ -127,6 +127,7 @@ MANY_CARDS = ("languages: [en]", "languages: [en, es, fr, de]")
 """So many that more than one worker is at work."""
 
 
+@pytest.mark.slow
 def test_a_killed_worker_is_told_and_nothing_hangs_or_is_half(tmp_path: Path) -> None:
     menu, out = shop(tmp_path / "menu", MANY_CARDS), tmp_path / "out"
     words = ["print", menu, "--out", out, "--workers", "2"]
@@ -140,6 +141,7 @@ def test_a_killed_worker_is_told_and_nothing_hangs_or_is_half(tmp_path: Path) ->
     assert ran(words).code == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("verb", ["print", "publish"])
 def test_ctrl_c_ends_a_run_and_its_workers_in_one_line(verb: str, tmp_path: Path) -> None:
     menu, out = shop(tmp_path / "menu", MANY_CARDS), tmp_path / "out"

@@ -53,7 +53,7 @@ def well_formed(one: Question) -> bool:
             return bool(right) and len(options) > 1 and (several or len(right) == 1)
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", ["en", pytest.param("es", marks=pytest.mark.slow)])
 def test_the_demo_is_asked_about_in_one_way(language: str) -> None:
     assert kept(demo(language)) > 1500
 

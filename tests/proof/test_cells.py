@@ -202,7 +202,7 @@ def build_cards(draw: st.DrawFn) -> list[View]:
 
 
 @settings(
-    max_examples=5, phases=[Phase.explicit, Phase.reuse, Phase.generate],  # each is printed
+    max_examples=4, phases=[Phase.explicit, Phase.reuse, Phase.generate],  # each is printed
     suppress_health_check=[HealthCheck.too_slow],
 )  # fmt: skip
 @given(build_cards())

@@ -30,7 +30,7 @@ from buildsheets.views.types import Foot, GaugeStripView, SheetTable, SheetView
 from buildsheets.views.words import Words
 
 Views = list[tuple[str, str, SheetView | GaugeStripView]]
-LANGUAGES = ("en", "es", "fr", "de")
+LANGUAGES = ("en", "de", *(pytest.param(one, marks=pytest.mark.slow) for one in ("es", "fr")))
 CUPS = ("small", "medium", "large", "hot")
 
 

@@ -26,23 +26,17 @@ MENUS = sorted((Path(__file__).parent / "menus").glob("*.yaml"))
 SHOWN = 5  # breaks in the message of a failing test
 
 
-def kept(checked: Checked, language: str = "", cups: tuple[str, ...] = ()) -> int:
+def kept(checked: Checked, language: str = "") -> int:
     """How many orders there are, all of which get from the cards what was figured."""
     assert not checked.stopped
     wall, found, count = Wall.of(checked, language), [], 0
     for serving in wall.servings:
-        if cups and serving.cup.id not in cups:
-            continue
         for choice in orders(serving):
             count += 1
             found += breaks(wall, serving, choice)
             assert len(found) < SHOWN, "\n".join(found)
     assert found == []
     return count
-
-
-def test_the_demo_keeps_the_law_in_the_middle_size() -> None:
-    assert kept(check_once(DEMO), cups=("medium", "hot")) > 800
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -55,7 +49,7 @@ def test_the_menus_that_went_wrong_once_keep_it(menu: Path) -> None:
     assert kept(check_once(menu)) > 50
 
 
-@pytest.mark.parametrize("seed", range(2, 10))
+@pytest.mark.parametrize("seed", range(2, 7))
 def test_a_drawn_shop_keeps_it(seed: int) -> None:
     assert kept(drawn(seed)) > 0
 
@@ -109,7 +103,6 @@ def test_many_shops_of_a_shape_keep_it(shape: str) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tens", range(10))
-def test_a_hundred_drawn_shops_keep_it(tens: int) -> None:
-    seeds = range(1000 + 10 * tens, 1010 + 10 * tens)
-    assert sum(kept(drawn(seed)) for seed in seeds) > 500
+@pytest.mark.parametrize("first", range(1000, 1080, 8))
+def test_eighty_drawn_shops_keep_it(first: int) -> None:
+    assert sum(kept(drawn(seed)) for seed in range(first, first + 8)) > 400
