@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from pathlib import Path
 
 from buildsheets.findings.finding import Finding, Fix, Span
+from buildsheets.menu.files import load_sources, own_layouts
 from buildsheets.pipeline import Checked, check
 
 DEMO = Path(__file__).parent.parent / "menu"
@@ -169,6 +171,21 @@ days:
 def demo() -> dict[str, str]:
     """The demo menu's files by name."""
     return {path.name: path.read_text("utf-8") for path in sorted(DEMO.glob("*.yaml"))}
+
+
+def check_once(path: Path) -> Checked:
+    """``check(path)``, done once for what the files there say: most tests only look at what comes
+    of it, and the demo's takes as long as hundreds of them."""
+    sources, findings = load_sources(path)
+    if findings or str(path) == "-" or own_layouts(path).is_dir():
+        return check(path)
+    beside = (own_layouts(path).parent.resolve().parent / "layouts").is_dir()  # is told of
+    return _checked(path, beside, tuple((one.name, one.text) for one in sources.values()))
+
+
+@lru_cache(maxsize=8)
+def _checked(path: Path, beside: bool, texts: tuple[tuple[str, str], ...]) -> Checked:
+    return check(path)
 
 
 def check_texts(files: Mapping[str, str] | str) -> Checked:

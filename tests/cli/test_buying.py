@@ -12,22 +12,17 @@ import menu_samples as m
 import pypdfium2
 import pytest
 from command_samples import demo_copy, run
+from menu_samples import check_once
 
 from buildsheets.cli import kitchen_log
 from buildsheets.cli.kitchen_log import FILE, clock, entries
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 
 Capture = pytest.CaptureFixture[str]
 
 
-@pytest.fixture
-def shop(tmp_path: Path) -> Path:
-    return demo_copy(tmp_path / "menu")
-
-
 def menu_of(shop: Path) -> Menu:
-    menu = check(shop).menu
+    menu = check_once(shop).menu
     assert menu is not None
     return menu
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
-from menu_samples import SMALL, swapped
+from menu_samples import SMALL, check_once, swapped
 
 from buildsheets.cli.explain import explain_text
 from buildsheets.cli.explain_results import explained
@@ -22,7 +22,6 @@ from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 from buildsheets.views.station import station_view
 
 PLACE = re.compile(r"\S+\.yaml:\d+:\d+")
@@ -31,14 +30,14 @@ NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?(?![\w])")
 
 @pytest.fixture(scope="module")
 def menu() -> Menu:
-    checked = check(DEMO)
+    checked = check_once(DEMO)
     assert checked.menu is not None
     return checked.menu
 
 
 @pytest.fixture(scope="module")
 def wall() -> Wall:
-    checked = check(DEMO)
+    checked = check_once(DEMO)
     assert checked.menu is not None
     return Wall.of(checked.menu, checked.servings, DEMO)
 

@@ -10,24 +10,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from command_samples import demo_copy, run
+from command_samples import run
+from menu_samples import check_once
 
 from buildsheets.cli import kitchen_log
 from buildsheets.cli.kitchen_log import FILE, clock, entries, write_down
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 from buildsheets.prep.log import HEAD, Entry
 
 FORK = multiprocessing.get_context("fork")
 
 
-@pytest.fixture
-def shop(tmp_path: Path) -> Path:
-    return demo_copy(tmp_path / "menu")
-
-
 def menu_of(shop: Path) -> Menu:
-    menu = check(shop).menu
+    menu = check_once(shop).menu
     assert menu is not None
     return menu
 

@@ -11,14 +11,6 @@ from menu_samples import SMALL
 from pypdf import PdfReader
 
 
-@pytest.fixture
-def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    (tmp_path / "menu").mkdir()
-    (tmp_path / "menu" / "menu.yaml").write_text(SMALL, "utf-8")
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
-
-
 def test_sheets_and_their_keys_are_written_and_told(
     kiosk: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -13,12 +13,9 @@ IN_TWO = swapped(SMALL, "languages: [en]", "languages: [en, de]")
 
 
 @pytest.fixture
-def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    (tmp_path / "menu").mkdir()
-    (tmp_path / "menu" / "menu.yaml").write_text(IN_TWO, "utf-8")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path
+def kiosk(kiosk: Path) -> Path:
+    (kiosk / "menu" / "menu.yaml").write_text(IN_TWO, "utf-8")
+    return kiosk
 
 
 @pytest.mark.slow

@@ -6,18 +6,17 @@ from pathlib import Path
 
 import pytest
 from command_samples import DEMO, run
-from menu_samples import SMALL, check_texts, swapped
+from menu_samples import SMALL, check_once, check_texts, swapped
 
 from buildsheets.cli.order import Misread, changed, read_order
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 
 WALL_MENUS = Path(__file__).parent.parent / "wall" / "menus"
 
 
 @pytest.fixture(scope="module")
 def menu() -> Menu:
-    checked = check(DEMO)
+    checked = check_once(DEMO)
     assert checked.menu is not None
     return checked.menu
 
@@ -101,7 +100,7 @@ def test_what_cannot_be_read_is_answered_with_what_was(
     ],
 )
 def test_hot_and_iced_mean_the_cups_that_are_so(said: str, cups: str, swaps: str) -> None:
-    menu = check(WALL_MENUS / "hot-and-iced.yaml").menu
+    menu = check_once(WALL_MENUS / "hot-and-iced.yaml").menu
     assert menu is not None
     order = read_order(menu, said)
     assert " ".join(cup.id for cup in order.cups) == cups

@@ -43,16 +43,6 @@ lock.sys = cache.sys = printing.sys = types.SimpleNamespace(platform="win32")
 HERE = {"PYTHONPATH": str(ROOT)}
 
 
-@pytest.fixture
-def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A working folder with a menu of two drinks in it, and a cache of its own."""
-    (tmp_path / "menu").mkdir()
-    (tmp_path / "menu" / "menu.yaml").write_text(SMALL, "utf-8")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path
-
-
 @pytest.mark.slow
 def test_without_what_only_unix_has_a_season_is_checked_published_and_printed(
     kiosk: Path,

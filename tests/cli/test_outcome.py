@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 from command_samples import DEMO, Ran, run
 from jsonschema import Draft202012Validator
-from menu_samples import SMALL
+from menu_samples import SMALL, check_once
 
 from buildsheets.cli.arguments import parser
 from buildsheets.cli.outcome import RESULTS, UNITS, Outcome, json_schema
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 
 WITHOUT_UNIT = {
     *("line", "column", "end_line", "end_column"),  # of a file
@@ -54,25 +54,11 @@ def told(ran: Ran, command: str) -> dict[str, Any]:
     return data
 
 
-DEMO_CHECKED: list[Checked] = []
-
-
 @pytest.fixture
-def demo(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """The demo's menu, checked once for all of these tests."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    if not DEMO_CHECKED:
-        DEMO_CHECKED.append(check(DEMO))
-    monkeypatch.setattr("buildsheets.pipeline.check", lambda menu: DEMO_CHECKED[0])
-
-
-@pytest.fixture
-def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def kiosk(folder: Path) -> Path:
     """A working folder with a menu of two drinks in it: one file, cups of all kinds."""
-    (tmp_path / "menu.yaml").write_text(SMALL, "utf-8")
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    return tmp_path
+    (folder / "menu.yaml").write_text(SMALL, "utf-8")
+    return folder
 
 
 @pytest.mark.parametrize(
@@ -95,7 +81,6 @@ def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "current B-STHR5-Y r1 B-1234",
     ],
 )
-@pytest.mark.usefixtures("demo")
 def test_the_demo_is_told_as_its_schema_says(
     words: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -158,7 +143,7 @@ def test_what_is_printed_published_and_compared_is_told(
 
 
 def _stations() -> set[str]:
-    menu = check(Path("menu.yaml")).menu
+    menu = check_once(Path("menu.yaml")).menu
     assert menu is not None
     return set(menu.stations)
 

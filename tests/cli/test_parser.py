@@ -20,11 +20,10 @@ NO_MENU = {"new", "measure", "keys", "rule", "schema", "guide", "proof", "comple
 
 
 @pytest.fixture
-def kiosk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    (tmp_path / "kiosk").mkdir()
-    (tmp_path / "kiosk" / "menu.yaml").write_text(SMALL, "utf-8")
-    monkeypatch.chdir(tmp_path)
-    return tmp_path
+def kiosk(folder: Path) -> Path:
+    (folder / "kiosk").mkdir()
+    (folder / "kiosk" / "menu.yaml").write_text(SMALL, "utf-8")
+    return folder
 
 
 @pytest.mark.parametrize("name", COMMANDS)

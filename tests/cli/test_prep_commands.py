@@ -16,13 +16,13 @@ from zoneinfo import ZoneInfo
 import pikepdf
 import pypdfium2
 import pytest
+from menu_samples import check_once
 
 from buildsheets.cli import prep_commands as pc
 from buildsheets.cli.plain_data import told
 from buildsheets.cup.scan import choices, figure
 from buildsheets.findings.finding import Severity
 from buildsheets.menu.model import Batch, Ingredient, Menu
-from buildsheets.pipeline import check
 from buildsheets.prep.log import Entry, in_use
 from buildsheets.prep.nutrition import facts_of
 
@@ -33,7 +33,7 @@ MORNING = datetime(2026, 12, 5, 8, 0)
 
 @lru_cache(maxsize=1)
 def demo() -> tuple[Menu, tuple[Any, ...]]:
-    checked = check(MENU)
+    checked = check_once(MENU)
     assert checked.menu is not None
     return checked.menu, checked.servings
 

@@ -10,6 +10,7 @@ import build_samples as b
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from menu_samples import check_once
 
 from buildsheets import api
 from buildsheets.cup.dome import Dome
@@ -17,7 +18,6 @@ from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import dome_of
 from buildsheets.menu.model import Drink
-from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.build import build_view
 
@@ -113,7 +113,7 @@ def test_a_dome_measured_in_ml() -> None:
 
 
 def served(drink: str, cup: str) -> Serving:
-    checked = check(PROMENADE)
+    checked = check_once(PROMENADE)
     assert not checked.stopped
     return next(s for s in checked.servings if (s.drink.id, s.cup.id) == (drink, cup))
 
@@ -144,7 +144,7 @@ def test_an_add_on_of_cream_stands_in_the_dome_and_takes_nothing_from_the_base()
 
 
 def test_cards_say_so_and_draw_it() -> None:
-    menu, words = check(PROMENADE).menu, Layouts(None).words("en")
+    menu, words = check_once(PROMENADE).menu, Layouts(None).words("en")
     assert menu is not None
     card = build_view(menu, served("chocolate-cloud", "tall"), words)
     assert card.finish == "Dome lid: foam stands about 9 mm up into it."

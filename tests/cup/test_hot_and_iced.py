@@ -6,20 +6,19 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from menu_samples import check_texts
+from menu_samples import check_once, check_texts
 
 from buildsheets.cli.order import Misread, in_cup, read_order
 from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.scan import Scan, choices, figure
 from buildsheets.menu.model import Drink, Menu
-from buildsheets.pipeline import check
 
 MENU = Path(__file__).parents[1] / "wall" / "menus" / "hot-and-iced.yaml"
 
 
 @pytest.fixture(scope="module")
 def menu() -> Menu:
-    checked = check(MENU)
+    checked = check_once(MENU)
     assert checked.menu is not None
     assert not checked.stopped
     return checked.menu

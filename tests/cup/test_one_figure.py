@@ -11,13 +11,13 @@ import menu_samples as m
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from menu_samples import check_once
 
 from buildsheets import api
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import Scan, choices, scan
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep, Drink, LineTo, Tolerance
-from buildsheets.pipeline import check
 
 Laid = dict[tuple[str, ...], dict[Choice, Serving]]
 
@@ -186,7 +186,7 @@ def test_few_cups_of_any_choice_pass_the_fill_limit(drink: Drink) -> None:
 
 
 def test_of_the_demo_few_cups_of_any_choice_pass_the_fill_limit() -> None:
-    for serving in check(m.DEMO).servings:
+    for serving in check_once(m.DEMO).servings:
         for outcome in serving.choices.outcomes:
             if outcome.verdict != "too-much":
                 over = serving.choices.spread(outcome.choice).p_over or 0.0

@@ -29,7 +29,7 @@ from figure_samples import (
 )
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from scipy.stats import norm
+from scipy.special import ndtr
 
 from buildsheets import api
 
@@ -315,7 +315,7 @@ def test_a_spread_is_that_of_its_corners_and_of_scipys_normal_law(
     assert made.worst_low_ml == pytest.approx(min(corners), abs=1e-9)
     assert made.standard_total_ml == pytest.approx(sqrt(variance), abs=1e-9)
     if variance > 1e-12:
-        odds = norm.sf((capacity - made.nominal_ml) / sqrt(variance))
+        odds = ndtr((made.nominal_ml - capacity) / sqrt(variance))
         assert made.p_over == pytest.approx(odds, rel=1e-6, abs=1e-12)
 
 

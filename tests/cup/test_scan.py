@@ -9,12 +9,12 @@ import build_samples as b
 import menu_samples as m
 import pytest
 from hypothesis import given, settings
+from menu_samples import check_once
 
 from buildsheets import api
 from buildsheets.cup.scan import Scan, choices, figure, scan
 from buildsheets.cup.serving import Choice, add_ons_for
 from buildsheets.menu.model import Drink
-from buildsheets.pipeline import check
 
 EXTRAS = (
     b.add_on(b.PEARLS, 40, "pearls"),
@@ -81,7 +81,7 @@ def test_a_choice_that_fits_fits_at_every_step(drink: Drink) -> None:
 
 
 def test_every_choice_of_the_demo_menu_that_fits_fits_at_every_step() -> None:
-    for serving in check(m.DEMO).servings:
+    for serving in check_once(m.DEMO).servings:
         for outcome in serving.choices.outcomes[::7]:
             if outcome.verdict == "fits":
                 steps = serving.choices[outcome.choice].steps

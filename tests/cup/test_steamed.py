@@ -6,12 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from menu_samples import check_texts
+from menu_samples import check_once, check_texts
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep
 from buildsheets.menu.volumes import FLUID_OUNCES
-from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.build import build_view
 from buildsheets.views.rounding import grown
@@ -60,7 +59,7 @@ def test_the_drink_is_as_hot_as_milk_and_coffee_make_it() -> None:
     assert mixed_c == pytest.approx(62.25, abs=0.01)
     codes = {one.code for one in check_texts(TEXT.replace("to: 60 °C", "to: 70 °C")).findings}
     assert "HOT05" in codes
-    assert "HOT05" not in {one.code for one in check(COFFEE).findings}
+    assert "HOT05" not in {one.code for one in check_once(COFFEE).findings}
 
 
 def test_milk_is_bought_cold_and_without_its_air() -> None:
@@ -77,7 +76,7 @@ def test_a_swap_grows_as_it_does_itself() -> None:
 
 @pytest.mark.parametrize("language", ["en", "es", "fr", "de"])
 def test_the_card_says_how_to_steam_and_never_to_keep(language: str) -> None:
-    menu = check(COFFEE).menu
+    menu = check_once(COFFEE).menu
     assert menu is not None
     words = Layouts().words(language)
     latte = served("latte", "small")
@@ -100,7 +99,7 @@ def test_the_card_says_how_to_steam_and_never_to_keep(language: str) -> None:
 
 def test_where_it_is_handed_over_the_station_says_to_serve_at_once() -> None:
     """Not where the milk is steamed: the cup goes on from there."""
-    checked, words = check(COFFEE), Layouts().words("en")
+    checked, words = check_once(COFFEE), Layouts().words("en")
     menu = checked.menu
     assert menu is not None
 
@@ -117,7 +116,7 @@ def test_where_it_is_handed_over_the_station_says_to_serve_at_once() -> None:
 
 def test_the_line_in_the_pitcher_is_the_usual_one_where_a_choice_changes_it() -> None:
     """The sweet latte takes more milk where it has no syrup: 265 ml grow to 330."""
-    menu, words = check(COFFEE).menu, Layouts().words("en")
+    menu, words = check_once(COFFEE).menu, Layouts().words("en")
     assert menu is not None
     note = build_view(menu, served("sweet-latte", "large"), words).steps[2].note
     assert "until grown by 25%" in note
@@ -137,7 +136,7 @@ def test_the_line_in_the_pitcher_is_the_usual_one_where_a_choice_changes_it() ->
 def test_milk_grows_to_a_mark_that_its_pitcher_has(
     step: float, cold_fl_oz: float, share: float, mark: str
 ) -> None:
-    menu = check(COFFEE).menu
+    menu = check_once(COFFEE).menu
     assert menu is not None
     ounce = FLUID_OUNCES["us_customary"]
     shop = replace(menu.shop, measures="us_customary", volumes_in="fl oz")

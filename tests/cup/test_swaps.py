@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from menu_samples import check_once
 
 from buildsheets.cup.allergens import of_everything_sold
 from buildsheets.cup.errors import FigureError
@@ -13,14 +14,13 @@ from buildsheets.cup.scan import choices, figure
 from buildsheets.cup.serving import Choice, Serving, Used
 from buildsheets.cup.swaps import swap_sets, swapped
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 
 MENU = Path(__file__).parents[1] / "wall" / "menus" / "swaps.yaml"
 
 
 @pytest.fixture(scope="module")
 def menu() -> Menu:
-    checked = check(MENU)
+    checked = check_once(MENU)
     assert checked.menu is not None
     assert not checked.stopped
     return checked.menu

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-from menu_samples import DEMO
+from menu_samples import DEMO, check_once
 
 from buildsheets.cli.learning import lesson_of
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import Pool, pool_of
 from buildsheets.learn.questions import LEVELS
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 
 NOWHERE = Path("no-such-menu")  # has no ledger
 
@@ -25,7 +25,7 @@ def lesson(checked: Checked, language: str = "") -> Lesson:
 
 @cache
 def demo(language: str = "en") -> Lesson:
-    return lesson(check(DEMO), language)
+    return lesson(check_once(DEMO), language)
 
 
 @cache

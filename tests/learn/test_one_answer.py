@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from lessons import demo, demo_pool, lesson, pools
-from menu_samples import SMALL, check_texts
+from menu_samples import SMALL, check_once, check_texts
 from wall_shops import SHAPES, drawn
 
 from buildsheets.cli.learning import lesson_of
@@ -18,7 +18,6 @@ from buildsheets.learn.checker import ALIKE, ANOTHER, OTHERWISE, UNDECIDED, UNTO
 from buildsheets.learn.lesson import Lesson
 from buildsheets.learn.pool import SAME_ID, Pool
 from buildsheets.learn.questions import KINDS, Arrange, Choose, Fill, Question, answer
-from buildsheets.pipeline import check
 from buildsheets.views.card import CardKey
 from buildsheets.views.types import BuildCardView, StationCardView, StepView
 
@@ -54,14 +53,14 @@ def well_formed(one: Question) -> bool:
             return bool(right) and len(options) > 1 and (several or len(right) == 1)
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", ["en", pytest.param("es", marks=pytest.mark.slow)])
 def test_the_demo_is_asked_about_in_one_way(language: str) -> None:
     assert kept(demo(language)) > 1500
 
 
 @pytest.mark.parametrize("menu", MENUS, ids=lambda path: path.stem)
 def test_a_menu_of_another_shape_is(menu: Path) -> None:
-    checked = check(menu)
+    checked = check_once(menu)
     assert checked.menu is not None
     for language in checked.menu.shop.languages:
         assert kept(lesson(checked, language)) > 5
@@ -81,7 +80,7 @@ def test_an_add_on_that_is_called_otherwise_than_its_topping_is() -> None:
 @pytest.mark.parametrize("language", ["ar", "he", "th", "ja"])
 def test_a_shop_with_a_language_of_its_own_is(language: str) -> None:
     path = TESTS / "menus/four-scripts"
-    checked = check(path)
+    checked = check_once(path)
     assert checked.menu is not None
     taught = lesson_of(checked, checked.menu, path, language)
     for pool in pools(taught):

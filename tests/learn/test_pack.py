@@ -10,13 +10,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from menu_samples import DEMO, SMALL
+from menu_samples import DEMO, SMALL, check_once
 from print.pdf_reading import page_texts, pixels
 
 from buildsheets import output
 from buildsheets.learn.pack import BothNames, Cards, most_sold, pack
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 from buildsheets.print.checks import letters, texts_of
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions
@@ -51,7 +50,7 @@ def words_of(menu: Menu, language: str = "") -> Words:
 @cache
 def made(path: Path, language: str = "") -> tuple[Menu, Cards, tuple[View, ...]]:
     """A menu, its cards and its pack."""
-    checked = check(path)
+    checked = check_once(path)
     assert checked.menu is not None
     assert not checked.stopped, checked.findings
     words = words_of(checked.menu, language)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import pytest
-from menu_samples import DEMO, SMALL, swapped
+from menu_samples import DEMO, SMALL, check_once, swapped
 from print.pdf_reading import page_texts
 
 from buildsheets import output
@@ -15,7 +16,6 @@ from buildsheets.learn.sign_off import ChangedAt, brief, changed_at, sign_off
 from buildsheets.ledger.ledger import Ledger
 from buildsheets.ledger.publish import edition_cards
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import RenderOptions
 from buildsheets.views.types import SheetView, StationCardView
@@ -24,8 +24,9 @@ EN = Layouts(None).words("en")
 PART = "Your part of: "
 
 
+@cache
 def sheets(path: Path) -> tuple[Menu, tuple[SheetView, ...]]:
-    checked = check(path)
+    checked = check_once(path)
     assert checked.menu is not None
     cards = output.composers_in(EN, checked.menu, checked.servings)
     return checked.menu, sign_off(checked.menu, checked.servings, cards, EN)
@@ -43,7 +44,7 @@ def test_each_station_has_a_page_with_its_tools_batches_and_drinks() -> None:
     assert [page.title for page in pages] == [
         one.name.in_language("en") for one in menu.stations.values()
     ]
-    checked = check(DEMO)
+    checked = check_once(DEMO)
     assert checked.menu is not None
     cards = output.composers_in(EN, checked.menu, checked.servings)
     for station, page in zip(menu.stations, pages, strict=True):
@@ -132,7 +133,7 @@ def changed(folder: Path, before: str, after: str) -> tuple[Menu, ChangedAt]:
     for name, text in (("a", before), ("b", swapped(after, "  code: S26\n", "  code: W26\n"))):
         path = folder / f"{name}.yaml"
         path.write_text(text, "utf-8")
-        checked = check(path)
+        checked = check_once(path)
         assert checked.menu is not None
         assert not checked.stopped, checked.findings
         cards = output.cards(checked.menu, checked.servings, Layouts(None))

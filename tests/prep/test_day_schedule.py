@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -16,11 +16,11 @@ import prep_samples as s
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from menu_samples import check_once
 
 from buildsheets.menu.kitchen import People
 from buildsheets.menu.model import Batch, DaySales, Menu, Thing
 from buildsheets.menu.when import DAY_MIN, clock
-from buildsheets.pipeline import check
 from buildsheets.prep.dayplan import Change, DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.loads import amount_of, goes_in_at
@@ -29,9 +29,9 @@ from buildsheets.prep.makings import Load, cooled_slowly, keeps_min, ready_from
 ROOT = Path(__file__).parents[2]
 
 
-@lru_cache
+@cache
 def shop(path: str) -> tuple[Menu, dict[tuple[str, str], Any]]:
-    checked = check(ROOT / path)
+    checked = check_once(ROOT / path)
     assert checked.menu is not None
     return checked.menu, {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}
 
@@ -244,6 +244,7 @@ def test_two_changes_together_where_none_alone_is_enough() -> None:
 ONE_POT = "tests/menus/one-pot-friday.yaml"
 
 
+@cache
 def lateness(
     path: str, from_min: int, people: int = 1, thing: str = "", sold: float = 1.0
 ) -> tuple[int, int]:

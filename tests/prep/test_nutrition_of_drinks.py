@@ -10,12 +10,12 @@ import prep_samples as s
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from menu_samples import check_once
 
 from buildsheets.cli.plain_data import told
 from buildsheets.cli.prep_results import Nutrients
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Component
-from buildsheets.pipeline import check
 from buildsheets.prep import food_labels as labels
 from buildsheets.prep import nutrition as f
 from buildsheets.prep.batches import figure_batch
@@ -156,7 +156,7 @@ def test_a_brew_takes_up_the_share_of_the_caffeine_that_is_said() -> None:
 
 
 def test_cautions_go_by_the_strongest_choice() -> None:
-    menu = check(MENU)
+    menu = check_once(MENU)
     frost = next(s for s in menu.servings if (s.drink.id, s.cup.id) == ("frost-lemon", "large"))
     usual = f.facts_of(frost)
     strongest = f.strongest(frost)

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import menu_samples as m
 import pytest
+from menu_samples import check_once
 
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import check
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.dayplan import component_needs
 from buildsheets.prep.nutrition import facts_of, strongest
@@ -21,7 +21,7 @@ MENU = Path(__file__).parents[1] / "wall" / "menus" / "swaps.yaml"
 
 @pytest.fixture(scope="module")
 def sold() -> tuple[Menu, dict[tuple[str, str], Serving]]:
-    checked = check(MENU)
+    checked = check_once(MENU)
     assert checked.menu is not None
     return checked.menu, {(one.drink.id, one.cup.id): one for one in checked.servings}
 

@@ -15,9 +15,10 @@ from typing import Any
 import pypdfium2
 import pytest
 from card_samples import BUILD, BUILD_ES, STATION
+from menu_samples import check_once
 from PIL import Image, ImageChops, ImageFilter
 
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.print.layouts import Layouts
 from buildsheets.print.render import render_pdf
 from buildsheets.views.build import build_view
@@ -31,7 +32,7 @@ DPI = 60
 
 @pytest.fixture(scope="module")
 def demo() -> Checked:
-    return check(ROOT / "menu")
+    return check_once(ROOT / "menu")
 
 
 def lines(value: Any, name: str, indent: str = "") -> list[str]:

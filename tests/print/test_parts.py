@@ -15,7 +15,7 @@ from buildsheets.print.cache import Cache
 from buildsheets.print.parts import Kept
 from buildsheets.print.render import Printed, RenderOptions, render_cards
 
-ROWS = tuple(replace(STATION.rows[n % 4], drink=f"Drink <{n}>") for n in range(23))
+ROWS = tuple(replace(STATION.rows[n % 4], drink=f"Drink <{n}>") for n in range(17))
 LONG = replace(STATION, rows=ROWS)
 # One row says another level, in as many letters.
 EDITED = replace(LONG, rows=(*ROWS[:9], replace(ROWS[9], leaves_at="395 ml"), *ROWS[10:]))
@@ -88,7 +88,7 @@ def test_what_shapes_a_page_is_part_of_its_key(tmp_path: Path, laid: list[int]) 
 def test_a_card_of_many_pages_is_laid_out_in_documents_of_some(
     monkeypatch: pytest.MonkeyPatch, laid: list[int]
 ) -> None:
-    steps = tuple(replace(step, number=n) for n, step in enumerate(BUILD.steps * 12, 1))
+    steps = tuple(replace(step, number=n) for n, step in enumerate(BUILD.steps * 8, 1))
     long = replace(BUILD, steps=steps)
     whole = printed(long)
     monkeypatch.setattr(parts, "MOST_TOGETHER", 2)

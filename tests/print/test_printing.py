@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -178,10 +179,20 @@ def test_a_card_that_cannot_be_printed_leaves_the_others_alone(tmp_path: Path) -
     assert [f.code for f in again.findings] == [f.code for f in result.findings]
 
 
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cache with what a print leaves there."""
+    folder = tmp_path_factory.mktemp("filled")
+    printed(kiosk(), cache=Cache(folder))
+    return folder
+
+
 @pytest.mark.parametrize("harm", ["cut", "flip", "empty", "swap"])
-def test_a_damaged_cache_is_only_slower(tmp_path: Path, harm: str, cold: Printed) -> None:
+def test_a_damaged_cache_is_only_slower(
+    tmp_path: Path, harm: str, cold: Printed, filled: Path
+) -> None:
+    shutil.copytree(filled, tmp_path, dirs_exist_ok=True)
     cache = Cache(tmp_path)
-    printed(kiosk(), cache=cache)
     paths = sorted(tmp_path.glob("??/*"))
     assert len(paths) == 6  # five cards and their file
     contents = [path.read_bytes() for path in paths]

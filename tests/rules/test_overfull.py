@@ -302,6 +302,7 @@ def alone(files: Mapping[str, str], drink: str) -> dict[str, str]:
     return result
 
 
+@pytest.mark.slow
 def test_a_cup_of_the_demo_menu_shrunk_by_a_fifth_stops_the_printing() -> None:
     checked = m.check_texts(shrunk(m.demo(), 0.8, "medium"))
     assert checked.stopped

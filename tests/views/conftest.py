@@ -5,14 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from menu_samples import check_once
 
 from buildsheets.menu.model import Menu
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 
 
 @pytest.fixture(scope="session")
 def checked() -> Checked:
-    return check(Path(__file__).parents[2] / "menu")
+    return check_once(Path(__file__).parents[2] / "menu")
 
 
 @pytest.fixture(scope="session")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from menu_samples import check_once
 
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.model import AddStep
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.print.layouts import Layouts
 from buildsheets.views import rounding
 from buildsheets.views.addons import addons_view
@@ -46,7 +47,7 @@ def read(step: StepView, tables: tuple[AmountTable, ...], order: tuple[str, str,
 
 @pytest.mark.parametrize("menu", ["demo", "shifted-table.yaml"])
 def test_tables_say_what_the_engine_figured_for_every_choice(menu: str, checked: Checked) -> None:
-    found = checked if menu == "demo" else check(MENUS / menu)
+    found = checked if menu == "demo" else check_once(MENUS / menu)
     assert found.menu is not None
     read_amounts = 0
     for serving in found.servings:

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import prep_samples as s
+from menu_samples import check_once
 
 from buildsheets.menu.kitchen import People
 from buildsheets.menu.model import Batch, DaySales, Thing
-from buildsheets.pipeline import check
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.print.layouts import Layouts
 from buildsheets.views.run_sheet import ice_rows, run_notes, runs, weigh_rows
@@ -111,7 +111,7 @@ def test_steps_of_unknown_time_are_named() -> None:
 
 
 def test_the_demos_sheet_has_a_part_for_each_day_and_ticks_for_each_row() -> None:
-    checked = check(Path(__file__).parents[2] / "menu")
+    checked = check_once(Path(__file__).parents[2] / "menu")
     menu = checked.menu
     assert menu is not None
     servings = {(x.drink.id, x.cup.id): x for x in reversed(checked.servings)}

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
+from menu_samples import check_once
 
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import AddStep, Menu, Text
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.prep.batch_card import every_batch
 from buildsheets.print.kinds import as_printed
 from buildsheets.print.layouts import Layouts
@@ -120,7 +121,7 @@ def test_a_build_card_names_what_keeps_and_its_stations_in_turn(
 def test_what_nobody_gave_a_time_for_is_named_and_water_on_tap_is_not(
     language: str, unsaid: str
 ) -> None:
-    bar = check(ESPRESSO)
+    bar = check_once(ESPRESSO)
     assert bar.menu is not None
     words = Layouts().words(language)
     latte = build_view(bar.menu, serving_of(bar, "latte", "small"), words)
@@ -142,7 +143,7 @@ def test_what_a_swap_is_in_place_of_is_said_and_who_brings_it_again(
 
 
 def test_a_table_names_what_changes_and_calls_the_rest_any_other() -> None:
-    bar = check(ESPRESSO)
+    bar = check_once(ESPRESSO)
     assert bar.menu is not None
     latte = build_view(bar.menu, serving_of(bar, "latte", "small"), WORDS)
     (grid,) = grids(latte.amounts)

@@ -12,36 +12,31 @@ from pathlib import Path
 
 import pytest
 from command_samples import DEMO
+from menu_samples import check_once
 from wall_cards import Wall, orders
 from wall_law import breaks
 from wall_shops import SHAPES, drawn
 
 from buildsheets.cli import plain_data, told
 from buildsheets.cli.explain_results import explained as explained_build
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.wall.reading import Told, build_card, visits
 
 MENUS = sorted((Path(__file__).parent / "menus").glob("*.yaml"))
 SHOWN = 5  # breaks in the message of a failing test
 
 
-def kept(checked: Checked, language: str = "", cups: tuple[str, ...] = ()) -> int:
+def kept(checked: Checked, language: str = "") -> int:
     """How many orders there are, all of which get from the cards what was figured."""
     assert not checked.stopped
     wall, found, count = Wall.of(checked, language), [], 0
     for serving in wall.servings:
-        if cups and serving.cup.id not in cups:
-            continue
         for choice in orders(serving):
             count += 1
             found += breaks(wall, serving, choice)
             assert len(found) < SHOWN, "\n".join(found)
     assert found == []
     return count
-
-
-def test_the_demo_keeps_the_law_in_the_middle_size() -> None:
-    assert kept(check(DEMO), cups=("medium", "hot")) > 800
 
 
 @pytest.mark.parametrize("shape", SHAPES)
@@ -51,10 +46,10 @@ def test_a_shop_of_another_shape_keeps_it(shape: str) -> None:
 
 @pytest.mark.parametrize("menu", MENUS, ids=lambda path: path.stem)
 def test_the_menus_that_went_wrong_once_keep_it(menu: Path) -> None:
-    assert kept(check(menu)) > 50
+    assert kept(check_once(menu)) > 50
 
 
-@pytest.mark.parametrize("seed", range(2, 14))
+@pytest.mark.parametrize("seed", range(2, 7))
 def test_a_drawn_shop_keeps_it(seed: int) -> None:
     assert kept(drawn(seed)) > 0
 
@@ -62,7 +57,7 @@ def test_a_drawn_shop_keeps_it(seed: int) -> None:
 def test_explain_tells_what_the_cards_tell() -> None:
     """For each order, step by step, and with the figures beside it in the same fields."""
     path = next(one for one in MENUS if one.stem == "corner")
-    checked = check(path)
+    checked = check_once(path)
     wall, count = Wall.of(checked), 0
     assert checked.menu is not None
     ids = {one.letter: one.id for one in checked.menu.stations.values()}
@@ -98,7 +93,7 @@ def test_explain_tells_what_the_cards_tell() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_the_whole_demo_keeps_it(language: str) -> None:
-    assert kept(check(DEMO), language) > 2000
+    assert kept(check_once(DEMO), language) > 2000
 
 
 @pytest.mark.slow
@@ -108,7 +103,6 @@ def test_many_shops_of_a_shape_keep_it(shape: str) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("tens", range(10))
-def test_a_hundred_drawn_shops_keep_it(tens: int) -> None:
-    seeds = range(1000 + 10 * tens, 1010 + 10 * tens)
-    assert sum(kept(drawn(seed)) for seed in seeds) > 500
+@pytest.mark.parametrize("first", range(1000, 1080, 8))
+def test_eighty_drawn_shops_keep_it(first: int) -> None:
+    assert sum(kept(drawn(seed)) for seed in range(first, first + 8)) > 400

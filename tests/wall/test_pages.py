@@ -7,11 +7,12 @@ from itertools import groupby
 from pathlib import Path
 
 import pytest
+from menu_samples import check_once
 from wall_cards import Wall
 from wall_pages import Section
 from wall_shops import drawn
 
-from buildsheets.pipeline import Checked, check
+from buildsheets.pipeline import Checked
 from buildsheets.views.types import StepView
 
 MENUS = Path(__file__).parent / "menus"
@@ -66,7 +67,7 @@ def joined(between: str, *texts: str) -> str:
 @pytest.mark.parametrize("menu", ["espresso", "swaps", "hot-and-iced", "blended"])
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_a_page_tells_a_step_as_its_card_does(menu: str, language: str) -> None:
-    assert told(Wall.of(check(MENUS / f"{menu}.yaml"), language)) > 10
+    assert told(Wall.of(check_once(MENUS / f"{menu}.yaml"), language)) > 10
 
 
 @pytest.mark.parametrize("shop", [drawn(seed) for seed in range(2, 8)], ids=range(2, 8))
@@ -76,7 +77,7 @@ def test_so_does_a_page_of_a_drawn_shop(shop: Checked) -> None:
 
 def test_what_is_under_a_step_stands_before_what_may_be_had_instead() -> None:
     """So that weights stand with the name they are of."""
-    wall = Wall.of(check(MENUS / "espresso.yaml"))
+    wall = Wall.of(check_once(MENUS / "espresso.yaml"))
     shots = [
         step
         for card in wall.build.values()
