@@ -52,6 +52,7 @@ class Trial:
         self.hands_ml = 0.0
         self.passed_ml = max(0.0, self.passed(planned))
         self._made: Made | None = None
+        self._stands_ml: dict[float, tuple[float, float]] = {}  # by base: at worst, at the lid
 
     def poured(self, base: float) -> float:
         """ml of the liquid that a base is."""
@@ -78,8 +79,11 @@ class Trial:
 
     def over(self, base: float) -> float:
         """How far it is over what is allowed, room for hands included; 0 or less if it fits."""
-        made = self.made(base)
-        return max(made.over_ml, made.lid_ml + self.hands_ml) if self.hands_ml else made.over_ml
+        if base not in self._stands_ml:
+            made = self.made(base)
+            self._stands_ml[base] = made.over_ml, made.lid_ml
+        over_ml, lid_ml = self._stands_ml[base]
+        return max(over_ml, lid_ml + self.hands_ml) if self.hands_ml else over_ml
 
     def stands_higher(self, other: Made) -> bool:
         """Whether what is planned stands higher at the lid than another build, or strays in another
