@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 from buildsheets.cup.allergens import of_everything_sold
@@ -34,7 +34,7 @@ from buildsheets.views.addons import addons_view
 from buildsheets.views.allergens import allergen_matrix
 from buildsheets.views.batch import batch_card
 from buildsheets.views.build import build_view
-from buildsheets.views.card import Card, CardKey, packed, unpacked
+from buildsheets.views.card import Card, CardKey
 from buildsheets.views.gauge import gauge_view
 from buildsheets.views.station import passes, station_rows, station_view
 from buildsheets.views.types import View
@@ -52,17 +52,16 @@ def cards(menu: Menu, servings: Sequence[Serving], layouts: Layouts) -> tuple[Ca
         here = [one for one in servings if one.cup is cup and menu.sells(one.drink)]
         for serving in here:
             for language, words in spoken.items():
-                every[CardKey("build", serving.drink.id, cup.id, language)]()
+                _ = every[CardKey("build", serving.drink.id, cup.id, language)].card
                 for station in menu.stations.values():
                     if passes(serving, station):
                         station_rows(menu, serving, station, words)
-        for key, compose in every.items():
+        for key, composed in every.items():
             if key.cup == cup.id:
-                compose()
+                _ = composed.card
         for serving in here:
             serving.choices.told.clear()
-    composed = ((key, compose()) for key, compose in every.items())
-    return tuple(Card(key, view) for key, view in composed if view is not None)
+    return tuple(one.card for one in every.values() if one.card is not None)
 
 
 def _spoken(menu: Menu, layouts: Layouts) -> dict[str, Words]:
@@ -72,7 +71,7 @@ def _spoken(menu: Menu, layouts: Layouts) -> dict[str, Words]:
 
 def composers(
     menu: Menu, servings: Sequence[Serving], layouts: Layouts
-) -> dict[CardKey, Callable[[], View | None]]:
+) -> Mapping[CardKey, Callable[[], View | None]]:
     """What composes each card of the menu, by its key, once and when it is asked for; nothing
     comes of a card that would be empty."""
     return _composers(menu, servings, _spoken(menu, layouts))
@@ -80,17 +79,17 @@ def composers(
 
 def _composers(
     menu: Menu, servings: Sequence[Serving], spoken: Mapping[str, Words]
-) -> dict[CardKey, Callable[[], View | None]]:
+) -> dict[CardKey, _Composed]:
     return {
-        CardKey(*name, language): compose
+        CardKey(*name, language): composed
         for language, words in spoken.items()
-        for name, compose in composers_in(words, menu, servings).items()
+        for name, composed in composers_in(words, menu, servings).items()
     }
 
 
 def composers_in(
     words: Words, menu: Menu, servings: Sequence[Serving]
-) -> Mapping[tuple[str, str, str], Callable[[], View | None]]:
+) -> Mapping[tuple[str, str, str], _Composed]:
     """What composes each card in a language, by its kind, subject and cup."""
     servings = [one for one in servings if menu.sells(one.drink)]
     cups = menu.cups.values()
@@ -108,22 +107,25 @@ def composers_in(
     for scale, batch in every_batch(menu, poured_grams(servings)):
         views["batch", batch.batch.id, scale] = partial(batch_card, menu, batch, scale, words)
     views["allergens", "all", ""] = partial(_allergen_matrix, menu, words)
-    once = {name: _Composed(compose) for name, compose in views.items()}
-    others = tuple(once.values())
-    once["words", "all", ""] = _Composed(partial(_words_card, menu, servings, others, words))
+    once = {name: _Composed(CardKey(*name, words.language), one) for name, one in views.items()}
+    last, others = CardKey("words", "all", "", words.language), tuple(once.values())
+    once["words", "all", ""] = _Composed(last, partial(_words_card, menu, servings, others, words))
     return once
 
 
 class _Composed:
-    """A view, composed when it is first asked for and then held packed."""
+    """A card, composed when it is first asked for; called, it gives the card's view."""
 
-    def __init__(self, compose: Callable[[], View | None]) -> None:
-        self._compose, self._packed = compose, b""
+    def __init__(self, key: CardKey, compose: Callable[[], View | None]) -> None:
+        self._key, self._compose = key, compose
+
+    @cached_property
+    def card(self) -> Card | None:
+        view = self._compose()
+        return None if view is None else Card(self._key, view)
 
     def __call__(self) -> View | None:
-        self._packed = self._packed or packed(self._compose())
-        found: View | None = unpacked(self._packed)
-        return found
+        return None if self.card is None else self.card.view
 
 
 def _allergen_matrix(menu: Menu, words: Words) -> View | None:

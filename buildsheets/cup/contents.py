@@ -275,15 +275,18 @@ def judged_ml(
     return at.top if verdict == "fits" else at.fluid_top
 
 
-def poured_to(contents: Contents, line: float, density: float) -> tuple[float, float]:
-    """(ml poured, ml already over) to bring the liquid of ``contents`` to the reading ``line``.
+def poured_to(
+    contents: Contents, line: float, density: float, now: float | None = None
+) -> tuple[float, float]:
+    """(ml poured, ml already over) to bring the liquid of ``contents``, which stands at ``now`` if
+    that is known already, to the reading ``line``.
 
     Fill model section 3: bed voids, resting, floating and sunk ice are each solved in closed form,
     because the density of the mixed liquid, and so the float of the ice, changes with the pour.
     Should a much denser pour make the ice rise so fast that the liquid level passes the line
     twice, the first time counts.
     """
-    now = levels(contents).liquid
+    now = levels(contents).liquid if now is None else now
     if now >= line:
         return 0.0, now - line
     if contents.strata:

@@ -192,7 +192,7 @@ class Fitter:
     def over_at_least(self, choice: Choice) -> float:
         """How far a choice is over even with the least base it may have."""
         trial = self._trial(choice)
-        return trial.over(trial.least())
+        return trial.over(trial.least)
 
     def needs(self, add_ons: tuple[str, ...]) -> dict[str | None, float]:
         """What each ice level would need to have taken for a set of add-ons, were it alone."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 from typing import NamedTuple
 
 from buildsheets.cup.contents import Levels, judged_ml, levels, poured_to
@@ -52,12 +53,13 @@ class Trial:
         self.hands_ml = 0.0
         self.passed_ml = max(0.0, self.passed(planned))
         self._made: Made | None = None
+        self._stands_ml: dict[float, tuple[float, float]] = {}  # by base: at worst, at the lid
 
     def poured(self, base: float) -> float:
         """ml of the liquid that a base is."""
         if self.step.line_ml is None:
             return base
-        return poured_to(self.start.cup, base, self.step.density)[0]
+        return poured_to(self.start.cup, base, self.step.density, self.stands_ml)[0]
 
     def made(self, base: float) -> Made:
         """The choice with a base; kept until another is asked for."""
@@ -78,8 +80,11 @@ class Trial:
 
     def over(self, base: float) -> float:
         """How far it is over what is allowed, room for hands included; 0 or less if it fits."""
-        made = self.made(base)
-        return max(made.over_ml, made.lid_ml + self.hands_ml) if self.hands_ml else made.over_ml
+        if base not in self._stands_ml:
+            made = self.made(base)
+            self._stands_ml[base] = made.over_ml, made.lid_ml
+        over_ml, lid_ml = self._stands_ml[base]
+        return max(over_ml, lid_ml + self.hands_ml) if self.hands_ml else over_ml
 
     def stands_higher(self, other: Made) -> bool:
         """Whether what is planned stands higher at the lid than another build, or strays in another
@@ -88,6 +93,7 @@ class Trial:
         alike = mine.kind == other.kind or not mine.after[-1].cup.afloat_ml
         return mine.lid_ml > other.lid_ml + FIT_TOLERANCE_ML or not alike
 
+    @cached_property
     def least(self) -> float:
         """The least base that the shop lets a drink have, as it can be measured."""
         step = self.step
@@ -106,14 +112,14 @@ class Trial:
     def thin(self, taken: float) -> bool:
         """Whether more of the base is taken than the shop lets be left out."""
         left = round_up(self.planned, self.step.tool_step) - taken
-        return left < self.least() - FIT_TOLERANCE_ML
+        return left < self.least - FIT_TOLERANCE_ML
 
     def need(self, taken: float) -> float | None:
         """What must be taken, at least ``taken``, so that it fits; None if it never does."""
         base = self.less(taken)
         if self.over(base) <= FIT_TOLERANCE_ML:
             return taken
-        least = self.least()
+        least = self.least
         most = most_within(self.over, least, base) if least < base else None
         if most is None:
             return None
@@ -133,7 +139,7 @@ class Trial:
             return False
         if self.over(base) > FIT_TOLERANCE_ML:
             return False
-        return base >= self.planned or self.over(max(base, self.least())) <= FIT_TOLERANCE_ML
+        return base >= self.planned or self.over(max(base, self.least)) <= FIT_TOLERANCE_ML
 
     def room_ml(self, base: float, most: Sequence[float]) -> float:
         """The room for hands of a base: so few cups pass the fill limit as the shop asks for, where

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from buildsheets.cup.allergens import (
     AllergenReport,
@@ -52,9 +52,9 @@ class Used:
     already_over_ml: float = 0.0  # the line was under the level already
 
 
-@dataclass(frozen=True, slots=True)
-class StepFigure:
-    """A step with what it used, ``None`` for an action, and the cup after it.
+class StepFigure(NamedTuple):
+    """A step with what it used, ``None`` for an action, and the cup after it (a named tuple: it is
+    made tens of thousands of times).
 
     ``shaker_ml`` is the liquid in the ``vessel`` beside the cup, "shaker" or "blender", "" where
     nothing is in one. ``idle``: nothing is done at this step for this choice,

@@ -289,7 +289,7 @@ class Costs:
 class Prices:
     """What everything costs at the prices of packs; ``what_if`` gives some another price, by id.
 
-    What one gram or ml of an ingredient or a batch costs is figured once and kept.
+    What one gram or ml of an ingredient or a batch costs, or one piece, is figured once and kept.
     """
 
     def __init__(self, what_if: Mapping[str, Decimal] | None = None) -> None:
@@ -365,11 +365,15 @@ class Prices:
         return sum(map(self._piece, items), FREE)
 
     def _piece(self, item: Packaging) -> Cost:
-        pack = item.pack
-        price = None if pack is None else self._what_if.get(item.id, pack.price)
-        if pack is None or price is None:
-            return Cost(None, (item.id,))
-        return Cost(exact_cost([CostLine(1, pack.pieces, price)]))
+        key = (type(item), item.id, False)
+        if key not in self._of_one:
+            pack = item.pack
+            price = None if pack is None else self._what_if.get(item.id, pack.price)
+            if pack is None or price is None:
+                self._of_one[key] = "piece", Cost(None, (item.id,))
+            else:
+                self._of_one[key] = "piece", Cost(exact_cost([CostLine(1, pack.pieces, price)]))
+        return self._of_one[key][1]
 
     def of_all(self, menu: Menu, servings: Iterable[Serving], written: Iterable[Serving]) -> Costs:
         """Costs of servings, of the swaps of those as ``written``, and of all else of a menu."""

@@ -36,11 +36,12 @@ class Card:
     __slots__ = ("_packed", "key")
 
     def __init__(self, key: CardKey, view: View) -> None:
-        self.key, self._packed = key, packed(view)
+        self.key = key
+        self._packed = zlib.compress(pickle.dumps(view, pickle.HIGHEST_PROTOCOL), 1)
 
     @property
     def view(self) -> View:
-        found: View = unpacked(self._packed)
+        found: View = pickle.loads(zlib.decompress(self._packed))
         return found
 
     def __eq__(self, other: object) -> bool:
@@ -51,16 +52,6 @@ class Card:
 
     def __repr__(self) -> str:
         return f"Card({self.key!r}, {self.view!r})"
-
-
-def packed(value: object) -> bytes:
-    """A value in little memory, for :func:`unpacked`."""
-    return zlib.compress(pickle.dumps(value, pickle.HIGHEST_PROTOCOL), 1)
-
-
-def unpacked(data: bytes) -> Any:
-    """What :func:`packed` was given."""
-    return pickle.loads(zlib.decompress(data))
 
 
 SIZE_FIELDS = ("scale", "size_name", "cup_name")
