@@ -169,7 +169,7 @@ WEIGHED = Path(__file__).parents[1] / "wall" / "menus" / "weighed.yaml"
 def test_what_a_scale_weighs_is_told_in_grams_in_every_place() -> None:
     """Amounts by hand: half of 12.5 g of syrup is 6.25 g, which a scale of 0.1 g shows as 6.2 g;
     154.65 g of milk of 1.031 g/ml are 150 ml in a jug; 30 ml of it swapped by weight 30.9 g."""
-    checked = check(WEIGHED)
+    checked = check_once(WEIGHED)
     assert checked.menu is not None
     of = {(one.drink.id, one.cup.id): one for one in checked.servings}
     cocoa, tea = of["cocoa-milk", "small"], of["tea-of-grams", "small"]
