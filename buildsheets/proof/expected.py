@@ -67,7 +67,7 @@ class ExpectedPage:
     title: str = ""
     gauge: tuple[ExpectedMark, ...] = ()
     card: ExpectedCard | None = None
-    every_mark: bool = True  # else those that are named on it
+    every_mark: bool = True  # else those that are named beside the edge
 
 
 def _series() -> tuple[tuple[float, float], ...]:
@@ -102,6 +102,8 @@ def expect(
         for view in views
         if isinstance(view, GaugeStripView)
     }
+    # Of these, a card of several has the marks of what stands on it.
+    split = {v.code for v in views if isinstance(v, GaugeStripView | StationCardView)}
     cards = {view.code: expected_card(view, capitals_em) for view in views}
     return Expectations(
         tuple(
@@ -119,7 +121,7 @@ def expect(
                     for line in gauges.get(page.code, ())
                 ),
                 cards.get(page.code),
-                page.parts == 1 or page.code not in strips,
+                page.parts == 1 or page.code not in split,
             )
             for page in pages
         )

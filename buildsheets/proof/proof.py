@@ -10,12 +10,13 @@ import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import compress
 from pathlib import Path
 from typing import Any
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
-from buildsheets.print.gauge import PROOF_BAR_MM
+from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
 from buildsheets.proof import legible, raster
 from buildsheets.proof.expected import Expectations, ExpectedPage, expect
 from buildsheets.proof.glyphs import without_glyph
@@ -31,6 +32,9 @@ DPI = 200  # lengths are measured to a part of a pixel
 SIZE_TOLERANCE_MM = 0.1
 BAR_TOLERANCE_MM = 0.25  # 0.5 %: a page "fitted" by a printer is off by 3 % and more
 GAUGE_TOLERANCE_MM = 0.25
+LABELS_MM = (
+    2 * TICK_MM
+)  # the labels of an edge gauge begin left of here, what else there is does not
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,13 +297,14 @@ def _bars(at: _Place, rasters: Sequence[raster.Raster]) -> Iterator[Finding]:
 
 
 def _gauge(at: _Place, page: Page, told: ExpectedPage) -> Iterator[Finding]:
-    """Every mark has its ink, and all ink across the marks is one's; of a strip of several cards,
-    the marks that are named on this one."""
+    """Every mark has its ink, and all ink across the marks is one's; of several cards, the marks
+    that are named beside the edge of this one."""
     wanted = told.gauge
     if not wanted:
         return
     if not told.every_mark:
-        wanted = tuple(mark for mark in wanted if page.find(mark.label))
+        named = (any(one.box.left < LABELS_MM for one in page.find(mark.label)) for mark in wanted)
+        wanted = tuple(compress(wanted, named))
     ink = raster.gauge_ink_mm(page.raster)
     stretches = [mark.stretch for mark in wanted]
     said = [
