@@ -193,7 +193,7 @@ def line_passed(menu: Menu, serving: Serving) -> Iterator[Finding]:
             f"{volume(used.to_line_ml, unit)} line, and the drink stands at "
             f"{volume(reached, unit)} already",
             "raise the line, or add less before it",
-            sums=tuple(_sum_lines(serving, figure.number - 1)),
+            sums=tuple(_sum_lines(serving, figure.number)),
         )
 
 

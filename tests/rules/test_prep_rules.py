@@ -322,6 +322,12 @@ def test_days_written_as_hours_are_held_to_the_same_limit() -> None:
     assert "'tea-brew' is said to keep 169 h; the FDA Food Code allows 7 days" in found.message
 
 
+def test_what_has_no_sugar_is_not_held_to_a_sugar_solution() -> None:
+    # Ethanol of 40 % by volume is 0.948 g/ml, of 96 % 0.807 g/ml (OIML R 22, from memory).
+    fragment = "batches: {tea-brew: {parts: [{use: water, amount: 1 kg}], density: 0.85 g/ml}}"
+    assert trips(linked(written(fragment)), "BAT08") == []
+
+
 def test_four_hours_need_no_temperature() -> None:
     # FDA Food Code 2022, 3-501.19(B): time alone may be the control for 4 h.
     kept = "batches: {lemon-mix: {name: Mix, parts: [{use: water, amount: 1 kg}], keeps_for: %s}}"
