@@ -211,10 +211,10 @@ def build_of(drink: Drink, size: CupSize) -> Build:
     """Make a drink's steps ready for one cup. Raises ``AboveRimError`` for a line over the rim, and
     ``FigureError`` for a headspace that the cup has not."""
     cup = cup_of(size.shape)
+    working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     steps = tuple(_build_step(step, size, cup) for step in drink.steps)
     if drink.layered:
         steps = tuple(replace(step, layered=True) for step in steps)
-    working_ml = cup.working_ml(headspace_mm=size.headspace_mm, headspace_ml=size.headspace_ml)
     requires: Verdict = "fits"
     if size.lid == "none":
         requires = "fluid_fits"

@@ -35,6 +35,8 @@ COARSE = (  # the next step of the tool is more than any cup holds
             ),
             "RNG01",
         ),
+        # a cup that holds less than what must stay empty, and so nothing of the line either
+        ((("height: 150 mm, diameter", "height: 3 mm, diameter"),), "FIT08"),
         # 15 digits, where no figure takes more than 12
         ((("fat_g: 3.3", "fat_g: 999999999999999"),), "VAL03"),
     ],
