@@ -121,6 +121,7 @@ ARITHMETIC = (
     "chill", "contents", "cup", "errors", "fill", "holdback", "simulate", "tolerance",
     "yields",
 )  # fmt: skip
+CONSTANTS = "buildsheets.menu.tables"
 
 
 @pytest.mark.parametrize("name", ARITHMETIC)

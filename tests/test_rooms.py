@@ -26,7 +26,7 @@ ALLOWED: dict[str, set[str]] = {
     "proof": {"findings", "views", "print", "sheets"},
     "ledger": {"findings", "menu", "views", "print"},
     "compare": {"findings", "views", "print", "ledger"},
-    "learn": {"findings", "menu", "cup", "views", "wall", "print", "compare"},
+    "learn": {"findings", "menu", "cup", "views", "wall", "print", "ledger", "compare"},
     "site": {"findings", "menu", "views", "print", "ledger", "learn", "wall"},
     "guide": {"findings", "rules", "print"},
     "preview": {

@@ -48,8 +48,9 @@ def phone_page(view: BuildCardView | StationCardView, templates: _Templates) -> 
     words = edition_words(Layouts(), view.language)
     period = Period(DAY, State.CURRENT, "", (), None)
     html = templates.page(
-        "card", words, "Shop", entry=entry, periods=(period,), texts=card_texts(view)
-    ).decode()
+        "card", words, "Shop", entry=entry, periods=(period,), texts=card_texts(view),
+        is_out=lambda text: False,
+    ).decode()  # fmt: skip
     root = tinyhtml5.parse(html, namespace_html_elements=False)
     drinks = {row.drink for row in view.rows} if isinstance(view, StationCardView) else ()
     found = [Section()]
