@@ -118,7 +118,7 @@ def write_down(menu: Menu, path: Path, new: Sequence[Entry], now: datetime) -> l
         with sole_writer(path.parent):
             known = entries(path)
             for entry in new:
-                if all(entry.id != one.id for one in known):
+                if entry.id in menu.packaging or all(entry.id != one.id for one in known):
                     _named(menu, entry.event, entry.id)
                 if entry.at > now:
                     raise ValueError(f"{entry.at:%Y-%m-%d %H:%M} has not come yet")

@@ -156,7 +156,7 @@ def begin(menu: Menu, entries: Sequence[Entry], new: Entry) -> InUse | None:
         return None
     before = sorted((one for one in entries if one.at <= new.at), key=lambda one: one.at)
     of_it = [one for one in before if one.id == new.id]
-    if _named(menu, new) is None and of_it:
+    if _named(menu, new) is None and new.id not in menu.packaging and of_it:
         if new.event != "gone":
             raise ValueError(f"'{new.id}' is {NOT_ON_MENU}: write it off with log gone {new.id}")
         if of_it[-1].event == "counted":
