@@ -120,7 +120,8 @@ class Lesson:
         found, number = [], 0
         for figure in order.steps:
             number += figure.add_on is None
-            what, at = what_of(order, figure, self.words), figure.step.station
+            extra, at = figure.add_on, figure.step.station
+            what = self.words.name(extra) if extra else what_of(order, figure, self.words)
             if station and (at is None or at.id != station):
                 continue
             amount = counted = to = ""
