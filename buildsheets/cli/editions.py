@@ -131,12 +131,12 @@ def _made_now(
         for one in cards.cards
         if isinstance(one.card.view, BuildCardView)
     }
-    lessons = [
-        Lesson.of(menu, checked.servings, layouts.words(one).measured_in(menu.shop), cards)
-        for one in menu.shop.languages
-        if menu.shop.practice
-    ]
-    return drawings, [practice_of(lesson, cards) for lesson in lessons]
+    practices = []
+    for language in menu.shop.languages if menu.shop.practice else ():
+        words = layouts.words(language).measured_in(menu.shop)
+        lesson = Lesson.of(menu, checked.servings, words, [one.card for one in cards.cards])
+        practices.append(practice_of(lesson, cards))
+    return drawings, practices
 
 
 def _not_sold(menu: Menu, layouts: Layouts, language: str) -> NotSold:
