@@ -146,8 +146,9 @@ def _made_now(
         for one in cards.cards
         if isinstance(one.card.view, BuildCardView)
     }
+    held = [one.card for one in cards.cards]
     lessons = [
-        Lesson.of(menu, checked.servings, layouts.words(one).measured_in(menu.shop), cards)
+        Lesson.of(menu, checked.servings, layouts.words(one).measured_in(menu.shop), held)
         for one in menu.shop.languages
         if menu.shop.practice
     ]

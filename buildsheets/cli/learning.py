@@ -51,7 +51,7 @@ def lesson_of(checked: Checked, menu: Menu, path: Path, language: str = "") -> L
     language = menu.shop.language_of(language)
     words = Place.of(path).layouts.words(language).measured_in(menu.shop)
     cards = cards_now(checked, menu, path, KINDS, language)
-    return Lesson.of(menu, checked.servings, words, cards)
+    return Lesson.of(menu, checked.servings, words, [one.card for one in cards.cards])
 
 
 def sheet(options: argparse.Namespace) -> int:

@@ -114,10 +114,9 @@ def _written(
 ) -> int:
     """Print and proof the pages, as drafts where the cards are, and write them as one PDF."""
     layouts, language = Place.of(options.menu).layouts, views[0].language
-    draft = cards_now(checked, menu, options.menu, language=language).is_draft
-    if draft:
-        mark = layouts.words(language)("draft_mark")
-        views = [replace(one, watermark=mark) for one in views]
+    cards = cards_now(checked, menu, options.menu, language=language).cards
+    mark = next((one.card.view.watermark for one in cards if one.draft), "")
+    views = [replace(one, watermark=mark) for one in views]
     how = replace(output.render_options(menu, layouts, language), title=kinds.title(views[0]))
     made = output.print_views(views, how)
     told = [one for one in made.findings if one.severity is not Severity.NOTE]
@@ -125,15 +124,15 @@ def _written(
         raise Ended(FOUND, "nothing was written, since a page could not be made")
     path = f"{menu.edition.code}/learn/{name}-{language}.pdf"
     _tell(options, Written((path,), len(made.pages), changed or {}))
-    say_draft(draft, options)
+    say_draft(mark, options)
     show(write_files(options.out, {path: made.pdf}), options)
     return CLEAN
 
 
-def say_draft(draft: bool, options: argparse.Namespace) -> None:
-    """Why what was written says that it is a draft."""
-    if draft:
-        say("DRAFT stands across it: the menu is not published as it is now", options)
+def say_draft(mark: str, options: argparse.Namespace) -> None:
+    """Why what was written has the mark of a draft, where it has it."""
+    if mark:
+        say(f"{mark} stands across it: the menu is not published as it is now", options)
 
 
 def _tell(options: argparse.Namespace, written: Written) -> None:

@@ -13,11 +13,10 @@ from typing import NamedTuple
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving, StepFigure
 from buildsheets.learn.questions import Source
-from buildsheets.ledger.publish import EditionCards
 from buildsheets.menu.model import AddStep, Drink, Menu
 from buildsheets.views.allergens import allergen_name
 from buildsheets.views.build import what_of
-from buildsheets.views.card import CardKey, label
+from buildsheets.views.card import Card, CardKey, label
 from buildsheets.views.rounding import counted_in, measured, unit
 from buildsheets.views.types import BuildCardView, View
 from buildsheets.views.words import Words
@@ -64,17 +63,19 @@ class Lesson:
     servings: tuple[Serving, ...]  # each drink in each cup, as nobody asked to change it
     words: Words
     cards: Mapping[CardKey, View]
-    draft: bool  # whether a card was not published as it is
 
     @classmethod
     def of(
-        cls, menu: Menu, servings: Sequence[Serving], words: Words, cards: EditionCards
+        cls, menu: Menu, servings: Sequence[Serving], words: Words, cards: Sequence[Card]
     ) -> Lesson:
         """The lesson of cards with their codes on them; those of other languages are left out."""
-        own = [one for one in cards.cards if one.card.key.language == words.language]
-        views = {one.card.key: one.card.view for one in own}
-        sold = tuple(one for one in servings if menu.sells(one.drink))
-        return cls(menu, sold, words, views, any(one.draft for one in own))
+        own = {one.key: one.view for one in cards if one.key.language == words.language}
+        return cls(menu, tuple(one for one in servings if menu.sells(one.drink)), words, own)
+
+    @property
+    def draft(self) -> str:
+        """The mark of a draft, where a card has it."""
+        return next((view.watermark for view in self.cards.values() if view.watermark), "")
 
     def build(self, serving: Serving) -> BuildCardView:
         """The build card of a drink in a cup."""

@@ -68,7 +68,7 @@ class Office:
     menu: Menu
     words: Words
     layouts: Layouts
-    draft: bool = False  # whether a card was not published as it is
+    draft: str = ""  # the mark of a draft, where its cards have it
 
     def pdf(self, template: str, paper: Paper, **given: object) -> Made:
         """Pages of a template of ours; as :func:`running_pages`."""
@@ -76,7 +76,7 @@ class Office:
         pdf, families, why = running_pages(
             self.layouts, f"learn/{template}.html", "learn/style.css", words, paper=paper,
             shop=words.name(menu.shop), edition=words.name(menu.edition),
-            draft=words("draft_mark") if self.draft else "", **given,
+            draft=self.draft, **given,
         )  # fmt: skip
         if pdf:
             pdf = at_full_size(pdf, words.language, words("learn_sheet"), words.name(menu.shop))

@@ -86,7 +86,7 @@ def _sentences(told: Iterable[str]) -> str:
     return " ".join(f"{one[:1].upper()}{one[1:].removesuffix('.')}." for one in told if one)
 
 
-OTHERS_LONGEST = 220
+OTHERS_LONGEST = 240
 """What swaps and add-ons bring is named in the frame where so many characters hold it, two or
 three lines; else what swaps bring is, or only who brings something (common practice, no source)."""
 

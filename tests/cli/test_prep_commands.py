@@ -359,8 +359,7 @@ def test_missing_nutrition_is_not_computed_and_named() -> None:
     steps = tuple(
         step
         if step.used is None or step.used.component.source is None
-        else replace(
-            step,
+        else step._replace(
             used=replace(
                 step.used,
                 component=replace(step.used.component, source=bare(step.used.component.source)),

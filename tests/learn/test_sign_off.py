@@ -151,7 +151,7 @@ STEPS: list[tuple[str, str, ChangedAt]] = [
     (
         "pour: strained, station: shaking}",
         "pour: strained, station: shaking, for: 10 s}",
-        {"shaking": {"Shaken": ("Medium: Shake 10 s, strain into the cup, usually 225 ml, "
+        {"shaking": {"Shaken": ("Medium: Shake 10 s, strain into the cup, to 225 ml, "
                                 "instead of Shake, strain into the cup",)}},
     ),
 ]  # fmt: skip

@@ -77,8 +77,9 @@ def practised(menu: Path) -> Practice:
     assert checked.menu is not None
     cards = output.cards(checked.menu, checked.servings, Layouts())
     coded, _ = cards_for_print(cards, menu, checked.menu.edition, Issuer())
+    views = [one.card for one in coded.cards]
     return practice_of(
-        Lesson.of(checked.menu, checked.servings, Layouts().words("en"), coded), coded
+        Lesson.of(checked.menu, checked.servings, Layouts().words("en"), views), coded
     )
 
 
@@ -261,7 +262,8 @@ def test_a_shop_of_one_station_has_one_page() -> None:
     assert len(checked.menu.stations) == 1
     cards = output.cards(checked.menu, checked.servings, Layouts())
     ahead = edition_cards(cards, Ledger(Path()), checked.menu.edition, as_published=True)
-    lesson = Lesson.of(checked.menu, checked.servings, Layouts().words("en"), ahead)
+    views = [one.card for one in ahead.cards]
+    lesson = Lesson.of(checked.menu, checked.servings, Layouts().words("en"), views)
     (station,) = practice_of(lesson, ahead).stations
     assert (station.file, station.name) == ("index.html", checked.menu.shop.name.in_language("en"))
 

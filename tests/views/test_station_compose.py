@@ -173,10 +173,10 @@ def test_a_level_is_usual_unless_every_choice_reaches_it(checked: Checked, menu:
     assert shaken.what == "Shake 10 s, pour all in, do not strain"
     assert shaken.note == ""
     assert shaken.line.startswith("usually ")
-    # a check, which nobody pours to: no mark on the edge nor in the drawing, as no level has
+    # a check, which nobody pours to: a mark of its own kind on the edge, none in the drawing
     edge, drawn = frost.gauge, frost.drawing.lines
     assert ({line.kind for line in edge}, {line.kind for line in drawn}) == (
-        {"working", "rim"}, {"working"}
+        {"level", "working", "rim"}, {"working"}
     )  # fmt: skip
 
 
