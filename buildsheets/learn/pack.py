@@ -14,7 +14,7 @@ from typing import TypeVar
 from buildsheets.menu.model import CupSize, Drink, Menu, Station
 from buildsheets.views.build import station_marks
 from buildsheets.views.card import office_foot
-from buildsheets.views.paper import BENCH_MM, sheet_mm
+from buildsheets.views.paper import BENCH_MM, neighbour, sheet_mm
 from buildsheets.views.sheets import sheet
 from buildsheets.views.types import (
     AllergenMatrixView,
@@ -42,6 +42,10 @@ V = TypeVar("V", bound=View)
 
 MOST_SOLD = 6
 """So many drinks are what most guests of a day ask for; common practice, no source."""
+
+AROUND_MM = 64.0
+"""Above and below the cup on its page: title, notes and foot, measured on the demo. A cup that is
+higher than this leaves of the paper is on the next larger one."""
 
 COUNTER_MM = 600.0
 """From the eye of who stands to a page that lies on the counter; common practice, no source."""
@@ -225,7 +229,7 @@ def _next(
 def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
     """A page for each cup that a drink is sold in, with the lines of drinks in their usual order;
     those that a guest's choice asks for stand on the cards."""
-    width_mm, height_mm = sheet_mm(menu.shop.card_mm)
+    short_mm, long_mm = sheet_mm(menu.shop.card_mm)
     for size in menu.cups.values():
         gauge = next(of_kind(cards, "gauge", GaugeStripView, size.id), None)
         builds = [*of_kind(cards, "build", BuildCardView, size.id)]
@@ -233,6 +237,8 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
             continue
         code, floor_mm = f"pack-cup-{size.id}", size.floor_mm
         frame = [row for row in gauge.rows if row.line.kind != "line"]
+        high_mm = max(row.line.height_mm for row in gauge.rows) + AROUND_MM
+        larger = neighbour(short_mm, long_mm, 1) if high_mm > long_mm else None
         rows = tuple(
             sorted(
                 (*frame, *_usual_lines(builds, gauge, floor_mm, words)),
@@ -257,8 +263,8 @@ def _cups(menu: Menu, cards: Cards, words: Words) -> Iterator[CupView]:
             ),
             foot=foot(menu, words, code),
             reading_distance_mm=COUNTER_MM,
-            width_mm=width_mm,
-            height_mm=height_mm,
+            width_mm=larger.width_mm if larger else short_mm,
+            height_mm=larger.height_mm if larger else long_mm,
         )
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from menu_samples import DEMO, SMALL, check_once
+from menu_samples import DEMO, SMALL, check_once, swapped
 from print.pdf_reading import page_texts, pixels
 
 from buildsheets import output
@@ -401,3 +401,10 @@ def test_a_cup_is_drawn_as_large_as_it_is(tmp_path: Path) -> None:
     row = dark[round(25 / mm) + round(foot / mm)]
     ink = np.flatnonzero(row[: round(110 / mm)])
     assert (ink[-1] - ink[0]) * mm == pytest.approx(58.0 + 0.5, abs=0.3)
+
+
+def test_a_bottle_higher_than_the_paper_has_the_next_larger_one(tmp_path: Path) -> None:
+    _, _, pages = pack_of(tmp_path, swapped(SMALL, "height: 114 mm", "height: 240 mm"))
+    view = page_of(pages, "pack-cup-medium")
+    assert (view.width_mm, view.height_mm) == (297.0, 420.0)
+    assert output.print_views([view], OPTIONS).sound

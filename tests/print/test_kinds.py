@@ -29,6 +29,7 @@ from buildsheets.views.types import (
     GaugeStripView,
     RackLine,
     SheetView,
+    StationCardView,
     StepSwap,
     View,
 )
@@ -120,6 +121,18 @@ def test_a_long_word_at_a_station_has_the_room_of_its_amounts_which_stand_under_
         assert html.count('class="o">') == 1
         assert cell in html
         assert html.index(note.split()[0]) < html.index(cell)
+
+
+def test_a_part_of_a_station_card_marks_the_levels_of_its_own_drinks() -> None:
+    """All levels of 500 drinks have no room beside each other; the rim is no drink's."""
+    own = (("90 ml",), ("90 ml", "280 ml"), ("300 ml",))
+    marks = (("90 ml", "line"), ("280 ml", "bed"), ("300 ml", "line"), ("rim", "rim"))
+    gauge = tuple(GaugeLine(20.0 * n, label, kind) for n, (label, kind) in enumerate(marks, 1))
+    held = (replace(r, levels=o) for r, o in zip(STATION.rows[:3], own, strict=True))
+    whole = replace(STATION, rows=tuple(held), gauge=gauge)
+    parts = [some_rows(whole, start, end) for start, end in ((0, 2), (2, 3))]
+    told = [[line.label for line in p.gauge] for p in parts if isinstance(p, StationCardView)]
+    assert told == [["90 ml", "280 ml", "rim"], ["300 ml", "rim"]]
 
 
 def test_titles() -> None:
