@@ -383,6 +383,16 @@ def test_what_mixes_layers_is_told(late: str) -> None:
     """
     (found,) = trips(linked(written(textwrap.dedent(fragment))), "LAY02")
     assert "(step 3) mixes them" in found.message
+    assert found.hint == "write it before step 2 (tea), or leave layered: yes out"
+    before = textwrap.dedent(fragment).replace(f"      - {late}\n", "")
+    first = "      - {add: tea"
+    assert trips(linked(written(before.replace(first, f"      - {late}\n{first}"))), "LAY02") == []
+
+
+def test_what_goes_into_soda_is_told_with_both_steps() -> None:
+    (found,) = trips(linked(written(block("GAS02", "Trips it"))), "GAS02")
+    assert "plain-milk (step 2) goes into tea (step 1), which holds gas" in found.message
+    assert found.hint == "write tea after step 2 (plain-milk)"
 
 
 def test_one_liquid_makes_no_layers() -> None:

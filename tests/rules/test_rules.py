@@ -292,6 +292,24 @@ def test_of_few_cups_that_may_pass_the_limit_nothing_is_told(
     assert bool(found) is much
 
 
+def test_something_hot_is_found_in_a_cold_cup_after_other_steps() -> None:
+    cold = "{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}"
+    hot = (cold, cold.replace("5 °C", "80 °C, cautions: [hot]"))
+    poured = (SHAKEN, SHAKEN.replace(", into: shaker", ""))
+    syrup = ("{add: sweet, amount: 2 pumps, into: shaker}", "{add: sweet, amount: 2 pumps}")
+    for edits in ((hot, poured), (hot, poured, syrup)):  # 13 g at 20 °C cool 200 g to 76 °C
+        (one,) = told("HOT01", *edits)
+        assert "strong at 80 °C goes into medium" in one.message
+
+
+def test_how_far_a_declared_capacity_lies_off() -> None:
+    """pi 114 (91 x 91 + 91 x 58 + 58 x 58) / 12 is 505.1 ml: 540 ml are 6.9 % more, 519 2.8 %."""
+    lid = "    height: 114 mm\n"
+    (one,) = told("CUP05", (lid, f"{lid}    brimful: 540 ml\n"))
+    assert one.message.endswith("its inside holds 505 ml: 6.9 % apart, at most 3.0 %")
+    assert told("CUP05", (lid, f"{lid}    brimful: 519 ml\n")) == []
+
+
 def test_an_unused_batch_is_told_of_a_menu_that_is_whole() -> None:
     spare = "  spare: {name: Spare, parts: [{use: water, amount: 1 kg}], keeps_for: 1 days}\n"
     assert len(told("BAT10", ("batches:\n", f"batches:\n{spare}"))) == 1
