@@ -11,7 +11,7 @@ from pdf_reading import page_texts
 
 SHOPS = Path(__file__).parent.parent / "menus" / "shops"
 # Prices and nutrition, which no card shows, and what is done to stay legible.
-LEFT_OPEN = ("COST01", "NUT01")
+LEFT_OPEN = ("COST01", "NUT01", "STM02")
 
 pytestmark = pytest.mark.slow
 
