@@ -219,7 +219,9 @@ def add_ons(lesson: Lesson, station: str, level: int) -> Iterator[Question]:
             yield _of(lesson, [serving], station, "offered", 3, form)
         view = lesson.build(serving)
         options = [words("addon_first")]
-        options += [f"{words('addon_after', step=s.number)} ({s.what})" for s in view.steps[:-1]]
+        # After the last step, the lid as a rule, goes only what a card says so of.
+        last = max((len(view.steps) - 1, *(one.after_step for one in view.add_ons)))
+        options += [f"{words('addon_after', step=s.number)} ({s.what})" for s in view.steps[:last]]
         for one in (one for one in view.add_ons if one.fits):
             form = Choose(tuple(options), (one.after_step,))
             yield _of(

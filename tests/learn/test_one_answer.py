@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from lessons import demo, demo_pool, lesson, pools
-from menu_samples import SMALL, check_once, check_texts
+from menu_samples import SMALL, check_once, check_texts, swapped
 from wall_shops import SHAPES, drawn
 
 from buildsheets.cli.learning import lesson_of
@@ -50,7 +50,8 @@ def well_formed(one: Question) -> bool:
         case Arrange(texts, places, _):
             return sorted(places) == [*range(1, len(texts) + 1)] and len({*texts}) == len(texts)
         case Choose(options, right, several, _):
-            return bool(right) and len(options) > 1 and (several or len(right) == 1)
+            there = {*right} <= {*range(len(options))}
+            return there and bool(right) and len(options) > 1 and (several or len(right) == 1)
 
 
 @pytest.mark.parametrize("language", ["en", pytest.param("es", marks=pytest.mark.slow)])
@@ -75,6 +76,20 @@ def test_an_add_on_that_is_called_otherwise_than_its_topping_is() -> None:
     rows = [row for q in asked if isinstance(q.form, Fill) for row in q.form.rows]
     assert ("+ More pearls", "1") in [(row.label, row.answer) for row in rows]
     assert all(row.label != "+ Pearls" for row in rows)
+
+
+def test_an_add_on_that_goes_in_last_of_all_is() -> None:
+    """Leaves that swim on a drink which ends with the stir."""
+    leaves = "behaves: swimming, density: 0.9 g/ml, bulk_density: 0.3 g/ml, tool: scoop"
+    shop = swapped(SMALL, "ice:\n  cubes", f"  leaves: {{from: pearl-tin, name: Leaves, {leaves}, "
+                   "station: bar}\nice:\n  cubes")  # fmt: skip
+    shop = swapped(shop, "drinks:\n", "  leaf: {topping: leaves, amount: 1 scoop, price: 0.10}\n"
+                   "drinks:\n")  # fmt: skip
+    shop = shop.replace("add_ons: [add-pearls]", "add_ons: [add-pearls, leaf]")
+    taught = lesson(check_texts(shop))
+    assert kept(taught) > 5
+    asked = {q for p in pools(taught) for q in p.questions if q.kind == "place"}
+    assert {answered(q)[0] for q in asked if q.about == ("Leaves",)} == {"after step 6 (Stir)"}
 
 
 @pytest.mark.parametrize("language", ["ar", "he", "th", "ja"])
