@@ -204,12 +204,15 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
     """
     most = menu.shop.round_error_warn_share
     groups: dict[tuple[str, int, tuple[float, ...]], list[tuple[Serving, BuildStep]]] = {}
+    amounts: dict[tuple[float, ...], set[int]] = {}  # in steps of their tools, by their levels
     for serving in servings:
         levels = serving.drink.sweetness.levels if serving.drink.sweetness else ()
         for step in serving.build.steps:
             tool, steps = _tool_of(step), whole_steps(step)
-            if tool and step.scales == "sweetness" and rounded_far(steps, levels, most):
-                groups.setdefault((tool.id, steps, levels), []).append((serving, step))
+            if tool and step.scales == "sweetness":
+                amounts.setdefault(levels, set()).add(steps)
+                if rounded_far(steps, levels, most):
+                    groups.setdefault((tool.id, steps, levels), []).append((serving, step))
     for (tool_id, steps, levels), places in groups.items():
         serving, step = places[0]
         written = _written(serving, step)
@@ -222,7 +225,8 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
         finer = (part for part in FINER if not rounded_far(part * steps, levels, most))
         if part := next(finer, 0):
             mends.append(f"take a tool with {FINER[part]} the step of {tool_id}")
-        if near := near_levels(steps, levels, most):
+        near = near_levels(steps, levels, most)
+        if near and not any(rounded_far(each, near, most) for each in amounts[levels]):
             shares = ", ".join(f"{100 * level:.0f} %" for level in near)
             mends.append(f"write levels: [{shares}]")
         far = listed(
