@@ -112,7 +112,7 @@ def _place(serving: Serving, figure: StepFigure, words: Words) -> str:
     before = figure.number - 1
     parts = [words("addon_after", step=before) if before else words("addon_first")]
     after = serving.steps[before].step if before < len(serving.steps) else None
-    if isinstance(after, DoStep) and after.action == "lid":
+    if isinstance(after, DoStep) and after.action == "lid" and serving.cup.lid != "none":
         parts.append(words("addon_before_lid"))
     vessels = (f.step.into for f in serving.steps if isinstance(f.step, AddStep))
     if any(vessel != "cup" for vessel in vessels) and isinstance(figure.step, AddStep):

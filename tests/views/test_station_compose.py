@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from menu_samples import check_once
+from menu_samples import SMALL, check_once, check_texts, swapped
 
 from buildsheets.cup.scan import figure
 from buildsheets.cup.serving import Serving
@@ -303,3 +303,20 @@ def test_a_station_says_how_long_what_stands_there_keeps_as_every_card_does(
         for station in menu.stations:
             lines = card(checked, menu, station).keeps
             assert {line for line in lines if line.startswith(f"{name} ")} <= {f"{name} {time}"}
+
+
+@pytest.mark.parametrize(("lid", "place"), [("flat", ", before the lid"), ("none", "")])
+def test_nothing_goes_in_before_a_lid_that_a_cup_has_not(lid: str, place: str) -> None:
+    swims = "behaves: swimming, density: 0.9 g/ml, bulk_density: 0.3 g/ml, tool: scoop"
+    shop = SMALL
+    for old, new in (
+        ("    lid: flat\n", f"    lid: {lid}\n"),
+        ("ice:\n  cubes", f"  leaves: {{from: pearl-tin, {swims}, station: bar}}\nice:\n  cubes"),
+        ("{topping: pearls, amount: 1 scoop", "{topping: leaves, amount: 1 scoop"),
+        ("      - {do: stir, for: 5 s}\n", "      - {do: stir, for: 5 s}\n      - {do: lid}\n"),
+    ):
+        shop = swapped(shop, old, new)
+    found = check_texts(shop)
+    assert found.menu is not None
+    (one,) = build_view(found.menu, serving_of(found, "cloud", "medium"), WORDS).add_ons
+    assert one.place == f"after step 6{place}"
