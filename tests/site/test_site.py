@@ -286,7 +286,7 @@ def demo_site() -> dict[str, str]:
 
 # The drawing's marks, words that no row has, letters of stations before and after, and the dates
 # that the page's script reads: what they mean stands in words ("sold until January 6").
-NOT_ON_PHONES = {"gauge", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend",
+NOT_ON_PHONES = {"gauge", "levels", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend",
                  "sold_days"}  # fmt: skip
 
 
