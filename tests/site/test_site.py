@@ -286,8 +286,8 @@ def demo_site() -> dict[str, str]:
 
 # The drawing's marks, words that no row has, letters of stations before and after, and the dates
 # that the page's script reads: what they mean stands in words ("sold until January 6").
-NOT_ON_PHONES = {"gauge", "levels", "stations", "station", "marks", "comes_from", "goes_to", "at", "legend",
-                 "sold_days"}  # fmt: skip
+NOT_ON_PHONES = {"gauge", "levels", "stations", "station", "marks", "comes_from", "goes_to", "at",
+                 "legend", "sold_days"}  # fmt: skip
 
 
 def texts(told: Any, name: str = "") -> Iterator[str]:
