@@ -10,7 +10,6 @@ import io
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import compress
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding
 from buildsheets.print.gauge import PROOF_BAR_MM, TICK_MM
 from buildsheets.proof import legible, raster
-from buildsheets.proof.expected import Expectations, ExpectedPage, expect
+from buildsheets.proof.expected import Expectations, ExpectedMark, ExpectedPage, expect
 from buildsheets.proof.glyphs import without_glyph
 from buildsheets.proof.page import Page
 from buildsheets.proof.tables import misplaced, torn
@@ -303,8 +302,7 @@ def _gauge(at: _Place, page: Page, told: ExpectedPage) -> Iterator[Finding]:
     if not wanted:
         return
     if not told.every_mark:
-        named = (any(one.box.left < LABELS_MM for one in page.find(mark.label)) for mark in wanted)
-        wanted = tuple(compress(wanted, named))
+        wanted = tuple(_named(wanted, page))
     ink = raster.gauge_ink_mm(page.raster)
     stretches = [mark.stretch for mark in wanted]
     said = [
@@ -320,6 +318,19 @@ def _gauge(at: _Place, page: Page, told: ExpectedPage) -> Iterator[Finding]:
     hint = "the shop's own layout moves the gauge, or the file was changed: print it anew"
     for what in said:
         yield at.finding("PROOF09", f": {what}", hint)
+
+
+def _named(marks: Sequence[ExpectedMark], page: Page) -> Iterator[ExpectedMark]:
+    """Those of which the label stands beside the edge: not as an end of another, "425 ml" of
+    "420 / 425 ml"."""
+    taken: list[tuple[int, int]] = []
+    for mark in sorted(marks, key=lambda one: -len(one.label)):
+        for one in page.find(mark.label):
+            within = any(start <= one.first and one.end <= end for start, end in taken)
+            if one.box.left < LABELS_MM and not within:
+                taken.append((one.first, one.end))
+                yield mark
+                break
 
 
 def _safe(at: _Place, page: Page, safe_mm: float) -> Iterator[Finding]:
