@@ -140,7 +140,7 @@ def some_rows(view: View, start: int, end: int) -> View:
             some = as_printed(view).rows[start:end]
             # The limit and the rim are no drink's, and stand on every card.
             own = {label for row in some for label in row.levels}
-            gauge = (g for g in view.gauge if g.label in own or g.kind in ("working", "rim"))
+            gauge = (g for g in view.gauge if g.of_cup or g.label in own)
             return replace(view, rows=some, gauge=tuple(gauge))
         case AllergenMatrixView():
             return replace(view, rows=view.rows[start:end])

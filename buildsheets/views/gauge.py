@@ -141,7 +141,7 @@ def gauge_view(
         return None
     by_drink = [(words.name(one.drink), lines_poured(one, words)) for one in here]
     poured = [one for _, lines in by_drink for one in lines]
-    frame = [line for line in gauge_lines(here[0], words) if line.kind in ("working", "rim")]
+    frame = [line for line in gauge_lines(here[0], words) if line.of_cup]
     marks = [*marks_of(poured, words), *((line, ()) for line in frame)]
     rows = [
         RackLine(line, words("step_height", **rounding.height(words, line.height_mm)), drinks)

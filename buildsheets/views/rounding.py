@@ -123,16 +123,16 @@ def measured(figure: StepFigure, words: Words) -> tuple[str, str, str]:
         g, ml = amount(words, used.mass_g), volume(words, used.volume_ml, marks)
         each = words("grams", g=g) if tool.holds_ml is None else words(marks.word, n=ml)
         return number, unit(words, tool, used.count), each
-    volumes = used.component.by_volume(tool)
+    by_volume = used.component.by_volume(tool)
     if tool is None:
         name = ""
-    elif volumes:
+    elif by_volume:
         name = words("with_tool", tool=words.name(tool))
     elif tool.kind == "scale":
         name = words("on_tool", tool=words.name(tool))
     else:  # no tool but a scale shows grams
         name = words("weighed", tool=words.name(tool))
-    each = words(marks.word, n="") if volumes else words("grams", g="")
+    each = words(marks.word, n="") if by_volume else words("grams", g="")
     return number, each.strip(), name
 
 

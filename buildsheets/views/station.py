@@ -324,7 +324,7 @@ def _gauge(
             lines = lines_poured(serving, words)
             poured += [(drink, one) for one in lines if one.step in here]
         for line in gauge_lines(serving, words):
-            if line.kind in ("working", "rim"):
+            if line.of_cup:
                 frame[line.kind] = line
             elif line.kind != "line" and line.step in here:
                 found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)

@@ -19,6 +19,11 @@ class GaugeLine:
     kind: str  # "line" (fill line), "level" (a check), "bed", "cap", "working", "rim"
     step: int = 0  # number of the step that reaches it, 0 for none
 
+    @property
+    def of_cup(self) -> bool:
+        """Whether it is the cup's and no drink's: the limit or the rim."""
+        return self.kind in ("working", "rim")
+
 
 @dataclass(frozen=True, slots=True)
 class Layer:
