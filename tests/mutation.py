@@ -71,9 +71,11 @@ TESTS = {
     "cup/search.py": "cup/test_search.py",
     "cup/chill.py": "cup/test_chill.py",
     "cup/tolerance.py": "cup/test_tolerance.py cup/test_spread.py",
-    "cup/simulate.py": "cup/test_fill.py cup/test_line.py cup/test_blended.py cup/test_strata.py",
-    "cup/measuring.py": "cup/test_measuring.py cup/test_head.py cup/test_build.py",
-    "cup/room.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py",
+    "cup/simulate.py": "cup/test_fill.py cup/test_line.py cup/test_blended.py cup/test_strata.py "
+    "cup/test_build.py",
+    "cup/measuring.py": "cup/test_measuring.py cup/test_head.py cup/test_blended.py",
+    "cup/room.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py "
+    "cup/test_build.py cup/test_head.py cup/test_dome.py",
     "cup/steps.py": "cup/test_head.py cup/test_blended.py cup/test_steamed.py cup/test_swaps.py "
     "cup/test_dome.py cup/test_order.py cup/test_shots.py cup/test_build.py",
     "cup/fit.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py "

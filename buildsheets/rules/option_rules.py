@@ -60,7 +60,8 @@ def _mend(serving: Serving, choice: Choice) -> str:
     choices = serving.choices
     ways = ["make it smaller for this cup"]
     if choices.passed_ml(choice) > 0.0:
-        return ways[0]
+        plain = not (choice.add_ons or choice.swaps)
+        return "raise the line, or add less before it" if plain else ways[0]
     if choices.over_at_least(choice) < choices.fit(choice).over_ml - 1.0:
         ways.append("let more of the base be left out (hold_back_at_most)")
     else:

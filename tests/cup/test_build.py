@@ -98,6 +98,18 @@ def test_less_ice_keeps_the_line_with_more_base(ice: str) -> None:
     assert level(made(FIXED, 1.0, ice)) == pytest.approx(level(made(FIXED)), abs=1e-6)
 
 
+@pytest.mark.parametrize("ice", ["none", "less"])
+def test_less_ice_leaves_the_base_as_it_is_where_another_part_is_poured_to_a_line(ice: str) -> None:
+    """150 ml of tea stay 150 ml: the milk after it keeps the line. Without ice and with 30 ml of
+    syrup 220 ml of milk come to 400."""
+    milk = replace(b.to_line(b.MILK, 400), makes_room=False)
+    drink = b.drink(b.add(b.SYRUP, 30), b.add(b.ICE, 120), b.add(b.TEA, 150, makes_room=True), milk)
+    assert b.amount_of(made(drink, 1.0, ice), "tea") == pytest.approx(150)
+    assert b.amount_of(made(drink, 0.5, ice), "tea") == pytest.approx(165)
+    assert level(made(drink, 1.0, ice)) == pytest.approx(400)
+    assert b.amount_of(made(drink, 1.0, "none"), "milk") == pytest.approx(220)
+
+
 def test_less_ice_keeps_the_line_of_a_shaken_drink_too() -> None:
     drink = b.drink(
         b.add(b.SYRUP, 20, into="shaker"),
@@ -240,6 +252,19 @@ def test_a_dumped_drink_brings_the_ice_that_is_left() -> None:
     assert serving.final.top_ml == pytest.approx(other.top_ml)
 
 
+def test_ice_that_is_shaken_alone_stays_behind_too() -> None:
+    """Nothing else is in the shaker where a guest wants no syrup."""
+    drink = b.drink(
+        b.add(b.SYRUP, 30, into="shaker"),
+        b.add(b.ICE, 150, into="shaker"),
+        b.do("shake", "strained"),
+        b.to_line(b.TEA, 300),
+    )
+    serving = made(drink, 0.0)
+    assert serving.final.contents.ice_g == 0
+    assert b.amount_of(serving, "tea") == pytest.approx(300)
+
+
 def test_a_shake_without_ice_only_pours() -> None:
     serving = figure(shaken("strained", 0.0), b.CUP)
     assert serving.final.liquid_ml == pytest.approx(230)
@@ -291,14 +316,22 @@ def test_proud_ice_fits_where_the_lid_lets_it(lid: str, press: bool, verdict: st
     assert figure(drink, size).verdict == verdict
 
 
-def test_a_heap_over_the_rim_on_the_way_is_too_much_even_without_a_lid() -> None:
-    size = replace(b.CUP, lid="none")
-    heap = b.drink(b.add(b.ICE, 260), b.add(b.TEA, 10, makes_room=True))
-    serving = figure(heap, size)
+@pytest.mark.parametrize(("order", "at"), [("ice tea", 1), ("tea ice", 2), ("tea ice stir", 2)])
+@pytest.mark.parametrize(("lid", "press"), [("none", False), ("flat", True)])
+def test_a_heap_over_the_rim_is_too_much_even_where_ice_may_stand_proud_or_be_pressed(
+    order: str, at: int, lid: str, press: bool
+) -> None:
+    """Whether it is the last that goes in or not: it falls off the cup."""
+    steps = {"ice": b.add(b.ICE, 260), "tea": b.add(b.TEA, 10, makes_room=True)}
+    heap = b.drink(*(steps.get(one) or b.do(one) for one in order.split()), lid_may_press=press)
+    serving = figure(heap, replace(b.CUP, lid=lid))
     assert serving.verdict == "too-much"
-    assert serving.worst_step == 1
-    brimful = b.cup().brimful_ml
-    assert serving.over_ml == pytest.approx(260 / 0.9167 / 0.55 - brimful)
+    fit = serving.choices.fit(serving.choice)
+    if lid == "none":
+        assert serving.worst_step == at
+        assert fit.limit_ml == b.cup().brimful_ml
+    heap_ml = 260 / 0.9167 / 0.55
+    assert serving.over_ml == pytest.approx(heap_ml - fit.limit_ml)
 
 
 def test_a_line_over_the_rim_is_refused() -> None:
