@@ -12,6 +12,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from buildsheets import api
+from buildsheets.cup.contents import add_up
 from buildsheets.cup.errors import AboveRimError
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.scan import figure
@@ -247,6 +248,12 @@ def test_a_dumped_drink_brings_the_ice_that_is_left() -> None:
     serving, mixed = figure(shaken("dumped"), b.CUP), expected()
     assert serving.final.liquid_ml == pytest.approx(mixed.liquid_ml)
     assert serving.final.contents.ice_g == pytest.approx(mixed.ice_left_g)
+    chilled = serving.steps[-1].chilled
+    assert chilled is not None
+    # 1 g of ice is 1 / 0.9167 ml, of water 1 / 0.9998 (IAPWS, as in chill.py)
+    assert chilled.net_volume_change_ml == pytest.approx(
+        chilled.melted_g * (1 / 0.9998 - 1 / 0.9167), rel=1e-4
+    )
     items = [mixed.strained(), api.Ice(mixed.ice_left_g, 0.9167, 0.55)]
     other = api.states_after_each_step(b.cup(), items, b.WORKING)[-1]
     assert serving.final.top_ml == pytest.approx(other.top_ml)
@@ -290,6 +297,21 @@ def test_colder_ice_melts_less() -> None:
         melted.append(chilled.melted_g)
     # 100 g x 15 K x 2.05 J/(g K) / 333.4 J/g: fill model section 4
     assert melted[1] - melted[0] == pytest.approx(100 * 15 * 2.05 / 333.4)
+
+
+@pytest.mark.parametrize("degrees", [-0.5, -5.0])
+def test_a_base_below_0_degrees_melts_no_ice(degrees: float) -> None:
+    """As what is half frozen; the counter knows no drink's own freezing point."""
+    slush, wet = replace(b.TEA, temperature_c=degrees), replace(b.ICE, temperature_c=0.0)
+    drink = b.drink(b.add(slush, 200, makes_room=True), b.add(wet, 100), b.do("chill"))
+    assert figure(drink, b.CUP).final.contents.ice_g == pytest.approx(100)
+
+
+def test_ice_alone_is_not_chilled() -> None:
+    drink = b.drink(b.add(b.ICE, 100), b.do("chill"), b.add(b.TEA, 200, makes_room=True))
+    chilled = figure(drink, b.CUP).steps[1]
+    assert chilled.chilled is None
+    assert [item.amount for item in chilled.state.items] == pytest.approx([100])
 
 
 def test_ice_too_cold_to_melt_leaves_the_drink_as_it_is() -> None:
@@ -369,6 +391,15 @@ def test_states_agree_with_the_public_functions_for_the_same_contents(
         above_ml = max(0.0, serving.final.top_ml - line_ml) if line_ml is not None else 0.0
         lacking_ml = max(above_ml, serving.choices.fit(choice).hands_ml)
         assert 0.0 < serving.over_ml <= lacking_ml + 1e-6
+
+
+@settings(max_examples=60)
+@given(b.drinks(), CHOICES)
+def test_the_items_of_a_state_add_up_to_what_is_in_the_cup(drink: Drink, choice: Choice) -> None:
+    for step in figure(drink, b.CUP, choice).steps:
+        sums, contents = add_up(step.state.items), step.state.contents
+        assert sums[:2] == pytest.approx(contents[:2])  # ml and g of the liquid
+        assert sums[3:9] == pytest.approx(contents[3:9])  # beds, ice, caps
 
 
 @settings(max_examples=100)
