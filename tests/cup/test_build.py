@@ -124,7 +124,13 @@ def test_less_ice_keeps_the_line_of_a_shaken_drink_too() -> None:
 
 @pytest.mark.parametrize("ice", ["none", "less"])
 def test_less_ice_keeps_the_recipe_and_prints_the_lower_line(ice: str) -> None:
-    drink = replace(LINE, ice=b.ice_levels("same_amounts"))
+    for drink in (LINE, b.drink(b.add(b.PEARLS, 30), *LINE.steps)):
+        keeps_the_recipe(replace(drink, ice=b.ice_levels("same_amounts")), ice)
+    fixed = replace(FIXED, ice=b.ice_levels("same_amounts"))
+    assert b.amount_of(made(fixed, 1.0, ice), "tea") == pytest.approx(250)
+
+
+def keeps_the_recipe(drink: Drink, ice: str) -> None:
     usual, less = made(drink), made(drink, 1.0, ice)
     line = next(u.to_line_ml for u in less.used if u.component.id == "tea")
     assert line is not None
@@ -133,8 +139,6 @@ def test_less_ice_keeps_the_recipe_and_prints_the_lower_line(ice: str) -> None:
     assert level(less) == pytest.approx(line, abs=1e-6)
     # at most the step of a line is lost to rounding
     assert 0 <= b.amount_of(usual, "tea") - b.amount_of(less, "tea") < 5
-    fixed = replace(FIXED, ice=b.ice_levels("same_amounts"))
-    assert b.amount_of(made(fixed, 1.0, ice), "tea") == pytest.approx(250)
 
 
 def test_less_ice_in_a_shorter_drink_keeps_that_drinks_own_line() -> None:

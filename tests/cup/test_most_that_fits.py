@@ -47,6 +47,10 @@ def test_ice_comes_first_then_base_then_cap_then_bed_and_never_dust() -> None:
     assert kinds[0] == "Ice"
     assert kinds == sorted(kinds, key=["Ice", "Liquid", "Cap", "Bed"].index)
     assert "Dusted" not in kinds
+    pearls, syrup, ice, _, cream, _ = OVER.steps
+    less = b.add(b.TEA, 190, makes_room=True, tool=b.tool(step=5.0))  # each can fix it alone
+    kinds = [kind(most) for most in mosts(b.drink(pearls, cream, syrup, ice, less))]
+    assert kinds == ["Ice", "Liquid", "Liquid", "Cap", "Bed"], "wherever they stand"
 
 
 def test_each_is_a_whole_number_of_steps_of_its_tool() -> None:

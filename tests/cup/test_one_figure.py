@@ -83,6 +83,16 @@ def test_by_ice_a_set_has_one_figure_for_each_ice_level(drink: Drink) -> None:
 
 @settings(max_examples=60)
 @given(b.drinks(full=True))
+def test_by_ice_as_much_is_taken_as_the_ice_level_needs(drink: Drink) -> None:
+    scanned = scan(replace(drink, room_by_ice=True), b.CUP)
+    for add_ons, made in served(scanned).items():
+        for choice in made if add_ons else ():
+            needs = scanned.needs(choice)[choice.ice]
+            assert scanned.fit(choice).taken == pytest.approx(needs, abs=1e-6)
+
+
+@settings(max_examples=60)
+@given(b.drinks(full=True))
 def test_what_is_poured_can_be_measured_wherever_something_is_left_out(drink: Drink) -> None:
     scanned = scan(drink, b.CUP)
     step = step_of(scanned)
@@ -260,6 +270,8 @@ def test_what_takes_no_room_takes_no_base() -> None:
     scanned = scan(drink, b.CUP)
     assert (scanned.spread(scanned.default).p_over or 0.0) > 0.05
     assert figures(scanned, served(scanned), ("cocoa",)) == {0.0}
+    lines = {base_of(serving) for serving in served(scanned)[()].values()}
+    assert lines == {450}, "nor does a choice that stands no higher"
 
 
 def test_a_liquid_that_passes_the_line_alone_is_refused() -> None:
