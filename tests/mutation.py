@@ -98,8 +98,10 @@ TESTS = {
     "prep/scaling.py": f"prep/test_scaling.py {BATCHES}",
     "rules/amounts.py": f"rules/test_amounts.py rules/test_overfull.py {RULES}",
     "rules/blend_rules.py": "cup/test_blended.py",
+    "rules/day_findings.py": "rules/test_day_findings.py cli/test_plan_of_a_day.py",
     "rules/fit_rules.py": f"{RULES} rules/test_overfull.py cup/test_steamed.py "
     "cup/test_head.py cup/test_afloat.py",
+    "rules/fixes.py": f"{RULES} rules/test_overfull.py",
     "rules/gas_rules.py": f"{RULES} cup/test_head.py test_rulebook.py",
     "rules/guest_rules.py": f"{RULES} {DRINKS} prep/test_clauses_us.py cup/test_shots.py",
     "rules/keeping_rules.py": f"{RULES} prep/test_clauses_us.py prep/test_clauses_england.py",
