@@ -160,18 +160,19 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """
     drink, cup = serving.drink, serving.cup
     hot = [one for one in serving.offered if one.component.poured_c > SCALD_C]
-    added = (step.component for step in drink.steps if isinstance(step, AddStep))
-    if cup.hot or not (hot or any(one.poured_c > SCALD_C for one in added)):
+    written = (step.component for step in drink.steps if isinstance(step, AddStep))
+    if cup.hot or not (hot or any(one.poured_c > SCALD_C for one in written)):
         return
     orders = chain(serving.with_each(hot), serving.with_least_ice.with_each(hot))
     for made, at in ((one, at) for one in orders for at in range(len(one.steps))):
         step, warm_c = made.steps[at].step, _came_c(made, at)
         if warm_c > SCALD_C and not _cooled_in_cup(made, at):
-            asked = other_ice(made)
+            asked, added = other_ice(made), isinstance(step, AddStep)
+            name = what(step) if added else f"what is in the {EMPTIES[what(step)]}"
             yield found(
                 step.span,
-                f"{drink.id}: {what(step)} at {degrees(warm_c, menu.shop)} goes into "
-                f"{cup.id}{asked}, which is not a cup for hot drinks",
+                f"{drink.id}: {name} at {degrees(warm_c, menu.shop)} goes into {cup.id}{asked}, "
+                "which is not a cup for hot drinks",
                 "pour what is cold before it, or write ice: fixed at the drink"
                 if asked
                 else "sell it in a cup with hot: yes",
