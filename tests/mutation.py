@@ -116,7 +116,7 @@ TESTS = {
     "prep/test_clauses_care.py prep/test_swaps_sold.py",
     "rules/shot_rules.py": "cup/test_shots.py rules/test_rules.py",
     "rules/slip_rules.py": "rules/test_slips.py",
-    "rules/tool_steps.py": f"{RULES} rules/test_overfull.py",
+    "rules/tool_steps.py": f"rules/test_sweetness_steps.py {RULES} rules/test_overfull.py",
     "rules/when_rules.py": "rules/test_when_rules.py",
 }
 
