@@ -141,6 +141,19 @@ def mutants(source: str) -> Iterator[Mutant]:
                 yield Mutant(number, name, occurrence, line)
 
 
+def put_in(source: str, one: Mutant) -> str:
+    return mutate_code(source, get_operator(one.operator)(), one.occurrence) or source
+
+
+def is_python(source: str) -> bool:
+    """Whether it can be compiled: a star in a call is no multiplication, nor a walrus a truth."""
+    try:
+        compile(source, "", "exec")
+    except SyntaxError:
+        return False
+    return True
+
+
 def statement(source: str, line: int) -> range:
     """The lines of the statement around one, of a compound statement those of its head."""
     around = range(line, line + 1)
@@ -243,12 +256,13 @@ class Faults:
         )
         if self.options.only is not None:
             chosen = [one for one in every if one.number in self.options.only]
+        chosen = [one for one in chosen if is_python(put_in(source, one))]
         print(f"{module}: {len(every)} faults, {len(chosen)} tried", file=self.out)
         lines, killed, spent = self.lines.get(str(path), {}), 0, 0.0
         of_module = [one for one in session.items if one.nodeid.partition("::")[0] in tests]
         of_module.sort(key=lambda one: self.took[one.nodeid])
         for one in sorted(chosen, key=lambda one: one.line):
-            changed = mutate_code(source, get_operator(one.operator)(), one.occurrence) or source
+            changed = put_in(source, one)
             around = statement(source, one.line)
             reach = {test for line in around for test in lines.get(str(line), ())}
             items = [t for t in of_module if t.nodeid in reach or self.options.whole]
