@@ -78,7 +78,7 @@ TESTS = {
     "cup/test_build.py cup/test_head.py cup/test_dome.py",
     "cup/steps.py": "cup/test_head.py cup/test_blended.py cup/test_steamed.py cup/test_swaps.py "
     "cup/test_dome.py cup/test_order.py cup/test_shots.py cup/test_build.py "
-    "cup/test_spread.py cup/test_less_ice.py",
+    "cup/test_spread.py cup/test_less_ice.py cup/test_afloat.py",
     "cup/fit.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py "
     "cup/test_order.py cup/test_head.py cup/test_dome.py cup/test_swaps.py cup/test_shots.py "
     f"cup/test_simple_rule.py cup/test_scan.py cup/test_less_ice.py {BUILDS}",

@@ -130,6 +130,16 @@ def test_less_ice_keeps_the_recipe_and_prints_the_lower_line(ice: str) -> None:
     assert b.amount_of(made(fixed, 1.0, ice), "tea") == pytest.approx(250)
 
 
+def test_less_ice_alone_changes_no_line_or_base_that_the_recipe_has_between_two_steps() -> None:
+    """A line of 402 ml stays 402, and 252 ml of tea stay 252, though a jug shows every 5 ml."""
+    lined = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 100), b.to_line(b.TEA, 402))
+    short = replace(lined, sweetness=b.sweetness("same_amounts"))
+    assert level(made(short, 1.0, "less")) == pytest.approx(402)
+    tea = b.add(b.TEA, 252, makes_room=True, tool=b.tool(step=5.0))
+    poured = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 100), tea, ice=b.ice_levels("same_amounts"))
+    assert b.amount_of(made(poured, 1.0, "less"), "tea") == pytest.approx(252)
+
+
 def keeps_the_recipe(drink: Drink, ice: str) -> None:
     usual, less = made(drink), made(drink, 1.0, ice)
     line = next(u.to_line_ml for u in less.used if u.component.id == "tea")
