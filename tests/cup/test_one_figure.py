@@ -319,6 +319,24 @@ def test_a_choice_that_stands_higher_than_the_recipe_has_a_line_of_its_own() -> 
             assert (scanned.spread(choice).p_over or 0.0) <= 0.05
 
 
+def test_a_line_that_is_lowered_under_what_stands_in_the_cup_is_refused() -> None:
+    """180 ml of foam lower the line of 400 to 290: 292 ml of syrup stand over it, and would fit."""
+    drink = b.drink(b.add(b.SYRUP, 146), b.to_line(b.TEA, 400), ice=None, hold_back_most_share=1.0,
+                    sweetness=b.sweetness(top=2.0),
+                    add_ons=(b.add_on(b.CREAM, 100, "cream"),))  # fmt: skip
+    scanned = scan(drink, b.CUP)
+    assert base_of(scanned[Choice(1.0, None, ("cream",))]) == 290
+    assert scanned[Choice(2.0, None)].verdict == "fits"
+    assert scanned[Choice(2.0, None, ("cream",))].verdict == "too-much"
+
+
+def test_a_recipe_that_passes_its_own_line_is_no_fault_of_its_choices() -> None:
+    """FIT02 says that the recipe does."""
+    scanned = scan(b.drink(b.add(b.SYRUP, 240), b.to_line(b.TEA, 200)), b.CUP)
+    assert {outcome.verdict for outcome in scanned.outcomes} == {"fits"}
+    assert scanned.passed_ml(scanned.default) == 0.0
+
+
 @pytest.mark.parametrize("dome_mm", [None, 30.0])
 def test_a_choice_that_stands_lower_and_strays_by_more_has_a_line_of_its_own(
     dome_mm: float | None,
