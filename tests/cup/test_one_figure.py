@@ -319,15 +319,17 @@ def test_a_choice_that_stands_higher_than_the_recipe_has_a_line_of_its_own() -> 
             assert (scanned.spread(choice).p_over or 0.0) <= 0.05
 
 
-def test_a_line_that_is_lowered_under_what_stands_in_the_cup_is_refused() -> None:
-    """180 ml of foam lower the line of 400 to 290: 292 ml of syrup stand over it, and would fit."""
-    drink = b.drink(b.add(b.SYRUP, 146), b.to_line(b.TEA, 400), ice=None, hold_back_most_share=1.0,
-                    sweetness=b.sweetness(top=2.0),
-                    add_ons=(b.add_on(b.CREAM, 100, "cream"),))  # fmt: skip
+def test_a_lower_line_of_a_choice_can_be_passed_too() -> None:
+    """40 ml of syrup and 171 of tea weigh 1.057 g/ml: 200 g of ice push them up by 189 ml, to 400.
+    Without it they stand at 211, the line is 210; 40 of syrup and 180 of milk pass that by 10."""
+    drink = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 200), b.to_line(b.TEA, 400),
+                    ice=b.ice_levels("same_amounts"),
+                    add_ons=(b.add_on(b.MILK, 180, "milk"),))  # fmt: skip
     scanned = scan(drink, b.CUP)
-    assert base_of(scanned[Choice(1.0, None, ("cream",))]) == 290
-    assert scanned[Choice(2.0, None)].verdict == "fits"
-    assert scanned[Choice(2.0, None, ("cream",))].verdict == "too-much"
+    assert base_of(scanned[Choice(1.0, "none")]) == 210
+    fit = scanned.fit(Choice(1.0, "none", ("milk",)))
+    assert (fit.verdict, fit.worst) == ("too-much", 3)
+    assert fit.over_ml == pytest.approx(220 - 210)
 
 
 def test_a_recipe_that_passes_its_own_line_is_no_fault_of_its_choices() -> None:
