@@ -155,6 +155,9 @@ def _verdict_words(serving: Serving) -> str:
         if fit.foam_ml:
             foam = f"its foam reaches {ml(fit.foam_ml, 1)} while it is poured"
             return f"TOO MUCH by {ml(serving.over_ml, 1)} at step {serving.worst_step}: {foam}"
+        if serving.choices.passed_ml(serving.choice) > 0.0:
+            passed = "its line is passed before anything is poured to it"
+            return f"TOO MUCH by {ml(serving.over_ml, 1)} at step {serving.worst_step}: {passed}"
         rim = f"{ml(over_rim_ml, 1)} over the rim" if over_rim_ml > 0.0 else "under the rim"
         at = f"after step {serving.worst_step}"
         return f"TOO MUCH by {ml(serving.over_ml, 1)} {at}{hands}; {rim}"

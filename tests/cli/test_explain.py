@@ -449,3 +449,15 @@ def test_counts_stand_as_the_cards_print_them(
     ran = run(capsys, "explain", f"cloud medium {ice}", "--menu", tmp_path)
     cards = ran.out.partition("on the cards")[2]
     assert cards.count(f"{said} ") == 2, cards  # of the build card and the station's
+
+
+def test_a_choice_that_passes_its_line_is_said_to(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """387.4 ml before the tea to the line of 380, as tests/rules/test_rules.py adds up."""
+    text = swapped(SMALL, "levels: [0 %, 50 %, 100 %]", "levels: [50 %, 100 %, 200 %]")
+    text = swapped(text, "{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 255 ml}")
+    (tmp_path / "menu.yaml").write_text(text, "utf-8")
+    ran = run(capsys, "explain", "cloud medium", "--sweetness", "200", "--menu", tmp_path)
+    passed = r"TOO MUCH by 7\.4 ml at step 5: its line is passed before anything is poured to it"
+    assert re.search(passed, ran.out)
