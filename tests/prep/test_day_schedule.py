@@ -390,6 +390,52 @@ def test_two_days_end_at_midnight_though_the_shop_is_open_longer() -> None:
     assert load.start_min >= 0
 
 
+def test_what_keeps_one_day_is_made_anew_at_midnight() -> None:
+    # Food Code 3-501.17: Day 1 ends at midnight. Of 1000 g sold evenly from 18:00 to 02:00 three
+    # quarters are sold by then; the rest is of a load that is stirred 10 min, ready at midnight.
+    night = day_of([(600, 1560)], opens=18 * 60, closes=26 * 60)
+    plan = planned(brew(keeps_for=s.keeps(days=1)), night)
+    assert not plan.not_in_time
+    assert [(load.start_min, load.figure.factor) for load in plan.loads] == [
+        (18 * 60 - 10, pytest.approx(0.75)),
+        (24 * 60 - 10, pytest.approx(0.25)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("keeps", "people", "kept"),
+    [
+        ({"days": 2}, (300, 600), True),
+        ({"days": 2}, (-300, -240), False),  # Day 1 was yesterday: today is its last
+        ({"days": 3}, (-300, -240), True),
+        ({"days": 1}, (300, 600), False),
+        ({"hours": 24}, (300, 600), False),  # ready at 10:00, gone as the shop opens
+        ({"hours": 30}, (300, 600), True),
+        (None, (300, 600), True),  # the seven days of the rules
+    ],
+)
+def test_what_is_left_is_kept_only_while_it_is_good_tomorrow(
+    keeps: dict[str, int] | None, people: tuple[int, int], *, kept: bool
+) -> None:
+    # A full batch for 700 g: 300 g of it are left at 22:00, for 10:00 of the next day.
+    own = None if keeps is None else s.keeps(**keeps, at_c=4.0)
+    whole = brew(keeps_for=own, scales={"full": 1.0})
+    (one,) = planned(whole, day_of([people]), grams=70).batches
+    assert (one.left_share, one.carries_over) == (pytest.approx(0.3), kept)
+
+
+def test_what_is_left_is_of_the_load_made_last() -> None:
+    # Two pots of 500 g for 700 g, one stirred yesterday and one today: 300 g of today's are left.
+    twice = brew(scales={"half": 0.5}, bowl_ml=500.0)
+    (one,) = planned(twice, day_of([(-300, -290), (300, 600)]), grams=70).batches
+    assert [load.ready_min for load in one.loads] == [590, 600]
+    (one,) = planned(twice, day_of([(-300, -290), (590, 600)]), grams=70).batches
+    assert [load.ready_min for load in one.loads] == [-290, 600]
+    assert one.carries_over
+    (one,) = planned(twice, day_of([(-300, -280)]), grams=70).batches
+    assert not one.carries_over
+
+
 def test_hours_run_from_when_each_load_is_ready() -> None:
     # 1000 g in two pots of 500 g from 10:00 to 22:00, good for 6 h: served to 16:00 and to 22:00.
     # People until 12:00 only: the second, ready by 12:00 at the latest, would be served for 10 h.
