@@ -172,9 +172,9 @@ def pack_of_solid_pieces(menu: Menu, item: Ingredient) -> Iterator[Finding]:
     Source: arithmetic: ml of a heap times its bulk density.
     """
     pack, density = item.pack, item.density_g_ml
-    heap = heap_g_ml(menu.components.values(), item)
     if pack is None or pack.unit != "ml" or pack.usable_share < 1 or density is None:
         return
+    heap = heap_g_ml(menu.components.values(), item)
     if heap is None or abs(density - heap) <= HEAP_DIFFERS_SHARE * heap:
         return
     pieces = (c for c in menu.components.values() if c.source is item and c.behaves in HEAPED)
