@@ -227,12 +227,7 @@ def _days(menu: Menu, batch: Batch) -> int:
 
 
 def plan_batch(
-    menu: Menu,
-    batch: Batch,
-    demand: Sequence[Demand],
-    more: int = 0,
-    *,
-    smallest_first: bool = False,
+    menu: Menu, batch: Batch, demand: Sequence[Demand], more: int, *, smallest_first: bool
 ) -> BatchPlan:
     """The makings of a batch, in as few stretches as it keeps for and ``more``; no load of them
     has a start yet."""

@@ -460,6 +460,18 @@ def test_loads_are_numbered_through_the_day_as_they_are_made() -> None:
         assert begun == sorted(begun)
 
 
+def test_what_finds_no_place_is_numbered_last_and_never_late_by_minutes() -> None:
+    # 10 min of stirring for each of two pots, and hands for one of them: 10:00 to 10:10.
+    twice = brew(keeps_for=s.keeps(days=1), bowl_ml=500.0, scales={"half": 0.5})
+    (one,) = planned(twice, day_of([(600, 610)])).batches
+    assert [(load.number, load.start_min, load.ready_min) for load in one.loads] == [
+        (1, 600, 610), (2, None, None),
+    ]  # fmt: skip
+    assert [load.late_min for load in one.loads] == [0, 0]  # that of 16:00 is there, none for 10:00
+    (making,) = one.makings
+    assert (making.start_min, making.first_ready_min, making.ready_min) == (600, 610, 610)
+
+
 def test_what_goes_in_at_a_later_step_is_ready_when_that_step_begins() -> None:
     # Pearls for 10:00: boiled 09:20 to 09:50 without hands, then 10 min with the syrup in it, whose
     # 10 min of stirring therefore end at 09:50, not at 09:20 nor at 10:00.
