@@ -104,8 +104,10 @@ TESTS = {
     "prep/scaling.py": f"prep/test_scaling.py {BATCHES}",
     "rules/amounts.py": f"rules/test_amounts.py rules/test_overfull.py {RULES}",
     "rules/blend_rules.py": "cup/test_blended.py",
+    "rules/day_findings.py": "rules/test_day_findings.py cli/test_plan_of_a_day.py",
     "rules/fit_rules.py": f"{RULES} rules/test_overfull.py cup/test_steamed.py "
     "cup/test_head.py cup/test_afloat.py",
+    "rules/fixes.py": f"{RULES} rules/test_overfull.py",
     "rules/gas_rules.py": f"{RULES} cup/test_head.py test_rulebook.py",
     "rules/guest_rules.py": f"{RULES} {DRINKS} prep/test_clauses_us.py cup/test_shots.py",
     "rules/keeping_rules.py": f"{RULES} prep/test_clauses_us.py prep/test_clauses_england.py",
@@ -120,7 +122,7 @@ TESTS = {
     "prep/test_clauses_care.py prep/test_swaps_sold.py",
     "rules/shot_rules.py": "cup/test_shots.py rules/test_rules.py",
     "rules/slip_rules.py": "rules/test_slips.py",
-    "rules/tool_steps.py": f"{RULES} rules/test_overfull.py",
+    "rules/tool_steps.py": f"rules/test_sweetness_steps.py {RULES} rules/test_overfull.py",
     "rules/when_rules.py": "rules/test_when_rules.py",
 }
 
@@ -143,6 +145,19 @@ def mutants(source: str) -> Iterator[Mutant]:
             if text.strip() != "*," and not GUARD.search(text[:column]):
                 number += 1
                 yield Mutant(number, name, occurrence, line)
+
+
+def put_in(source: str, one: Mutant) -> str:
+    return mutate_code(source, get_operator(one.operator)(), one.occurrence) or source
+
+
+def is_python(source: str) -> bool:
+    """Whether it can be compiled: a star in a call is no multiplication, nor a walrus a truth."""
+    try:
+        compile(source, "", "exec")
+    except SyntaxError:
+        return False
+    return True
 
 
 def statement(source: str, line: int) -> range:
@@ -247,12 +262,13 @@ class Faults:
         )
         if self.options.only is not None:
             chosen = [one for one in every if one.number in self.options.only]
+        chosen = [one for one in chosen if is_python(put_in(source, one))]
         print(f"{module}: {len(every)} faults, {len(chosen)} tried", file=self.out)
         lines, killed, spent = self.lines.get(str(path), {}), 0, 0.0
         of_module = [one for one in session.items if one.nodeid.partition("::")[0] in tests]
         of_module.sort(key=lambda one: self.took[one.nodeid])
         for one in sorted(chosen, key=lambda one: one.line):
-            changed = mutate_code(source, get_operator(one.operator)(), one.occurrence) or source
+            changed = put_in(source, one)
             around = statement(source, one.line)
             reach = {test for line in around for test in lines.get(str(line), ())}
             items = [t for t in of_module if t.nodeid in reach or self.options.whole]

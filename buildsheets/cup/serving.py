@@ -137,6 +137,13 @@ class Serving:
         """The same order with a swap."""
         return self.choices[replace(self.choice, swaps=(swap.id,))]
 
+    @property
+    def with_least_ice(self) -> Serving:
+        """The same order with as little ice as a guest may ask for."""
+        levels = self.drink.ice.levels if self.drink.ice else {}
+        least = min(levels, key=levels.__getitem__, default=self.choice.ice)
+        return self.choices[replace(self.choice, ice=least)]
+
     def with_each(self, add_ons: Iterable[AddOn]) -> Iterator[Serving]:
         """The order as it is, then with each of some add-ons alone."""
         yield self

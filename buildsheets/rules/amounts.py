@@ -88,13 +88,21 @@ def what(step: Step) -> str:
 
 
 def place(serving: Serving) -> str:
-    """A drink in its cup, by their ids, and what is swapped in it."""
-    return f"{serving.drink.id} in {serving.cup.id}{with_swaps(serving)}"
+    """A drink in its cup, by their ids, and what was chosen with it."""
+    return f"{serving.drink.id} in {serving.cup.id}{with_chosen(serving)}"
 
 
-def with_swaps(serving: Serving) -> str:
-    """What is swapped in a drink: " with oat"; "" of one as written."""
-    return f" with {' + '.join(serving.choice.swaps)}" if serving.choice.swaps else ""
+def with_chosen(serving: Serving) -> str:
+    """What is swapped in a drink and added: " with oat + add-pearls"; "" of one as written."""
+    chosen = (*serving.choice.swaps, *serving.choice.add_ons)
+    return f" with {' + '.join(chosen)}" if chosen else ""
+
+
+def other_ice(serving: Serving) -> str:
+    """The ice level that was asked for: ", asked for with the ice at 'less'"; "" of the usual."""
+    ice = serving.choice.ice
+    usual = ice == serving.choices.default.ice
+    return "" if usual else f", asked for with the ice at '{ice}'"
 
 
 def choice_words(choice: Choice) -> str:

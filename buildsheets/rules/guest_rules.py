@@ -28,7 +28,7 @@ from buildsheets.rules.registry import (
     rule,
 )
 
-_HONEY = re.compile(r"\b(?:honey|miel|honig|mel|miele)\b", re.IGNORECASE)
+_HONEY = re.compile(r"\b(?:honey|miel|\w*honig|honigsirup|mel|miele)\b", re.IGNORECASE)
 
 _ASKED_FOR = (
     "energy_kcal",

@@ -6,13 +6,13 @@ from collections.abc import Iterator
 
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.cup.strata import APART_G_ML, STIRS, Stratum
-from buildsheets.findings.finding import Finding, Label, Severity, Span, SumLine
+from buildsheets.findings.finding import Finding, Label, Severity, SumLine
 from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Step
 from buildsheets.rules.amounts import place, what
-from buildsheets.rules.registry import each_build, each_way, found, rule
+from buildsheets.rules.registry import each_build, each_order, found, rule
 
 
-@rule("LAY01", "layers-run-together", Severity.WARNING, each_way)
+@rule("LAY01", "layers-run-together", Severity.WARNING, each_order)
 def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """In a drink served in layers each liquid is lighter than the one it is poured onto.
 
@@ -46,15 +46,6 @@ def layers_run_together(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """
     if not serving.drink.layered:
         return
-    found_at: set[Span | None] = set()
-    for one in serving.with_each(serving.offered):
-        new = [finding for finding in _in_turn(one) if finding.span not in found_at]
-        found_at |= {finding.span for finding in new}
-        yield from new
-
-
-def _in_turn(serving: Serving) -> Iterator[Finding]:
-    """What does not stay on what it is poured onto, step by step."""
     held = Stratum(0.0, 0.0)
     under: Stratum | None = None
     below = ""

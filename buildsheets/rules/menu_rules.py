@@ -4,14 +4,17 @@ cold, and the findings an owner has accepted."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import chain
 
+from buildsheets.cup.contents import Contents
 from buildsheets.cup.serving import Serving
+from buildsheets.cup.simulate import EMPTY
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.model import AddStep, Drink, Menu, Text
+from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Text
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
-from buildsheets.rules.amounts import degrees, percent, place, volume
-from buildsheets.rules.registry import all_servings, each_way, found, rule
+from buildsheets.rules.amounts import degrees, other_ice, percent, place, volume, what
+from buildsheets.rules.registry import all_servings, each_order, each_way, found, rule
 
 BRIMFUL_SHARE = 0.03
 """A declared capacity may differ by this share from the geometry (fill model section 2)."""
@@ -130,12 +133,12 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
     ):
         entries += [(f"{kind} {key}", key, e.name, e.span) for key, e in section.items()]
     seen: set[tuple[tuple[str, str], ...]] = set()
-    for what, id, name, span in entries:
+    for entry, id, name, span in entries:
         key = tuple(sorted(name.by_language.items()))
         missing = [language for language in menu.shop.languages if not name.has(language)]
         if missing and key not in seen:
             seen.add(key)
-            message = f"the name of {what} is missing in: {', '.join(missing)}"
+            message = f"the name of {entry} is missing in: {', '.join(missing)}"
             hint = f"cards will print '{name.in_language(missing[0])}'"
             yield found(span, message, hint, subject=(id,))
 
@@ -143,6 +146,9 @@ def not_translated(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]
 @rule("HOT01", "hot-in-cold-cup", Severity.ERROR, each_way)
 def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A scalding drink goes only into a cup made for hot drinks.
+
+    Looks at each step that brings something into the cup, out of the shaker too, with each add-on,
+    and with as little ice as a guest may ask for.
 
     At the counter: a cold cup softens, and 60 degC burns a hand within seconds.
 
@@ -153,38 +159,54 @@ def hot_in_cold_cup(menu: Menu, serving: Serving) -> Iterator[Finding]:
     Source: CPSC document 5098 (60 degC: third-degree burn in 6 s).
     """
     drink, cup = serving.drink, serving.cup
-    if cup.hot:
-        return
     hot = [one for one in serving.offered if one.component.poured_c > SCALD_C]
-    for made, figure in ((one, at) for one in serving.with_each(hot) for at in one.steps):
-        step = figure.step
-        if not isinstance(step, AddStep) or step.into != "cup":
-            continue
-        warm_c = step.component.poured_c
-        if warm_c > SCALD_C and not _cooled_in_cup(made, figure.number):
+    written = (step.component for step in drink.steps if isinstance(step, AddStep))
+    if cup.hot or not (hot or any(one.poured_c > SCALD_C for one in written)):
+        return
+    orders = chain(serving.with_each(hot), serving.with_least_ice.with_each(hot))
+    for made, at in ((one, at) for one in orders for at in range(len(one.steps))):
+        step, warm_c = made.steps[at].step, _came_c(made, at)
+        if warm_c > SCALD_C and not _cooled_in_cup(made, at):
+            asked, added = other_ice(made), isinstance(step, AddStep)
+            name = what(step) if added else f"what is in the {EMPTIES[what(step)]}"
             yield found(
                 step.span,
-                f"{drink.id}: {step.component.id} at {degrees(warm_c, menu.shop)} goes into "
-                f"{cup.id}, which is not a cup for hot drinks",
-                "sell it in a cup with hot: yes",
+                f"{drink.id}: {name} at {degrees(warm_c, menu.shop)} goes into {cup.id}{asked}, "
+                "which is not a cup for hot drinks",
+                "pour what is cold before it, or write ice: fixed at the drink"
+                if asked
+                else "sell it in a cup with hot: yes",
                 labels=(Label(cup.span, "the cup"),),
             )
             return
 
 
-def _cooled_in_cup(serving: Serving, number: int) -> bool:
-    """Whether a step pours onto ice, or onto so much that is colder that both together scald
-    nobody."""
-    if number == 1:
-        return False
-    before, after = (serving.steps[at].state.contents for at in (number - 2, number - 1))
+def _came_c(serving: Serving, at: int) -> float:
+    """How warm is what a step brings into the cup, from the shaker as well; 0 where nothing."""
+    step = serving.steps[at].step
+    if isinstance(step, AddStep):
+        return step.component.poured_c if step.into == "cup" else 0.0
+    before, after = _before(serving, at), serving.steps[at].state.contents
+    came_g = after.liquid_g - before.liquid_g
+    pours = step.action in EMPTIES and came_g > 0.0
+    return (after.heat_g_c - before.heat_g_c) / came_g if pours else 0.0
+
+
+def _cooled_in_cup(serving: Serving, at: int) -> bool:
+    """Whether a step pours onto ice, or with it, or onto so much that is colder that both together
+    scald nobody."""
+    before, after = _before(serving, at), serving.steps[at].state.contents
     mixed = before.liquid_g > 0.0 and after.heat_g_c <= SCALD_C * after.liquid_g
-    return before.ice_g > 0.0 or mixed
+    return after.ice_g > 0.0 or mixed
 
 
-@rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_way)
+def _before(serving: Serving, at: int) -> Contents:
+    return serving.steps[at - 1].state.contents if at else EMPTY
+
+
+@rule("HOT02", "ice-melts-unsaid", Severity.ERROR, each_order)
 def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """Hot drink on ice needs a chill step, so that the melted ice is counted.
+    """Hot drink on ice needs a chill step, so that the melted ice is counted, with each add-on too.
 
     At the counter: 200 g of tea at 90 degC melt 100 g of ice to the last cube and still stand at
     33 degC; the line, the strength and the food-safety time are all different from what was
@@ -206,9 +228,11 @@ def ice_melts_unsaid(menu: Menu, serving: Serving) -> Iterator[Finding]:
         )
 
 
-@rule("HOT03", "never-gets-cold", Severity.WARNING, each_way)
+@rule("HOT03", "never-gets-cold", Severity.WARNING, each_order)
 def never_gets_cold(menu: Menu, serving: Serving) -> Iterator[Finding]:
-    """A drink that is chilled with ice should end cold.
+    """A drink that is chilled with ice should end cold, with each add-on too.
+
+    It is worked out with the usual ice: who asks for less gets a warmer drink.
 
     At the counter: hot tea straight onto a scoop of ice is warm when served, and warm sweet milk
     is where germs grow; the ice is gone and the drink thin.

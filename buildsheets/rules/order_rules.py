@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
+from buildsheets.cup.serving import add_ons_for
 from buildsheets.cup.steps import MOVES
 from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Step
@@ -98,20 +100,22 @@ def dome_left_off(menu: Menu, drink: Drink) -> Iterator[Finding]:
 
     Source: common practice, no source.
     """
-    dome = next((cup for cup in drink.cups if cup.lid == "dome"), None)
-    floated = [step.component.id for step in drink.steps if isinstance(step, AddStep)
-               and _in_cup(step, "floated")]  # fmt: skip
-    floated += [a.id for a in drink.add_ons if dome and a.component.behaves == "floated"
-                and dome.id in a.amounts]  # fmt: skip
-    if dome is not None and floated and _lid(drink) is None:
-        yield found(
-            drink.span,
-            f"{drink.id}: {floated[0]} floats in cup {dome.id}, which has a dome, and no step "
-            "puts the lid on",
-            "write do: lid as the last step, or say lid: none at the cup",
-            labels=(Label(dome.span, "the cup"),),
-            subject=(drink.id,),
-        )
+    if _lid(drink) is not None:
+        return
+    floated = [what(step) for step in drink.steps if _in_cup(step, "floated")]
+    for dome in (cup for cup in drink.cups if cup.lid == "dome"):
+        added = (one.id for one in add_ons_for(drink, dome) if one.component.behaves == "floated")
+        name = next(chain(floated, added), None)
+        if name is not None:
+            yield found(
+                drink.span,
+                f"{drink.id}: {name} floats in cup {dome.id}, which has a dome, and no step puts "
+                "the lid on",
+                "write do: lid as the last step, or say lid: none at the cup",
+                labels=(Label(dome.span, "the cup"),),
+                subject=(drink.id,),
+            )
+            return
 
 
 def _lid(drink: Drink) -> int | None:

@@ -13,7 +13,7 @@ from buildsheets.prep.batches import bowl_check, figure_batch, heap_g_ml, put_in
 from buildsheets.prep.cost import Prices
 from buildsheets.prep.loads import step_times, vessels
 from buildsheets.prep.nutrition import brix_of, sucrose_density
-from buildsheets.rules.amounts import with_swaps
+from buildsheets.rules.amounts import with_chosen
 from buildsheets.rules.registry import all_servings, all_ways, each_batch, found, rule
 
 PLAUSIBLE_DENSITY_SHARE = 0.10
@@ -392,7 +392,7 @@ def sold_at_a_loss(menu: Menu, servings: Iterable[Serving]) -> Iterator[Finding]
         taxed = f", of which {cost.net_price} is left without tax" if cost.tax_in_price else ""
         yield found(
             drink.span,
-            f"'{drink.id}' in {serving.cup.id}{with_swaps(serving)} costs {total} and sells at "
+            f"'{drink.id}' in {serving.cup.id}{with_chosen(serving)} costs {total} and sells at "
             f"{cost.price}{taxed}",
             subject=(drink.id, serving.cup.id),
             sums=(*parts, *packaging, SumLine("total", "", str(total))),

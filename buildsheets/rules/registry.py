@@ -60,6 +60,16 @@ def each_way(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
         yield from serving.choices.swapped
 
 
+def each_order(menu: Menu, servings: Sequence[Serving]) -> Iterable[Serving]:
+    """Each way, then with each add-on that is poured."""
+    for way in each_way(menu, servings):
+        yield from way.with_each(one for one in way.offered if one.component.behaves == "liquid")
+
+
+OF_SERVING = (each_serving, each_way, each_order)
+"""What looks at one serving after another."""
+
+
 def each_batch(menu: Menu, servings: Sequence[Serving]) -> Iterable[Batch]:
     return menu.batches.values()
 
@@ -92,7 +102,8 @@ def rule(
 
     The check yields what :func:`found` makes; the code and, where it names none, the subject
     (an entry's id, a serving's drink and cup) are added here. What is found of a drink as written
-    is not said again of the drink with swaps, nor what is found of its hot build of its iced one.
+    is not said again of the drink with swaps or an add-on, nor what is found of its hot build of
+    its iced one.
     """
 
     def add(check_one: Callable[[Menu, T], Iterator[Finding]]) -> Check:
@@ -100,7 +111,8 @@ def rule(
         def check(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
             known: set[tuple[Span | None, tuple[str, ...]]] = set()
             for thing in each(menu, servings):
-                again = isinstance(thing, Serving) and bool(thing.choice.swaps)
+                choice = thing.choice if isinstance(thing, Serving) else None
+                again = bool(choice and (choice.swaps or choice.add_ons))
                 again = again or (isinstance(thing, Drink) and bool(thing.served))
                 for one in check_one(menu, thing):
                     subject = one.subject or _subject(thing)
@@ -110,7 +122,7 @@ def rule(
                     yield replace(one, code=code, name=name, severity=severity, subject=subject)
 
         enter(code, name, severity, inspect.getdoc(check_one) or "")
-        RULES[code] = Rule(code, check, whole, each in (each_serving, each_way))
+        RULES[code] = Rule(code, check, whole, each in OF_SERVING)
         return check
 
     return add

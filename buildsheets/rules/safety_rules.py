@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 
 from buildsheets.cup.serving import Serving
 from buildsheets.findings.finding import Finding, Label, Severity
@@ -11,7 +10,7 @@ from buildsheets.menu.components import HEAPED
 from buildsheets.menu.model import EMPTIES, AddOn, AddStep, Batch, Component, DoStep, Menu, Swap
 from buildsheets.menu.tables import SCALD_C, VERY_HOT_C
 from buildsheets.prep.batches import Item
-from buildsheets.rules.amounts import degrees
+from buildsheets.rules.amounts import degrees, other_ice, with_chosen
 from buildsheets.rules.registry import each_serving, each_way, found, rule
 
 NOT_FOR_CHILDREN: Mapping[str, str] = {
@@ -117,20 +116,16 @@ def served_very_hot(menu: Menu, serving: Serving) -> Iterator[Finding]:
     added = (step.component for step in drink.steps if isinstance(step, AddStep))
     if not hot and all(component.poured_c <= VERY_HOT_C for component in added):
         return
-    levels = drink.ice.levels if drink.ice else {}
-    least = min(levels, key=levels.__getitem__) if levels else serving.choice.ice
-    for made in serving.choices[replace(serving.choice, ice=least)].with_each(hot):
+    for made in serving.with_least_ice.with_each(hot):
         contents = made.final.contents
         if contents.liquid_g <= 0.0 or contents.has_ice:
             continue
         drink_c = contents.heat_g_c / contents.liquid_g
         if drink_c > VERY_HOT_C:
-            asked = "" if least == serving.choice.ice else f", asked for with the ice at '{least}'"
-            chosen = "".join(f" with {one}" for one in (*made.choice.swaps, *made.choice.add_ons))
             yield found(
                 drink.span,
-                f"'{drink.id}' in {serving.cup.id}{chosen} is about "
-                f"{drink_c:.0f} °C when it is handed over{asked}, above {VERY_HOT_C:g} °C",
+                f"'{drink.id}' in {serving.cup.id}{with_chosen(made)} is about {drink_c:.0f} °C "
+                f"when it is handed over{other_ice(made)}, above {VERY_HOT_C:g} °C",
                 "pour what is hottest at a lower temperature:, or let it stand before it is served",
             )
             return

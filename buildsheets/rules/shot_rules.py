@@ -10,7 +10,7 @@ from buildsheets.findings.finding import Finding, Label, Severity
 from buildsheets.menu.model import AddStep, Component, Menu
 from buildsheets.rules.amounts import degrees, place
 from buildsheets.rules.menu_rules import MELTS_C
-from buildsheets.rules.registry import each_component, each_way, found, rule
+from buildsheets.rules.registry import each_component, each_order, found, rule
 
 RATIO, RATIO_LEAST, RATIO_MOST = 2.0, 1.0, 3.0
 TIME_S, TIME_LEAST_S, TIME_MOST_S = "25 to 30 s", 20.0, 40.0
@@ -66,9 +66,11 @@ def shot_unusual(menu: Menu, component: Component) -> Iterator[Finding]:
         )
 
 
-@rule("SHOT03", "shot-melts-ice", Severity.NOTE, each_way)
+@rule("SHOT03", "shot-melts-ice", Severity.NOTE, each_order)
 def shot_melts_ice(menu: Menu, serving: Serving) -> Iterator[Finding]:
     """A shot goes onto ice and no step says that it chills, so that its heat is not counted.
+
+    An extra shot counts as well.
 
     At the counter: 72 g of espresso at 75 degC bring the heat that melts 68 g of ice; the drink is
     that much thinner, and lower where the ice stood out of it. Over cold milk the heat is the same.

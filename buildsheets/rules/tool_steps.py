@@ -33,14 +33,14 @@ def rounded_far(steps: int, levels: Sequence[float], most_share: float) -> list[
 def can_be_made(
     below: int, above: int, levels: Sequence[float], most_share: float
 ) -> Iterator[int]:
-    """The most steps up to ``below`` and the fewest from ``above`` on made at every level; none
-    below half of it or above twice as many."""
+    """The most steps up to ``below`` and the fewest from ``above`` on made at every level; none of
+    twice ``above`` or more."""
 
     def made(steps: int) -> bool:
         lost = any(level > 0.0 and round_near(steps * level, 1.0) <= 0.0 for level in levels)
         return not lost and not rounded_far(steps, levels, most_share)
 
-    yield from islice(filter(made, range(below, below // 2, -1)), 1)
+    yield from islice(filter(made, range(below, 0, -1)), 1)
     yield from islice(filter(made, range(above, 2 * above)), 1)
 
 

@@ -272,12 +272,16 @@ STIR = "      - {do: stir, for: 5 s}\n"
 
 
 def test_a_shot_on_ice_that_is_only_stirred_is_told_with_its_melt() -> None:
-    """In the iced latte 82.9 g; two shots alone are warmer than 30 °C and an error of their own."""
+    """In the iced latte 82.9 g; two shots alone are warmer than 30 °C and an error of their own. So
+    is the latte with a third, which leaves room for 120 ml of milk: (618 + 421.3 + 8100) / (123.6
+    + 21.1 + 108) = 36.2 °C."""
     found = check_texts(TEXT.replace(CHILL, STIR)).findings
     (note,) = (one for one in found if one.code == "SHOT03")
     assert note.subject == ("iced-latte", "clear")
     assert "melt 83 g of ice" in note.message
-    assert {one.subject for one in found if one.code == "HOT02"} == {("iced-espresso", "clear")}
+    warm = {one.subject: one.message for one in found if one.code == "HOT02"}
+    assert set(warm) == {("iced-espresso", "clear"), ("iced-latte", "clear")}
+    assert "iced-latte in clear with shot-more: the drink is 36 °C" in warm["iced-latte", "clear"]
     assert "SHOT03" not in codes()
     assert [one.text for one in note.labels] == ["poured at 75 °C"]
     american = TEXT.replace("measures: metric", "measures: us_customary")
@@ -326,13 +330,19 @@ days:
 """
 
 
-def cold_with_an_extra_shot(more: str = "", into: str = "into: shaker") -> Checked:
+def cold_with_an_extra_shot(
+    more: str = "", into: str = "into: shaker", *edits: tuple[str, str]
+) -> Checked:
     """The shaken drink made of milk alone, with an extra shot offered."""
     cold = COLD.replace("    build:\n", f"    build:\n{more}").replace("into: shaker", into)
     if into == "into: cup":
         cold = "".join(line for line in cold.splitlines(True) if "do: shake" not in line)
     begins, ends = TEXT.index("    price: 4.60\n"), TEXT.index("days:\n")
-    return check_texts(TEXT[:begins] + cold + TEXT[ends + len("days:\n") :])
+    text = TEXT[:begins] + cold + TEXT[ends + len("days:\n") :]
+    for old, new in edits:
+        assert old in text, old
+        text = text.replace(old, new)
+    return check_texts(text)
 
 
 def test_an_extra_shot_is_judged_in_the_shaker_too() -> None:
@@ -352,6 +362,68 @@ def test_an_extra_shot_is_judged_in_a_cold_cup_too() -> None:
     assert "HOT01" not in {
         one.code for one in cold_with_an_extra_shot(ice, into="into: cup").findings
     }
+
+
+SHOTS_ADDED = ("large: 1 shot, clear: 1 shot", "large: 1 shot, clear: 2 shots")
+ICE_IN_CUP = ICE_FIRST.replace(", into: shaker", "")
+
+
+def only(checked: Checked, code: str) -> list[str]:
+    return [one.message for one in checked.findings if one.code == code]
+
+
+def test_the_melt_of_an_extra_shot_on_ice_is_told_too() -> None:
+    """36 g at 75 °C and 206 g of milk at 5 °C: (2700 + 1030) x 4.19 / 333.4 = 46.9 g."""
+    stirred = cold_with_an_extra_shot(ICE_IN_CUP, "into: cup")
+    (told,) = only(stirred, "SHOT03")
+    assert told.startswith("shaken in clear with shot-more: 'extra-shot' and what it is poured on")
+    assert "melt 47 g of ice" in told
+    chills = ("ml, into: cup}\n", f"ml, into: cup}}\n{CHILL}")
+    assert only(cold_with_an_extra_shot(ICE_IN_CUP, "into: cup", chills), "SHOT03") == []
+
+
+def test_a_drink_that_an_extra_shot_makes_warm_on_its_ice_is_told() -> None:
+    """36 g at 75 °C and 30.9 g of milk at 5 °C are (2700 + 155) / 66.9 = 42.7 °C."""
+    little = ("amount: 200 ml", "amount: 30 ml")
+    (told,) = only(cold_with_an_extra_shot(ICE_IN_CUP, "into: cup", little), "HOT02")
+    assert told.startswith("shaken in clear with shot-more: the drink is 43 °C warm")
+
+
+def test_a_drink_that_ends_warm_with_extra_shots_is_told() -> None:
+    """206 g of milk at 5 °C alone melt 13 g of 30 g of ice; with 72 g at 75 °C all of it melts:
+    (1030 + 5400) x 4.19 - 30 x 333.4 = 16,940 J in 308 g are 13.1 °C."""
+    ice = ICE_IN_CUP.replace("3 scoops", "1/2 scoop")
+    chills = ("ml, into: cup}\n", f"ml, into: cup}}\n{CHILL}")
+    (told,) = only(cold_with_an_extra_shot(ice, "into: cup", chills, SHOTS_ADDED), "HOT03")
+    assert told.startswith("shaken in clear with shot-more: all the ice melts and the drink ends")
+    assert "at 13 °C, above 5 °C" in told
+
+
+def test_what_is_poured_hot_out_of_the_shaker_scalds_as_well() -> None:
+    poured = (
+        ("add: milk, amount: 200 ml", "add: hot-water, amount: 200 ml"),
+        ("do: shake, pour: dumped, for: 10 s", "do: pour"),
+    )  # fmt: skip
+    (told,) = only(cold_with_an_extra_shot("", "into: shaker", *poured), "HOT01")
+    assert told.startswith("shaken: what is in the shaker at 62 °C goes into clear, which is not")
+    assert only(cold_with_an_extra_shot("", "into: shaker", poured[1]), "HOT01") == []
+    # with the ice of the shaker it comes cold
+    assert only(cold_with_an_extra_shot(ICE_FIRST, "into: shaker", *poured), "HOT01") == []
+
+
+def test_a_shot_without_the_ice_it_goes_onto_scalds() -> None:
+    """10.5 g of syrup at 20 °C and 72 g at 75 °C are 68 °C in the empty cup; over milk 28 °C."""
+    none = TEXT.replace("share: 75 %", "share: 0 %")
+    found = {one.subject: one for one in check_texts(none).findings if one.code == "HOT01"}
+    assert set(found) == {("iced-espresso", "clear"), ("shaken", "clear")}
+    told = found["iced-espresso", "clear"]
+    assert "espresso at 75 °C goes into clear, asked for with the ice at 'less'" in told.message
+    assert told.hint == "pour what is cold before it, or write ice: fixed at the drink"
+    fixed = none.replace(
+        "    price: 2.80\n    build:", "    price: 2.80\n    ice: fixed\n    build:"
+    )
+    left = {one.subject for one in check_texts(fixed).findings if one.code == "HOT01"}
+    assert left == {("shaken", "clear")}
 
 
 def test_a_drink_that_only_an_extra_shot_makes_very_hot_is_told(bar: Checked) -> None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from buildsheets.menu.quantity import parse_quantity
-from buildsheets.menu.volumes import ML
-from buildsheets.rules.amounts import percent, times, volume, written_number
+from buildsheets.menu.quantity import Measures, parse_quantity
+from buildsheets.menu.shop import NO_SHOP
+from buildsheets.menu.volumes import FLUID_OUNCES, ML
+from buildsheets.rules.amounts import degrees, percent, times, volume, written_number
 
 
 @pytest.mark.parametrize(
@@ -34,7 +37,7 @@ def test_what_is_no_number_has_no_value(text: str) -> None:
         ("30 ml", 0.5, "15 ml"), ("30ml", 0.5, "15 ml"), ("1½ scoops", 1 / 3, "0.5 scoop"),
         ("1 1/2 scoops", 2 / 3, "1 scoop"), ("0.285 l", 0.5, "0.142 l"),
         ("3 fl oz", 1 / 3, "1 fl oz"), ("90 mm", 0.7, "63 mm"), ("2 pumps", 0.0, None),
-        ("some milk", 0.5, None),
+        ("some milk", 0.5, None), ("1/0 ml", 0.5, None), ("0 ml", 0.5, None),
     ],
 )  # fmt: skip
 def test_an_amount_times_a_share_keeps_its_unit_and_is_rounded_down(
@@ -42,6 +45,21 @@ def test_an_amount_times_a_share_keeps_its_unit_and_is_rounded_down(
 ) -> None:
     found = times(text, share)
     assert (found[0] if found else None) == made
+
+
+def test_ml_that_are_poured_in_fluid_ounces_are_said_in_these() -> None:
+    """231 cubic inches, 3785.41 ml, have 128 of them (NIST Handbook 44): 100 ml are 3.3814."""
+    ounces = FLUID_OUNCES["us_customary"]
+    assert times("100 ml", 1.0, ounces) == ("3.381 fl oz", pytest.approx(1.0, abs=2e-4))
+    assert times("100 g", 0.5, ounces) == ("50 g", 0.5)
+    assert times("2 pumps", 0.5, ounces) == ("1 pump", 0.5)
+
+
+@pytest.mark.parametrize(("celsius", "said"), [(5.0, "41 °F (5 °C)"), (60.0, "140 °F (60 °C)")])
+def test_degrees_of_the_food_code_in_both_scales(celsius: float, said: str) -> None:
+    american = replace(NO_SHOP, measures=Measures.US_CUSTOMARY)
+    assert degrees(celsius, american) == said
+    assert degrees(celsius, NO_SHOP) == said.partition("(")[2].removesuffix(")")
 
 
 @given(st.floats(0.001, 1), st.integers(1, 2000), st.sampled_from(["ml", "l", "scoops", "g"]))

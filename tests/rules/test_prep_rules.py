@@ -263,7 +263,7 @@ def test_a_part_by_the_litre_of_what_is_a_heap_is_named_too() -> None:
 @pytest.mark.parametrize(
     ("name", "honey"),
     [("Heather honey", True), ("Honeydew melon", False), ("Miel de brezo", True),
-     ("Waldhonig", False), ("Honig", True)],
+     ("Waldhonig", True), ("Honig", True), ("Honigmelone", False), ("Honigsirup", True)],
 )  # fmt: skip
 def test_honey_by_name(name: str, honey: bool) -> None:
     menu = s.menu(ingredients=[s.ingredient("x", name=name)])
