@@ -24,7 +24,14 @@ from buildsheets.menu.when import DAY_MIN, clock
 from buildsheets.prep.dayplan import Change, DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.loads import amount_of, goes_in_at
-from buildsheets.prep.makings import Load, cooled_slowly, keeps_min, ready_from
+from buildsheets.prep.makings import (
+    Demand,
+    Load,
+    cooled_slowly,
+    keeps_min,
+    plan_batch,
+    ready_from,
+)
 
 ROOT = Path(__file__).parents[2]
 
@@ -458,6 +465,14 @@ def test_loads_are_numbered_through_the_day_as_they_are_made() -> None:
         assert {load.of for load in loads} == {len(loads)}
         begun = [load.start_min for load in loads if load.start_min is not None]
         assert begun == sorted(begun)
+
+
+def test_each_load_serves_the_need_of_its_moment() -> None:
+    # Half a batch goes into another at 09:30, half at 10:00, of two pots of half a batch each.
+    twice = brew(bowl_ml=500.0, scales={"half": 0.5})
+    needs = [Demand(570, 570, 0.5), Demand(600, 600, 0.5)]
+    plan = plan_batch(s.menu(batches=[twice]), twice, needs, 0, smallest_first=False)
+    assert [(load.from_min, load.until_min) for load in plan.loads] == [(570, 570), (600, 600)]
 
 
 def test_what_finds_no_place_is_numbered_last_and_never_late_by_minutes() -> None:
