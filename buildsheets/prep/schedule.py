@@ -134,9 +134,9 @@ class Timetable:
         return placed
 
     def place_late(self, task: Task) -> Placed | None:
-        """The task at the first moment after it is due; None where there is none."""
-        ready = max(task.due_min + 1, task.ready_from_min)
-        start, takes = ready - task.minutes, self._takes(task)
+        """The task at the first moment from when it is due; None where there is none."""
+        start = max(task.due_min, task.ready_from_min) - task.minutes
+        takes = self._takes(task)
         while start + task.minutes < self.last_min:
             later = max((self._later(one, start) for one in takes), default=0)
             if not later and self._stands(task, start):
