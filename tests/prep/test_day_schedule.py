@@ -338,6 +338,34 @@ def test_stock_stands_in_its_fridge_until_it_has_run_out() -> None:
     assert load.ready_min >= making.from_min > day.opens_at_minutes
 
 
+def test_stock_takes_the_room_of_what_is_there_of_it() -> None:
+    # 500 ml on hand and 500 ml made by noon, while somebody is there, are 1000 of 1100 ml.
+    fridge = Thing(id="fridge", name=s.text("fridge"), keeps=True, holds_ml=1100.0, span=s.SPAN)
+    kept = brew(kept_in=fridge)
+    day = day_of([(0, 720)])
+    menu = replace(one_brew(kept, day), kitchen={"fridge": fridge})
+    plan = plan_day(menu, day, serving_of(kept), {"brew": 500.0})
+    assert [load.ready_min for load in plan.loads] == [720]
+    assert not plan.not_in_time
+
+
+def test_as_many_are_there_as_are_written() -> None:
+    # Two who stir a pot of half a batch each at once, for 10:00.
+    day = day_of([(0, 1320)])
+    two = replace(day, people=tuple(replace(one, count=2) for one in day.people))
+    half = brew(bowl_ml=500.0, scales={"half": 0.5})
+    plan = planned(half, two)
+    assert [load.start_min for load in plan.loads] == [590, 590]
+    assert plan.most_hands == (2, 2, 590)
+
+
+def test_who_comes_earlier_is_the_first_of_the_day_itself() -> None:
+    day = day_of([(-600, -590), (600, 1320)])
+    once = brew(keeps_for=s.keeps(days=1))
+    earlier = plan_day(one_brew(once, day), day, serving_of(once), change=Change(earlier_min=10))
+    assert [load.start_min for load in earlier.loads] == [590]
+
+
 # Small days -----------------------------------------------------------------------------------
 
 
