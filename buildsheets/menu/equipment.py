@@ -163,8 +163,8 @@ class Tool(Entry):
     def linked(self, link: Linker) -> Tool:
         """With its step in the unit it counts in."""
         assert self.smallest is not None
+        clear = self.kind == "scale" or link.clear_ounces(self, "step", self.smallest)
         if self.kind != "scale":
-            link.clear_ounces(self, "step", self.smallest)
             link.clear_ounces(self, "tolerance", self.spread)
         unit = _UNITS.get(self.smallest.kind, "count")
         if self.kind == PULLS:
@@ -177,7 +177,7 @@ class Tool(Entry):
                 f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
-        elif self.smallest.unit in POUNDS:
+        elif self.smallest.unit in POUNDS and clear:
             shown, at = self.smallest.unit, self.written("step").span
             message = f"'{self.id}' shows {shown}, and cards say weights in grams"
             fixes = tuple(Fix(f"write {step}", at, step) for step in SCALE_STEPS)

@@ -128,10 +128,11 @@ class Linker:
             self.error("DEN02", span, message, hint, labels=(label,))
         raise Stopped
 
-    def clear_ounces(self, record: Record, name: str, amount: Quantity | None) -> None:
-        """Say of an amount in plain ounces that they may be of a volume or of a weight."""
+    def clear_ounces(self, record: Record, name: str, amount: Quantity | None) -> bool:
+        """Whether an amount is in no plain ounces, which may be of a volume or of a weight; say so
+        of those."""
         if amount is None or amount.unit != "oz":
-            return
+            return True
         node = record.places[name].value
         assert isinstance(node, Scalar)
         unclear = single(node, Quantity, (Kinds("volume", "mass"),), self.measures)
@@ -139,6 +140,7 @@ class Linker:
             self._told.add(unclear)
             self.findings.append(unclear)
         self._faulty |= isinstance(unclear, Finding)
+        return not isinstance(unclear, Finding)
 
     @property
     def section_now(self) -> str:

@@ -12,10 +12,8 @@ OUNCE_G = 28.349523125
 """An avoirdupois ounce in g, exact: NIST Handbook 44, Appendix C."""
 
 OUNCES = ("measures: metric", "measures: us_customary")
-TOOLS = (
-    "tools:\n",
-    "tools:\n  scale: {name: scale, kind: scale, step: 0.1 oz, tolerance: 0.2 oz}\n",
-)
+SCALE = "scale: {name: scale, kind: scale, step: 1 g, tolerance: 0.2 oz}"
+TOOLS = ("tools:\n", f"tools:\n  {SCALE}\n")
 PEARLS = ("pack: {quantity: 1 kg, price: 4.00}", "pack: {quantity: 32 oz, price: 4.00}")
 LEAF = ("batches:\n", "  leaf: {name: Leaf, contains: [], pack: {quantity: 4 oz}}\nbatches:\n")
 
@@ -31,7 +29,6 @@ def test_ounces_of_a_scale_and_of_a_pack_of_what_is_no_liquid_are_a_weight() -> 
     assert menu is not None
     assert not unclear
     scale = menu.tools["scale"]
-    assert (scale.unit, scale.step) == ("g", pytest.approx(0.1 * OUNCE_G))
     assert scale.tolerance is not None
     assert scale.tolerance.absolute == pytest.approx(0.2 * OUNCE_G)
     packs = {id_: menu.ingredients[id_].pack for id_ in ("pearl-tin", "leaf")}
@@ -39,6 +36,14 @@ def test_ounces_of_a_scale_and_of_a_pack_of_what_is_no_liquid_are_a_weight() -> 
         "pearl-tin": (pytest.approx(32 * OUNCE_G), "g"),
         "leaf": (pytest.approx(4 * OUNCE_G), "g"),
     }
+
+
+@pytest.mark.parametrize(("kind", "code"), [("scale", "TOOL03"), ("jug", "VAL08")])
+def test_a_step_in_ounces_is_refused_once(kind: str, code: str) -> None:
+    step = SCALE.replace("kind: scale", f"kind: {kind}").replace("step: 1 g", "step: 0.1 oz")
+    tool = step.replace("0.2 oz", "0.2 g")
+    files = edited({"menu.yaml": SMALL}, OUNCES, ("tools:\n", f"tools:\n  {tool}\n"))
+    assert [one.code for one in check_texts(files).findings] == [code]
 
 
 @pytest.mark.parametrize(
