@@ -289,6 +289,16 @@ def test_packs_to_buy_are_of_what_the_stock_falls_short() -> None:
     assert plenty.packs.left_over == pytest.approx(700.0)
 
 
+def test_more_than_is_needed_of_what_has_no_pack_is_not_bought() -> None:
+    leaf = s.ingredient("leaf")
+    menu = s.menu(ingredients=[leaf])
+    need = buying.purchases(menu, {"leaf": [buying.Use(300.0, None)]})
+    for there, short in (("400 g", 0.0), ("100 g", 200.0)):
+        (one,) = buying.less_stock(need, stock(menu, [count("leaf", there)]), CLOSING)
+        assert (one.short, one.enough, len(buying.orders([one]))) == (short, not short, bool(short))
+        assert one.weighed_g == 300.0
+
+
 def test_peel_is_in_what_was_counted_too() -> None:
     # 1000 g peeled; 1 kg counted gives 800 g, so 200 g are short: one bag with 400 g to use.
     ginger = kitchen().ingredients["ginger"]
