@@ -98,6 +98,7 @@ def test_any_unit_that_can_be_the_items_own(
         ("sugar", "3 l", "with the gaps of a heap, is not known; count it in g or kg, packs"),
         ("dry", "3 l", "with the gaps of a heap, is not known; count it in g or kg$"),
         ("nobody", "1 l", "nothing in the menu is called 'nobody'"),
+        ("honey", "3", "g or kg, ml or l, packs"),  # bought by weight, and poured
     ],
 )
 def test_what_cannot_be_is_refused_with_what_works(id: str, written: str, works: str) -> None:
