@@ -98,6 +98,12 @@ TESTS = {
     "prep/dayplan.py": f"{DAYS} prep/test_sales.py cup/test_shots.py",
     "prep/makings.py": f"{DAYS} prep/test_ten_batches.py prep/test_stock.py",
     "prep/schedule.py": f"prep/test_schedule.py {DAYS}",
+    "prep/helps.py": DAYS,
+    "prep/sales.py": "prep/test_sales.py rules/test_when_rules.py",
+    "prep/packaging.py": "prep/test_sales.py prep/test_margin.py",
+    "prep/stock.py": "prep/test_stock.py prep/test_sales.py prep/test_heaps.py",
+    "prep/buying.py": "prep/test_stock.py prep/test_sales.py prep/test_heaps.py "
+    "prep/test_dayplan.py",
     "prep/scaling.py": f"prep/test_scaling.py {BATCHES}",
     "rules/amounts.py": f"rules/test_amounts.py rules/test_overfull.py {RULES}",
     "rules/blend_rules.py": "cup/test_blended.py",

@@ -51,6 +51,9 @@ PULLS = "portafilter"
 """The kind of tool that shots are pulled with: what one gives is the yield of what is pulled."""
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
 
+Step = Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool", plain_ounces=True)]
+ToolSpread = Annotated[Quantity, Kinds("volume", "mass", "length", "percent", plain_ounces=True)]
+
 
 def _letter(text: str) -> str | None:
     letter = text.strip().upper()
@@ -136,13 +139,11 @@ class Tool(Entry):
         "portafilter",
         "hand",
     ] = key("what sort of tool it is; hand for what is counted by hand, as leaves are")
-    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
-        maybe(
-            "smallest step it can measure: 5 ml, 1 g, 1/2 pump, 1 piece",
-            "step",
-            needed=True,
-            within=ABOVE_0,
-        )
+    smallest: Step | None = maybe(
+        "smallest step it can measure: 5 ml, 1 g, 1/2 pump, 1 piece",
+        "step",
+        needed=True,
+        within=ABOVE_0,
     )
     holds_ml: Ml | None = maybe(
         "what one stroke or level fill holds: 8 ml, 55 g", "holds", within=ABOVE_0
@@ -150,7 +151,7 @@ class Tool(Entry):
     holds_g: Grams | None = maybe("", "holds")
     one: Text | None = maybe("what one is called: pump, leaf")
     many: Text | None = maybe("what several are called: pumps, leaves; amounts may say so")
-    spread: Spread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
+    spread: ToolSpread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
     spread_kind: Literal["limit", "std"] = key(
         "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
@@ -162,6 +163,9 @@ class Tool(Entry):
     def linked(self, link: Linker) -> Tool:
         """With its step in the unit it counts in."""
         assert self.smallest is not None
+        clear = self.kind == "scale" or link.clear_ounces(self, "step", self.smallest)
+        if self.kind != "scale":
+            link.clear_ounces(self, "tolerance", self.spread)
         unit = _UNITS.get(self.smallest.kind, "count")
         if self.kind == PULLS:
             if self.says("holds") or self.smallest.unit != "shot":
@@ -173,7 +177,7 @@ class Tool(Entry):
                 f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
-        elif self.smallest.unit in POUNDS:
+        elif self.smallest.unit in POUNDS and clear:
             shown, at = self.smallest.unit, self.written("step").span
             message = f"'{self.id}' shows {shown}, and cards say weights in grams"
             fixes = tuple(Fix(f"write {step}", at, step) for step in SCALE_STEPS)
