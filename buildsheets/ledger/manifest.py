@@ -62,8 +62,8 @@ def write_folder(
     """
     before = _read(out / NAME)
     written = []
-    for path, data in sorted(files.items()):
-        target = out / path
+    for path in sorted(files):  # one at a time is read: together they may be more than fits
+        target, data = out / path, files[path]
         if target.is_file() and target.read_bytes() == data:
             continue
         target.parent.mkdir(parents=True, exist_ok=True)

@@ -17,7 +17,6 @@ from pathlib import Path
 from buildsheets.print.files import user_number, write_whole
 
 _DIGEST_BYTES = 32
-LIMIT_BYTES = 500_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +46,7 @@ class Cache:
             path.parent.mkdir(parents=True, exist_ok=True)
             write_whole(path, hashlib.sha256(key.encode() + data).digest() + data)
 
-    def trim(self, limit_bytes: int = LIMIT_BYTES) -> None:
+    def trim(self, limit_bytes: int) -> None:
         """Delete the entries longest unread or unwritten until the rest fits."""
         with contextlib.suppress(OSError):
             entries = [(path, path.stat()) for path in self.folder.glob("??/*")]

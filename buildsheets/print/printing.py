@@ -40,6 +40,10 @@ Proof = Callable[[View, Printed], Sequence[Finding]]
 # letters, about three cards, as each job makes documents of its own.
 MOST_CARDS, LEAST_LETTERS = 15, 4000
 
+# The cache holds at least so much, and so many times a print of all: its cards, their parts and its
+# files take up to three times what its files do, and edits come on top.
+CACHE_BYTES, CACHE_PRINTS = 500_000_000, 5
+
 
 @dataclass(frozen=True, slots=True)
 class Press:
@@ -91,6 +95,8 @@ def print_files(
             if press.cache and all(card.sound for card in cards):
                 press.cache.put(_file_key(keys[name], options[name]), data)
         found.put(name, data)
+    if press.cache and rendered:
+        press.cache.trim(max(CACHE_BYTES, CACHE_PRINTS * found.size_bytes))
     return found, rendered
 
 
@@ -143,8 +149,6 @@ def render_all(cards: Mapping[str, Card], press: Press) -> tuple[Mapping[str, Pr
             made.put(key, data)
             if press.cache and one.sound:  # at once, so that a run broken off is not lost
                 press.cache.put(key, data)
-    if press.cache and chunks:
-        press.cache.trim()
     return made, len(missing)
 
 

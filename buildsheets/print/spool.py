@@ -25,6 +25,11 @@ class Spool(Mapping[str, T], Generic[T]):
         self._at[name] = self._file.seek(0, 2), len(data)
         self._file.write(data)
 
+    @property
+    def size_bytes(self) -> int:
+        """What all of them take."""
+        return sum(length for _, length in self._at.values())
+
     def __getitem__(self, name: str) -> T:
         begin, length = self._at[name]
         self._file.seek(begin)

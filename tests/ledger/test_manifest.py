@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from buildsheets.ledger.manifest import NAME, check, drafts_in, manifest, remove, write_folder
+from buildsheets.print.spool import IN_MEMORY_BYTES, Spool
 
 FILES = {"build.pdf": b"%PDF-1", "site/index.html": b"<p>", "site/C/x/index.html": b""}
 
@@ -34,6 +36,19 @@ def test_a_second_build_writes_only_what_changed_and_removes_what_it_no_longer_m
     assert not (tmp_path / "site/C/x/index.html").exists()
     assert (tmp_path / "notes.txt").read_text("utf-8") == "mine"
     assert codes_of(check(tmp_path)) == ["OUT04"]
+
+
+def test_files_that_are_held_on_disk_are_written_one_at_a_time(tmp_path: Path) -> None:
+    one, files = IN_MEMORY_BYTES // 2, Spool(bytes)
+    for number in range(8):
+        files.put(f"{number}.pdf", bytes(one))
+    tracemalloc.start()
+    try:
+        write_folder(tmp_path, files, "A26")
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < 4 * one
 
 
 @pytest.mark.parametrize("path", sorted(FILES))

@@ -240,6 +240,16 @@ def test_trimming_keeps_the_newest(tmp_path: Path) -> None:
     assert [cache.get(str(number)) is not None for number in range(4)] == [False, False, True, True]
 
 
+def test_a_print_larger_than_what_a_cache_usually_holds_is_kept_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(printing, "CACHE_BYTES", 1000)
+    cards, press = kiosk(), Press(OPTIONS, Cache(tmp_path), workers=1)
+    print_files({"all": cards}, press)
+    assert print_files({"all": cards}, press)[1] == 0
+    assert render_all(keyed(cards), press)[1] == 0  # each card as well, for when one is edited
+
+
 def test_a_run_that_finds_everything_imports_no_engine(tmp_path: Path) -> None:
     printed(kiosk(), cache=Cache(tmp_path))
     here = Path(__file__).parent
