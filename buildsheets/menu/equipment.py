@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Annotated, ClassVar, Literal, NoReturn
 
+from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.likely import CUP_MM, MOST_CUP_ML, USUAL_CUP_MM, USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.linker import Linker
@@ -39,6 +40,13 @@ READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
 HOLDS_HINT = "add holds: 8 ml, or holds: 55 g"
+POUNDS = ("oz", "lb")
+SCALE_STEPS = ("1 g", "0.1 g")
+"""What kitchen and coffee scales show; common practice, no source."""
+GRAMS_HINT = (
+    "a step by weight is in g, kg or mg: set the scale to grams and write what it shows then, as "
+    "1 g; marks of volume are fl oz"
+)
 PULLS = "portafilter"
 """The kind of tool that shots are pulled with: what one gives is the yield of what is pulled."""
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
@@ -165,6 +173,11 @@ class Tool(Entry):
                 f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
+        elif self.smallest.unit in POUNDS:
+            shown, at = self.smallest.unit, self.written("step").span
+            message = f"'{self.id}' shows {shown}, and cards say weights in grams"
+            fixes = tuple(Fix(f"write {step}", at, step) for step in SCALE_STEPS)
+            link.error("TOOL03", at, message, GRAMS_HINT, fixes=fixes)
         tolerance = _tolerance(self.spread, self.spread_kind)
         marks = link.shop.marks(self.smallest.unit)
         return replace(self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance)

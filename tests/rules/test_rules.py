@@ -112,6 +112,8 @@ CASES: list[tuple[str, Edits, str, str]] = [
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
      "name: {en: Cloud}", "missing in: es"),
     ("DRK11", (("name: Shaken", "name: ' cloud'"),), "' cloud'", "both called"),
+    ("TOOL04", (("  jug: {name: jug,", "  beaker: {name: ' Jug', kind: jug, step: 20 ml}\n"
+                "  jug: {name: jug,"),), "jug, kind: jug, step: 5", "'jug' in en"),
     ("HOT01", STEAMED, "{add: steamed", "80 °C"),
     ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
     ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",
