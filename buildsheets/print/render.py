@@ -219,7 +219,8 @@ def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     except PayloadTooLong as long:
         found = finding("CARD10", None, f"card {card}: {long}", subject=[card])
     except Misfit as misfit:
-        message = f"card {card} does not fit at the smallest legible size: {misfit}"
+        named = f"card {card} ({kinds.title(view)})"
+        message = f"{named} does not fit at the smallest legible size: {misfit}"
         hint = "a larger stock, fewer options on the card, or a shorter reading distance"
         found = finding("CARD03", None, message, hint=hint, subject=[card])
     except ForeignFont as foreign:
