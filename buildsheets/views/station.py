@@ -146,7 +146,8 @@ def _with_cautions(
         offered += [one for one in serving.drink.swaps if words.name(one) in swaps]
         of_row = cautions_with([keys], offered, words)
         told = at_hand_over(serving, words) if last else []
-        told = [*filter(None, [dash_said(row.amounts, words)]), *told]
+        if dash := dash_said(row.amounts, words):
+            told.insert(0, f"{dash}.")
         check = " ".join([*told, *(one for one in of_row if one not in of_card)])
         found.append(replace(row, check=check))
     return found, of_card
