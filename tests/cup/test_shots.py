@@ -312,6 +312,21 @@ def test_an_extra_shot_goes_in_before_the_chill_that_the_milk_follows() -> None:
     assert "SHOT03" not in {one.code for one in checked.findings}
 
 
+def test_a_shot_on_layers_is_not_told_to_chill_which_would_mix_them() -> None:
+    layers = TEXT.replace(CHILL, "").replace(
+        "    price: 4.40\n", "    price: 4.40\n    layered: yes\n"
+    )
+    (note,) = (one for one in check_texts(layers).findings if one.code == "SHOT03")
+    assert note.subject == ("iced-latte", "clear")
+    assert note.hint.startswith("layers are not stirred: ")
+    stirred = layers.replace(
+        "makes_room: no}\n      - {do: lid", f"makes_room: no}}\n{CHILL}      - {{do: lid"
+    )
+    assert "LAY02" in {one.code for one in check_texts(stirred).findings}
+    plain = stirred.replace("    layered: yes\n", "")
+    assert not {"LAY02", "SHOT03"} & {one.code for one in check_texts(plain).findings}
+
+
 ICE_FIRST = "      - {add: cubes, amount: 3 scoops, into: shaker}\n"
 SHOT = "      - {add: espresso, amount: 2 shots, into: shaker, makes_room: no}\n"
 
