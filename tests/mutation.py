@@ -71,14 +71,17 @@ TESTS = {
     "cup/search.py": "cup/test_search.py",
     "cup/chill.py": "cup/test_chill.py",
     "cup/tolerance.py": "cup/test_tolerance.py cup/test_spread.py",
-    "cup/simulate.py": "cup/test_fill.py cup/test_line.py cup/test_blended.py cup/test_strata.py",
-    "cup/measuring.py": "cup/test_measuring.py cup/test_head.py cup/test_build.py",
-    "cup/room.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py",
+    "cup/simulate.py": "cup/test_fill.py cup/test_line.py cup/test_blended.py cup/test_strata.py "
+    "cup/test_build.py",
+    "cup/measuring.py": "cup/test_measuring.py cup/test_head.py cup/test_blended.py",
+    "cup/room.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py "
+    "cup/test_build.py cup/test_head.py cup/test_dome.py",
     "cup/steps.py": "cup/test_head.py cup/test_blended.py cup/test_steamed.py cup/test_swaps.py "
-    "cup/test_dome.py cup/test_order.py cup/test_shots.py cup/test_build.py",
+    "cup/test_dome.py cup/test_order.py cup/test_shots.py cup/test_build.py "
+    "cup/test_spread.py cup/test_less_ice.py cup/test_afloat.py",
     "cup/fit.py": "cup/test_one_figure.py cup/test_most_that_fits.py cup/test_spread.py "
     "cup/test_order.py cup/test_head.py cup/test_dome.py cup/test_swaps.py cup/test_shots.py "
-    f"cup/test_simple_rule.py cup/test_scan.py {BUILDS}",
+    f"cup/test_simple_rule.py cup/test_scan.py cup/test_less_ice.py {BUILDS}",
     "prep/batches.py": f"{BATCHES} prep/test_scaling.py prep/test_loads.py",
     "prep/yields.py": "prep/test_yields.py prep/test_batches.py prep/test_scaling.py",
     "prep/cost.py": "prep/test_cost.py prep/test_cost_of_drinks.py prep/test_margin.py "
@@ -95,6 +98,12 @@ TESTS = {
     "prep/dayplan.py": f"{DAYS} prep/test_sales.py cup/test_shots.py",
     "prep/makings.py": f"{DAYS} prep/test_ten_batches.py prep/test_stock.py",
     "prep/schedule.py": f"prep/test_schedule.py {DAYS}",
+    "prep/helps.py": DAYS,
+    "prep/sales.py": "prep/test_sales.py rules/test_when_rules.py",
+    "prep/packaging.py": "prep/test_sales.py prep/test_margin.py",
+    "prep/stock.py": "prep/test_stock.py prep/test_sales.py prep/test_heaps.py",
+    "prep/buying.py": "prep/test_stock.py prep/test_sales.py prep/test_heaps.py "
+    "prep/test_dayplan.py",
     "prep/scaling.py": f"prep/test_scaling.py {BATCHES}",
     "rules/amounts.py": f"rules/test_amounts.py rules/test_overfull.py {RULES}",
     "rules/blend_rules.py": "cup/test_blended.py",

@@ -21,7 +21,7 @@ from buildsheets.prep.sales import not_sold_now
 from buildsheets.views import rounding
 from buildsheets.views.allergens import allergens_of_order
 from buildsheets.views.when import not_sold, sold_when
-from buildsheets.wall.reading import LINE_WORD
+from buildsheets.wall.reading import LINE_WORD, Told
 
 Row = Sequence[str]
 
@@ -155,6 +155,9 @@ def _verdict_words(serving: Serving) -> str:
         if fit.foam_ml:
             foam = f"its foam reaches {ml(fit.foam_ml, 1)} while it is poured"
             return f"TOO MUCH by {ml(serving.over_ml, 1)} at step {serving.worst_step}: {foam}"
+        if serving.choices.passed_ml(serving.choice) > 0.0:
+            passed = "its line is passed before anything is poured to it"
+            return f"TOO MUCH by {ml(serving.over_ml, 1)} at step {serving.worst_step}: {passed}"
         rim = f"{ml(over_rim_ml, 1)} over the rim" if over_rim_ml > 0.0 else "under the rim"
         at = f"after step {serving.worst_step}"
         return f"TOO MUCH by {ml(serving.over_ml, 1)} {at}{hands}; {rim}"
@@ -274,20 +277,21 @@ def _origins(serving: Serving) -> list[Row]:
 
 def _card_rows(card: CardTold, wall: Wall) -> list[Row]:
     name = f"{card.kind} {card.station}".rstrip()
+    words = wall.words
     rows: list[Row] = [(card.code, name, "", "", card.instead)] if card.instead else []
     for told in card.steps:
-        amount = "" if told.amount is None else _amount(told.amount, told.unit, wall)
-        level = "" if told.level_ml is None else f"to {wall.words.volumes.text(told.level_ml)}"
-        level = "" if told.unit == wall.words(LINE_WORD) else level
+        amount = "" if told.amount is None else _amount(told, told.amount, wall)
+        level = ""
+        if told.level_ml is not None and told.unit != words(LINE_WORD):
+            level = words("to_level", level=rounding.level(words, told.level_ml))
         rows.append((card.code, name, amount, told.thing, level))
     return [row if not i else ("", "", *row[2:]) for i, row in enumerate(rows)]
 
 
-def _amount(number: float, unit: str, wall: Wall) -> str:
-    """As cards print it: ½ pump, 4½ pumps."""
-    quarters = (4.0 * number).is_integer()
-    one_at_most = wall.one.get(unit, unit) if number <= 1.0 else unit
-    return f"{rounding.count(wall.words, number) if quarters else f'{number:g}'} {one_at_most}"
+def _amount(told: Told, number: float, wall: Wall) -> str:
+    """As cards print it: ½ pump, 4½ pumps, 0 pumps."""
+    unit = wall.one.get(told.unit, told.unit) if rounding.is_one(number) else told.unit
+    return f"{told.amount_printed} {unit}"
 
 
 def _table(rows: Sequence[Row], header: Row) -> list[str]:

@@ -17,9 +17,9 @@ from buildsheets.ledger.ledger import load
 from buildsheets.menu.model import AddStep, Menu
 from buildsheets.place import Place
 from buildsheets.print.layouts import LayoutMissing
+from buildsheets.views import rounding
 from buildsheets.views.build import build_view
 from buildsheets.views.card import CardKey
-from buildsheets.views.rounding import marks_of
 from buildsheets.views.station import station_view
 from buildsheets.views.types import BuildCardView, StationCardView
 from buildsheets.views.words import Words
@@ -115,7 +115,7 @@ class Wall:
         elif used.count is not None and step.tool is not None:
             amount, unit = used.count, words.text(step.tool.many or step.tool.one or step.tool.name)
         elif step.component.by_volume(step.tool):
-            marks = marks_of(step.tool, words)
+            marks = rounding.marks_of(step.tool, words)
             amount, unit = used.volume_ml / marks.ml, words(marks.word, n="").strip()
         else:
             amount, unit = used.mass_g, "g"
@@ -123,10 +123,11 @@ class Wall:
 
     @cached_property
     def one(self) -> dict[str, str]:
-        """What one of several is called: pump of pumps."""
-        names = ((tool.many, tool.one) for tool in self.menu.tools.values())
-        text = self.words.text
-        return {text(many): text(one) for many, one in names if many and one}
+        """What one of several is called: pump of pumps, scoop of × scoop."""
+        return {
+            rounding.unit(self.words, tool, 2.0): rounding.unit(self.words, tool, 1.0)
+            for tool in self.menu.tools.values()
+        }
 
     @cached_property
     def _codes(self) -> dict[CardKey, str]:

@@ -161,6 +161,10 @@ def _add_ons(
             brought = str(was.get("allergens", ""))
             if brought != brings:
                 yield Change(changed, name, brought, brings, where=where)
+            with_tool = "tool" if was.get("tool") != now.get("tool") else ""
+            had, has = _measured(was, with_tool), _measured(now, with_tool)
+            if had != has:
+                yield Change(What.TEXT, "amount", had, has, where=(*where, name))
             old_rest, rest = (
                 {field: text for field, text in add_on.items() if field not in _OF_ITS_OWN}
                 for add_on in (was, now)
@@ -178,7 +182,7 @@ def _swaps(old: Items, new: Items, where: Where) -> Changes:
     yield from _add_ons(old, new, where, "swaps", What.SWAP_ALLERGENS)
 
 
-_OF_ITS_OWN = (*_ASKED, *_OF_OLD, "allergens")
+_OF_ITS_OWN = (*_ASKED, *_OF_OLD, "allergens", "amount", "unit", "tool")
 
 
 def _asked(add_on: CardTexts) -> tuple[str, str]:
@@ -192,14 +196,15 @@ def _parts(old: Items, new: Items, where: Where) -> Changes:
     for name, was, now in pairs(before, after):
         if was is None or now is None:
             yield from _one_more_or_less(name, was, now, where)
-        elif (weighed := _weighed(was)) != _weighed(now):
-            yield Change(What.TEXT, "", weighed, _weighed(now), where=(*where, name))
+        elif (had := _measured(was, "note")) != (has := _measured(now, "note")):
+            yield Change(What.TEXT, "", had, has, where=(*where, name))
     yield from order_changed("parts", before, after, where)
 
 
-def _weighed(part: CardTexts) -> str:
-    note = str(part.get("note", ""))
-    return f"{amount_of(part)} ({note})" if note else amount_of(part)
+def _measured(part: CardTexts, beside: str) -> str:
+    """An amount with the text that stands beside it: "5 leaves (1 g)"."""
+    more = part.get(beside, "")
+    return f"{amount_of(part)} ({more})" if more else amount_of(part)
 
 
 def _gauge(old: Items, new: Items, where: Where) -> Changes:

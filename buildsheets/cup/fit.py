@@ -6,7 +6,6 @@ much base a set of add-ons takes. The physics is in ``simulate`` and below.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
@@ -71,12 +70,15 @@ class Fit(NamedTuple):
 
     @property
     def limit_ml(self) -> float:
-        """What the worst step is held to: the rim while foam rises, the dome for a cap under it,
-        else what may be filled."""
+        """What the worst step is held to: the rim while foam rises or for ice that may stand proud,
+        the dome for a cap under it, else what may be filled."""
+        build = self.build
         if self.foam_ml:
-            return self.build.cup.brimful_ml
-        dome_ml = self.build.dome_ml if self.in_dome else 0.0
-        return self.build.limit_ml(self.worst) + dome_ml
+            return build.cup.brimful_ml
+        heaped_ml = levels(self.after[self.worst].cup).top - build.cup.brimful_ml
+        if build.requires != "fits" and heaped_ml >= self.over_ml - FIT_TOLERANCE_ML:
+            return build.cup.brimful_ml
+        return build.working_ml + (build.dome_ml if self.in_dome else 0.0)
 
     @property
     def verdict(self) -> str:
@@ -160,8 +162,9 @@ class Fitter:
         base, over, worst = made.base, made.over_ml, made.worst
         if trial.hands_ml > 0.0 and made.lid_ml + trial.hands_ml > over:
             over, worst = made.lid_ml + trial.hands_ml, len(trial.build.steps) - 1
-        if (passed := trial.passed(base) - trial.passed_ml) > max(over, FIT_TOLERANCE_ML):
-            over, worst = passed, trial.build.body
+        passed, at = trial.passed(base)
+        if passed > max(over, FIT_TOLERANCE_ML):
+            over, worst = passed, at
         return Fit(
             trial.build,
             made.after,
@@ -184,9 +187,9 @@ class Fitter:
         )
 
     def passed_ml(self, choice: Choice) -> float:
-        """How far add-ons alone pass the line, so that nothing could be poured to it; 0 if not."""
+        """How far a choice passes a line, so that nothing could be poured to it; 0 if not."""
         trial = self._trial(choice)
-        passed = trial.passed(trial.planned) - trial.passed_ml
+        passed, _ = trial.passed(trial.planned)
         return passed if passed > FIT_TOLERANCE_ML else 0.0
 
     def over_at_least(self, choice: Choice) -> float:
@@ -232,19 +235,18 @@ class Fitter:
             sweet, ice = shares(drink, Choice(*asked))
             amounts = _scaled(self.build.steps, sweet, ice)
             trials[asked] = Trial(self.build, amounts, self._planned(sweet, ice))
-        recipe = trials[self.default.sweetness, self.default.ice]
-        if self.written is not None:
-            as_written = self.written.asking(()).trials
-            recipe = as_written[self.default.sweetness, self.default.ice]
-            for asked, trial in trials.items():
-                trial.passed_ml = math.inf if as_written[asked].passed_ml else 0.0
-        written, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
-        own_amounts = [after.amount for after in written.after]
-        roomy = written.lid_ml + recipe.room_ml(recipe.planned, own_amounts) <= FIT_TOLERANCE_ML
+        written = self.written.asking(()).trials if self.written else trials
+        recipe = written[self.default.sweetness, self.default.ice]
+        may_pass = recipe.may_pass or recipe.passed(recipe.planned)[0] > 0.0
+        for trial in trials.values():
+            trial.may_pass = may_pass
+        made, taken = recipe.made(recipe.planned), dict.fromkeys(trials, 0.0)
+        own_amounts = [after.amount for after in made.after]
+        roomy = made.lid_ml + recipe.room_ml(recipe.planned, own_amounts) <= FIT_TOLERANCE_ML
         own = {
             asked: trial
             for asked, trial in trials.items()
-            if trial.stands_higher(written)
+            if trial.stands_higher(made)
             or (trial.planned != recipe.planned and not roomy)
             or (trial is not recipe and trial.over(trial.planned) > FIT_TOLERANCE_ML)
         }
@@ -262,7 +264,7 @@ class Fitter:
             amounts = _scaled(build.steps, *shares(drink, Choice(*asked)))
             trial = Trial(build, amounts, without.less(plain.taken[asked]))
             trials[asked] = trial
-            trial.passed_ml = math.inf if without.passed_ml else 0.0
+            trial.may_pass = without.may_pass
             if trial.stands_higher(without.made(trial.planned)):
                 higher[asked] = trial
         groups = [list(trials)]
@@ -329,7 +331,8 @@ class Fitter:
             ]
             missing = sum(s.amount - s.scaled(sweet) for s in sweeteners)
             amount = round_near(max(0.0, amount + missing), step.tool_step)
-        if ice != 1.0 and self._same_line(ice):
+        lined = any(s.line_ml is not None for s in steps[body + 1 :])  # keeps the level by itself
+        if ice != 1.0 and self._same_line(ice) and not lined:
             amounts = _scaled(steps, sweet, 1.0)
 
             def level(tried: float) -> float:

@@ -17,6 +17,8 @@ from buildsheets.menu.tables import ICE_DENSITY_G_ML, WATER_DENSITY_G_ML
 
 LEAST_SCOOPS = 3
 """Below three weighings a spread means nothing; ten are asked for."""
+RULER_MM = 1.0
+"""What a ruler shows: a floor found wider than the rim by no more is that of a straight cup."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +113,8 @@ def overrun_pct(liquid_g: float, foam_g: float) -> float:
 def base_mm(rim_mm: float, height_mm: float, brimful_ml: float) -> float:
     """Diameter at the floor of a straight-sided cup that is known by rim, height and brimful.
 
-    Solves V = pi h / 12 (D^2 + D d + d^2), the frustum of a cone, for d. Refuses a cup that would
-    be wider at the floor than at the rim, or closed before it.
+    Solves V = pi h / 12 (D^2 + D d + d^2), the frustum of a cone, for d; at most the rim, where a
+    ruler cannot tell. Refuses a cup that would be wider at the floor, or closed before it.
     """
     for name, value in (("rim_mm", rim_mm), ("height_mm", height_mm), ("brimful_ml", brimful_ml)):
         positive(name, value)
@@ -121,6 +123,6 @@ def base_mm(rim_mm: float, height_mm: float, brimful_ml: float) -> float:
     base = (math.sqrt(under_root) - rim_mm) / 2.0 if under_root > 0.0 else 0.0
     if base <= 0.0:
         raise FigureError("brimful_ml", brimful_ml, "is too little for this rim and height")
-    if base > rim_mm:
+    if base > rim_mm + RULER_MM:
         raise FigureError("brimful_ml", brimful_ml, "is too much for this rim and height")
-    return base
+    return min(base, rim_mm)

@@ -39,9 +39,8 @@ class Trial:
     """A choice in numbers but for its base, of which ``planned`` is taken if nothing is held back.
 
     A base here is ml of a liquid or, where it is poured to a line, the reading of the line.
-    ``hands_ml`` is the room kept under the fill limit for what the tools stray. ``passed_ml`` is
-    how far a line may be passed before it is poured to: by a recipe that does it is a finding of
-    its own.
+    ``hands_ml`` is the room kept under the fill limit for what the tools stray. ``may_pass``: of a
+    recipe whose own line is passed before it is poured to, which is a finding of its own.
     """
 
     def __init__(self, build: Build, amounts: Sequence[float | None], planned: float) -> None:
@@ -51,7 +50,7 @@ class Trial:
         self.start = self.before[-1] if self.before else START
         self.stands_ml = levels(self.start.cup).liquid if self.step.line_ml is not None else 0.0
         self.hands_ml = 0.0
-        self.passed_ml = max(0.0, self.passed(planned))
+        self.may_pass = False
         self._made: Made | None = None
         self._stands_ml: dict[float, tuple[float, float]] = {}  # by base: at worst, at the lid
 
@@ -129,17 +128,25 @@ class Trial:
             return None
         return max(step, round_up(self.planned, step) - left)
 
-    def passed(self, base: float) -> float:
-        """How far what is in the cup stands over a line before anything is poured to it."""
-        return 0.0 if self.step.line_ml is None else self.stands_ml - base
+    def passed(self, base: float) -> tuple[float, int]:
+        """How far what is in the cup stands over a line before anything is poured to it, and at
+        which step."""
+        if self.may_pass:
+            return 0.0, 0
+        over = [after.already_over_ml for after in self.made(base).after]
+        if self.step.line_ml is not None:
+            over[self.build.body] = max(0.0, self.stands_ml - base)
+        worst = max(over)
+        return worst, over.index(worst)
 
     def can_be_served(self, base: float) -> bool:
-        """Whether it fits at a base, or at the least it may have where the base is still less."""
-        if self.passed(base) > self.passed_ml + FIT_TOLERANCE_ML:
-            return False
+        """Whether it fits at a base, or at the least it may have where the base is still less, and
+        something is poured to each of its lines."""
         if self.over(base) > FIT_TOLERANCE_ML:
             return False
-        return base >= self.planned or self.over(max(base, self.least)) <= FIT_TOLERANCE_ML
+        if base < self.planned and self.over(max(base, self.least)) > FIT_TOLERANCE_ML:
+            return False
+        return self.passed(base)[0] <= FIT_TOLERANCE_ML
 
     def room_ml(self, base: float, most: Sequence[float]) -> float:
         """The room for hands of a base: so few cups pass the fill limit as the shop asks for, where
@@ -184,8 +191,10 @@ def excess(build: Build, after: Sequence[After], end: Levels | None = None) -> t
     for i in build.fullest:
         cup = after[i].cup
         known = end if cup is finished else None
-        verdict = build.requires if i == last else "fits"
-        over = judged_ml(verdict, cup, known, build.dome_ml) - build.limit_ml(i)
+        over = judged_ml("fits", cup, known, build.dome_ml) - build.top_limit_ml
+        if i == last and build.requires != "fits":
+            judged = judged_ml(build.requires, cup, known, build.dome_ml)
+            over = max(over, judged - build.working_ml)
         if build.steps[i].foams:  # the lid is not on yet: a head may rise to the rim
             over = max(over, build.head_top_ml(i, after[i]) - build.cup.brimful_ml)
         worst, at = (over, i) if over > worst else (worst, at)

@@ -108,7 +108,7 @@ def run(
                     shaker, chilled = chilled_in(shaker)
                 elif step.action == "blend":
                     shaker, chilled = _blended(shaker, step.air_share)
-                if step.strained and chilled is not None:
+                if step.strained:
                     shaker = shaker._replace(ice_g=0.0, ice_solid_ml=0.0, ice_bulk_ml=0.0)
                 strata = cup.strata
                 if step.layered:

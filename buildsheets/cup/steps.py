@@ -138,12 +138,11 @@ class Build:
     dome: Dome | None = None
     dome_ml: float = 0.0
 
-    def limit_ml(self, at: int) -> float:
-        """What the reading after step ``at`` may be: working capacity, or brimful on the way to a
-        verdict about the finished drink."""
-        if self.requires == "fits" or at == len(self.steps) - 1:
-            return self.working_ml
-        return self.cup.brimful_ml
+    @property
+    def top_limit_ml(self) -> float:
+        """What the top may read after any step: working capacity, or brimful where ice may stand
+        proud or be pressed."""
+        return self.working_ml if self.requires == "fits" else self.cup.brimful_ml
 
     def head_top_ml(self, at: int, after: After) -> float:
         """What the foam reads while step ``at`` is poured, before it falls; 0 where none rises.
@@ -359,7 +358,7 @@ def made_of(
     step, one = _tool_units(tool, written, liquid)
     if tool is None and liquid and marks.in_fractions and amount >= marks.step_ml:
         step = marks.step_ml
-    if marks.in_fractions or (swapped and one):
+    if amount > 0.0 and (marks.in_fractions or (swapped and one)):
         amount = max(step, round_near(amount, step))
     return Made(amount, step, one)
 

@@ -308,23 +308,30 @@ def _without_line(builds: Sequence[BuildCardView], words: Words) -> Iterator[str
 
 
 def most_sold(menu: Menu) -> list[tuple[Drink, CupSize]]:
-    """The drinks that most are sold of by the menu's days, else its first ones, each in the cup
-    that most of it are sold in."""
+    """The drinks that most are sold of by the menu's days, where they name any, else its first
+    ones; each in the cup that most of it are sold in."""
+    counts = _sold(menu)
+    total = {id_: sum(counts[id_, cup.id] for cup in one.cups) for id_, one in menu.drinks.items()}
+    every = [drink for drink in menu.drinks.values() if menu.sells(drink) and drink.cups]
+    sold = sorted((one for one in every if total[one.id]), key=lambda one: -total[one.id])
+    first = (sold or every)[:MOST_SOLD]
+    return [(one, max(one.cups, key=lambda cup: counts[one.id, cup.id])) for one in first]
+
+
+def _sold(menu: Menu) -> Counter[tuple[str, str]]:
+    """How many of each drink and cup are sold on the menu's days together."""
     counts: Counter[tuple[str, str]] = Counter()
-    drinks: Counter[str] = Counter()
     for line in (line for day in menu.days.values() for line in day.lines):
         counts[line.drink.id, line.cup.id] += line.count
-        drinks[line.drink.id] += line.count
-    sold = [drink for drink in menu.drinks.values() if menu.sells(drink) and drink.cups]
-    first = sorted(sold, key=lambda drink: -drinks[drink.id])[:MOST_SOLD]
-    return [(one, max(one.cups, key=lambda cup: counts[one.id, cup.id])) for one in first]
+    return counts
 
 
 def _drinks(menu: Menu, cards: Cards, words: Words) -> Iterator[BuildCardView]:
     """A page for each drink that is sold most: its card, larger."""
     width_mm, height_mm = sheet_mm(menu.shop.card_mm)
-    chosen = most_sold(menu)
-    which = "pack_most_sold" if menu.days else "pack_first_drinks"
+    chosen, counts = most_sold(menu), _sold(menu)
+    sold = any(counts[drink.id, size.id] for drink, size in chosen)
+    which = "pack_most_sold" if sold else "pack_first_drinks"
     for number, (drink, size) in enumerate(chosen, 1):
         view = cards.get(("build", drink.id, size.id), lambda: None)()
         if not isinstance(view, BuildCardView):

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Annotated, ClassVar, Literal, NoReturn
 
+from buildsheets.findings.finding import Fix
 from buildsheets.findings.spelling import listed
 from buildsheets.menu.likely import CUP_MM, MOST_CUP_ML, USUAL_CUP_MM, USUAL_FLOOR_MM, likely_mm
 from buildsheets.menu.linker import Linker
@@ -39,9 +40,19 @@ READING_DISTANCE_MM = 600.0
 """Arm's length from a counter card; common practice, no source."""
 
 HOLDS_HINT = "add holds: 8 ml, or holds: 55 g"
+POUNDS = ("oz", "lb")
+SCALE_STEPS = ("1 g", "0.1 g")
+"""What kitchen and coffee scales show; common practice, no source."""
+GRAMS_HINT = (
+    "a step by weight is in g, kg or mg: set the scale to grams and write what it shows then, as "
+    "1 g; marks of volume are fl oz"
+)
 PULLS = "portafilter"
 """The kind of tool that shots are pulled with: what one gives is the yield of what is pulled."""
 _UNITS = {"volume": "ml", "mass": "g", "length": "mm"}
+
+Step = Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool", plain_ounces=True)]
+ToolSpread = Annotated[Quantity, Kinds("volume", "mass", "length", "percent", plain_ounces=True)]
 
 
 def _letter(text: str) -> str | None:
@@ -128,13 +139,11 @@ class Tool(Entry):
         "portafilter",
         "hand",
     ] = key("what sort of tool it is; hand for what is counted by hand, as leaves are")
-    smallest: Annotated[Quantity, Kinds("volume", "mass", "length", "count", "tool")] | None = (
-        maybe(
-            "smallest step it can measure: 5 ml, 1 g, 1/2 pump, 1 piece",
-            "step",
-            needed=True,
-            within=ABOVE_0,
-        )
+    smallest: Step | None = maybe(
+        "smallest step it can measure: 5 ml, 1 g, 1/2 pump, 1 piece",
+        "step",
+        needed=True,
+        within=ABOVE_0,
     )
     holds_ml: Ml | None = maybe(
         "what one stroke or level fill holds: 8 ml, 55 g", "holds", within=ABOVE_0
@@ -142,7 +151,7 @@ class Tool(Entry):
     holds_g: Grams | None = maybe("", "holds")
     one: Text | None = maybe("what one is called: pump, leaf")
     many: Text | None = maybe("what several are called: pumps, leaves; amounts may say so")
-    spread: Spread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
+    spread: ToolSpread | None = maybe("how far one measure strays: 2 ml, 5 g, 3 %", "tolerance")
     spread_kind: Literal["limit", "std"] = key(
         "limit: never further than that; std: standard deviation", "tolerance_kind", default="limit"
     )
@@ -154,6 +163,9 @@ class Tool(Entry):
     def linked(self, link: Linker) -> Tool:
         """With its step in the unit it counts in."""
         assert self.smallest is not None
+        clear = self.kind == "scale" or link.clear_ounces(self, "step", self.smallest)
+        if self.kind != "scale":
+            link.clear_ounces(self, "tolerance", self.spread)
         unit = _UNITS.get(self.smallest.kind, "count")
         if self.kind == PULLS:
             if self.says("holds") or self.smallest.unit != "shot":
@@ -165,6 +177,11 @@ class Tool(Entry):
                 f"'{self.id}' counts in {self.smallest.unit}s, but nothing says what one holds"
             )
             link.error("TOOL01", self.written("step").span, message, HOLDS_HINT)
+        elif self.smallest.unit in POUNDS and clear:
+            shown, at = self.smallest.unit, self.written("step").span
+            message = f"'{self.id}' shows {shown}, and cards say weights in grams"
+            fixes = tuple(Fix(f"write {step}", at, step) for step in SCALE_STEPS)
+            link.error("TOOL03", at, message, GRAMS_HINT, fixes=fixes)
         tolerance = _tolerance(self.spread, self.spread_kind)
         marks = link.shop.marks(self.smallest.unit)
         return replace(self, unit=unit, marks=marks, step=self.smallest.value, tolerance=tolerance)

@@ -128,6 +128,20 @@ class Linker:
             self.error("DEN02", span, message, hint, labels=(label,))
         raise Stopped
 
+    def clear_ounces(self, record: Record, name: str, amount: Quantity | None) -> bool:
+        """Whether an amount is in no plain ounces, which may be of a volume or of a weight; say so
+        of those."""
+        if amount is None or amount.unit != "oz":
+            return True
+        node = record.places[name].value
+        assert isinstance(node, Scalar)
+        unclear = single(node, Quantity, (Kinds("volume", "mass"),), self.measures)
+        if isinstance(unclear, Finding) and unclear not in self._told:
+            self._told.add(unclear)
+            self.findings.append(unclear)
+        self._faulty |= isinstance(unclear, Finding)
+        return not isinstance(unclear, Finding)
+
     @property
     def section_now(self) -> str:
         """The section of the entry that is being linked."""

@@ -15,7 +15,7 @@ from buildsheets.findings.finding import Finding, Label
 from buildsheets.findings.spelling import listed
 from buildsheets.menu import nodes
 from buildsheets.menu.amounts import Amount
-from buildsheets.menu.components import Component, Ice, Liquid, Topping
+from buildsheets.menu.components import LIQUID, Component, Ice, Liquid, Topping
 from buildsheets.menu.drinks import (
     EMPTIES,
     AddStep,
@@ -190,7 +190,22 @@ def link(root: nodes.Mapping) -> tuple[Menu, list[Finding]]:
         components={id: one for name in COMPONENTS for id, one in sections[name].items()},
         **sections,
     )
+    _clear_packs(linker, menu)
     return menu, linker.findings
+
+
+def _clear_packs(linker: Linker, menu: Menu) -> None:
+    """Refuse plain ounces of a pack that may be of a liquid: of what is poured as one, or has a
+    density and is no topping."""
+    ways: dict[str, set[str]] = {}
+    for one in menu.components.values():
+        if one.source is not None:
+            ways.setdefault(one.source.id, set()).add(one.behaves)
+    for item in menu.ingredients.values():
+        behaves = ways.get(item.id)
+        solid = item.density_g_ml is None if behaves is None else behaves.isdisjoint(LIQUID)
+        if item.pack is not None and not solid:
+            linker.clear_ounces(item.pack, "quantity", item.pack.holds)
 
 
 def _value(linker: Linker, given: dict[str, Pair], name: str) -> Any:

@@ -100,18 +100,23 @@ _PLAIN = str.maketrans("⁄−–—‐‑º˚", "/-----°°") | {ord("℃"): "�
 
 
 def parse_quantity(
-    text: str, measures: Measures | None = None, kinds: Collection[str] = ()
+    text: str,
+    measures: Measures | None = None,
+    kinds: Collection[str] = (),
+    *,
+    plain_ounces: bool = False,
 ) -> Quantity:
     """Read one amount: a number (``30``, ``1.5``, ``1/2``, ``1½``) and a unit, spaced or glued.
 
     ``measures`` says which spoons, cups and fluid ounces are meant; without it these units are
     refused. ``kinds`` are the kinds wanted here, or units of tools (``pump``); none means any.
+    ``plain_ounces`` are a weight; without it they are refused where a volume may be meant.
 
     Raises :class:`QuantityError` for anything that is not one clear amount of a wanted kind;
     each of its choices can be read here.
     """
     try:
-        return _parse(text, measures, kinds)
+        return _parse(text, measures, kinds, plain_ounces)
     except QuantityError as error:
         error.choices = tuple(c for c in error.choices if _reads(c.write, measures, kinds))
         raise
@@ -125,7 +130,9 @@ def _reads(text: str, measures: Measures | None, kinds: Collection[str]) -> bool
     return True
 
 
-def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quantity:
+def _parse(
+    text: str, measures: Measures | None, kinds: Collection[str], plain_ounces: bool = False
+) -> Quantity:
     plain = _plain(text)
     _refuse_unclear(text, plain, kinds)
     match = _AMOUNT.fullmatch(plain)
@@ -142,7 +149,7 @@ def _parse(text: str, measures: Measures | None, kinds: Collection[str]) -> Quan
     unit = _unit(spelling, match["number"], text, kinds) if spelling else UNITS["piece"]
     if unit is UNITS["piece"] and spelling and "pieces" in kinds:
         unit = Unit(unit.name, "pieces")
-    by_weight = _BY_WEIGHT.search(spelling.casefold())
+    by_weight = plain_ounces or _BY_WEIGHT.search(spelling.casefold())
     if unit.name == "oz" and not by_weight and (not kinds or "volume" in kinds):
         _refuse_ounce(text, magnitude, match["number"], measures)
     if kinds and unit.kind not in kinds and not (unit.kind == "tool" and unit.name in kinds):

@@ -158,10 +158,11 @@ class Kinds:
 
     A name is a kind of :class:`~buildsheets.menu.quantity.Quantity` or the unit of one tool
     (``"pump"``); ``"tool"`` takes every tool. A float is in the kind's base unit, ``times`` over.
+    With ``plain_ounces`` these are a weight, and the record says where they could be a volume.
     """
 
-    def __init__(self, *names: str, times: float = 1.0) -> None:
-        self.names, self.times = names, times
+    def __init__(self, *names: str, times: float = 1.0, plain_ounces: bool = False) -> None:
+        self.names, self.times, self.plain_ounces = names, times, plain_ounces
 
 
 class Ref:
@@ -214,7 +215,7 @@ Watts = Annotated[float, Kinds("power")]
 Share = Annotated[float, Kinds("percent")]
 GramsPerMl = Annotated[float, Kinds("density")]
 Brix = Annotated[float, Kinds("brix")]
-VolumeOrMass = Annotated[Quantity, Kinds("volume", "mass")]
+VolumeOrMass = Annotated[Quantity, Kinds("volume", "mass", plain_ounces=True)]
 LengthOrVolume = Annotated[Quantity, Kinds("length", "volume")]
 DRINK_AMOUNTS = ("volume", "mass", "tool", "pieces")
 DrinkAmount = Annotated[Quantity, Kinds(*DRINK_AMOUNTS)]

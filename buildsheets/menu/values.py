@@ -97,9 +97,9 @@ def single(node: Scalar, kind: Any, notes: tuple[Any, ...], measures: Measures |
         return finding("VAL04", node.span, message, "Write yes or no.")
     kinds = [note for note in notes if isinstance(note, Kinds)]
     if kind is Quantity:
-        return _quantity(text, node.span, kinds[0].names if kinds else (), measures)
+        return _quantity(text, node.span, kinds[0] if kinds else Kinds(), measures)
     if kind is float and kinds:
-        read = _quantity(text, node.span, kinds[0].names, measures)
+        read = _quantity(text, node.span, kinds[0], measures)
         return kinds[0].times * read.value if isinstance(read, Quantity) else read
     if kind is int or kind is Decimal:
         return _number(text, node.span, kind)
@@ -194,11 +194,9 @@ def _date(text: str, span: Span) -> date | Finding:
     return finding("VAL05", span, message, fixes=write(day.isoformat(), span))
 
 
-def _quantity(
-    text: str, span: Span, kinds: tuple[str, ...], measures: Measures | None
-) -> Quantity | Finding:
+def _quantity(text: str, span: Span, kinds: Kinds, measures: Measures | None) -> Quantity | Finding:
     try:
-        return parse_quantity(text, measures, kinds)
+        return parse_quantity(text, measures, kinds.names, plain_ounces=kinds.plain_ounces)
     except QuantityError as error:
         fixes = [fix for one in error.choices for fix in write(one.write, span, one.because)]
         return finding("VAL08", span, error.message, error.hint, fixes=tuple(fixes))

@@ -7,7 +7,7 @@ be known because a density is missing stays ``None`` and is named in ``missing``
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Literal, NamedTuple, TypeAlias
 
@@ -43,11 +43,13 @@ Item = Ingredient | Batch
 
 
 class Stored(NamedTuple):
-    """What is known of an amount in its container; ``heap_g_ml`` where it lies there as a heap."""
+    """What is known of an amount in its container; ``heap_g_ml`` where it lies there as a heap,
+    ``weighed`` where all that is taken of it is."""
 
     mass_g: float | None
     volume_ml: float | None
     heap_g_ml: float | None = None
+    weighed: bool = False
 
     @property
     def room_ml(self) -> float | None:
@@ -314,8 +316,8 @@ class Portion:
     tool_counts: float | None
     mass_g: float
     volume_ml: float
-    count: int
-    left_over_g: float | None
+    count: int = 0
+    left_over_g: float | None = None
 
 
 def portions(
@@ -328,30 +330,25 @@ def portions(
     }
     result = []
     for use in found.values():
-        left: float | None = None
         if figure.yield_g and use.mass_g > 0:
             count, left = portions_from(figure.yield_g, use.mass_g)
+            result.append(replace(use, count=count, left_over_g=left))
         elif figure.yield_ml and use.volume_ml > 0:
             count, _ = portions_from(figure.yield_ml, use.volume_ml)
-        else:
-            continue
-        result.append(Portion(*use, count, left))
+            result.append(replace(use, count=count))
     return tuple(result)
 
 
-class _Use(NamedTuple):
-    """The first fields of a portion."""
-
-    component: Component
-    cup: CupSize
-    tool: Tool | None
-    tool_counts: float | None
-    mass_g: float
-    volume_ml: float
+def weighed(menu: Menu, batch: Batch) -> bool:
+    """Whether all that drinks and add-ons take of a batch is weighed."""
+    uses = [*_uses(menu, batch, {})]
+    return bool(uses) and not any(
+        use.tool_counts is not None or use.component.by_volume(use.tool) for use in uses
+    )
 
 
-def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterator[_Use]:
-    """Each component made of the batch and each cup, with what goes into it."""
+def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterator[Portion]:
+    """Each component made of the batch and each cup, with what goes into it, not yet counted."""
     step_g = scale_step_g(menu)
     for drink in menu.drinks.values():
         made = (drink, *(swapped(drink, [swap.id]) for swap in drink.swaps))
@@ -367,7 +364,7 @@ def _uses(menu: Menu, batch: Batch, poured_g: Poured) -> Iterator[_Use]:
                 elif amount is not None:
                     grams = poured_g.get((drink.id, cup.id, component.id), 0.0)
                     ml = round_up(grams / component.density_g_ml, cup.volumes.step_ml)
-                    yield _Use(component, cup, None, None, ml * component.density_g_ml, ml)
+                    yield Portion(component, cup, None, None, ml * component.density_g_ml, ml)
     for add_on in menu.add_ons.values():
         component = add_on.component
         if _from(component, batch):
@@ -383,14 +380,14 @@ def _use(
     step_g: float,
     *,
     swapped: bool = False,
-) -> _Use:
+) -> Portion:
     made = made_of(component, tool, cup, written, swapped=swapped)
     amount, counts = made.amount, made.amount / made.one if made.one else None
     if counts is None and not component.by_volume(tool):
         amount = to_step(amount, tool.step if tool and tool.unit == "g" else step_g, "up")
     asked = written.volume_ml if component.behaves == "liquid" else written.mass_g
     share = amount / asked if asked else 0.0
-    return _Use(component, cup, tool, counts, written.mass_g * share, written.volume_ml * share)
+    return Portion(component, cup, tool, counts, written.mass_g * share, written.volume_ml * share)
 
 
 def _swap(step: Step) -> bool:

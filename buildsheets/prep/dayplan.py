@@ -20,10 +20,25 @@ from typing import NamedTuple
 from buildsheets.cup.serving import Serving
 from buildsheets.menu.model import Batch, Component, DaySales, Drink, Ingredient, Menu
 from buildsheets.menu.when import DAY_MIN, Stretch
-from buildsheets.prep.batches import Item, Stored, bought_g_ml, figure_batch, heap_g_ml
+from buildsheets.prep.batches import (
+    Item,
+    Stored,
+    bought_g_ml,
+    figure_batch,
+    heap_g_ml,
+    weighed,
+)
 from buildsheets.prep.buying import Purchase, Use, purchases
 from buildsheets.prep.loads import amount_of, goes_in_at, pieces_of
-from buildsheets.prep.makings import BatchPlan, Demand, Load, Making, keeps_min, plan_batch
+from buildsheets.prep.makings import (
+    BatchPlan,
+    Demand,
+    Load,
+    Making,
+    good_until,
+    keeps_min,
+    plan_batch,
+)
 from buildsheets.prep.packaging import pieces
 from buildsheets.prep.sales import NotSold, Sold, sold_on
 from buildsheets.prep.schedule import HANDS, Task, Timetable, Window
@@ -94,15 +109,18 @@ class DayPlan:
     any_date: tuple[Drink, ...]
     most_hands: tuple[int, int, int]
     heaps: Mapping[str, float]  # g/ml of the batches that are stored as a heap
+    weighed: frozenset[str]  # the batches of which all that is taken is weighed
 
     def stored(self, one: BatchPlan, share: float) -> Stored:
         """A share of a full batch, as it is stored."""
-        return Stored(*one.amount(share), self.heaps.get(one.batch.id))
+        return self._stored(one.batch, *one.amount(share))
 
     def gives(self, making: Making) -> Stored:
         """What a making yields, as it is stored."""
-        figure = making.figure
-        return Stored(figure.yield_g, figure.yield_ml, self.heaps.get(making.batch.id))
+        return self._stored(making.batch, making.figure.yield_g, making.figure.yield_ml)
+
+    def _stored(self, batch: Batch, mass_g: float | None, volume_ml: float | None) -> Stored:
+        return Stored(mass_g, volume_ml, self.heaps.get(batch.id), batch.id in self.weighed)
 
     @property
     def makings(self) -> tuple[Making, ...]:
@@ -224,12 +242,13 @@ def _badness(plan: DayPlan) -> tuple[int, int]:
 @dataclass(frozen=True, slots=True)
 class _Wanted:
     """What is sold on a day and takes, the same however it is planned: in all, and of each run with
-    its hours; and the sales that nothing is known of."""
+    its hours; the sales that nothing is known of, and the batches that are weighed."""
 
     sold: Sold
     needs: tuple[ComponentNeed, ...]
     runs: tuple[tuple[tuple[Stretch, ...], tuple[ComponentNeed, ...]], ...]
     missing: tuple[NotPlanned, ...]
+    weighed: frozenset[str]
 
 
 def _wanted(
@@ -239,7 +258,8 @@ def _wanted(
     sold = sold_on(menu, replace(day, spread=day.spread or (hours,)), on)
     needs, missing = component_needs(sold.day, servings)
     runs = ((run.spread, tuple(component_needs(run, servings)[0])) for run in sold.runs)
-    return _Wanted(sold, tuple(needs), tuple(runs), missing)
+    on_scale = frozenset(id_ for id_, batch in menu.batches.items() if weighed(menu, batch))
+    return _Wanted(sold, tuple(needs), tuple(runs), missing, on_scale)
 
 
 def _plan(
@@ -294,7 +314,7 @@ def _plan(
         for one in at_once:
             _stock_stands(table, one, on_hand.get(one.batch.id, 0.0), demand[one.batch.id], closes)
         starts = _place(table, at_once, how)
-        plans |= {one.batch.id: _with_starts(one, starts) for one in at_once}
+        plans |= {one.batch.id: _with_starts(menu, one, starts, opens) for one in at_once}
         for load in (load for one in at_once for load in plans[one.batch.id].loads):
             for part in load.figure.parts:
                 ml, at_min = part.volume_ml, _goes_in_min(load, part.part.item)
@@ -313,6 +333,7 @@ def _plan(
         any_date=sold.any_date,
         most_hands=table.most_hands(),
         heaps={id_: heap for id_ in plans if (heap := heap_g_ml(poured, menu.batches[id_]))},
+        weighed=wanted.weighed,
     )
 
 
@@ -456,8 +477,11 @@ def _task(load: Load, due_min: float) -> Task:
     )
 
 
-def _with_starts(plan: BatchPlan, starts: Mapping[_Key, _Start]) -> BatchPlan:
-    """The plan with its loads where they found a place, numbered as they are made that day."""
+def _with_starts(
+    menu: Menu, plan: BatchPlan, starts: Mapping[_Key, _Start], opens: int
+) -> BatchPlan:
+    """The plan with its loads where they found a place, numbered as they are made that day; what is
+    left carries over where it is still good at that hour of the next day."""
     of_making = [
         [
             replace(load, start_min=start.min, waits_for=start.waits_for)
@@ -468,14 +492,16 @@ def _with_starts(plan: BatchPlan, starts: Mapping[_Key, _Start]) -> BatchPlan:
     ]
     made = sorted((load for loads in of_making for load in loads), key=lambda load: load.order)
     numbers = {_key(load): number for number, load in enumerate(made, 1)}
-    makings = (
+    makings = tuple(
         replace(making, loads=tuple(
             replace(load, number=numbers[_key(load)], of=len(made))
             for load in sorted(loads, key=lambda load: load.order)
         ))
         for making, loads in zip(plan.makings, of_making, strict=True)
     )  # fmt: skip
-    return replace(plan, makings=tuple(makings))
+    left = (load.ready_min for making in makings for load in making.left_of)
+    good = [good_until(menu, plan.batch, ready) for ready in left if ready is not None]
+    return replace(plan, makings=makings, carries_over=min(good, default=0) > opens + DAY_MIN)
 
 
 def _goes_in_min(load: Load, item: Item) -> float:

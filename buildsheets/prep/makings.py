@@ -1,7 +1,8 @@
 """When a batch is needed goes in; its makings, cut into loads with the hours each serves, come out.
 
-A batch that keeps for hours is made again in equal stretches no longer than it keeps. Shares are
-of one full batch's yield, so batches known only in ml plan as well as those known in grams.
+A batch that keeps for hours is made again in equal stretches no longer than it keeps, one that
+keeps for days anew from the midnight of its last. Shares are of one full batch's yield, so batches
+known only in ml plan as well as those known in grams.
 """
 
 from __future__ import annotations
@@ -153,6 +154,16 @@ class Making:
         """Made and not needed, in full batches."""
         return self.figure.factor - self.share
 
+    @property
+    def left_of(self) -> Iterator[Load]:
+        """The loads that what is left is of: the last ones, since the first are used first."""
+        left = self.left_share
+        for load in reversed(self.loads):
+            yield load
+            left -= load.figure.factor
+            if left <= _NOISE:
+                break
+
 
 @dataclass(frozen=True, slots=True)
 class BatchPlan:
@@ -162,7 +173,7 @@ class BatchPlan:
     full: BatchFigure  # at factor 1
     share: float
     makings: tuple[Making, ...]
-    carries_over: bool  # what is left may be used tomorrow
+    carries_over: bool = False  # what is left may be used tomorrow
     from_stock: float = 0.0  # of what is on hand when the day begins
 
     def ready(self, at_min: float) -> float:
@@ -196,33 +207,36 @@ def keeps_min(menu: Menu, batch: Batch) -> float | None:
 def ready_from(menu: Menu, batch: Batch, until_min: float) -> float:
     """The earliest a load may be ready whose last is served then: hours count from the minute,
     days from the day it is made, to midnight of the last (Food Code 3-501.17)."""
-    keeps, own = keeps_min(menu, batch), batch.keeps_for
-    own_days = None if own is None else own.days
-    days = min(menu.shop.rule_days, own_days or menu.shop.rule_days)
+    keeps = keeps_min(menu, batch)
     last_day = math.ceil((until_min - _NOISE) / DAY_MIN) - 1  # 0 is the planned day
-    by_days = float(DAY_MIN * (last_day - days + 1))
+    by_days = float(DAY_MIN * (last_day - _days(menu, batch) + 1))
     return by_days if keeps is None else max(by_days, until_min - keeps)
 
 
+def good_until(menu: Menu, batch: Batch, ready_min: float) -> float:
+    """The latest a load may be served that is ready then."""
+    keeps = keeps_min(menu, batch)
+    by_days = float(DAY_MIN * (math.floor(ready_min / DAY_MIN) + _days(menu, batch)))
+    return by_days if keeps is None else min(by_days, ready_min + keeps)
+
+
+def _days(menu: Menu, batch: Batch) -> int:
+    """How many days a batch may be used, the one it is made on the first of them."""
+    own = batch.keeps_for.days if batch.keeps_for is not None else None
+    return min(menu.shop.rule_days, own or menu.shop.rule_days)
+
+
 def plan_batch(
-    menu: Menu,
-    batch: Batch,
-    demand: Sequence[Demand],
-    more: int = 0,
-    *,
-    smallest_first: bool = False,
+    menu: Menu, batch: Batch, demand: Sequence[Demand], more: int, *, smallest_first: bool
 ) -> BatchPlan:
     """The makings of a batch, in as few stretches as it keeps for and ``more``; no load of them
     has a start yet."""
     first = min(d.from_min for d in demand)
     last = max(d.to_min for d in demand)
-    keeps = keeps_min(menu, batch)
-    stretches = 1 if keeps is None else max(1, packs_for(last - first, keeps)[0]) + more
-    width = (last - first) / stretches
     makings: list[Making] = []
-    for number in range(stretches):
-        start, end = first + number * width, first + (number + 1) * width
-        at_end = number == stretches - 1
+    stretches = [*_stretches(menu, batch, first, last, more)]
+    for number, (start, end) in enumerate(stretches, 1):
+        at_end = number == len(stretches)
         share = sum(d.between(start, end, last=at_end) for d in demand)
         if share > 0:
             curve = _curve(demand, start, end, last=at_end)
@@ -230,9 +244,22 @@ def plan_batch(
             stretch, place = (start, end), len(makings) + 1
             makings.append(_making(menu, batch, place, stretch, share, curve, factors))
     total = sum(d.share for d in demand)
-    days = (batch.keeps_for.days if batch.keeps_for is not None else None) or 1
-    carries_over = keeps is None and days > 1
-    return BatchPlan(batch, figure_batch(batch), total, tuple(makings), carries_over)
+    return BatchPlan(batch, figure_batch(batch), total, tuple(makings))
+
+
+def _stretches(
+    menu: Menu, batch: Batch, first: float, last: float, more: int
+) -> Iterator[tuple[float, float]]:
+    """From and to of what each making serves: no longer than what is ready by then keeps."""
+    keeps, days = keeps_min(menu, batch), _days(menu, batch)
+    while True:
+        until = min(last, DAY_MIN * (math.floor(first / DAY_MIN) + days))
+        count = 1 if keeps is None else max(1, packs_for(until - first, keeps)[0]) + more
+        edges = (first + (until - first) * number / count for number in range(count + 1))
+        yield from pairwise(edges)
+        if until >= last:
+            break
+        first = until
 
 
 _Curve = list[tuple[float, float]]

@@ -114,16 +114,14 @@ class Timetable:
     windows: Sequence[Window]
     amounts: Mapping[str, float]
     _free: dict[str, list[float]] = field(default_factory=dict)
+    _hands: Sequence[float] = ()
 
     def __post_init__(self) -> None:
-        length = self.last_min - self.first_min
-        hands = [0.0] * length
+        amounts, length = {HANDS: 0.0, **self.amounts}, self.last_min - self.first_min
+        self._free = {thing: [amount] * length for thing, amount in amounts.items()}
         for window in self.windows:
-            for minute in range(window.from_min, window.to_min):
-                if 0 <= minute - self.first_min < length:
-                    hands[minute - self.first_min] += window.count
-        self._free = {HANDS: hands}
-        self._free |= {thing: [amount] * length for thing, amount in self.amounts.items()}
+            self.take(HANDS, window.from_min, window.to_min, -window.count)
+        self._hands = tuple(self._free[HANDS])
 
     def place(self, tasks: Iterable[Task]) -> list[Placed]:
         """Those of the tasks that find a place before they are due; of tasks due at once, the first
@@ -136,8 +134,9 @@ class Timetable:
         return placed
 
     def place_late(self, task: Task) -> Placed | None:
-        """The task at the first moment after it is due; None where there is none."""
-        start, takes = task.due_min - task.minutes + 1, self._takes(task)
+        """The task at the first moment from when it is due; None where there is none."""
+        start = max(task.due_min, task.ready_from_min) - task.minutes
+        takes = self._takes(task)
         while start + task.minutes < self.last_min:
             later = max((self._later(one, start) for one in takes), default=0)
             if not later and self._stands(task, start):
@@ -165,14 +164,10 @@ class Timetable:
 
     def most_hands(self) -> tuple[int, int, int]:
         """(how many hands are busy at once at most, of how many, when first)."""
-        there = [0] * (self.last_min - self.first_min)
-        for window in self.windows:
-            for minute in range(max(window.from_min, self.first_min), window.to_min):
-                if minute < self.last_min:
-                    there[minute - self.first_min] += window.count
-        busy = [all_ - free for all_, free in zip(there, self._free[HANDS], strict=True)]
-        at = max(range(len(busy)), key=lambda minute: busy[minute], default=0)
-        return round(busy[at]), there[at], at + self.first_min
+        free = self._free[HANDS]
+        busy = [there - left for there, left in zip(self._hands, free, strict=True)]
+        at = max(range(len(busy)), key=lambda minute: busy[minute])
+        return round(busy[at]), round(self._hands[at]), at + self.first_min
 
     def _latest(self, task: Task) -> int | None:
         start, takes = task.due_min - task.minutes, self._takes(task)
@@ -198,9 +193,7 @@ class Timetable:
         """How many minutes earlier a start must be, for all this take can tell; 0 if it is free."""
         free, begin = take.free, start_min + take.begin - self.first_min
         end = begin + take.end - take.begin
-        if end > len(free):
-            return end - len(free)
-        if begin < 0 or min(free[begin:end]) >= take.short:
+        if min(free[begin:end]) >= take.short:
             return 0
         minute = next(at for at in range(begin, end) if free[at] < take.short)
         while minute > 0 and free[minute - 1] < take.short:
@@ -213,8 +206,8 @@ class Timetable:
         end = begin + take.end - take.begin
         if begin < 0:
             return -begin
-        if end > len(free) or min(free[begin:end]) >= take.short:
-            return int(end > len(free))
+        if min(free[begin:end]) >= take.short:
+            return 0
         minute = next(at for at in range(end - 1, begin - 1, -1) if free[at] < take.short)
         while minute + 1 < len(free) and free[minute + 1] < take.short:
             minute += 1

@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from buildsheets.views import station
+from buildsheets.views.gauge import used_marks
 from buildsheets.views.grids import joined, pieces
 from buildsheets.views.types import (
     AllergenMatrixView,
@@ -138,9 +139,8 @@ def some_rows(view: View, start: int, end: int) -> View:
             return replace(view, steps=view.steps[start:end], amounts=joined(amounts))
         case StationCardView():
             some = as_printed(view).rows[start:end]
-            # The limit and the rim are no drink's, and stand on every card.
             own = {label for row in some for label in row.levels}
-            gauge = (g for g in view.gauge if g.of_cup or g.label in own)
+            gauge = used_marks(view.gauge, own)
             return replace(view, rows=some, gauge=tuple(gauge))
         case AllergenMatrixView():
             return replace(view, rows=view.rows[start:end])

@@ -13,6 +13,7 @@ from buildsheets.print.render import PageInfo
 from buildsheets.proof.legible import ExpectedTexts
 from buildsheets.proof.raster import Stretch
 from buildsheets.proof.tables import Cell, ExpectedBands, ExpectedTable
+from buildsheets.views.gauge import labels_of
 from buildsheets.views.grids import grids
 from buildsheets.views.paper import SERIES
 from buildsheets.views.types import (
@@ -21,6 +22,7 @@ from buildsheets.views.types import (
     BatchCardView,
     BuildCardView,
     CupView,
+    GaugeLine,
     GaugeStripView,
     LabelSheetView,
     SheetView,
@@ -104,6 +106,13 @@ def expect(
     }
     # Of these, a card of several has the marks of what stands on it.
     split = {v.code for v in views if isinstance(v, GaugeStripView | StationCardView)}
+    stations = {view.code for view in views if isinstance(view, StationCardView)}
+
+    def names(page: PageInfo, line: GaugeLine) -> list[str]:
+        if page.parts > 1 and page.code in stations:  # of the lines that it has, whichever
+            return labels_of(line.label)
+        return [strips.get(page.code, {}).get(line, line.label)]
+
     cards = {view.code: expected_card(view, capitals_em) for view in views}
     return Expectations(
         tuple(
@@ -114,11 +123,12 @@ def expect(
                 page.title,
                 tuple(
                     ExpectedMark(
-                        strips.get(page.code, {}).get(line, line.label),
+                        name,
                         page.height_mm - (line.height_mm - pouch_border_mm),
                         pen_mm(line),
                     )
                     for line in gauges.get(page.code, ())
+                    for name in names(page, line)
                 ),
                 cards.get(page.code),
                 page.parts == 1 or page.code not in split,

@@ -3,18 +3,21 @@ cold, and the findings an owner has accepted."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from itertools import chain
+from typing import TypeVar
 
 from buildsheets.cup.contents import Contents
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.simulate import EMPTY
 from buildsheets.cup.steps import cup_of
 from buildsheets.findings.finding import Finding, Label, Severity, Span
-from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Text
+from buildsheets.menu.model import EMPTIES, AddStep, Drink, Menu, Shop, Text, Tool
 from buildsheets.menu.tables import MIN_CONTRAST, SCALD_C, contrast
 from buildsheets.rules.amounts import degrees, other_ice, percent, place, volume, what
 from buildsheets.rules.registry import all_servings, each_order, each_way, found, rule
+
+Named = TypeVar("Named", Drink, Tool)
 
 BRIMFUL_SHARE = 0.03
 """A declared capacity may differ by this share from the geometry (fill model section 2)."""
@@ -87,21 +90,55 @@ def drink_name_twice(menu: Menu, servings: Sequence[Serving]) -> Iterator[Findin
 
     Source: common practice, no source.
     """
+    yield from _named_alike(menu.shop, [*menu.drinks.values()])
+
+
+@rule("TOOL04", "tool-name-twice", Severity.ERROR, all_servings)
+def tool_name_twice(menu: Menu, servings: Sequence[Serving]) -> Iterator[Finding]:
+    """Two scales or jugs that show different steps need two names.
+
+    In each language the shop prints. Of a pump or a scoop the card says what one holds; of a scale
+    or a jug it says the name alone.
+
+    At the counter: 2.4 g of matcha "on the scale" are weighed on the one that shows whole grams.
+
+    Trips it::
+
+        tools:
+          fine: {name: scale, kind: scale, step: 0.1 g}
+          coarse: {name: scale, kind: scale, step: 1 g}
+
+    Fixed::
+
+        tools:
+          fine: {name: fine scale, kind: scale, step: 0.1 g}
+          coarse: {name: scale, kind: scale, step: 1 g}
+
+    Source: common practice, no source.
+    """
+    marked = [tool for tool in menu.tools.values() if tool.unit in ("ml", "g")]
+    yield from _named_alike(menu.shop, marked, lambda tool: (tool.unit, tool.step))
+
+
+def _named_alike(
+    shop: Shop, entries: Sequence[Named], shows: Callable[[Named], object] = id
+) -> Iterator[Finding]:
+    """Each two of them that have one name in a language and do not show the same, once."""
     told: set[tuple[str, str]] = set()
-    for language in menu.shop.languages:
-        first: dict[str, Drink] = {}
-        for drink in menu.drinks.values():
-            name = drink.name.in_language(language)
-            other = first.setdefault(" ".join(name.casefold().split()), drink)
-            if other is drink or (other.id, drink.id) in told:
+    for language in shop.languages:
+        first: dict[str, Named] = {}
+        for one in entries:
+            name = one.name.in_language(language)
+            other = first.setdefault(" ".join(name.casefold().split()), one)
+            if shows(other) == shows(one) or (other.id, one.id) in told:
                 continue
-            told.add((other.id, drink.id))
+            told.add((other.id, one.id))
             yield found(
-                drink.written("name").span,
-                f"{other.id} and {drink.id} are both called '{name}' in {language}",
+                one.written("name").span,
+                f"{other.id} and {one.id} are both called '{name}' in {language}",
                 "say in the name what tells them apart",
                 labels=(Label(other.written("name").span, "also called so"),),
-                subject=(drink.id,),
+                subject=(one.id,),
             )
 
 

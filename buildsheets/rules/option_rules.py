@@ -23,8 +23,9 @@ def options_do_not_fit(menu: Menu, serving: Serving) -> Iterator[Finding]:
 
     Works out each sweetness x ice x add-ons of each drink in each cup. As much base is left out as
     it takes, up to hold_back_at_most, with room for what the tools of the shop stray (at most
-    warn_overflow of cups pass the fill limit). What does not fit even so is not offered on the
-    card; this says which it is, and with which sum, so that the owner can decide.
+    warn_overflow of cups pass the fill limit). What passes a line before anything is poured to it
+    does not fit either. What does not fit even so is not offered on the card; this says which it
+    is, and with which sum, so that the owner can decide.
 
     At the counter: a guest asks for pearls and a cap; the till says yes, the cup says no.
 
@@ -60,7 +61,8 @@ def _mend(serving: Serving, choice: Choice) -> str:
     choices = serving.choices
     ways = ["make it smaller for this cup"]
     if choices.passed_ml(choice) > 0.0:
-        return ways[0]
+        plain = not (choice.add_ons or choice.swaps)
+        return "raise the line, or add less before it" if plain else ways[0]
     if choices.over_at_least(choice) < choices.fit(choice).over_ml - 1.0:
         ways.append("let more of the base be left out (hold_back_at_most)")
     else:

@@ -7,11 +7,14 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from buildsheets.cup.serving import Serving
 from buildsheets.cup.steps import cup_of
-from buildsheets.findings.finding import Finding, Severity, Span
+from buildsheets.findings.finding import Finding, Fix, Severity, Span
+from buildsheets.menu.components import HEAPED
 from buildsheets.menu.likely import USUAL_FLOOR_MM, likely_mm
-from buildsheets.menu.model import Batch, Component, CupSize, Menu
+from buildsheets.menu.model import Batch, Component, CupSize, Ingredient, Menu
+from buildsheets.prep.batches import heap_g_ml
 from buildsheets.rules.amounts import percent, volume
-from buildsheets.rules.registry import all_servings, each_component, found, rule
+from buildsheets.rules.prep_rules import HEAP_DIFFERS_SHARE
+from buildsheets.rules.registry import all_servings, each_component, each_ingredient, found, rule
 
 MOST_ML = 2000.0
 MOST_LEAN_DEG = 30.0
@@ -135,6 +138,58 @@ def overrun_odd(menu: Menu, component: Component) -> Iterator[Finding]:
         f"{component.overrun_pct / 10:.0f} %?",
         subject=(holder.id,),
     )
+
+
+@rule("DEN08", "pack-of-solid-pieces", Severity.WARNING, each_ingredient)
+def pack_of_solid_pieces(menu: Menu, item: Ingredient) -> Iterator[Finding]:
+    """What is bought by the litre and poured as loose pieces has the density of a piece.
+
+    At the counter: a litre bag of pearls holds 650 g of them, not the 1.1 kg of a solid litre; too
+    few bags are bought, and what a cup costs is too low.
+
+    Trips it::
+
+        ingredients:
+          pearls:
+            {name: Pearls, contains: [], density: 1.1 g/ml, density_source: weighed,
+             cautions: [choking], pack: {quantity: 1 l}}
+        toppings:
+          pearls-top:
+            {from: pearls, behaves: settled, density: 1.1 g/ml, bulk_density: 0.65 g/ml,
+             tool: jug, station: bar}
+
+    Fixed::
+
+        ingredients:
+          pearls:
+            {name: Pearls, contains: [], density: 0.65 g/ml, density_source: weighed,
+             cautions: [choking], pack: {quantity: 1 l}}
+        toppings:
+          pearls-top:
+            {from: pearls, behaves: settled, density: 1.1 g/ml, bulk_density: 0.65 g/ml,
+             tool: jug, station: bar}
+
+    Source: arithmetic: ml of a heap times its bulk density.
+    """
+    pack, density = item.pack, item.density_g_ml
+    if pack is None or pack.unit != "ml" or pack.usable_share < 1 or density is None:
+        return
+    heap = heap_g_ml(menu.components.values(), item)
+    if heap is None or abs(density - heap) <= HEAP_DIFFERS_SHARE * heap:
+        return
+    pieces = (c for c in menu.components.values() if c.source is item and c.behaves in HEAPED)
+    if any(abs(density - c.density_g_ml) <= HEAP_DIFFERS_SHARE * density for c in pieces):
+        own, write = item.written("density"), f"{heap:g} g/ml"
+        yield found(
+            own.span,
+            f"{pack.written('quantity').text} of '{item.id}' is bought as {density:g} g/ml, as a "
+            f"piece of it weighs; its heap weighs {write}",
+            "where syrup fills the gaps, add usable: to its pack, the share that is left when it "
+            "is drained",
+            fixes=(Fix(f"write density: {write}", own.span, write),)
+            if own.text
+            else (Fix(f"add density: {write}"),),
+        )
 
 
 @rule("COST03", "tax-odd", Severity.WARNING, all_servings)

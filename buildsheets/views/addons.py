@@ -212,6 +212,7 @@ def _tables(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[S
     yield from _swaps(menu, servings, words)
     yield from _room(servings, words)
     yield from _in_line(servings, words)
+    yield from _of_both(servings, words)
 
 
 def _table(
@@ -255,8 +256,7 @@ def _swaps(menu: Menu, servings: Sequence[Serving], words: Words) -> Iterator[Sh
 
 
 def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
-    """What the base does where add-ons change it; where that, or what sweetness and ice change of
-    it, takes a table, the build card has it.
+    """What the base does where add-ons change it; where that takes a table, the build card has it.
 
     What is not named changes nothing, and the table says so.
     """
@@ -264,12 +264,10 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
     for serving in servings:
         drink = words.name(serving.drink)
         for table in amount_tables(serving, [serving.body], words):
-            if table.in_line:
+            if not any(row.add_ons for row in table.rows):
                 continue
             if table.header or any(row.ice for row in table.rows):
-                named = any(row.add_ons for row in table.rows)
-                anything = "any_add_on_or_swap" if serving.drink.swaps else "any_add_on"
-                whose = words(anything if named else "any_option")
+                whose = words("any_add_on_or_swap" if serving.drink.swaps else "any_add_on")
                 row = (whose, f"{table.what}: {words('see_build_card')}")
                 groups.setdefault(row, []).append(drink)
                 continue
@@ -301,3 +299,19 @@ def _in_line(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
         found = [(*row, " · ".join(drinks)) for row, drinks in rows.items()]
         width = 0.35 if len(header) > 4 else 0.6
         yield _table("", heads, found, 1.2, *(width for _ in header[1:]), 1.6)
+
+
+def _of_both(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
+    """What changes with sweetness and with ice, and with no add-on: a table on the build card."""
+    groups: dict[str, list[str]] = {}
+    for serving in servings:
+        for table in amount_tables(serving, serving.steps, words):
+            if not table.in_line and not any(row.add_ons for row in table.rows):
+                groups.setdefault(table.what, []).append(words.name(serving.drink))
+    if groups:
+        cells = [
+            (what, words("see_build_card"), " · ".join(dict.fromkeys(drinks)))
+            for what, drinks in groups.items()
+        ]
+        both = f"{words('sweetness')}, {words('ice')}"
+        yield _table("", (both, words("addons_do"), words("addons_drinks")), cells, 1.0, 1.0, 1.2)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 from buildsheets.cup.serving import Serving, Used
 from buildsheets.menu.model import CupSize, Menu
@@ -115,10 +118,39 @@ def marks_of(poured: Sequence[Poured], words: Words) -> list[tuple[GaugeLine, tu
     found = []
     for group in groups:
         levels = dict.fromkeys(rounding.line_number(words, one.reading_ml) for one in group)
-        label = words(words.volumes.word, n=" / ".join(levels))
+        label = words(words.volumes.word, n=BETWEEN_LINES.join(levels))
         line = GaugeLine(group[0].height_mm, label, "line", group[0].step)
         found.append((line, tuple(dict.fromkeys(one.drink for one in group))))
     return found
+
+
+BETWEEN_LINES = " / "
+_LISTED = re.compile(rf"[^ \u2066-\u2069]+(?:{BETWEEN_LINES}[^ \u2066-\u2069]+)+")
+
+
+def labels_of(label: str) -> list[str]:
+    """What a mark is called, and what it is where not all of its lines are used, one alone last:
+    "380 / 385 ml", "380 ml", "385 ml"."""
+    listed = _LISTED.search(label)
+    if listed is None:
+        return [label]
+    numbers = listed[0].split(BETWEEN_LINES)
+    return [
+        label[: listed.start()] + BETWEEN_LINES.join(some) + label[listed.end() :]
+        for count in range(len(numbers), 0, -1)
+        for some in combinations(numbers, count)
+    ]
+
+
+def used_marks(marks: Sequence[GaugeLine], used: AbstractSet[str]) -> Iterator[GaugeLine]:
+    """The marks of the lines and levels of these labels, each named by those alone; with them
+    those of the cup."""
+    for mark in marks:
+        for label in [mark.label] if mark.of_cup else labels_of(mark.label):
+            alone = [one for one in labels_of(label) if BETWEEN_LINES not in one]
+            if mark.of_cup or used >= {*alone}:
+                yield replace(mark, label=label)
+                break
 
 
 def all_lines(serving: Serving, words: Words) -> tuple[GaugeLine, ...]:

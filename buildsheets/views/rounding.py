@@ -102,10 +102,15 @@ def amount(words: Words, value: float) -> str:
     return words.number(round(value, 1))
 
 
+def is_one(value: float) -> bool:
+    """Whether a count is said of one: ½ pump and 1 pump, but 0 pumps."""
+    return 0.0 < value <= 1.0 + 1e-9
+
+
 def unit(words: Words, tool: Tool, value: float) -> str:
     """What a count of the tool is called: "pump", "pumps", or "× pump" where no plural is given."""
     one = words.text(tool.one or tool.name)
-    if value <= 1.0 + 1e-9:
+    if is_one(value):
         return one
     return words.text(tool.many) if tool.many else words("each_of", one=one)
 
@@ -245,8 +250,11 @@ def _whole(value: float, up: bool) -> int:
     return math.ceil(value - _NOISE) if up else math.floor(value + _NOISE)
 
 
-def room(words: Words, what: Stored, *, up: bool = False) -> str:
-    """What it takes in its container, of a heap as ``1.9 l heaped``; "" where not known."""
+def stored(words: Words, what: Stored, *, up: bool = False) -> str:
+    """What it takes in its container, of a heap as ``1.9 l heaped``; grams of what is weighed or
+    takes no known room; "" where neither is known."""
+    if what.mass_g is not None and (what.weighed or what.room_ml is None):
+        return whole_grams(words, what.mass_g, up=up)
     if what.room_ml is None:
         return ""
     amount = prep_volume(words, what.room_ml, up=up)
@@ -255,8 +263,9 @@ def room(words: Words, what: Stored, *, up: bool = False) -> str:
 
 def yield_amount(words: Words, what: Stored) -> str:
     """Room and mass of a yield, what is known of them: ``1.55 l · 1470 g``."""
-    grams = "" if what.mass_g is None else whole_grams(words, what.mass_g)
-    return " · ".join(filter(None, (room(words, what), grams))) or words("prep_unknown")
+    grams = [] if what.mass_g is None else [whole_grams(words, what.mass_g)]
+    known = dict.fromkeys([stored(words, what), *grams])  # once where the room is told in grams
+    return " · ".join(filter(None, known)) or words("prep_unknown")
 
 
 def factor(words: Words, value: float) -> str:

@@ -180,16 +180,13 @@ def _weigh_out(plan: DayPlan, words: Words) -> SheetTable:
 def _ready(plan: DayPlan, words: Words, stock: Stock) -> SheetTable:
     def up(one: BatchPlan, share: float) -> str:
         """Rounded up: stock to have ready must not fall short."""
-        held = plan.stored(one, share)
-        if held.room_ml is None and held.mass_g is not None:
-            return rounding.whole_grams(words, held.mass_g, up=True)
-        return rounding.room(words, held, up=True) or words("prep_unknown")
+        return rounding.stored(words, plan.stored(one, share), up=True) or words("prep_unknown")
 
     def there(one: BatchPlan) -> str:
         """What of the stock is used, rounded down: 0 of what has to be gone before closing."""
         if one.batch.id not in stock:
             return words("prep_uncounted")
-        return rounding.room(words, plan.stored(one, one.from_stock)) or "0"
+        return rounding.stored(words, plan.stored(one, one.from_stock)) or "0"
 
     counted = any(one.batch.id in stock for one in plan.batches)
     rows: list[Row] = [

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from itertools import groupby
@@ -307,35 +306,32 @@ def _in_row(
 def _gauge(
     station: Station, servings: Sequence[Serving], words: Words
 ) -> tuple[tuple[GaugeLine, ...], dict[str, tuple[str, ...]]]:
-    """The levels reached at this station, each once, with the limit and the rim, and the labels of
-    those that each drink comes to; none at a station that brings no level of its own.
+    """The levels reached at this station, each once, with the limit and the rim, and what each
+    drink comes to, each line by itself; none at a station that brings no level of its own.
 
     Levels of other stations stay off: their change would make this card be printed again.
     """
     found: dict[str, GaugeLine] = {}
     frame: dict[str, GaugeLine] = {}  # the limit and the rim
-    levels: dict[str, list[str]] = {}
-    poured: list[tuple[str, Poured]] = []
+    levels: dict[str, tuple[str, ...]] = {}
+    poured: list[Poured] = []
     for serving in servings:
         figures = {f.number: f for visit in _visits(serving, station) for f in visit}
-        here, drink = figures.keys(), serving.drink.id
-        own = levels.setdefault(drink, [])
+        here, own, mine = figures.keys(), list[str](), list[Poured]()
         if any(f.used is not None and f.used.to_line_ml is not None for f in figures.values()):
-            lines = lines_poured(serving, words)
-            poured += [(drink, one) for one in lines if one.step in here]
+            mine = [one for one in lines_poured(serving, words) if one.step in here]
         for line in gauge_lines(serving, words):
             if line.of_cup:
                 frame[line.kind] = line
             elif line.kind != "line" and line.step in here:
                 found[line.label] = GaugeLine(line.height_mm, line.label, line.kind)
                 own.append(line.label)
-    marks = [replace(line, step=0) for line, _ in marks_of([one for _, one in poured], words)]
-    for drink, one in poured:
-        at = bisect_right(marks, one.height_mm, key=lambda mark: mark.height_mm) - 1
-        levels[drink].append(marks[at].label)
+        own += [rounding.level(words, one.reading_ml) for one in mine]
+        levels[serving.drink.id] = tuple(dict.fromkeys(own))
+        poured += mine
+    marks = [replace(line, step=0) for line, _ in marks_of(poured, words)]
     every = (*marks, *found.values(), *frame.values()) if found or marks else ()
-    told = {drink: tuple(dict.fromkeys(labels)) for drink, labels in levels.items()}
-    return tuple(sorted(every, key=lambda line: line.height_mm)), told
+    return tuple(sorted(every, key=lambda line: line.height_mm)), levels
 
 
 def cup_words(

@@ -285,7 +285,7 @@ class StationRow:
     goes_to: str = ""  # letter of the next station; "" hands over
     sold: str = ""  # when, where that is not always
     swaps: tuple[SwapView, ...] = ()  # those that go in here, and all where the cup is handed over
-    levels: tuple[str, ...] = ()  # labels of the gauge that its drink comes to here
+    levels: tuple[str, ...] = ()  # what its drink comes to here, each line by itself
 
 
 @dataclass(frozen=True, slots=True)

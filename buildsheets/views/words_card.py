@@ -28,7 +28,7 @@ EXPLAINED: Mapping[str, tuple[str, ...]] = {
     ),
     "words_steps": (
         "do_shake_strained", "do_blend", "blends_at_once", "do_chill", "do_swirl", "do_rest",
-        "do_tap", "on_wall", "swims", "lid_on_dome", "lid_on_film",
+        "do_tap", "steam_to", "on_wall", "swims", "lid_on_dome", "lid_on_film",
     ),
     "words_prep": (
         "prep_lead", "prep_loss", "prep_gain", "prep_basis_measured", "prep_basis_factor",
@@ -79,6 +79,8 @@ def printed(key: str, words: Words) -> str:
     """A fixed word as a card prints it, with an ellipsis for each value in it."""
     if key == "ml_line":  # stands after a boxed number
         return f"{words('to_line')} … {words(key)}"
+    if key == "steam_to":  # the pitcher is what a new hire may not know of it
+        return words("pitcher")
     return "…".join(_around_values(key, words)).replace("… (…)", "…")
 
 

@@ -53,7 +53,8 @@ class Told:
     """One step as a card tells it.
 
     ``amount`` is ``None`` for an action; ``unit`` is printed beside it. ``level_ml`` is the level
-    the step reaches, where one is printed. ``step`` is the printed number, 0 for an add-on.
+    the step reaches, where one is printed: of what is no line to pour to, on build cards alone.
+    ``step`` is the printed number, 0 for an add-on.
     """
 
     step: int
@@ -63,6 +64,7 @@ class Told:
     level_ml: float | None
     vessel: str
     station: str  # its letter
+    amount_printed: str = ""  # "½"
 
 
 def build_card(view: BuildCardView, wish: Wish, words: Words) -> tuple[Told, ...]:
@@ -142,7 +144,8 @@ def _stays(
     stays: list[list[Told]] = [[]]
     for at in range(len(row.adds) + 1):
         if at and not _left_out(row.adds[at - 1], wish, words):
-            stays[-1].append(_step(row.adds[at - 1], letter, row.amounts, wish, words))
+            step = replace(row.adds[at - 1], line="")  # which only build cards print
+            stays[-1].append(_step(step, letter, row.amounts, wish, words))
         for one in (one for one, its in zip(asked, places, strict=True) if its == at):
             if one.station == letter:
                 stays[-1].append(_extra(one, words))
@@ -223,6 +226,7 @@ def _step(
         level_of(amount, unit, step.line, words),
         step.vessel,
         station,
+        amount,
     )
 
 
@@ -246,7 +250,8 @@ VESSELS = ("shaker", "blender")  # beside the cup
 def _extra(view: AddOnView, words: Words) -> Told:
     parts = view.place.split(", ")
     vessel = next((words(v) for v in VESSELS if words(f"addon_in_{v}") in parts), "")
-    return Told(0, view.name, number(view.amount, words), view.unit, None, vessel, view.station)
+    amount = number(view.amount, words)
+    return Told(0, view.name, amount, view.unit, None, vessel, view.station, view.amount)
 
 
 def amount_of(

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from command_samples import DEMO, ROOT, demo_copy, run
 from menu_samples import SMALL, check_once, swapped
+from print.pdf_reading import page_texts
 
 from buildsheets.cli.explain import explain_text
 from buildsheets.cli.explain_results import explained
@@ -22,6 +23,8 @@ from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import choices, figure
 from buildsheets.cup.serving import Choice
 from buildsheets.menu.model import Menu
+from buildsheets.print.render import render_pdf
+from buildsheets.views.build import build_view
 from buildsheets.views.station import station_view
 
 PLACE = re.compile(r"\S+\.yaml:\d+:\d+")
@@ -311,6 +314,50 @@ def test_it_ends_with_what_the_cards_say(menu: Menu, wall: Wall) -> None:
     assert seen > 500
 
 
+FLOAT = """  float:
+    name: Float
+    cups: [medium]
+    price: 5.00
+    options: {sweetness: {levels: [0 %, 50 %, 100 %], default: 50 %, with_less_sweet: same_line}}
+    build:
+      - {add: sweet, amount: 2 pumps}
+      - {add: tea, fill_to: 200 ml}
+      - {add: plain-milk, amount: 8.5 ml}
+"""
+
+
+@pytest.mark.parametrize(("sweetness", "pumps"), [("0", "0 pumps"), ("50", "1 pump")])
+def test_what_it_says_of_a_card_stands_printed_on_it(
+    sweetness: str, pumps: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Word for word as the two PDFs have it: a level is on the build card alone."""
+    menu = tmp_path / "menu.yaml"
+    text = swapped(SMALL, "languages: [en]", "languages: [de]")
+    text = swapped(text, "holds: 5 ml}", "holds: 5 ml, one: pump, many: pumps}")
+    menu.write_text(swapped(text, "  shaken:\n", FLOAT + "  shaken:\n"), "utf-8")
+    checked = check_once(menu)
+    assert checked.menu is not None
+    (serving,) = [one for one in checked.servings if one.drink.id == "float"]
+    wall = Wall.of(checked.menu, checked.servings, menu)
+    bar = checked.menu.stations["bar"]
+    views = (
+        build_view(checked.menu, serving, wall.words),
+        station_view(checked.menu, bar, serving.cup, [serving], wall.words),
+    )
+    assert views[1] is not None
+    pages = [" ".join(" ".join(page_texts(render_pdf([view]).pdf)).split()) for view in views]
+    told = run(capsys, "explain", "float", sweetness, "--menu", menu).out
+    told = told.partition("on the cards\n")[2]
+    cards = told.partition("station B")[::2]
+    for card, page, level in zip(cards, pages, (True, False), strict=True):
+        assert f" {pumps} " in card
+        for said in ("200 ml Linie", "8,5 ml"):
+            assert said in card
+            assert said in page
+        assert ("bis 210 ml" in card, "bis 210 ml" in page) == (level, level)
+    assert "(pumps)" in pages[0]
+
+
 def test_figured_and_told_steps_are_in_the_same_fields(menu: Menu, wall: Wall) -> None:
     drink = menu.drinks["frost-lemon"]
     data = data_of(explained(drink, drink.cups[0], Choice(0.5, "less"), wall))
@@ -361,8 +408,8 @@ def test_a_row_composed_alone_is_the_row_of_the_whole_card(wall: Wall) -> None:
             alone = [station_view(wall.menu, station, cup, [one], wall.words) for one in here]
             rows = [row for card in alone if card is not None for row in card.rows]
             for one, row in zip(whole.rows if whole else (), rows, strict=True):
-                # cautions are shared, and near levels are one mark
-                assert replace(one, check="", levels=()) == replace(row, check="", levels=())
+                # cautions are shared
+                assert replace(one, check="") == replace(row, check="")
                 compared += 1
     assert compared > 50
 
@@ -402,3 +449,15 @@ def test_counts_stand_as_the_cards_print_them(
     ran = run(capsys, "explain", f"cloud medium {ice}", "--menu", tmp_path)
     cards = ran.out.partition("on the cards")[2]
     assert cards.count(f"{said} ") == 2, cards  # of the build card and the station's
+
+
+def test_a_choice_that_passes_its_line_is_said_to(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """387.4 ml before the tea to the line of 380, as tests/rules/test_rules.py adds up."""
+    text = swapped(SMALL, "levels: [0 %, 50 %, 100 %]", "levels: [50 %, 100 %, 200 %]")
+    text = swapped(text, "{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 255 ml}")
+    (tmp_path / "menu.yaml").write_text(text, "utf-8")
+    ran = run(capsys, "explain", "cloud medium", "--sweetness", "200", "--menu", tmp_path)
+    passed = r"TOO MUCH by 7\.4 ml at step 5: its line is passed before anything is poured to it"
+    assert re.search(passed, ran.out)

@@ -160,6 +160,26 @@ def test_how_an_add_on_is_made_room_for_is_said_to_the_end(
     assert texts(before, after) == [line]
 
 
+@pytest.mark.parametrize(
+    ("now", "line"),
+    [
+        (("5", "leaves", "1 g"), "Mint: amount 5 leaves (1 g), was 4 leaves (0.8 g)"),
+        (("4", "leaves", "1 g"), "Mint: amount 4 leaves (1 g), was 4 leaves (0.8 g)"),
+        (("1", "g", "0.8 g"), "Mint: amount 1 g, was 4 leaves"),
+    ],
+)
+def test_an_add_on_of_another_amount_is_told_once_with_its_measure(
+    now: tuple[str, str, str], line: str
+) -> None:
+    """Of four leaves that became five it said "tool 1 g, was 0.8" beside the count."""
+    mint = add_on("Mint", "")
+    before, after = (
+        with_add_ons(replace(mint, amount=amount, unit=unit, tool=tool))
+        for amount, unit, tool in (("4", "leaves", "0.8 g"), now)
+    )
+    assert texts(before, after) == [line]
+
+
 def test_an_allergen_that_an_add_on_still_brings_is_not_called_gone_without_it() -> None:
     cap, seeds = add_on("Cap", "Contains milk; may contain gluten"), add_on("Seeds", "buttermilk")
     assert texts(with_add_ons(cap, seeds), with_add_ons(cap, seeds, contains=()))[0] == (

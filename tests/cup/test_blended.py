@@ -58,6 +58,11 @@ def test_ice_counts_as_solid_and_air_is_added() -> None:
     assert after.liquid_g == pytest.approx(put_in)
 
 
+def test_a_blend_may_take_in_no_air() -> None:
+    made = serving(menu(air="air: 0 %"))
+    assert made.final.contents.liquid_ml == pytest.approx(210 + 80 / 0.9167, abs=0.05)
+
+
 def test_less_ice_is_made_up_with_base_to_the_same_level() -> None:
     made = serving(menu())
     without = made.choices[Choice(1.0, "without")]

@@ -12,6 +12,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from buildsheets import api
+from buildsheets.cup.contents import add_up
 from buildsheets.cup.errors import AboveRimError
 from buildsheets.cup.fill import FillState
 from buildsheets.cup.scan import figure
@@ -98,6 +99,18 @@ def test_less_ice_keeps_the_line_with_more_base(ice: str) -> None:
     assert level(made(FIXED, 1.0, ice)) == pytest.approx(level(made(FIXED)), abs=1e-6)
 
 
+@pytest.mark.parametrize("ice", ["none", "less"])
+def test_less_ice_leaves_the_base_as_it_is_where_another_part_is_poured_to_a_line(ice: str) -> None:
+    """150 ml of tea stay 150 ml: the milk after it keeps the line. Without ice and with 30 ml of
+    syrup 220 ml of milk come to 400."""
+    milk = replace(b.to_line(b.MILK, 400), makes_room=False)
+    drink = b.drink(b.add(b.SYRUP, 30), b.add(b.ICE, 120), b.add(b.TEA, 150, makes_room=True), milk)
+    assert b.amount_of(made(drink, 1.0, ice), "tea") == pytest.approx(150)
+    assert b.amount_of(made(drink, 0.5, ice), "tea") == pytest.approx(165)
+    assert level(made(drink, 1.0, ice)) == pytest.approx(400)
+    assert b.amount_of(made(drink, 1.0, "none"), "milk") == pytest.approx(220)
+
+
 def test_less_ice_keeps_the_line_of_a_shaken_drink_too() -> None:
     drink = b.drink(
         b.add(b.SYRUP, 20, into="shaker"),
@@ -111,7 +124,23 @@ def test_less_ice_keeps_the_line_of_a_shaken_drink_too() -> None:
 
 @pytest.mark.parametrize("ice", ["none", "less"])
 def test_less_ice_keeps_the_recipe_and_prints_the_lower_line(ice: str) -> None:
-    drink = replace(LINE, ice=b.ice_levels("same_amounts"))
+    for drink in (LINE, b.drink(b.add(b.PEARLS, 30), *LINE.steps)):
+        keeps_the_recipe(replace(drink, ice=b.ice_levels("same_amounts")), ice)
+    fixed = replace(FIXED, ice=b.ice_levels("same_amounts"))
+    assert b.amount_of(made(fixed, 1.0, ice), "tea") == pytest.approx(250)
+
+
+def test_less_ice_alone_changes_no_line_or_base_that_the_recipe_has_between_two_steps() -> None:
+    """A line of 402 ml stays 402, and 252 ml of tea stay 252, though a jug shows every 5 ml."""
+    lined = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 100), b.to_line(b.TEA, 402))
+    short = replace(lined, sweetness=b.sweetness("same_amounts"))
+    assert level(made(short, 1.0, "less")) == pytest.approx(402)
+    tea = b.add(b.TEA, 252, makes_room=True, tool=b.tool(step=5.0))
+    poured = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 100), tea, ice=b.ice_levels("same_amounts"))
+    assert b.amount_of(made(poured, 1.0, "less"), "tea") == pytest.approx(252)
+
+
+def keeps_the_recipe(drink: Drink, ice: str) -> None:
     usual, less = made(drink), made(drink, 1.0, ice)
     line = next(u.to_line_ml for u in less.used if u.component.id == "tea")
     assert line is not None
@@ -120,8 +149,6 @@ def test_less_ice_keeps_the_recipe_and_prints_the_lower_line(ice: str) -> None:
     assert level(less) == pytest.approx(line, abs=1e-6)
     # at most the step of a line is lost to rounding
     assert 0 <= b.amount_of(usual, "tea") - b.amount_of(less, "tea") < 5
-    fixed = replace(FIXED, ice=b.ice_levels("same_amounts"))
-    assert b.amount_of(made(fixed, 1.0, ice), "tea") == pytest.approx(250)
 
 
 def test_less_ice_in_a_shorter_drink_keeps_that_drinks_own_line() -> None:
@@ -235,9 +262,28 @@ def test_a_dumped_drink_brings_the_ice_that_is_left() -> None:
     serving, mixed = figure(shaken("dumped"), b.CUP), expected()
     assert serving.final.liquid_ml == pytest.approx(mixed.liquid_ml)
     assert serving.final.contents.ice_g == pytest.approx(mixed.ice_left_g)
+    chilled = serving.steps[-1].chilled
+    assert chilled is not None
+    # 1 g of ice is 1 / 0.9167 ml, of water 1 / 0.9998 (IAPWS, as in chill.py)
+    assert chilled.net_volume_change_ml == pytest.approx(
+        chilled.melted_g * (1 / 0.9998 - 1 / 0.9167), rel=1e-4
+    )
     items = [mixed.strained(), api.Ice(mixed.ice_left_g, 0.9167, 0.55)]
     other = api.states_after_each_step(b.cup(), items, b.WORKING)[-1]
     assert serving.final.top_ml == pytest.approx(other.top_ml)
+
+
+def test_ice_that_is_shaken_alone_stays_behind_too() -> None:
+    """Nothing else is in the shaker where a guest wants no syrup."""
+    drink = b.drink(
+        b.add(b.SYRUP, 30, into="shaker"),
+        b.add(b.ICE, 150, into="shaker"),
+        b.do("shake", "strained"),
+        b.to_line(b.TEA, 300),
+    )
+    serving = made(drink, 0.0)
+    assert serving.final.contents.ice_g == 0
+    assert b.amount_of(serving, "tea") == pytest.approx(300)
 
 
 def test_a_shake_without_ice_only_pours() -> None:
@@ -267,6 +313,21 @@ def test_colder_ice_melts_less() -> None:
     assert melted[1] - melted[0] == pytest.approx(100 * 15 * 2.05 / 333.4)
 
 
+@pytest.mark.parametrize("degrees", [-0.5, -5.0])
+def test_a_base_below_0_degrees_melts_no_ice(degrees: float) -> None:
+    """As what is half frozen; the counter knows no drink's own freezing point."""
+    slush, wet = replace(b.TEA, temperature_c=degrees), replace(b.ICE, temperature_c=0.0)
+    drink = b.drink(b.add(slush, 200, makes_room=True), b.add(wet, 100), b.do("chill"))
+    assert figure(drink, b.CUP).final.contents.ice_g == pytest.approx(100)
+
+
+def test_ice_alone_is_not_chilled() -> None:
+    drink = b.drink(b.add(b.ICE, 100), b.do("chill"), b.add(b.TEA, 200, makes_room=True))
+    chilled = figure(drink, b.CUP).steps[1]
+    assert chilled.chilled is None
+    assert [item.amount for item in chilled.state.items] == pytest.approx([100])
+
+
 def test_ice_too_cold_to_melt_leaves_the_drink_as_it_is() -> None:
     frosty = replace(b.ICE, temperature_c=-60.0)
     drink = b.drink(b.add(b.TEA, 20, makes_room=True), b.add(frosty, 200), b.do("chill"))
@@ -291,14 +352,22 @@ def test_proud_ice_fits_where_the_lid_lets_it(lid: str, press: bool, verdict: st
     assert figure(drink, size).verdict == verdict
 
 
-def test_a_heap_over_the_rim_on_the_way_is_too_much_even_without_a_lid() -> None:
-    size = replace(b.CUP, lid="none")
-    heap = b.drink(b.add(b.ICE, 260), b.add(b.TEA, 10, makes_room=True))
-    serving = figure(heap, size)
+@pytest.mark.parametrize(("order", "at"), [("ice tea", 1), ("tea ice", 2), ("tea ice stir", 2)])
+@pytest.mark.parametrize(("lid", "press"), [("none", False), ("flat", True)])
+def test_a_heap_over_the_rim_is_too_much_even_where_ice_may_stand_proud_or_be_pressed(
+    order: str, at: int, lid: str, press: bool
+) -> None:
+    """Whether it is the last that goes in or not: it falls off the cup."""
+    steps = {"ice": b.add(b.ICE, 260), "tea": b.add(b.TEA, 10, makes_room=True)}
+    heap = b.drink(*(steps.get(one) or b.do(one) for one in order.split()), lid_may_press=press)
+    serving = figure(heap, replace(b.CUP, lid=lid))
     assert serving.verdict == "too-much"
-    assert serving.worst_step == 1
-    brimful = b.cup().brimful_ml
-    assert serving.over_ml == pytest.approx(260 / 0.9167 / 0.55 - brimful)
+    fit = serving.choices.fit(serving.choice)
+    if lid == "none":
+        assert serving.worst_step == at
+        assert fit.limit_ml == b.cup().brimful_ml
+    heap_ml = 260 / 0.9167 / 0.55
+    assert serving.over_ml == pytest.approx(heap_ml - fit.limit_ml)
 
 
 def test_a_line_over_the_rim_is_refused() -> None:
@@ -336,6 +405,15 @@ def test_states_agree_with_the_public_functions_for_the_same_contents(
         above_ml = max(0.0, serving.final.top_ml - line_ml) if line_ml is not None else 0.0
         lacking_ml = max(above_ml, serving.choices.fit(choice).hands_ml)
         assert 0.0 < serving.over_ml <= lacking_ml + 1e-6
+
+
+@settings(max_examples=60)
+@given(b.drinks(), CHOICES)
+def test_the_items_of_a_state_add_up_to_what_is_in_the_cup(drink: Drink, choice: Choice) -> None:
+    for step in figure(drink, b.CUP, choice).steps:
+        sums, contents = add_up(step.state.items), step.state.contents
+        assert sums[:2] == pytest.approx(contents[:2])  # ml and g of the liquid
+        assert sums[3:9] == pytest.approx(contents[3:9])  # beds, ice, caps
 
 
 @settings(max_examples=100)

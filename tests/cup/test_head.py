@@ -57,6 +57,16 @@ def test_foam_may_rise_to_the_rim_and_no_further() -> None:
     assert over.final.top_ml < over.working_ml, "what stays in the cup would fit"
 
 
+def test_a_drink_that_is_too_much_itself_is_not_told_by_its_foam() -> None:
+    """490 ml are 16.9 over the fill limit; a head of 2 % reads 499.8, under the rim of 505."""
+    little = b.s.component("soda", None, fizzy=True, head_share=0.02)
+    over = figure(b.drink(b.add(little, 490, makes_room=True)), b.CUP)
+    fit = over.choices.fit(over.choice)
+    assert over.over_ml == pytest.approx(490 - over.working_ml)
+    assert fit.foam_ml == 0.0
+    assert fit.limit_ml == over.working_ml
+
+
 def test_a_head_in_mm_stands_over_the_drink() -> None:
     # Frustum of 58, 91, 114 mm: V = pi z / 12 (d0^2 + d0 d + d^2), any geometry handbook.
     def volume_ml(z: float) -> float:

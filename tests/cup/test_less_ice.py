@@ -76,3 +76,13 @@ def test_the_level_without_ice_is_that_with_all_of_it_within_half_a_step(step: s
         assert not none.held_back_ml
         off_ml = none.final.liquid_level_ml - usual.final.liquid_level_ml
         assert abs(off_ml) <= serving.build.steps[serving.build.body].tool_step / 2 + 0.01
+
+
+def test_a_size_that_has_nothing_of_a_part_gets_none_of_it() -> None:
+    """Not the least that a jug shows: 9 fl oz of milk are all there is."""
+    none = "      - {add: milk, amount: 0 fl oz, makes_room: no}\n"
+    at = "      - {add: milk, amount: 9"
+    (serving,) = check_texts(MENU.replace(at, none + at)).servings
+    amounts = [used.volume_ml / OUNCE_ML for used in serving.used if used.component.id == "milk"]
+    assert amounts == pytest.approx([0.0, 9.0])
+    assert serving.steps[2].idle

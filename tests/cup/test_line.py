@@ -146,5 +146,6 @@ def test_a_line_at_the_rim_is_allowed_and_above_it_is_not():
     cup = cup_of_class(500)
     filled = fill_to_line(cup, [], density=1.0, line_ml=cup.brimful_ml)
     assert filled.poured_ml == cup.brimful_ml
+    assert fill_to_line(cup, [], density=1.0, line_mm=0.0).poured_ml == 0.0  # the floor is a line
     with pytest.raises(AboveRimError):
         fill_to_line(cup, [], density=1.0, line_ml=cup.brimful_ml + 0.1)

@@ -47,12 +47,24 @@ def test_ice_comes_first_then_base_then_cap_then_bed_and_never_dust() -> None:
     assert kinds[0] == "Ice"
     assert kinds == sorted(kinds, key=["Ice", "Liquid", "Cap", "Bed"].index)
     assert "Dusted" not in kinds
+    pearls, syrup, ice, _, cream, _ = OVER.steps
+    less = b.add(b.TEA, 190, makes_room=True, tool=b.tool(step=5.0))  # each can fix it alone
+    kinds = [kind(most) for most in mosts(b.drink(pearls, cream, syrup, ice, less))]
+    assert kinds == ["Ice", "Liquid", "Liquid", "Cap", "Bed"], "wherever they stand"
 
 
 def test_each_is_a_whole_number_of_steps_of_its_tool() -> None:
     for most in mosts(OVER):
         assert most.most / most.tool_step == pytest.approx(round(most.most / most.tool_step))
         assert most.least <= most.most < most.whole
+
+
+def test_half_a_scoop_of_ice_is_offered_where_no_more_fits() -> None:
+    """30 g of ice in 420 ml of water stand at 450 + 0.0833 x 59.5 = 455 of 473 ml, 60 g at 490."""
+    scoop = b.tool(step=0.5, holds=60.0)
+    much = b.drink(b.add(b.TEA, 420, makes_room=True), b.add(b.ICE, 120, tool=scoop))
+    ice = mosts(much)[0]
+    assert (kind(ice), ice.most, ice.least) == ("Ice", 30.0, 30.0)
 
 
 def test_nothing_is_offered_that_would_leave_another_drink() -> None:

@@ -17,6 +17,7 @@ from buildsheets import api
 from buildsheets.cup.fit import default_choice
 from buildsheets.cup.scan import Scan, choices, scan
 from buildsheets.cup.serving import Choice, Serving
+from buildsheets.cup.steps import build_of
 from buildsheets.menu.model import AddStep, Drink, LineTo, Tolerance
 
 Laid = dict[tuple[str, ...], dict[Choice, Serving]]
@@ -82,6 +83,16 @@ def test_by_ice_a_set_has_one_figure_for_each_ice_level(drink: Drink) -> None:
 
 @settings(max_examples=60)
 @given(b.drinks(full=True))
+def test_by_ice_as_much_is_taken_as_the_ice_level_needs(drink: Drink) -> None:
+    scanned = scan(replace(drink, room_by_ice=True), b.CUP)
+    for add_ons, made in served(scanned).items():
+        for choice in made if add_ons else ():
+            needs = scanned.needs(choice)[choice.ice]
+            assert scanned.fit(choice).taken == pytest.approx(needs, abs=1e-6)
+
+
+@settings(max_examples=60)
+@given(b.drinks(full=True))
 def test_what_is_poured_can_be_measured_wherever_something_is_left_out(drink: Drink) -> None:
     scanned = scan(drink, b.CUP)
     step = step_of(scanned)
@@ -134,6 +145,22 @@ def test_what_is_refused_would_not_fit_with_the_least_base_either(drink: Drink) 
         if step or share in (0.0, 1.0):
             more = min(least, used.volume_ml) - used.volume_ml
             assert overfull(scanned, serving, more)
+
+
+@settings(max_examples=60)
+@given(b.drinks(full=True))
+def test_a_choice_is_thin_where_less_base_is_left_than_the_shop_lets(drink: Drink) -> None:
+    scanned = scan(drink, b.CUP)
+    share, step = drink.hold_back_most_share, step_of(scanned) or 1e-9
+    for outcome in scanned.outcomes:
+        line = scanned[outcome.choice].body.used
+        if outcome.verdict == "too-much" or line is None or line.to_line_ml is not None:
+            continue
+        planned = base_of(scanned[replace(outcome.choice, add_ons=())])
+        least = min(planned, step * math.ceil((1 - share) * planned / step - 1e-9))
+        left = base_of(scanned[outcome.choice])
+        if left > 0.0:  # else more may be taken than there is
+            assert outcome.thin == (bool(outcome.taken) and left < least - 1e-6)
 
 
 # room for hands ----------------------------------------------------------------------------------
@@ -243,6 +270,8 @@ def test_what_takes_no_room_takes_no_base() -> None:
     scanned = scan(drink, b.CUP)
     assert (scanned.spread(scanned.default).p_over or 0.0) > 0.05
     assert figures(scanned, served(scanned), ("cocoa",)) == {0.0}
+    lines = {base_of(serving) for serving in served(scanned)[()].values()}
+    assert lines == {450}, "nor does a choice that stands no higher"
 
 
 def test_a_liquid_that_passes_the_line_alone_is_refused() -> None:
@@ -251,6 +280,24 @@ def test_a_liquid_that_passes_the_line_alone_is_refused() -> None:
     serving = scan(drink, b.CUP)[Choice(1.0, "regular", ("milk",))]
     assert serving.verdict == "too-much"
     assert serving.over_ml == pytest.approx(10)  # 40 ml of syrup and 270 of milk
+
+
+def test_a_choice_that_passes_a_line_is_refused_whatever_line_it_is() -> None:
+    """Nothing could be poured to it, and the card would say to."""
+    more = b.drink(b.add(b.SYRUP, 120), b.to_line(b.TEA, 200), sweetness=b.sweetness(top=2.0))
+    scanned = scan(more, b.CUP)
+    for ice in ("none", "less", "regular"):
+        assert scanned[Choice(1.0, ice)].verdict == "fits"
+        assert scanned.fit(Choice(2.0, ice)).verdict == "too-much"
+        assert scanned.fit(Choice(2.0, ice)).over_ml == pytest.approx(240 - 200)
+    topped = replace(b.to_line(b.MILK, 300), makes_room=False)
+    tea = b.add(b.TEA, 100, makes_room=True)
+    drink = b.drink(b.add(b.SYRUP, 60), tea, topped, add_ons=(b.add_on(b.TEA, 160, "more"),))
+    scanned = scan(drink, b.CUP)
+    fit = scanned.fit(Choice(1.0, "regular", ("more",)))
+    assert fit.verdict == "too-much"
+    assert fit.over_ml == pytest.approx(60 + 160 + 100 - 300)
+    assert fit.worst == 3  # the milk
 
 
 def test_a_choice_that_stands_higher_than_the_recipe_has_a_line_of_its_own() -> None:
@@ -270,6 +317,74 @@ def test_a_choice_that_stands_higher_than_the_recipe_has_a_line_of_its_own() -> 
             assert line_ml < 440
             assert line_ml % 5 == 0
             assert (scanned.spread(choice).p_over or 0.0) <= 0.05
+
+
+def test_a_lower_line_of_a_choice_can_be_passed_too() -> None:
+    """40 ml of syrup and 171 of tea weigh 1.057 g/ml: 200 g of ice push them up by 189 ml, to 400.
+    Without it they stand at 211, the line is 210; 40 of syrup and 180 of milk pass that by 10."""
+    drink = b.drink(b.add(b.SYRUP, 40), b.add(b.ICE, 200), b.to_line(b.TEA, 400),
+                    ice=b.ice_levels("same_amounts"),
+                    add_ons=(b.add_on(b.MILK, 180, "milk"),))  # fmt: skip
+    scanned = scan(drink, b.CUP)
+    assert base_of(scanned[Choice(1.0, "none")]) == 210
+    fit = scanned.fit(Choice(1.0, "none", ("milk",)))
+    assert (fit.verdict, fit.worst) == ("too-much", 3)
+    assert fit.over_ml == pytest.approx(220 - 210)
+
+
+def test_a_recipe_that_passes_its_own_line_is_no_fault_of_its_choices() -> None:
+    """FIT02 says that the recipe does."""
+    scanned = scan(b.drink(b.add(b.SYRUP, 240), b.to_line(b.TEA, 200)), b.CUP)
+    assert {outcome.verdict for outcome in scanned.outcomes} == {"fits"}
+    assert scanned.passed_ml(scanned.default) == 0.0
+
+
+@pytest.mark.parametrize("dome_mm", [None, 30.0])
+def test_a_choice_that_stands_lower_and_strays_by_more_has_a_line_of_its_own(
+    dome_mm: float | None,
+) -> None:
+    """Ice of 200 g stands 33 ml out of tea that is poured to 439, to 472 of 473: it hides 14.6 ml
+    of foam in its gaps. Half of it stands 17 ml out, and the foam on its cubes to 439 + 14.6 +
+    0.55 x 16.6 = 462.7. That strays by the spoon, 11.9 ml, u = 6.9: 5 of 100 pass 462.7 + 11.3.
+    In a dome it is the same with as much more foam as the dome holds."""
+    spoon = b.tool("g", step=1.0, tolerance=Tolerance(6.6, None, "limit", "g"))
+    size = b.CUP if dome_mm is None else replace(b.CUP, lid="dome", dome_mm=dome_mm)
+    steps = b.add(b.MILK, 10), b.do("swirl"), b.add(b.ICE, 200), b.to_line(b.TEA, 439)
+    holds_ml = build_of(b.drink(*steps), size).dome_ml
+    foam = b.add(b.CREAM, (holds_ml + 14.6) / 1.8, tool=spoon)
+    scanned = scan(b.drink(*steps, foam, sweetness=None), size)
+    assert scanned.spread(scanned.default).p_over == 0.0
+    less = scanned[Choice(None, "less")]
+    assert less.final.levels.cap_top - holds_ml == pytest.approx(435 + 14.6 + 9.1, abs=0.1)
+    assert base_of(less) == 435
+    assert less.verdict == "fits"
+
+
+@pytest.mark.parametrize("kind", ["limit", "std"])
+def test_what_strays_by_little_has_its_room_too(kind: str) -> None:
+    """A scale that is 0.5 g off: 0.9 ml of foam whipped by 80 %, u = 0.9 / sqrt 3 or 0.9 itself."""
+    scale = b.tool("g", step=1.0, tolerance=Tolerance(0.5, None, kind, "g"))
+    cream = replace(b.CREAM, tool=scale)
+    drink = b.drink(b.add(b.TEA, 450, makes_room=True), ice=None, sweetness=None,
+                    add_ons=(b.add_on(cream, 25, "cream"),))  # fmt: skip
+    room_ml = 1.6449 * 0.9 / (math.sqrt(3) if kind == "limit" else 1.0)
+    fit = scan(drink, b.CUP).fit(Choice(None, None, ("cream",)))
+    assert fit.hands_ml == pytest.approx(room_ml, abs=1e-3)
+    assert fit.held_back_ml == pytest.approx(450 + 45 + room_ml - b.WORKING, abs=0.01)
+
+
+def test_room_for_hands_is_that_of_the_most_syrup_that_is_asked_for() -> None:
+    """60 ml of syrup by a spoon that strays by 30 %: u = 18 / sqrt 3 = 10.39 ml, 1.645 u = 17.1.
+    Half of it is the fullest, as the jug gives 8 ml a step, and strays by half as much."""
+    spoon = b.tool(step=5.0, tolerance=Tolerance(None, 0.3, "limit"))
+    jug = b.tool(step=8.0)
+    drink = b.drink(b.add(b.SYRUP, 60, tool=spoon), b.add(b.TEA, 200, makes_room=True, tool=jug),
+                    ice=None, add_ons=(b.add_on(b.CREAM, 110, "cream"),))  # fmt: skip
+    scanned = scan(drink, b.CUP)
+    assert scanned[Choice(0.5, None)].final.top_ml == pytest.approx(30 + 232)
+    assert scanned[Choice(1.0, None)].final.top_ml == pytest.approx(60 + 200)
+    for sweet in (0.5, 1.0):
+        assert scanned.fit(Choice(sweet, None, ("cream",))).hands_ml == pytest.approx(17.1, abs=0.1)
 
 
 def test_what_is_not_offered_cannot_be_figured() -> None:

@@ -131,8 +131,9 @@ def test_limits_of_counted_tools_add_up_and_deviations_add_by_their_squares() ->
 def test_a_line_cancels_what_the_scoop_strays_before_it() -> None:
     drink = b.drink(b.add(b.SYRUP, 30), b.add(b.ICE, 40, tool=SCALE), b.to_line(b.TEA, 420))
     no_lid = replace(b.CUP, lid="none")  # the level of the drink, not of its ice
-    (ice,) = [term for term in of(drink, no_lid).terms if term.name == "ice"]
-    assert ice.sensitivity == pytest.approx(0, abs=1e-6)
+    terms = of(drink, no_lid).terms
+    assert [term.name for term in terms] == ["syrup", "ice", "tea"]  # with what does not stray
+    assert terms[1].sensitivity == pytest.approx(0, abs=1e-6)
 
 
 def test_a_lower_line_of_a_choice_is_still_a_line() -> None:

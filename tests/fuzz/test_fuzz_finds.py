@@ -33,7 +33,7 @@ def no_promise_is_broken(files: Files) -> None:
     ("edits", "code"),
     [
         ((COARSE,), "FIT05"),
-        ((("step: 1/2 scoop", "step: 10 lb"),), "FIT05"),
+        ((("step: 1/2 scoop", "step: 5 kg"),), "FIT05"),
         # a batch at a scale of which no shop can figure anything
         (
             (

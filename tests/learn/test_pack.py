@@ -331,6 +331,20 @@ def test_without_sales_they_are_the_first_of_the_menu_and_the_pack_says_so(tmp_p
     assert "of the first 2 drinks of the menu, which has no sales" in view.subtitle
 
 
+def test_a_drink_of_which_no_sale_is_known_is_none_of_the_most_sold(tmp_path: Path) -> None:
+    one = swapped(SMALL, "      - {drink: shaken, count: 4}\n", "")
+    menu, _, pages = pack_of(tmp_path, one)
+    assert [drink.id for drink, _ in most_sold(menu)] == ["cloud"]
+    view = page_of(pages, "pack-cloud")
+    assert isinstance(view, BuildCardView)
+    assert view.subtitle.endswith("The drink most sold")
+    menu, _, pages = pack_of(tmp_path, SMALL[: SMALL.index("    sales:")] + "    sales: []\n")
+    assert [drink.id for drink, _ in most_sold(menu)] == [*menu.drinks][:6]
+    view = page_of(pages, "pack-cloud")
+    assert isinstance(view, BuildCardView)
+    assert "of the first 2 drinks of the menu, which has no sales" in view.subtitle
+
+
 def test_whom_to_ask_is_the_shops_word_or_a_line_to_write_on(tmp_path: Path) -> None:
     asked = SMALL.replace("  name: Corner kiosk\n", "  name: Corner kiosk\n  ask: whoever opens\n")
     for text, who in ((SMALL, ""), (asked, "whoever opens")):

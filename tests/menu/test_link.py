@@ -78,6 +78,8 @@ CASES = [
     ("TOOL01", "step: 1 pump, holds: 5 ml}", "step: 1 pump}", "1 pump"),
     ("TOOL02", "{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 2 pumps}",
      "2 pumps"),
+    ("TOOL03", "  jug: {name", "  scale: {name: scale, kind: scale, step: 0.1 lb}\n  jug: {name",
+     "0.1 lb"),
     ("CUP01", "    base: 58 mm\n", "", "name: Medium"),
     ("CUP01", "    base: 58 mm\n    rim: 91 mm\n    height: 114 mm\n", "", "name: Medium"),
     ("CUP02", "{height: 150 mm, diameter: 90 mm}", "{height: 150 mm}", "{height: 150"),

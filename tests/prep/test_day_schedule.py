@@ -24,7 +24,14 @@ from buildsheets.menu.when import DAY_MIN, clock
 from buildsheets.prep.dayplan import Change, DayPlan, plan_day
 from buildsheets.prep.helps import what_helps
 from buildsheets.prep.loads import amount_of, goes_in_at
-from buildsheets.prep.makings import Load, cooled_slowly, keeps_min, ready_from
+from buildsheets.prep.makings import (
+    Demand,
+    Load,
+    cooled_slowly,
+    keeps_min,
+    plan_batch,
+    ready_from,
+)
 
 ROOT = Path(__file__).parents[2]
 
@@ -331,6 +338,34 @@ def test_stock_stands_in_its_fridge_until_it_has_run_out() -> None:
     assert load.ready_min >= making.from_min > day.opens_at_minutes
 
 
+def test_stock_takes_the_room_of_what_is_there_of_it() -> None:
+    # 500 ml on hand and 500 ml made by noon, while somebody is there, are 1000 of 1100 ml.
+    fridge = Thing(id="fridge", name=s.text("fridge"), keeps=True, holds_ml=1100.0, span=s.SPAN)
+    kept = brew(kept_in=fridge)
+    day = day_of([(0, 720)])
+    menu = replace(one_brew(kept, day), kitchen={"fridge": fridge})
+    plan = plan_day(menu, day, serving_of(kept), {"brew": 500.0})
+    assert [load.ready_min for load in plan.loads] == [720]
+    assert not plan.not_in_time
+
+
+def test_as_many_are_there_as_are_written() -> None:
+    # Two who stir a pot of half a batch each at once, for 10:00.
+    day = day_of([(0, 1320)])
+    two = replace(day, people=tuple(replace(one, count=2) for one in day.people))
+    half = brew(bowl_ml=500.0, scales={"half": 0.5})
+    plan = planned(half, two)
+    assert [load.start_min for load in plan.loads] == [590, 590]
+    assert plan.most_hands == (2, 2, 590)
+
+
+def test_who_comes_earlier_is_the_first_of_the_day_itself() -> None:
+    day = day_of([(-600, -590), (600, 1320)])
+    once = brew(keeps_for=s.keeps(days=1))
+    earlier = plan_day(one_brew(once, day), day, serving_of(once), change=Change(earlier_min=10))
+    assert [load.start_min for load in earlier.loads] == [590]
+
+
 # Small days -----------------------------------------------------------------------------------
 
 
@@ -390,6 +425,52 @@ def test_two_days_end_at_midnight_though_the_shop_is_open_longer() -> None:
     assert load.start_min >= 0
 
 
+def test_what_keeps_one_day_is_made_anew_at_midnight() -> None:
+    # Food Code 3-501.17: Day 1 ends at midnight. Of 1000 g sold evenly from 18:00 to 02:00 three
+    # quarters are sold by then; the rest is of a load that is stirred 10 min, ready at midnight.
+    night = day_of([(600, 1560)], opens=18 * 60, closes=26 * 60)
+    plan = planned(brew(keeps_for=s.keeps(days=1)), night)
+    assert not plan.not_in_time
+    assert [(load.start_min, load.figure.factor) for load in plan.loads] == [
+        (18 * 60 - 10, pytest.approx(0.75)),
+        (24 * 60 - 10, pytest.approx(0.25)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("keeps", "people", "kept"),
+    [
+        ({"days": 2}, (300, 600), True),
+        ({"days": 2}, (-300, -240), False),  # Day 1 was yesterday: today is its last
+        ({"days": 3}, (-300, -240), True),
+        ({"days": 1}, (300, 600), False),
+        ({"hours": 24}, (300, 600), False),  # ready at 10:00, gone as the shop opens
+        ({"hours": 30}, (300, 600), True),
+        (None, (300, 600), True),  # the seven days of the rules
+    ],
+)
+def test_what_is_left_is_kept_only_while_it_is_good_tomorrow(
+    keeps: dict[str, int] | None, people: tuple[int, int], *, kept: bool
+) -> None:
+    # A full batch for 700 g: 300 g of it are left at 22:00, for 10:00 of the next day.
+    own = None if keeps is None else s.keeps(**keeps, at_c=4.0)
+    whole = brew(keeps_for=own, scales={"full": 1.0})
+    (one,) = planned(whole, day_of([people]), grams=70).batches
+    assert (one.left_share, one.carries_over) == (pytest.approx(0.3), kept)
+
+
+def test_what_is_left_is_of_the_load_made_last() -> None:
+    # Two pots of 500 g for 700 g, one stirred yesterday and one today: 300 g of today's are left.
+    twice = brew(scales={"half": 0.5}, bowl_ml=500.0)
+    (one,) = planned(twice, day_of([(-300, -290), (300, 600)]), grams=70).batches
+    assert [load.ready_min for load in one.loads] == [590, 600]
+    (one,) = planned(twice, day_of([(-300, -290), (590, 600)]), grams=70).batches
+    assert [load.ready_min for load in one.loads] == [-290, 600]
+    assert one.carries_over
+    (one,) = planned(twice, day_of([(-300, -280)]), grams=70).batches
+    assert not one.carries_over
+
+
 def test_hours_run_from_when_each_load_is_ready() -> None:
     # 1000 g in two pots of 500 g from 10:00 to 22:00, good for 6 h: served to 16:00 and to 22:00.
     # People until 12:00 only: the second, ready by 12:00 at the latest, would be served for 10 h.
@@ -412,6 +493,26 @@ def test_loads_are_numbered_through_the_day_as_they_are_made() -> None:
         assert {load.of for load in loads} == {len(loads)}
         begun = [load.start_min for load in loads if load.start_min is not None]
         assert begun == sorted(begun)
+
+
+def test_each_load_serves_the_need_of_its_moment() -> None:
+    # Half a batch goes into another at 09:30, half at 10:00, of two pots of half a batch each.
+    twice = brew(bowl_ml=500.0, scales={"half": 0.5})
+    needs = [Demand(570, 570, 0.5), Demand(600, 600, 0.5)]
+    plan = plan_batch(s.menu(batches=[twice]), twice, needs, 0, smallest_first=False)
+    assert [(load.from_min, load.until_min) for load in plan.loads] == [(570, 570), (600, 600)]
+
+
+def test_what_finds_no_place_is_numbered_last_and_never_late_by_minutes() -> None:
+    # 10 min of stirring for each of two pots, and hands for one of them: 10:00 to 10:10.
+    twice = brew(keeps_for=s.keeps(days=1), bowl_ml=500.0, scales={"half": 0.5})
+    (one,) = planned(twice, day_of([(600, 610)])).batches
+    assert [(load.number, load.start_min, load.ready_min) for load in one.loads] == [
+        (1, 600, 610), (2, None, None),
+    ]  # fmt: skip
+    assert [load.late_min for load in one.loads] == [0, 0]  # that of 16:00 is there, none for 10:00
+    (making,) = one.makings
+    assert (making.start_min, making.first_ready_min, making.ready_min) == (600, 610, 610)
 
 
 def test_what_goes_in_at_a_later_step_is_ready_when_that_step_begins() -> None:

@@ -137,6 +137,7 @@ def test_bowl_loads_lengthen_the_work() -> None:
     # good for 4 h and served to 14:00, so not before 10:00: it is due when the first has run out.
     assert [(load.start_min, load.ready_min) for load in first.loads] == [(570, 600), (690, 720)]
     assert [load.until_min for load in first.loads] == pytest.approx([720, 840])
+    assert (first.first_ready_min, first.ready_min) == (600, 720)
     assert not made.not_in_time
 
 
@@ -221,6 +222,7 @@ def test_json_of_the_plan() -> None:
     # half past nine, one and five
     assert [r["start_min"] for r in data["runs"]] == [570, 810, 1050]
     assert data["batches"][0]["ready"]["mass_g"] == pytest.approx(2000.0)
+    assert data["batches"][0]["ready"]["volume_ml"] == pytest.approx(2000.0)  # at 1 g/ml
     assert data["not_planned"] == []
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Any
 
@@ -13,7 +14,7 @@ from buildsheets.cli import prep_commands as pc
 from buildsheets.cli.plain_data import told
 from buildsheets.cli.prep_results import Planned, Scaled
 from buildsheets.cli.prep_text import sheet_text
-from buildsheets.menu.model import Batch, Menu
+from buildsheets.menu.model import Batch, Menu, Tool
 from buildsheets.pipeline import Checked
 from buildsheets.prep.batch_card import batch_figures
 from buildsheets.prep.batches import Stored, figure_batch, heap_g_ml
@@ -21,7 +22,7 @@ from buildsheets.prep.cost import Costs, Prices
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.log import Entry
 from buildsheets.prep.scaling import containers, for_containers, for_factor
-from buildsheets.prep.stock import counted
+from buildsheets.prep.stock import counted, stock
 from buildsheets.print.layouts import Layouts
 from buildsheets.views import rounding
 from buildsheets.views.batch import batch_card
@@ -42,15 +43,21 @@ def cooked(**given: Any) -> Batch:
     return s.batch("pearls", [s.part(dry, 500)], **{"yield_factor": 2.4, **given})
 
 
-def kitchen(batch: Batch, *, behaves: str = "settled") -> tuple[Menu, DayPlan]:
+JUG = Tool(id="jug", name=s.text("jug"), kind="jug", unit="ml", step=5.0, span=s.SPAN)
+
+
+def kitchen(
+    batch: Batch, *, behaves: str = "settled", tool: Tool | None = JUG, there_g: float = 0.0
+) -> tuple[Menu, DayPlan]:
     """A menu that pours 60 g of it into a cup, and the plan of a day with ten of them."""
     bulk = HEAP if behaves == "settled" else None
     top = s.component("pearls", batch, behaves=behaves, density_g_ml=PIECE, bulk_density_g_ml=bulk)
-    drink = s.drink("tea", [s.add_step(top, {"regular": s.amount(60, 100)})])
+    drink = s.drink("tea", [s.add_step(top, {"regular": s.amount(60, 100)}, tool=tool)])
     menu = s.menu(drinks=[drink])
     used = [type("Used", (), {"component": top, "mass_g": 60.0, "volume_ml": 100.0})]
     serving: Any = type("Serving", (), {"used": used})
-    return menu, plan_day(menu, s.day([s.sold(drink, 10)]), {("tea", "regular"): serving})
+    sold, there = s.day([s.sold(drink, 10)]), {batch.id: there_g} if there_g else {}
+    return menu, plan_day(menu, sold, {("tea", "regular"): serving}, there)
 
 
 def test_the_plan_says_heap_litres_where_it_says_litres() -> None:
@@ -64,6 +71,32 @@ def test_the_plan_says_heap_litres_where_it_says_litres() -> None:
     (run,) = told(Planned(plan, (), (), ()).runs)
     assert run["yield"]["volume_ml"] == pytest.approx(2000.0)
     assert run["yield"]["heap_g_ml"] is not None
+
+
+def row(text: str, table: str) -> list[str]:
+    """The cells of the first row of a table."""
+    return re.split("  +", text.partition(f"{table}\n")[2].splitlines()[1])
+
+
+def test_the_plan_says_grams_of_what_is_weighed() -> None:
+    batch = cooked(scales={"full": 1.0}, keeps_for=s.keeps(days=2))
+    menu, plan = kitchen(batch, tool=s.scale_tool())
+    text = sheet_text(prep_sheet(menu, plan, words()))
+    assert "heaped" not in text
+    assert "1200 g" in text.partition("Weigh out")[0]
+    assert row(text, "To have ready") == ["pearls", "1200 g", "600 g"]  # 10 x 60 g are sold
+    assert row(text, "Left at closing")[1] == "600 g"
+    (run,) = told(Planned(plan, (), (), ()).runs)
+    assert run["yield"]["volume_ml"] == pytest.approx(2000.0)  # as before, for programs
+
+
+def test_stock_of_what_takes_no_known_room_is_told_in_grams() -> None:
+    dry = s.ingredient("dry", density_g_ml=None)
+    batch = s.batch("pearls", [s.part(dry, 500)], scales={})
+    menu, plan = kitchen(batch, behaves="liquid", there_g=400.0)
+    there = stock(menu, [Entry(MORNING, "counted", "pearls", amount="400 g")])
+    text = sheet_text(prep_sheet(menu, plan, words(), on_hand=there))
+    assert row(text, "To have ready") == ["pearls", "400 g", "600 g", "400 g"]
 
 
 def test_what_is_poured_has_no_heap() -> None:
@@ -131,8 +164,8 @@ def test_packs_in_ml_of_what_settles_hold_its_heap_or_what_they_say(
      ("de", "1,9 l geschüttet")],
 )  # fmt: skip
 def test_in_four_languages(language: str, said: str) -> None:
-    assert rounding.room(words(language), Stored(1140.0, 950.0, 0.6)) == said
-    assert rounding.room(words(language), Stored(1140.0, None, None)) == ""
+    assert rounding.stored(words(language), Stored(1140.0, 950.0, 0.6)) == said
+    assert rounding.stored(words(language), Stored(None, None)) == ""
 
 
 def test_the_loosest_heap_counts() -> None:

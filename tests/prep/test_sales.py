@@ -7,15 +7,17 @@ from dataclasses import replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+import prep_samples as s
 import pytest
 from menu_samples import SMALL, check_texts, demo, swapped
 
-from buildsheets.menu.model import Menu
+from buildsheets.menu.model import Menu, Packaging
 from buildsheets.menu.when import within
 from buildsheets.pipeline import Checked
 from buildsheets.prep.buying import less_stock, orders, together
 from buildsheets.prep.dayplan import DayPlan, plan_day
 from buildsheets.prep.log import Entry
+from buildsheets.prep.packaging import pieces
 from buildsheets.prep.sales import not_sold_now
 from buildsheets.prep.stock import counted, stock
 
@@ -186,6 +188,12 @@ def test_a_sold_out_add_on_leaves_its_drinks_be() -> None:
 def packed(*edits: tuple[str, str]) -> tuple[tuple[str, str], ...]:
     named = "    lid: flat\n    packaging: [cup-medium, straw]\n"
     return (("ingredients:\n", PACKAGING + "ingredients:\n"), ("    lid: flat\n", named), *edits)
+
+
+def test_one_cup_is_counted_and_none_of_what_is_not_sold() -> None:
+    size = s.cup(packaging=(Packaging(id="cup", name=s.text("cup"), kind="cup", span=s.SPAN),))
+    drink = s.drink("tea", [], cups=(size,))
+    assert [pieces([s.sold(drink, number)]) for number in (0, 1)] == [{}, {"cup": 1}]
 
 
 def test_packaging_is_counted_and_bought_in_packs() -> None:

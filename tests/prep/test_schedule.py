@@ -164,6 +164,23 @@ def test_what_may_not_be_made_so_early_waits_until_after_it_is_due() -> None:
     assert (late.start_min, late.ready_min, late.late_min) == (95, 125, 25)
 
 
+def test_what_is_late_is_not_made_too_early_either() -> None:
+    # Nobody is short: it is not ready before 130, though that is 30 min late.
+    table = Timetable(0, 600, [Window(0, 600, 1)], {})
+    task = boil("a", 100, ready_from=130)
+    assert table.place([task]) == []
+    late = table.place_late(task)
+    assert late is not None
+    assert (late.start_min, late.late_min) == (100, 30)
+
+
+def test_hands_of_before_the_time_are_not_there_at_its_end() -> None:
+    table = Timetable(0, 600, [Window(-60, 10, 1), Window(590, 900, 1)], {})
+    assert table.most_hands() == (0, 1, 0)
+    table.take(HANDS, 599, 600, 1.0)
+    assert table.most_hands() == (1, 1, 599)
+
+
 def test_what_never_fits_has_no_place() -> None:
     table = Timetable(0, 600, [Window(0, 600, 1)], {"burner": 0.0})
     assert table.place([boil("a", 100)]) == []

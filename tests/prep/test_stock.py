@@ -98,6 +98,7 @@ def test_any_unit_that_can_be_the_items_own(
         ("sugar", "3 l", "with the gaps of a heap, is not known; count it in g or kg, packs"),
         ("dry", "3 l", "with the gaps of a heap, is not known; count it in g or kg$"),
         ("nobody", "1 l", "nothing in the menu is called 'nobody'"),
+        ("honey", "3", "g or kg, ml or l, packs"),  # bought by weight, and poured
     ],
 )
 def test_what_cannot_be_is_refused_with_what_works(id: str, written: str, works: str) -> None:
@@ -287,6 +288,16 @@ def test_packs_to_buy_are_of_what_the_stock_falls_short() -> None:
     assert plenty.packs is not None
     assert (plenty.packs.count, plenty.enough) == (0, True)
     assert plenty.packs.left_over == pytest.approx(700.0)
+
+
+def test_more_than_is_needed_of_what_has_no_pack_is_not_bought() -> None:
+    leaf = s.ingredient("leaf")
+    menu = s.menu(ingredients=[leaf])
+    need = buying.purchases(menu, {"leaf": [buying.Use(300.0, None)]})
+    for there, short in (("400 g", 0.0), ("100 g", 200.0)):
+        (one,) = buying.less_stock(need, stock(menu, [count("leaf", there)]), CLOSING)
+        assert (one.short, one.enough, len(buying.orders([one]))) == (short, not short, bool(short))
+        assert one.weighed_g == 300.0
 
 
 def test_peel_is_in_what_was_counted_too() -> None:

@@ -59,6 +59,28 @@ def test_what_no_sheet_holds_is_told_with_the_keys_that_help() -> None:
     assert "card: under shop:" in refused.hint
 
 
+@pytest.mark.parametrize(
+    ("language", "name", "broken"),
+    [
+        ("de", "Winterapfelweihnachtspunschverfeinerungsgetränk mit Zimt",
+         "Winterapfelweih-nachtspunschver-feinerungsgetränk mit Zimt"),
+        ("de", "Schwarzwälder Johannisbeer-Buttermilchlimonade",
+         "Schwarzwälder Johannisbeer-Buttermilchlimo-nade"),
+        ("en", "Iced Strawberry Cheesecake Milk", "Iced Strawberry Cheesecake Milk"),
+    ],
+)  # fmt: skip
+def test_a_word_too_long_for_its_line_is_broken_between_syllables(
+    language: str, name: str, broken: str
+) -> None:
+    """Others stay whole; without a hyphen a name read "weihnachtsp unschverfeinerungsgeträ nk"."""
+    rows_of = (replace(STATION.rows[0], drink=name), *STATION.rows[1:])
+    printed = render_pdf([replace(STATION, language=language, rows=rows_of)])
+    (page,) = page_texts(printed.pdf)
+    assert broken in page.replace("\ufffe", "-"), (
+        page
+    )  # as pdfium reads a hyphen at the end of a line
+
+
 def test_too_much_for_one_card_is_split_and_each_part_says_what_it_must() -> None:
     printed = render_pdf([replace(BUILD, steps=MANY)])
     assert errors(printed) == []

@@ -10,6 +10,7 @@ import pytest
 from card_samples import BUILD, STATION
 from hypothesis import given
 from hypothesis import strategies as st
+from pdf_reading import page_texts
 from pypdfium2 import PdfDocument
 from test_engine import LAYOUTS, document
 from test_fit import sheet
@@ -19,12 +20,15 @@ from buildsheets.print.document import Section, Setting, maker
 from buildsheets.print.engine import lay_out
 from buildsheets.print.heights import Heights
 from buildsheets.print.kinds import is_one_card, row_names, rows, some_rows, title
+from buildsheets.print.render import render_pdf
+from buildsheets.proof.proof import expect, proof
 from buildsheets.views.grids import pieces
 from buildsheets.views.paper import Paper
 from buildsheets.views.types import (
     AmountRow,
     AmountTable,
     BuildCardView,
+    Foot,
     GaugeLine,
     GaugeStripView,
     RackLine,
@@ -133,6 +137,31 @@ def test_a_part_of_a_station_card_marks_the_levels_of_its_own_drinks() -> None:
     parts = [some_rows(whole, start, end) for start, end in ((0, 2), (2, 3))]
     told = [[line.label for line in p.gauge] for p in parts if isinstance(p, StationCardView)]
     assert told == [["90 ml", "280 ml", "rim"], ["300 ml", "rim"]]
+
+
+def test_a_part_names_of_a_mark_only_the_lines_that_its_drinks_use() -> None:
+    """It named "520 / 525 ml" where no drink was poured to 520, on paper and past the proof."""
+    own = (("520 ml", "100 ml topping"), ("525 ml",), ("520 ml", "530 ml"), ("520 ml", "525 ml"))
+    lines = (("100 ml topping", "bed"), ("520 / 525 / 530 ml", "line"), ("rim", "rim"))
+    gauge = tuple(GaugeLine(40.0 * n, label, kind) for n, (label, kind) in enumerate(lines, 1))
+    rows_of = tuple(replace(STATION.rows[0], levels=one) for one in own)
+    whole = replace(STATION, rows=rows_of, gauge=gauge, code="S-1", foot=Foot("S-1"))
+    told = []
+    for start in range(4):
+        part = some_rows(whole, start, start + 1)
+        assert isinstance(part, StationCardView)
+        told.append([line.label for line in part.gauge])
+        printed = render_pdf([part])
+        assert part.gauge[-2].label in " ".join(" ".join(page_texts(printed.pdf)).split())
+        (page,) = printed.pages
+        found = proof(printed.pdf, expect([replace(page, parts=4)], [whole]))
+        assert not [one.message for one in found if one.code == "PROOF09"]
+    assert told == [
+        ["100 ml topping", "520 ml", "rim"],
+        ["525 ml", "rim"],
+        ["520 / 530 ml", "rim"],
+        ["520 / 525 ml", "rim"],
+    ]
 
 
 def test_titles() -> None:

@@ -112,6 +112,8 @@ CASES: list[tuple[str, Edits, str, str]] = [
     ("LNG02", (("languages: [en]", "languages: [en, es]"), ("name: Cloud", "name: {en: Cloud}")),
      "name: {en: Cloud}", "missing in: es"),
     ("DRK11", (("name: Shaken", "name: ' cloud'"),), "' cloud'", "both called"),
+    ("TOOL04", (("  jug: {name: jug,", "  beaker: {name: ' Jug', kind: jug, step: 20 ml}\n"
+                "  jug: {name: jug,"),), "jug, kind: jug, step: 5", "'jug' in en"),
     ("HOT01", STEAMED, "{add: steamed", "80 °C"),
     ("HOT02", (HOT_TEA,), "name: Cloud", "meets the ice"),
     ("HOT03", (("{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}",
@@ -414,3 +416,14 @@ def test_a_hot_cup_takes_a_hot_drink() -> None:
     for lid in ("flat", "dome", "film"):
         text = m.swapped(text, f"    lid: {lid}\n", f"    lid: {lid}\n    hot: yes\n")
     assert m.said(m.check_texts(text).findings) == []
+
+
+def test_a_sweetness_that_passes_the_line_is_said_with_what_helps() -> None:
+    """40 g of pearls of 1.1 g/ml, 255 ml of milk of 1.031, 20 ml of syrup of 1.3165 and 80 g of ice
+    in them, together 1.0517 g/ml, read 36.4 + 255 + 20 + 76.1 = 387.4 ml; the line is at 380."""
+    milk = ("{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 255 ml}")
+    more = ("levels: [0 %, 50 %, 100 %]", "levels: [50 %, 100 %, 200 %]")
+    one = next(one for one in told("FIT03", milk, more) if "cloud in medium" in one.message)
+    assert "the first: sweetness 200 %, ice regular, over by 7.4 ml" in one.message
+    assert one.sums[0].because == "over the line before it pours"
+    assert one.hint.endswith("; raise the line, or add less before it")

@@ -85,6 +85,31 @@ def test_foam_of_more_than_four_times_its_volume_is_told(overrun: int, told: int
         assert one.hint.endswith("did you mean 80 %?")
 
 
+@pytest.mark.parametrize(
+    ("pack", "density", "told"),
+    [
+        ("1 l", "1.1 g/ml", True),
+        ("1 l", "1.06 g/ml", True),
+        ("1 l", "0.9 g/ml", False),  # neither a piece's nor the heap's: weighed in its pack
+        ("1 l", "0.68 g/ml", False),
+        ("1 kg", "1.1 g/ml", False),
+        ("1 l, usable: 60 %", "1.1 g/ml", False),  # in syrup, which is drained
+    ],
+)
+def test_a_litre_of_loose_pieces_is_none_of_solid_ones(pack: str, density: str, told: bool) -> None:
+    tin = "    density: 1.1 g/ml\n    density_source: weighed here\n"
+    own = tin.replace("1.1 g/ml", density)
+    bag = {"menu.yaml": m.swapped(m.SMALL, "{quantity: 1 kg,", f"{{quantity: {pack},")}
+    files = m.edited(bag, (tin, own))
+    odd = [one for one in m.check_texts(files).findings if one.code == "DEN08"]
+    assert bool(odd) is told
+    for one in odd:
+        assert one.message.startswith(f"1 l of 'pearl-tin' is bought as {density}, as a piece")
+        assert one.message.endswith("its heap weighs 0.66 g/ml")
+        mended = m.check_texts(m.applied(files, one.fixes[0]))
+        assert m.said(mended.findings) == []
+
+
 def test_an_odd_cup_can_be_accepted_by_its_id() -> None:
     text = m.swapped(m.SMALL, f"    floor: 3 mm\n{ROUND}", f"    floor: 30 mm\n{ROUND}")
     text += "allow:\n  - {finding: CUP09, at: tall, reason: a glass on a foot}\n"

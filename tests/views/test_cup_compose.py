@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 import pypdfium2
 import pytest
-from menu_samples import DEMO
+from menu_samples import DEMO, SMALL, check_texts
+from print.pdf_reading import page_texts
 
 from buildsheets.cup.fit import Fit, Fitter
 from buildsheets.cup.scan import figure
@@ -120,6 +121,22 @@ def test_a_build_card_that_offers_more_says_how_many_go_into_one_cup(
     }
     assert told == {count: count > 2 for count in told}
     assert {True, False} <= set(told.values())
+
+
+def test_what_changes_with_sweetness_and_ice_is_sent_to_the_build_card_under_these() -> None:
+    """It stood under "Add-ons" as "sweetness, ice", where no add-on changes anything."""
+    found = check_texts(SMALL)
+    assert found.menu is not None
+    words = Layouts(None).words("en")
+    card = addons_view(found.menu, found.menu.cups["medium"], found.servings, words)
+    assert card is not None
+    (page,) = page_texts(render_pdf([card]).pdf)
+    assert "Sweetness, Ice What to do Drinks Strong brew see the build card Shaken" in page
+    assert not any(
+        "sweetness" in cell for table in card.tables for row in table.rows for cell in row
+    )
+    heads = [table.header[0] for table in card.tables]
+    assert heads == ["Add-ons", "Sweetness", "Ice", "Sweetness, Ice"]
 
 
 def test_a_caution_that_only_an_add_on_brings_names_it_on_both_cards(

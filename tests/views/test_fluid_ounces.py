@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from menu_samples import check_texts
+from menu_samples import applied, check_texts, place_of, starts, swapped
 
 from buildsheets.cup.serving import Choice, Serving
 from buildsheets.menu.volumes import FLUID_OUNCES, ML
@@ -185,6 +185,30 @@ def test_a_liquid_that_is_weighed_is_printed_in_what_the_scale_shows(
     )  # fmt: skip
     syrup = served(of).steps[0]
     assert rounding.measured(syrup, words_of(of)) == (printed_as, "g", "on the scale")
+
+
+@pytest.mark.parametrize("shown", ["0.1 oz by weight", "1/8 oz wt", "1 lb"])
+def test_a_scale_of_ounces_is_refused_and_each_fix_prints_grams(shown: str) -> None:
+    """Cards said grams of a scale that shows none, to its steps of ounces."""
+    scale = f"  scale: {{name: scale, kind: scale, step: {shown}}}\n"
+    text = MENU
+    for old, new in (
+        ("  jug: {name: jug,", f"{scale}  jug: {{name: jug,"),
+        ("syrup: {from: cane, tool: jug", "syrup: {from: cane, tool: scale"),
+        ("3 fl oz", "18.5 g"), ("2 1/4 fl oz", "20 g"),
+    ):  # fmt: skip
+        text = swapped(text, old, new)
+    (found,) = [one for one in check_texts(text).findings if one.code == "TOOL03"]
+    assert found.span is not None
+    assert starts(found.span) == place_of(text, shown)
+    assert f"shows {shown.split()[1]}, and cards say weights in grams" in found.message
+    assert "in g, kg or mg" in found.hint
+    amounts = {}
+    for fix in found.fixes:
+        of = check_texts(applied({"menu.yaml": text}, fix))
+        assert not of.stopped, of.findings
+        amounts[fix.replacement] = rounding.measured(served(of).steps[0], words_of(of))
+    assert amounts == {"1 g": ("19", "g", "on the scale"), "0.1 g": ("18.5", "g", "on the scale")}
 
 
 def test_a_shop_may_have_its_lines_in_ml() -> None:

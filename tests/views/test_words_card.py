@@ -132,6 +132,31 @@ def test_half_a_pump_is_explained_where_a_choice_takes_one() -> None:
     assert explained(cards_of(m.check_texts(halved)), "en")["½ pump"] == "press half way down"
 
 
+@pytest.mark.parametrize(
+    ("language", "pitcher"),
+    [("en", "pitcher"), ("es", "jarrita"), ("fr", "pichet"), ("de", "Kännchen")],
+)
+def test_the_pitcher_is_explained_as_the_step_calls_it(language: str, pitcher: str) -> None:
+    """220 ml grown by 25 % are 275 ml, and the last mark of a jug of 10 ml that they reach 270."""
+    text = m.swapped(m.SMALL, "languages: [en]", f"languages: [{language}]")
+    steamed = "tool: jug, station: bar, cautions: [hot], steamed: {air: 25 %, to: 60 °C}}"
+    text = m.swapped(
+        text, "{from: milk, tool: jug, station: bar, temperature: 5 °C}", f"{{from: milk, {steamed}"
+    )
+    text = m.swapped(text, "kind: jug, step: 5 ml", "kind: jug, step: 10 ml")
+    text = m.swapped(text, "{add: plain-milk, amount: 100 ml}", "{add: plain-milk, amount: 220 ml}")
+    checked = m.check_texts(m.swapped(text, "      - {add: cubes, amount: 2 scoops}\n", ""))
+    assert not checked.stopped, m.said(checked.findings)
+    cards = cards_of(checked)
+    notes = [s.note for c in cards for s in getattr(c.view, "steps", ()) if pitcher in s.note]
+    assert all("270 ml" in note for note in notes)
+    assert notes
+    assert len(explained(cards, language)[pitcher]) > 60
+    assert pitcher not in explained(cards_of(m.check_texts(
+        m.swapped(m.SMALL, "languages: [en]", f"languages: [{language}]")
+    )), language)  # fmt: skip
+
+
 def test_a_shop_without_a_thing_does_not_read_of_it() -> None:
     told = explained(cards_of(m.check_texts(m.SMALL)), "en")
     assert "Shake, strain into the cup" in told

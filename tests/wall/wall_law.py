@@ -27,6 +27,7 @@ from buildsheets.views.types import (
 )
 from buildsheets.views.words import Words
 from buildsheets.wall.reading import (
+    LINE_WORD,
     TOGETHER,
     NotMade,
     Told,
@@ -75,9 +76,10 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield from (f"build card: {one}" for one in wrong)
         return
     at_stations = [step for visit in passed for step in visit.steps]
-    if in_turn(at_stations) != in_turn(told):
-        yield f"stations: {_first_difference(at_stations, told)}"
-    elif at_stations == list(told):
+    alike = [_without_check(step, words) for step in told]
+    if in_turn(at_stations) != in_turn(alike):
+        yield f"stations: {_first_difference(at_stations, alike)}"
+    elif at_stations == alike:
         yield from _states(passed, made, words)
     for one in _on_phone(wall, card, told, passed, wish):
         yield f"phone page: {one}"
@@ -97,6 +99,11 @@ def _breaks(wall: Wall, made: Serving, wish: Wish) -> Iterator[str]:
         yield f"gauge strip: {one}"
     for one in wrong_at_the_counter(told, made, words):
         yield f"at the counter: {one}"
+
+
+def _without_check(told: Told, words: Words) -> Told:
+    """A step of a build card as a station's card has it: only a line to pour to has its level."""
+    return told if told.unit == words(LINE_WORD) else replace(told, level_ml=None)
 
 
 def _first_difference(theirs: Sequence[Told], ours: Sequence[Told]) -> str:
@@ -325,7 +332,7 @@ def _on_add_on_card(
         amounts = cells_for(options, beside, names, words)
         # A swap that the card says nothing of by name takes what the step it stands at takes.
         own = any(what == one.thing for what, _ in amounts) or any(
-            row[1].startswith(one.thing + ": ")
+            one.thing == row[0] or row[1].startswith(one.thing + ": ")
             for grid in tables for row in grid.rows if len(row) == 2
         )  # fmt: skip
         what = step.what if step and here and not own else one.thing
@@ -384,7 +391,8 @@ def _room_made(
 def _pointed_at(tables: Sequence[Grid], base: Told, words: Words) -> bool:
     """Whether the card sends its reader to the build card for the base."""
     pointer = f"{base.thing}: {words('see_build_card')}"
-    return any(row[1] == pointer for grid in tables for row in grid.rows if len(row) == 2)
+    rows = [row for grid in tables for row in grid.rows if len(row) == 2]
+    return any(pointer in (row[1], ": ".join(row)) for row in rows)
 
 
 def _straws(passed: Sequence[Visit], made: Serving, words: Words) -> Iterator[str]:
