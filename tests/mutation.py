@@ -111,7 +111,7 @@ TESTS = {
     "rules/fit_rules.py": f"{RULES} rules/test_overfull.py cup/test_steamed.py "
     "cup/test_head.py cup/test_afloat.py",
     "rules/fixes.py": f"{RULES} rules/test_overfull.py",
-    "rules/gas_rules.py": f"{RULES} cup/test_head.py test_rulebook.py",
+    "rules/gas_rules.py": f"rules/test_gas_rules.py {RULES} cup/test_head.py test_rulebook.py",
     "rules/guest_rules.py": f"{RULES} {DRINKS} prep/test_clauses_us.py cup/test_shots.py",
     "rules/keeping_rules.py": f"{RULES} prep/test_clauses_us.py prep/test_clauses_england.py",
     "rules/layer_rules.py": f"{RULES} cup/test_strata.py",

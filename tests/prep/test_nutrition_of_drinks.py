@@ -219,6 +219,9 @@ def test_name_is_judged_in_the_language_the_guest_reads() -> None:
     assert not labels.named_tea_or_coffee(named, "es")
     everywhere = s.drink("d", [], name="Té verde")
     assert labels.named_tea_or_coffee(everywhere, "en")
+    austrian = s.drink("d", [], name={"de-AT": "Nebel wie Thé", "it": "Café nero"})
+    assert not labels.named_tea_or_coffee(austrian, "de-AT")  # German as it is read anywhere
+    assert labels.named_tea_or_coffee(austrian, "it")  # whose own words are not known
 
 
 def test_thresholds() -> None:

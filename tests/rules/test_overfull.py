@@ -205,8 +205,24 @@ def test_a_line_over_the_rim_is_offered_one_that_works(
     assert cup in found.message
     (fix,) = found.fixes
     assert re.fullmatch(works, fix.replacement or "")
+    assert fix.text.startswith(f"tea: pour only to {fix.replacement} (was ")
     after = m.check_texts(m.applied(files, fix))
     assert not [one for one in after.findings if one.code.startswith("FIT")], m.said(after.findings)
+
+
+def test_ml_in_a_shop_of_fluid_ounces_are_offered_as_its_tools_show_them() -> None:
+    """600 ml are poured as 20.25 fl oz; syrup is counted in pumps, and so stays in ml."""
+    syrup = ("{add: sweet, amount: 2 pumps, into", "{add: sweet, amount: 100 ml, into")
+    for edits, offered in (
+        ([("amount: 200 ml", "amount: 600 ml")], r"strong: take \d+\.5 fl oz \(was 600 ml\)"),
+        ([syrup, ("amount: 200 ml", "amount: 380 ml")], r"sweet: take \d+ ml \(was 100 ml\)"),
+    ):
+        files = m.edited(SMALL, *OUNCES, *edits)
+        before = m.check_texts(files)
+        tried = list(fixed(files, before))
+        assert re.fullmatch(offered, tried[0][1])
+        for finding, _, after in tried:
+            only_that_one_is_gone(before, finding, after)
 
 
 @pytest.mark.parametrize("head", ["90 %", "40 mm"])
