@@ -232,6 +232,15 @@ def test_what_a_choice_that_is_thinned_and_one_that_cannot_be_pumped_are_offered
     assert far.hint == "write 2 pumps or 4 pumps, or take a tool with half the step of pump"
 
 
+def test_a_level_that_vanishes_is_offered_what_keeps_it_or_takes_the_choice_away() -> None:
+    one_pump = ("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n")
+    (lost, *_) = told("FIT07", one_pump)
+    half, fixed = "take a tool with half the step of pump", "write sweetness: fixed at the drink"
+    assert lost.hint == f"{half}, or {fixed}"
+    assert told("FIT07", one_pump, ("step: 1 pump", "step: 1/2 pump")) == []
+    assert told("FIT07", one_pump, ("name: Cloud\n", "name: Cloud\n    sweetness: fixed\n")) == []
+
+
 def test_a_level_of_one_ml_is_not_lost() -> None:
     assert told("FIT07", ("step: 1 pump, holds: 5 ml", "step: 1 pump, holds: 1 ml")) == []
 
