@@ -313,6 +313,16 @@ def test_of_few_cups_that_may_pass_the_limit_nothing_is_told(
     assert bool(found) is much
 
 
+def test_so_much_less_as_is_told_is_enough_for_the_cups_that_pass_the_limit() -> None:
+    """It stands at 449.5 ml and strays by 36.8 / 2 = 18.4 ml, of which 1.645 (5 % of the normal
+    law) are 30.3 ml: 6.7 ml too much for 473.1 ml, which a jug of 5 ml shows as 10 ml."""
+    stray = ("tolerance: 2 ml", "tolerance: 30 ml")
+    (full, *_) = told("FIT04", ("amount: 200 ml", "amount: 410 ml"), stray)
+    less_ml = int(full.hint.partition("so does ")[2].partition(" ml less in the cup")[0])
+    assert told("FIT04", ("amount: 200 ml", f"amount: {410 - less_ml} ml"), stray) == []
+    assert told("FIT04", ("amount: 200 ml", f"amount: {410 - less_ml + 6} ml"), stray) != []
+
+
 def test_something_hot_is_found_in_a_cold_cup_after_other_steps() -> None:
     cold = "{from: strong-brew, tool: jug, station: bar, temperature: 5 °C}"
     hot = (cold, cold.replace("5 °C", "80 °C, cautions: [hot]"))
