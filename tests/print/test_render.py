@@ -182,7 +182,7 @@ def test_a_page_of_another_size_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
-    view = replace(PLAIN, title=LONG * 40)
+    view = replace(PLAIN, title=LONG * 120)
     printed = render_pdf([view, PLAIN])
     assert errors(printed) == ["CARD03"]
     assert "smallest legible size" in printed.findings[0].message
