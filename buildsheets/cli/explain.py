@@ -290,7 +290,7 @@ def _card_rows(card: CardTold, wall: Wall) -> list[Row]:
 
 def _amount(told: Told, number: float, wall: Wall) -> str:
     """As cards print it: ½ pump, 4½ pumps, 0 pumps."""
-    unit = wall.one.get(told.unit, told.unit) if rounding.is_one(number) else told.unit
+    unit = wall.one.get(told.unit, told.unit) if rounding.is_one(wall.words, number) else told.unit
     return f"{told.amount_printed} {unit}"
 
 

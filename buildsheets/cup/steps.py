@@ -164,9 +164,10 @@ class Build:
         """The build with add-ons put where their kind belongs.
 
         Settled ones lie on the last settled topping (or first of all) under the ice; liquids go in
-        before the body, where it goes; slices on the wall come first of all, pieces that swim after
-        the last liquid, ice or stir; floated ones come after the last stir, shake, pour, swirl or
-        chill and after all else but what is dusted; dusted ones come last, before the lid.
+        before the body, where it goes, and shots before the chill that the body follows; slices on
+        the wall come first of all, pieces that swim after the last liquid, ice or stir; floated
+        ones come after the last stir, shake, pour, swirl or chill and after all else but what is
+        dusted; dusted ones come last, before the lid.
         """
         steps = list(self.steps)
         for add_on in add_ons:
@@ -263,7 +264,10 @@ def _place(steps: Sequence[BuildStep], new: BuildStep) -> int:
         return max((i + 1 for i, step in open_cup if isinstance(step.item, kinds)), default=0)
 
     if isinstance(new.item, Liquid):
-        return _body(steps)
+        body = _body(steps)
+        pulled = isinstance(new.step, AddStep) and new.step.component.shot and not new.shaker
+        chills = [i for i in range(body) if pulled and steps[i].action == "chill"]
+        return chills[-1] if chills else body
     if isinstance(new.item, Slice):
         return 0
     if isinstance(new.item, Bed):

@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, Literal, get_args, get_origin
+from unicodedata import combining, normalize
 
 from buildsheets.findings.catalogue import finding
 from buildsheets.findings.finding import Finding, Fix, Span
@@ -127,7 +128,9 @@ def bad_id(text: str, span: Span) -> Finding | None:
     """A finding for a text that is not an id, or None."""
     if ID_PATTERN.fullmatch(text):
         return None
-    better = re.sub("[^a-z0-9]+", "-", text.casefold()).strip("-")
+    letters = normalize("NFKD", text.casefold().replace("œ", "oe").replace("æ", "ae"))
+    plain = "".join(one for one in letters if not combining(one))  # purée: puree
+    better = re.sub("[^a-z0-9]+", "-", plain).strip("-")
     hint = (
         "Ids are small letters a to z, digits and hyphens, with a letter first, 60 at most, and "
         "no name that Windows keeps for a device, such as con or nul."

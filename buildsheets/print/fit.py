@@ -3,8 +3,8 @@
 The engine lays cards out; this module chooses stock, type size and number of cards. The best choice
 that may do by what is known of a card is laid out, which tells more of it, until the best choice is
 one that was laid out and fits. Nothing is shrunk below the legible floor or cut off: what does not
-fit is set in smaller type down to the floor, then on a larger stock, then on further cards, and
-what still does not fit is refused with the reason.
+fit is set in smaller type down to the floor, then on a larger stock, then on further cards, then on
+the widest stock, and what still does not fit is refused with the reason.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from buildsheets.print.gauge import OffCard, TooCrowded, mark_y_mm
 from buildsheets.print.heights import Heights, guessed
 from buildsheets.print.parts import Kept, Parts, first_page, laid_parts
 from buildsheets.print.sizes import ARCMINS
-from buildsheets.views.paper import Paper, papers_from
+from buildsheets.views.paper import DEFAULT_LARGEST, WIDEST, Paper, papers_from
 from buildsheets.views.types import (
     GaugeStripView,
     LabelSheetView,
@@ -76,23 +76,25 @@ def fit(views: Sequence[View], maker: Maker, border_mm: float, kept: Kept) -> li
     What is chosen alike is laid out in one document. What comes of a view does not depend on the
     others, nor on what is kept. Raises what :meth:`Maker.html` and :func:`lay_out` raise.
     """
-    searches = [_Search(view, _settings(view, maker, border_mm), maker) for view in views]
+    searches = [_Search(view, maker, border_mm) for view in views]
     while True:
         together: dict[tuple[Choice, int], list[_Search]] = {}
         for place, search in enumerate(searches):
             if choice := search.to_lay_out():
                 own = place if len(choice.starts) > 1 else -1  # enough pages for a document
                 together.setdefault((choice, own), []).append(search)
-        if not together:
+        if not together and not any(search.widened() for search in searches):
             return [search.result() for search in searches]
         for (choice, _), alike in together.items():
             _lay_out(alike, choice, maker, kept)
 
 
-def _settings(view: View, maker: Maker, border_mm: float) -> tuple[Setting, ...]:
+def _settings(
+    view: View, maker: Maker, border_mm: float, largest: Sequence[str]
+) -> tuple[Setting, ...]:
     """How a view may be set: as declared first, then in smaller type, then on larger stock."""
     reach_mm = max((line.height_mm - border_mm for line in getattr(view, "gauge", ())), default=0.0)
-    stocks = papers_from(view.width_mm, view.height_mm, reach_mm=reach_mm)
+    stocks = papers_from(view.width_mm, view.height_mm, largest, reach_mm)
     if isinstance(view, LabelSheetView):
         stocks = stocks[:1]  # labels are printed on the sheet they were measured on
     return tuple(
@@ -118,8 +120,11 @@ class _Search:
     """What is known of a view: what it takes, which choices do not hold it, and how those that do
     were laid out."""
 
-    def __init__(self, view: View, settings: Sequence[Setting], maker: Maker) -> None:
+    def __init__(self, view: View, maker: Maker, border_mm: float) -> None:
         self.view, self._maker = view, maker
+        settings = _settings(view, maker, border_mm, DEFAULT_LARGEST)
+        wider = _settings(view, maker, border_mm, WIDEST)  # only for what all others refuse
+        self._wider = [one for one in wider if one not in settings and not _off_card(view, one)]
         # Where no stock shows every line, the layout says so.
         self._settings = [one for one in settings if not _off_card(view, one)] or settings
         self._declared, self._off_card = settings[0], _off_card(view, settings[0])
@@ -195,6 +200,13 @@ class _Search:
         if choice and (choice.setting, len(choice.starts)) in self._fitted:
             return None
         return choice
+
+    def widened(self) -> bool:
+        """Whether it now takes the widest stock too, as no other holds the view on any cards."""
+        if self.best() is not None or not self._wider:
+            return False
+        self._settings, self._wider = [*self._settings, *self._wider], []
+        return True
 
     def sections(self, starts: Sequence[int]) -> tuple[Section, ...]:
         """A section for each card, which begins with these rows."""

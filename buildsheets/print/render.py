@@ -219,9 +219,12 @@ def _guarded(view: View, make: Callable[[], Printed]) -> Printed:
     except PayloadTooLong as long:
         found = finding("CARD10", None, f"card {card}: {long}", subject=[card])
     except Misfit as misfit:
-        named = f"card {card} ({kinds.title(view)})"
-        message = f"{named} does not fit at the smallest legible size: {misfit}"
-        hint = "a larger stock, fewer options on the card, or a shorter reading distance"
+        what = f"card {card} ({kinds.title(view)})"
+        message = f"{what} does not fit at the smallest legible size: {misfit}"
+        hint = (
+            f"write a shorter reading_distance: (here {view.reading_distance_mm:g} mm; a station "
+            "has its own) or a larger card: under shop:, or leave out options of its drinks"
+        )
         found = finding("CARD03", None, message, hint=hint, subject=[card])
     except ForeignFont as foreign:
         found = finding("CARD11", None, f"card {card}: {foreign}", subject=[card])

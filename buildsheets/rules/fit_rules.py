@@ -225,15 +225,17 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     fit, unit = serving.choices.fit(serving.choice), serving.cup.volumes
     dome_ml = fit.build.dome_ml if fit.in_dome else 0.0
     limit_ml, of_cups = serving.working_ml + dome_ml, f"about {percent(share)} of cups"
+    less_ml = spread.nominal_ml + dome_ml + spread.room_ml(most) - limit_ml
+    less = unit.text(unit.step_ml * math.ceil(less_ml / unit.step_ml))
     if fit.in_dome:
         told = f"the dome would press foam out of {of_cups} at your tools' tolerances"
-        helps = "less foam, or less under it"
+        helps = f"{less} less foam, or less under it"
     else:
         told = (
             f"{of_cups} would pass the fill limit of {volume(limit_ml, unit)} at your tools' "
             f"tolerances and spill at the lid, {percent(spread.share_over(rim_ml))} the rim"
         )
-        helps = "less in the cup: a lower line, or less of what goes in"
+        helps = f"{less} less in the cup: a lower line, or less of what goes in"
     yield found(
         serving.drink.span,
         f"{place(serving)}: {told}; at most {percent(most)} is wanted",

@@ -125,11 +125,17 @@ def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
             continue
         lost = [level for level in levels if level > 0.0 and step.scaled(level) <= 0.0]
         if lost:
-            written = step.step.amounts[serving.cup.id].written
+            written, tool, steps = _written(serving, step), _tool_of(step), whole_steps(step)
+            finer = (n for n in FINER if all(round_near(n * level * steps, 1.0) for level in lost))
+            part = next(finer, 0) if tool else 0
+            mends = (
+                [f"take a tool with {FINER[part]} the step of {tool.id}"] if tool and part else []
+            )
             yield found(
                 written.span,
                 f"{place(serving)}: {percent(lost[0])} of {written.text} of "
                 f"{step.step.component.id} is less than the smallest step of its tool",
+                ", or ".join([*mends, "write sweetness: fixed at the drink"]),
             )
 
 

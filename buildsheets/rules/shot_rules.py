@@ -92,10 +92,16 @@ def shot_melts_ice(menu: Menu, serving: Serving) -> Iterator[Finding]:
     if pulled is None or chilled is None or contents.heat_g_c > MELTS_C * contents.liquid_g:
         return  # what is warmer than that is an error of its own: HOT02
     poured_at = degrees(pulled.poured_c, menu.shop)
+    hint = "add do: chill after the shot, in the place of do: stir"
+    if serving.drink.layered:  # LAY02: what chills mixes
+        hint = (
+            "layers are not stirred: make it once and see that enough ice is left, or leave "
+            "layered: yes out and add do: chill after the shot"
+        )
     yield found(
         serving.drink.span,
         f"{place(serving)}: '{pulled.id}' and what it is poured on melt {chilled.melted_g:.0f} g "
         "of ice, and no step says that they chill, so that no level counts it",
-        "add do: chill after the shot, in the place of do: stir",
+        hint,
         labels=(Label(pulled.span, f"poured at {poured_at}"),),
     )

@@ -40,6 +40,7 @@ SERIES = {
 
 
 DEFAULT_LARGEST = ("A4", "letter")
+WIDEST = ("A3", "tabloid")
 
 
 def sheet_mm(card: tuple[float, float]) -> tuple[float, float]:

@@ -102,15 +102,15 @@ def amount(words: Words, value: float) -> str:
     return words.number(round(value, 1))
 
 
-def is_one(value: float) -> bool:
-    """Whether a count is said of one: ½ pump and 1 pump, but 0 pumps."""
-    return 0.0 < value <= 1.0 + 1e-9
+def is_one(words: Words, value: float) -> bool:
+    """Whether a count is said of one: ½ pump and 1 pump, but 0 pumps; in French 0 and 1½ too."""
+    return 0.0 < value <= 1.0 + 1e-9 or words.locale.plural_form(value) == "one"
 
 
 def unit(words: Words, tool: Tool, value: float) -> str:
     """What a count of the tool is called: "pump", "pumps", or "× pump" where no plural is given."""
     one = words.text(tool.one or tool.name)
-    if is_one(value):
+    if is_one(words, value):
         return one
     return words.text(tool.many) if tool.many else words("each_of", one=one)
 

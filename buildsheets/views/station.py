@@ -134,9 +134,9 @@ def _with_cautions(
     every |= set.intersection(*map(set, own)) if own else set()
     often = _often(rows, own, every, words)
     of_card = (*often.values(), *cautions_of([tuple(every)], words))
+    said = {*of_card, *(words(f"caution_{key}") for key in often)}
     found = []
-    for (serving, row), every_key in zip(rows, own, strict=True):
-        keys = tuple(key for key in every_key if key not in often)
+    for (serving, row), keys in zip(rows, own, strict=True):
         names = [one.name for one in row.add_ons]
         last = not row.goes_to
         offered: list[AddOn | Swap] = [
@@ -148,7 +148,7 @@ def _with_cautions(
         told = at_hand_over(serving, words) if last else []
         if dash := dash_said(row.amounts, words):
             told.insert(0, f"{dash}.")
-        check = " ".join([*told, *(one for one in of_row if one not in of_card)])
+        check = " ".join([*told, *(one for one in of_row if one not in said)])
         found.append(replace(row, check=check))
     return found, of_card
 

@@ -291,6 +291,42 @@ def test_a_shot_on_ice_that_is_only_stirred_is_told_with_its_melt() -> None:
     ]
 
 
+def test_an_extra_shot_goes_in_before_the_chill_that_the_milk_follows() -> None:
+    """16 ml of syrup (21.06 g) at 20 °C and 3 x 36 g at 75 °C: (421.3 + 8100) x 4.19 / 333.4 =
+    107.1 g of the 180 g of ice melt."""
+    milk, shots = (f"      - {{add: {one}}}\n" for one in (
+        "milk, amount: 150 ml, makes_room: yes", "espresso, amount: 2 shots, makes_room: no",
+    ))  # fmt: skip
+    assert milk + shots + CHILL in TEXT
+    text = TEXT.replace(milk + shots + CHILL, shots + CHILL + milk.replace("150 ml", "100 ml"))
+    checked = check_texts(text)
+    made = served(checked, "iced-latte", "clear")
+    view = build_view(menu_of(checked), made, Layouts().words("en"))
+    assert [(one.name, one.place) for one in view.add_ons] == [("Extra shot", "after step 3")]
+    assert [step.what for step in view.steps][2:4] == ["Espresso", "Stir until cold"]
+    extra = made.choices[replace(made.choice, add_ons=("shot-more",))]
+    chilled = next(one.chilled for one in extra.steps if one.chilled)
+    by_hand_g = (16 * 1.3165 * 20 + 108 * 75) * 4.19 / 333.4
+    assert by_hand_g == pytest.approx(107.1, abs=0.05)
+    assert chilled.melted_g == pytest.approx(by_hand_g, rel=1e-3)
+    assert "SHOT03" not in {one.code for one in checked.findings}
+
+
+def test_a_shot_on_layers_is_not_told_to_chill_which_would_mix_them() -> None:
+    layers = TEXT.replace(CHILL, "").replace(
+        "    price: 4.40\n", "    price: 4.40\n    layered: yes\n"
+    )
+    (note,) = (one for one in check_texts(layers).findings if one.code == "SHOT03")
+    assert note.subject == ("iced-latte", "clear")
+    assert note.hint.startswith("layers are not stirred: ")
+    stirred = layers.replace(
+        "makes_room: no}\n      - {do: lid", f"makes_room: no}}\n{CHILL}      - {{do: lid"
+    )
+    assert "LAY02" in {one.code for one in check_texts(stirred).findings}
+    plain = stirred.replace("    layered: yes\n", "")
+    assert not {"LAY02", "SHOT03"} & {one.code for one in check_texts(plain).findings}
+
+
 ICE_FIRST = "      - {add: cubes, amount: 3 scoops, into: shaker}\n"
 SHOT = "      - {add: espresso, amount: 2 shots, into: shaker, makes_room: no}\n"
 

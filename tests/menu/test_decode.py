@@ -388,3 +388,12 @@ def test_any_menu_gives_a_record_or_findings(entries: dict[str, str]) -> None:
     drink, findings = decoded(text)
     assert drink is not None or findings
     assert all(finding.span is not None for finding in findings)
+
+
+@pytest.mark.parametrize(
+    ("written", "offered"),
+    [("purée-fraise", "puree-fraise"), ("Cœur glacé", "coeur-glace"), ("süßer Tee", "susser-tee")],
+)
+def test_an_id_with_accents_is_offered_the_letters_under_them(written: str, offered: str) -> None:
+    _, (found,) = decoded(with_line(f"contains: [{written}]"))
+    assert [fix.replacement for fix in found.fixes] == [offered]

@@ -38,6 +38,27 @@ def test_choices_beyond_what_was_asked_for_are_told() -> None:
     assert f"is set at {small.pages[0].arcmin:g} arcmin from" in small.notes[0]
 
 
+def test_a_row_too_high_for_the_usual_sheet_goes_onto_the_next_larger_one() -> None:
+    """The station's card lies on A4; one drink of so many steps takes more than its 210 mm."""
+    (first, *_) = STATION.rows
+    tall = replace(STATION, rows=(replace(first, adds=first.adds * 20),), gauge=())
+    printed = render_pdf([replace(tall, width_mm=297.0, height_mm=210.0)])
+    assert errors(printed) == []
+    assert {(page.width_mm, page.height_mm) for page in printed.pages} == {(420, 297)}
+    assert "printed on A3 instead of 297 x 210 mm: it takes" in printed.notes[0]
+
+
+def test_what_no_sheet_holds_is_told_with_the_keys_that_help() -> None:
+    (first, *_) = STATION.rows
+    endless = replace(STATION, rows=(replace(first, adds=first.adds * 90),), gauge=())
+    (refused,) = render_pdf([endless]).findings
+    assert refused.code == "CARD03"
+    assert f"({STATION.station.name}, {STATION.size_name or STATION.cup_name})" in refused.message
+    distance = f"reading_distance: (here {STATION.reading_distance_mm:g} mm"
+    assert distance in refused.hint
+    assert "card: under shop:" in refused.hint
+
+
 @pytest.mark.parametrize(
     ("language", "name", "broken"),
     [

@@ -182,7 +182,7 @@ def test_a_page_of_another_size_is_refused(tmp_path: Path) -> None:
 
 
 def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
-    view = replace(PLAIN, title=LONG * 40)
+    view = replace(PLAIN, title=LONG * 120)
     printed = render_pdf([view, PLAIN])
     assert errors(printed) == ["CARD03"]
     assert "smallest legible size" in printed.findings[0].message
@@ -192,7 +192,7 @@ def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
 def test_a_drink_too_long_for_a_card_of_its_own_is_named() -> None:
     """A card of several rows is split, so what the whole of it takes says nothing."""
     first = STATION.rows[0]
-    long = replace(first, drink="Long Tea", check=LONG * 30)
+    long = replace(first, drink="Long Tea", check=LONG * 120)
     view = replace(STATION, rows=(first, long))
     printed = render_pdf([view])
     assert errors(printed) == ["CARD03"]

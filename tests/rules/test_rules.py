@@ -232,6 +232,15 @@ def test_what_a_choice_that_is_thinned_and_one_that_cannot_be_pumped_are_offered
     assert far.hint == "write 2 pumps or 4 pumps, or take a tool with half the step of pump"
 
 
+def test_a_level_that_vanishes_is_offered_what_keeps_it_or_takes_the_choice_away() -> None:
+    one_pump = ("{add: sweet, amount: 2 pumps}\n", "{add: sweet, amount: 1 pump}\n")
+    (lost, *_) = told("FIT07", one_pump)
+    half, fixed = "take a tool with half the step of pump", "write sweetness: fixed at the drink"
+    assert lost.hint == f"{half}, or {fixed}"
+    assert told("FIT07", one_pump, ("step: 1 pump", "step: 1/2 pump")) == []
+    assert told("FIT07", one_pump, ("name: Cloud\n", "name: Cloud\n    sweetness: fixed\n")) == []
+
+
 def test_a_level_of_one_ml_is_not_lost() -> None:
     assert told("FIT07", ("step: 1 pump, holds: 5 ml", "step: 1 pump, holds: 1 ml")) == []
 
@@ -302,6 +311,16 @@ def test_of_few_cups_that_may_pass_the_limit_nothing_is_told(
                  ("tolerance: 2 ml", f"tolerance: {strays} ml"),
                  ("holds: 5 ml", "holds: 5 ml, tolerance: 5 ml"))  # fmt: skip
     assert bool(found) is much
+
+
+def test_so_much_less_as_is_told_is_enough_for_the_cups_that_pass_the_limit() -> None:
+    """It stands at 449.5 ml and strays by 36.8 / 2 = 18.4 ml, of which 1.645 (5 % of the normal
+    law) are 30.3 ml: 6.7 ml too much for 473.1 ml, which a jug of 5 ml shows as 10 ml."""
+    stray = ("tolerance: 2 ml", "tolerance: 30 ml")
+    (full, *_) = told("FIT04", ("amount: 200 ml", "amount: 410 ml"), stray)
+    less_ml = int(full.hint.partition("so does ")[2].partition(" ml less in the cup")[0])
+    assert told("FIT04", ("amount: 200 ml", f"amount: {410 - less_ml} ml"), stray) == []
+    assert told("FIT04", ("amount: 200 ml", f"amount: {410 - less_ml + 6} ml"), stray) != []
 
 
 def test_something_hot_is_found_in_a_cold_cup_after_other_steps() -> None:

@@ -252,3 +252,22 @@ def test_what_a_scale_weighs_is_told_in_grams_in_every_place() -> None:
         assert card is not None
         by_weight = {add.what: add.unit for row in card.rows for add in row.adds if add.amount}
         assert by_weight["Chocolate sauce"] == by_weight["Syrup"] == "g"
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("en", ["pumps", "pump", "pump", "pumps", "pumps"]),
+        ("es", ["bombas", "bomba", "bomba", "bombas", "bombas"]),
+        ("fr", ["pompe", "pompe", "pompe", "pompe", "pompes"]),
+        ("de", ["Hübe", "Hub", "Hub", "Hübe", "Hübe"]),
+    ],
+)
+def test_a_count_is_said_of_one_or_of_several_as_its_language_does(
+    language: str, said: list[str]
+) -> None:
+    """0, ½, 1, 1½ and 2; CLDR 45, plural rules: French counts below two are of one."""
+    menu = check_once(Path(__file__).parents[1] / "wall" / "menus" / "espresso.yaml").menu
+    assert menu is not None
+    words, pump = Layouts(None).words(language), menu.tools["pump"]
+    assert [rounding.unit(words, pump, value) for value in (0.0, 0.5, 1.0, 1.5, 2.0)] == said

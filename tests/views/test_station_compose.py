@@ -98,6 +98,31 @@ def test_a_caution_of_one_drink_stands_in_its_row(checked: Checked, menu: Menu) 
     ]  # fmt: skip
 
 
+def test_no_row_says_that_only_an_add_on_brings_what_the_drink_has_anyway() -> None:
+    """Three of four drinks are of espresso; with an extra shot the fourth has caffeine too."""
+    milk = """  cold-milk:
+    name: Cold milk
+    cups: [clear]
+    price: 3.00
+    add_ons: [shot-more]
+    build:
+      - {add: cubes, amount: 2 scoops}
+      - {add: milk, amount: 200 ml}
+      - {do: chill}
+      - {do: lid, station: end}
+days:
+"""
+    bar = check_texts(ESPRESSO.read_text("utf-8").replace("days:\n", milk))
+    assert bar.menu is not None
+    view = card(bar, bar.menu, "end", "clear")
+    caffeine = WORDS("caution_caffeine")
+    assert WORDS("caution_of_some", caution=caffeine) in view.cautions
+    assert {one.drink.partition(" · ")[0]: one.check.count(caffeine) for one in view.rows} == {
+        "Espresso over ice": 0, "Iced latte": 0, "Shaken espresso": 0, "Cold milk": 1,
+    }  # fmt: skip
+    assert f"With Extra shot: {caffeine}" in row(view, "Cold milk").check
+
+
 def test_whoever_hands_a_drink_over_reads_all_its_cautions(checked: Checked, menu: Menu) -> None:
     hot = card(checked, menu, "finish", "hot")
     assert "Hot: it can scald." in hot.cautions
