@@ -27,6 +27,7 @@ from buildsheets.views.paper import DEFAULT_LARGEST, WIDEST, Paper, papers_from
 from buildsheets.views.types import (
     GaugeStripView,
     LabelSheetView,
+    StationCardView,
     View,
 )
 
@@ -165,7 +166,15 @@ class _Search:
             for place, setting in enumerate(self._settings)
             if setting not in self._takes and Choice(setting) not in self._misfits
         ]
-        return min(left, key=lambda one: one[:2])[-1] if left else None
+        return min(left, key=lambda one: one[:2])[-1] if left else self._each_alone()
+
+    def _each_alone(self) -> Choice | None:
+        """The last resort of a station: each row on a card of its own, smallest on the largest
+        stock; what then does not fit is that row's drink."""
+        starts = tuple(range(kinds.rows(self.view)))
+        alone = Choice(self._settings[-1], starts)
+        may = isinstance(self.view, StationCardView) and len(starts) > 1
+        return alone if may and alone not in self._misfits else None
 
     def _starts(self, setting: Setting) -> tuple[int, ...] | None:
         """The first row of each of several cards, as they were not tried yet.
@@ -220,7 +229,8 @@ class _Search:
         setting = choice.setting
         self._takes[setting] = _all_take(cards)
         self._latest = setting
-        wrong = next((card.misfit for card in cards if card.misfit), "")
+        misfits = [(one, card.misfit) for one, card in zip(sections, cards, strict=True)]
+        wrong = next((_whose(one, misfit) for one, misfit in misfits if misfit), "")
         if wrong:
             self.refuse(choice, wrong)
             return
@@ -249,7 +259,9 @@ class _Search:
             may_split = kinds.rows(self.view) and not kinds.is_one_card(self.view)
             if may_split and not self.takes(declared).rows_mm:
                 raise ValueError(f"the layout of {self.view.kind} cards does not mark its rows")
-            return why
+            # Of all that was tried: several cards before one, small type before large.
+            tried = sorted(self._misfits, key=lambda one: (-len(one.starts), one.setting.arcmin))
+            return self._misfits[tried[0]] if tried and not self._off_card else why
         fitted = self._fitted[choice.setting, len(choice.starts)]
         as_declared = fitted.stock == declared.stock and len(fitted.sections) == 1
         return fitted if as_declared else replace(fitted, reason=str(why))
@@ -346,6 +358,13 @@ def _laid_card(laid: LaidOut | Parts, place: int, view: View) -> _Card:
     if ids[-1] in pages[-1].boxes:
         after = end - max(box.bottom_mm for box in last)
     return _Card(at, heights, beside, max(0.0, after), misfit)
+
+
+def _whose(section: Section, misfit: str) -> str:
+    """What does not fit on one of several cards, and of which drink, where it holds one alone."""
+    names = {name for row in kinds.row_names(section.view) for name in row}
+    alone = section.parts > 1 and len(names) == 1
+    return f"{names.pop()} alone: {misfit}" if alone else misfit
 
 
 def _too_high(taken_mm: float, room: Paper | Page) -> str:

@@ -79,6 +79,12 @@ def amount_tables(
     return tuple(table for figure in figures for table in _tables(serving, figure, words))
 
 
+def dash_said(tables: Iterable[AmountTable], words: Words) -> str:
+    """What the dash in these tables means, where one has it: "– = does not fit: not made"."""
+    cells = (cell for table in tables for row in table.rows for cell in row.amounts)
+    return f"{NOT_MADE} = {words('refused')}" if NOT_MADE in cells else ""
+
+
 @once
 def _tables(serving: Serving, figure: StepFigure, words: Words) -> tuple[AmountTable, ...]:
     return tuple(_each_table(serving, figure, words))
@@ -177,7 +183,8 @@ def _unclear(groups: _Groups, plain: Cells) -> list[Chosen]:
 
 def _set_names(sets: Sequence[Chosen], groups: _Groups, words: Words) -> tuple[str, ...]:
     """The names of sets with the same amounts; of an add-on or swap whose sets are all among them,
-    one name for all: "every order with Parsnip cream"."""
+    one name for all: "every order with Parsnip cream". Of several swaps that change nothing beside
+    the same add-ons, likewise: "Parsnip cream + any swap or none"."""
     names: list[str] = []
     left = list(sets)
     every = sorted((one for some in groups.values() for one in some), key=len)
@@ -187,7 +194,18 @@ def _set_names(sets: Sequence[Chosen], groups: _Groups, words: Words) -> tuple[s
         if len(with_it) > 1 and all(chosen in sets for chosen in with_it):
             names.append(words("order_with", name=words.name(choice)))
             left = [chosen for chosen in left if key not in keys_of(chosen)]
-    return (*(" + ".join(map(words.name, chosen)) for chosen in left), *names)
+    told = dict[tuple[str, ...], None]()
+    for chosen in left:
+        add_ons = _add_ons(chosen)
+        of_them = [one for one in every if _add_ons(one) == add_ons]
+        alike = len(of_them) > 2 and all(one in left for one in of_them)
+        said = [words.name(one) for one in (add_ons if alike else chosen)]
+        told[(*said, words("any_swap")) if alike else tuple(said)] = None
+    return (*map(" + ".join, told), *names)
+
+
+def _add_ons(chosen: Chosen) -> Chosen:
+    return tuple(one for one in chosen if isinstance(one, AddOn))
 
 
 def _sweet_names(serving: Serving, words: Words) -> tuple[str, ...]:

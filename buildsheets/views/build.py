@@ -21,6 +21,7 @@ from buildsheets.views.allergens import allergens_of, cautions_with, drink_cauti
 from buildsheets.views.amounts import (
     amount_tables,
     choices_of,
+    dash_said,
     holds_always,
     of_choice,
     swaps_at,
@@ -349,10 +350,13 @@ def _last_liquid(serving: Serving) -> int:
 
 
 def _options_note(serving: Serving, words: Words) -> str:
-    """That the base stays the same, where a guest has a choice and none changes it."""
+    """That the base stays the same, where a guest has a choice and none changes it, or what the
+    dash in its table means."""
     drink, body = serving.drink, serving.body
     has_choice = drink.sweetness or drink.ice or serving.offered or drink.swaps
-    if not has_choice or amount_tables(serving, [body], words):
+    if not has_choice:
         return ""
+    if tables := amount_tables(serving, [body], words):
+        return dash_said(tables, words)
     step = step_view(serving, body, words)
     return words("always", what=step.what, amount=f"{step.amount} {step.unit}")

@@ -27,7 +27,7 @@ from buildsheets.views.allergens import (
     drink_cautions,
     swap_views,
 )
-from buildsheets.views.amounts import amount_tables, swaps_at
+from buildsheets.views.amounts import amount_tables, dash_said, swaps_at
 from buildsheets.views.build import at_hand_over, station_marks, step_view, what_of
 from buildsheets.views.cup_drawing import cup_measures
 from buildsheets.views.gauge import Poured, gauge_lines, lines_poured, marks_of
@@ -146,6 +146,8 @@ def _with_cautions(
         offered += [one for one in serving.drink.swaps if words.name(one) in swaps]
         of_row = cautions_with([keys], offered, words)
         told = at_hand_over(serving, words) if last else []
+        if dash := dash_said(row.amounts, words):
+            told.insert(0, f"{dash}.")
         check = " ".join([*told, *(one for one in of_row if one not in said)])
         found.append(replace(row, check=check))
     return found, of_card
@@ -277,8 +279,17 @@ def _swaps_here(
 def _passing(
     serving: Serving, numbers: Sequence[int], add_ons: Sequence[str], words: Words
 ) -> Iterator[tuple[StepFigure | None, StepFigure]]:
-    """The step before a row and its last one, for every choice that passes it, the usual first."""
-    for one in (serving, *serving.choices.made):
+    """The step before a row and its last one, for every choice that passes it, the usual first; of
+    a row for an add-on alone, that add-on in a cup as usual."""
+
+    def unlike(one: Serving) -> tuple[bool, int, int]:
+        usual = (one.choice.sweetness, one.choice.ice) == (
+            serving.choice.sweetness,
+            serving.choice.ice,
+        )
+        return not usual, len(one.choice.swaps), len(one.choice.add_ons)
+
+    for one in (serving, *sorted(serving.choices.made, key=unlike)):
         steps, here, own = one.steps, [], 0
         for at, figure in enumerate(steps):
             own += figure.add_on is None

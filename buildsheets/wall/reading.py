@@ -279,6 +279,8 @@ def names_of(wish: Wish, words: Words) -> set[str]:
     """What a card may call the set of swaps and add-ons of an order."""
     chosen = (*wish.swaps, *wish.add_ons)
     every = {words("order_with", name=name) for name in chosen}
+    if wish.add_ons:
+        every.add(TOGETHER.join((*wish.add_ons, words("any_swap"))))
     return {*filter(None, [TOGETHER.join(chosen)]), *every}
 
 

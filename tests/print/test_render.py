@@ -189,6 +189,18 @@ def test_a_card_that_cannot_fit_is_refused_not_shrunk() -> None:
     assert len(printed.pages) == 1  # the other card is printed all the same
 
 
+def test_a_drink_too_long_for_a_card_of_its_own_is_named() -> None:
+    """A card of several rows is split, so what the whole of it takes says nothing."""
+    first = STATION.rows[0]
+    long = replace(first, drink="Long Tea", check=LONG * 120)
+    view = replace(STATION, rows=(first, long))
+    printed = render_pdf([view])
+    assert errors(printed) == ["CARD03"]
+    message = printed.findings[0].message
+    assert f"card {view.code} ({view.station.name}, {view.size_name or view.cup_name})" in message
+    assert "Long Tea alone: it takes" in message
+
+
 @pytest.mark.parametrize(
     ("size_mm", "line_mm", "stock_mm"),
     [  # ISO 216 A5, A4, A3; ANSI/ASME Y14.1 half letter, letter; the border of a pouch is 3 mm

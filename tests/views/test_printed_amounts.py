@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from menu_samples import check_once
+from menu_samples import check_once, check_texts, swapped
 
 from buildsheets.cup.scan import choices
 from buildsheets.cup.serving import Choice, Serving
@@ -37,6 +37,7 @@ def read(step: StepView, tables: tuple[AmountTable, ...], order: tuple[str, str,
     sets, ice, sweet = order
     mine = [(table, row) for table in tables if table.step == step.number for row in table.rows]
     called = {sets, *(WORDS("order_with", name=name) for name in sets.split(" + "))}
+    called.add(f"{sets} + any swap or none")
     named = any(called & {*row.add_ons} for _, row in mine)
     for table, row in mine:
         fits = called & {*row.add_ons} if named else not row.add_ons
@@ -64,6 +65,57 @@ def test_tables_say_what_the_engine_figured_for_every_choice(menu: str, checked:
                 assert read(step, view.amounts, order) == wanted, (view.title, order, step)
                 read_amounts += 1
     assert read_amounts > 200
+
+
+def test_a_dash_in_the_place_of_an_amount_is_explained_on_both_cards() -> None:
+    text = (MENUS / "shifted-table.yaml").read_text("utf-8")
+    lower = text.replace("hold_back_at_most: 40 %", "hold_back_at_most: 5 %")
+    found = check_texts(lower.replace("small: 300 ml, big: 450 ml", "small: 345 ml, big: 450 ml"))
+    assert found.menu is not None
+    small = [s for s in found.servings if s.cup.id == "small"]
+    dashed = set[str]()
+    for serving in small:
+        view = build_view(found.menu, serving, WORDS)
+        cells = {cell for table in view.amounts for row in table.rows for cell in row.amounts}
+        said = view.options_note == "– = does not fit: not made"
+        assert said == ("–" in cells), view.title
+        dashed |= {view.title} if said else set()
+    assert dashed
+    assert len(dashed) < len(small)
+    for station in found.menu.stations.values():
+        card = station_view(found.menu, station, small[0].cup, found.servings, WORDS)
+        for row in card.rows if card else ():
+            cells = {cell for table in row.amounts for one in table.rows for cell in one.amounts}
+            assert ("– = does not fit: not made" in row.check) == ("–" in cells), row.drink
+
+
+def test_swaps_that_change_nothing_beside_an_add_on_are_not_listed_with_it() -> None:
+    """Of two swaps and what they make together, each set of add-ons would stand four times."""
+    text = (MENUS / "shifted-table.yaml").read_text("utf-8")
+    before, lemonade = text.split("  lemonade:")
+    lemonade = lemonade.replace("[extra-pearls]", "[extra-foam, dot]").replace("300 ml", "335 ml")
+    dot = (
+        "add_ons:\n  dot: {topping: foam, name: Dot, amount: 1 spoon, price: 0.20}\n  extra-pearls:"
+    )
+    swaps = """swaps:
+  plain: {of: agave-pump, with: sugar, name: Plain syrup, price: 0}
+  weak: {of: lemon, with: still, name: Watered, price: 0}
+
+drinks:"""
+    text = swapped(swapped(before, "add_ons:\n  extra-pearls:", dot), "drinks:", swaps)
+    found = check_texts(text + "  lemonade:" + lemonade)
+    assert found.menu is not None
+    (serving,) = (s for s in found.servings if (s.drink.id, s.cup.id) == ("lemonade", "small"))
+    view = build_view(found.menu, serving, WORDS)
+    named = {name for table in view.amounts for row in table.rows for name in row.add_ons}
+    assert "Vanilla foam + any swap or none" in named
+    assert not any("Watered" in name or "Plain syrup" in name for name in named)
+    for choice in choices(serving.drink, serving.cup):
+        steps = [f for f in serving.choices[choice].steps if f.add_on is None]
+        for step, figure in zip(view.steps, steps, strict=True):
+            if isinstance(figure.step, AddStep) and serving.choices[choice].verdict != "too-much":
+                amount = rounding.measured(figure, WORDS)[0]
+                assert read(step, view.amounts, names_of(serving, choice)) == amount, choice
 
 
 def test_station_cards_and_add_on_card_print_the_build_cards_tables(checked: Checked) -> None:

@@ -60,6 +60,26 @@ def test_an_add_on_has_a_row_at_its_station_also_where_the_drink_does_not_pass(
     assert {one.place for one in passing.add_ons} == {"after Tapioca pearls"}
 
 
+def test_a_row_for_an_add_on_alone_tells_its_cup_of_the_usual_sweetness_and_ice() -> None:
+    """Two pumps of 8 ml and 100 ml of milk: without syrup, the first of all choices, it is 100."""
+    blend = """
+  blend:
+    name: Two milks
+    cups: [clear]
+    price: 4.00
+    add_ons: [shot-more]
+    build:
+      - {add: syrup, amount: 2 pumps, station: end}
+      - {add: milk, amount: 100 ml, station: end}
+      - {add: oat, amount: 80 ml, makes_room: yes, station: end}
+"""
+    found = check_texts(ESPRESSO.read_text("utf-8").replace("\ndrinks:", "\ndrinks:" + blend, 1))
+    assert found.menu is not None
+    alone = row(card(found, found.menu, "machine", "clear"), "Two milks")
+    assert alone.drink == "Two milks · only with an add-on"
+    assert alone.arrives_at == "usually 115 ml"
+
+
 def test_straws_of_add_ons_stand_where_the_lid_goes_on(checked: Checked, menu: Menu) -> None:
     lid = row(card(checked, menu, "finish"), "Marsh Milk Tea").adds[-1]
     assert lid.what == "Flat lid on"
