@@ -120,7 +120,7 @@ def _parts(row: StationRow) -> Iterator[StationRow]:
 
 def _lines(piece: Sequence[AmountTable]) -> int:
     """About how many lines a piece of a table takes: its sets' names wrap beside their amounts."""
-    names = {", ".join(row.add_ons) for table in piece for row in table.rows}
+    names = {row.either for table in piece for row in table.rows}
     rows = sum(len(table.rows) for table in piece)
     return max(rows, sum(1 + len(name) // SET_LETTERS for name in names))
 

@@ -276,7 +276,7 @@ def _room(servings: Sequence[Serving], words: Words) -> Iterator[SheetTable]:
                     told = f"{table.what}: {one.amounts[0]} {table.unit}"
                     if one.amounts[0] == NOT_MADE:
                         told = words("refused")
-                    groups.setdefault((", ".join(one.add_ons), told), []).append(drink)
+                    groups.setdefault((one.either, told), []).append(drink)
     if groups:
         cells = [(*row, " · ".join(dict.fromkeys(drinks))) for row, drinks in groups.items()]
         keys = ("add_ons", "addons_do", "addons_drinks")

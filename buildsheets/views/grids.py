@@ -92,14 +92,14 @@ def _rows(table: AmountTable, title: str) -> Rows:
         return ((table.title, *table.rows[0].amounts),)
     rows: list[tuple[str, ...]] = []
     for part in _cut(table):
-        sets = ", ".join(part.rows[0].add_ons) or part.others
+        sets = part.rows[0].either or part.others
         if part.rows[0].ice:
             rows.append((" · ".join(filter(None, (title, sets))),))
             rows += [(row.ice, *row.amounts) for row in part.rows]
             continue
         if rows or title:
             rows.append((title or part.what,))
-        rows += [(", ".join(row.add_ons) or part.others, *row.amounts) for row in part.rows]
+        rows += [(row.either or part.others, *row.amounts) for row in part.rows]
     return tuple(row for row in rows if row != ("",))
 
 

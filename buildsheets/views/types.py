@@ -123,6 +123,11 @@ class AmountRow:
     ice: str
     amounts: tuple[str, ...]
 
+    @property
+    def either(self) -> str:
+        """Its sets, any one of them: "Pearls / Pearls + Cream"."""
+        return " / ".join(self.add_ons)
+
 
 @dataclass(frozen=True, slots=True)
 class AmountTable:

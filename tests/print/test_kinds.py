@@ -83,9 +83,9 @@ def test_sets_of_what_is_chosen_together_stand_on_a_line_each() -> None:
     with closing(PdfDocument(lay_out(html, style, LAYOUTS).pdf())) as pdf:
         texts = [page.get_textpage().get_text_range() for page in pdf]
     lines = [line.strip() for text in texts for line in text.splitlines()]
-    first = lines.index("Tea (ml) Cream,")
-    assert lines[first + 1 :][:3] == [f"{one}," for one in together[1:3]] + [together[3]]
-    assert "Jelly, Pearls 190" in lines
+    first = lines.index("Tea (ml) Cream /")
+    assert lines[first + 1 :][:3] == [f"{one} /" for one in together[1:3]] + [together[3]]
+    assert "Jelly / Pearls 190" in lines
 
 
 def test_the_last_of_a_stations_cards_says_how_long_what_stands_there_keeps() -> None:

@@ -99,7 +99,7 @@ GRID = Grid(
     ("Sweetness", "0%", "100%"),
     (
         ("Syrup (pumps)", "0", "4"),
-        ("Tea (ml line) · Cap, with salt, Pearls",),
+        ("Tea (ml line) · Cap, with salt / Pearls",),
         ("No ice", "400", "405"),
         ("Ice", "390", "395"),
         ("Tea (ml line) · any other",),

@@ -16,8 +16,8 @@ from buildsheets.wall.reading import TOGETHER, Unclear, Wish, names_of
 BETWEEN = " · "
 """Stands between the parts of a row's name."""
 _TITLE = re.compile(r"(?P<what>.+) \((?P<unit>[^()]+)\)")
-LISTED = ", "
-"""Stands between sets of add-ons."""
+EITHER = " / "
+"""Stands between sets of add-ons of which any one is meant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,11 +88,11 @@ def _rows(grid: Grid, wish: Wish, add_ons: Sequence[str], words: Words) -> Itera
 
 
 def lists(sets: str, wanted: str) -> bool:
-    """Whether a set stands in a list of sets; names may have commas of their own."""
-    return f"{LISTED}{wanted}{LISTED}" in f"{LISTED}{sets}{LISTED}"
+    """Whether a set stands in a list of sets; any one of them is meant."""
+    return f"{EITHER}{wanted}{EITHER}" in f"{EITHER}{sets}{EITHER}"
 
 
 def _names_sets(part: str, add_ons: Sequence[str], words: Words) -> bool:
     every = (words("order_with", name=name) for name in add_ons)
     known = (words("any_other"), *add_ons, *every)
-    return any(part == one or part.startswith((one + LISTED, one + TOGETHER)) for one in known)
+    return any(part == one or part.startswith((one + EITHER, one + TOGETHER)) for one in known)

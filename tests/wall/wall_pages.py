@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 import tinyhtml5
-from wall_grids import BETWEEN, LISTED, Grid, cells_for
+from wall_grids import BETWEEN, Grid, cells_for
 
 from buildsheets.ledger.card_texts import card_texts
 from buildsheets.ledger.current import State
@@ -120,7 +120,7 @@ def told_by_page(
             found_in = own or [(what, unit) for what, unit in cells if what == thing]
             thing = swap or thing
             amount = cells[found_in[0]] if found_in and printed else printed
-            rest = step.get("m", "").replace(BETWEEN, LISTED).split(LISTED)
+            rest = step.get("m", "").replace(BETWEEN, ", ").split(", ")
             left_out = {
                 words(f"left_out_{key}", choices=choice)
                 for key, choice in (("at", wish.sweetness), ("with", wish.ice))
@@ -138,7 +138,7 @@ def told_by_page(
 
 def _after(rest: str, things: Sequence[str], words: Words) -> int:
     """How many of a section's steps come before an add-on."""
-    for part in rest.split(LISTED):
+    for part in rest.split(", "):
         if found := said(part, "addon_after", words):
             return int(found["step"])
     after = [i for i, what in enumerate(things, 1) if words("after_what", what=what) in rest]
