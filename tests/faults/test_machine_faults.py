@@ -180,6 +180,8 @@ def _words(process: str) -> str:
 def test_ctrl_c_at_a_terminal_is_told_to_the_shell(tmp_path: Path) -> None:
     # The demo: a small menu may be printed before the signal comes.
     words = [sys.executable, "-m", "buildsheets", "print", ROOT / "menu", "--no-cache"]
+    # Ctrl-C is ignored, by what it starts too, where a shell runs the tests in the background.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     process = subprocess.Popen(
         [*words, "--out", tmp_path / "out"],
         cwd=ROOT,
