@@ -121,10 +121,9 @@ class _Search:
     were laid out."""
 
     def __init__(self, view: View, maker: Maker, border_mm: float) -> None:
-        self.view, self._maker = view, maker
+        self.view, self._maker, self._border_mm = view, maker, border_mm
+        self._is_widest = False
         settings = _settings(view, maker, border_mm, DEFAULT_LARGEST)
-        wider = _settings(view, maker, border_mm, WIDEST)  # only for what all others refuse
-        self._wider = [one for one in wider if one not in settings and not _off_card(view, one)]
         # Where no stock shows every line, the layout says so.
         self._settings = [one for one in settings if not _off_card(view, one)] or settings
         self._declared, self._off_card = settings[0], _off_card(view, settings[0])
@@ -203,10 +202,13 @@ class _Search:
 
     def widened(self) -> bool:
         """Whether it now takes the widest stock too, as no other holds the view on any cards."""
-        if self.best() is not None or not self._wider:
+        if self._is_widest or self.best() is not None:
             return False
-        self._settings, self._wider = [*self._settings, *self._wider], []
-        return True
+        self._is_widest, known = True, self._settings
+        every = _settings(self.view, self._maker, self._border_mm, WIDEST)
+        wider = [one for one in every if one not in known and not _off_card(self.view, one)]
+        self._settings = [*known, *wider]
+        return bool(wider)
 
     def sections(self, starts: Sequence[int]) -> tuple[Section, ...]:
         """A section for each card, which begins with these rows."""

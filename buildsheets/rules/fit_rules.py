@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from buildsheets.cup.fit import Fit
+from buildsheets.cup.holdback import round_up
 from buildsheets.cup.serving import Serving, StepFigure
 from buildsheets.cup.steps import marks_of
 from buildsheets.findings.finding import Finding, Fix, Label, Severity, Span, SumLine
@@ -226,7 +227,7 @@ def likely_to_overflow(menu: Menu, serving: Serving) -> Iterator[Finding]:
     dome_ml = fit.build.dome_ml if fit.in_dome else 0.0
     limit_ml, of_cups = serving.working_ml + dome_ml, f"about {percent(share)} of cups"
     less_ml = spread.nominal_ml + dome_ml + spread.room_ml(most) - limit_ml
-    less = unit.text(unit.step_ml * math.ceil(less_ml / unit.step_ml))
+    less = unit.text(round_up(less_ml, unit.step_ml))
     if fit.in_dome:
         told = f"the dome would press foam out of {of_cups} at your tools' tolerances"
         helps = f"{less} less foam, or less under it"

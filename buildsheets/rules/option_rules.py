@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import islice
 
 from buildsheets.cup.holdback import round_near
 from buildsheets.cup.scan import Outcome
@@ -127,10 +128,7 @@ def sweetness_between_steps(menu: Menu, serving: Serving) -> Iterator[Finding]:
         if lost:
             written, tool, steps = _written(serving, step), _tool_of(step), whole_steps(step)
             finer = (n for n in FINER if all(round_near(n * level * steps, 1.0) for level in lost))
-            part = next(finer, 0) if tool else 0
-            mends = (
-                [f"take a tool with {FINER[part]} the step of {tool.id}"] if tool and part else []
-            )
+            mends = _finer_tool(tool.id, finer) if tool else []
             yield found(
                 written.span,
                 f"{place(serving)}: {percent(lost[0])} of {written.text} of "
@@ -231,8 +229,7 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
         ]
         mends = [f"write {listed(can)}"] if can else []
         finer = (part for part in FINER if not rounded_far(part * steps, levels, most))
-        if part := next(finer, 0):
-            mends.append(f"take a tool with {FINER[part]} the step of {tool_id}")
+        mends += _finer_tool(tool_id, finer)
         near = near_levels(steps, levels, most)
         if near and not any(rounded_far(each, near, most) for each in amounts[levels]):
             shares = ", ".join(f"{100 * level:.0f} %" for level in near)
@@ -261,6 +258,11 @@ def sweetness_rounded_far(menu: Menu, servings: Iterable[Serving]) -> Iterator[F
 
 FINER = {2: "half", 3: "a third of", 4: "a quarter of", 5: "a fifth of", 10: "a tenth of"}
 """How much finer a tool may have to be, and how that is said."""
+
+
+def _finer_tool(tool_id: str, parts: Iterable[int]) -> list[str]:
+    """What to take in place of a tool, by the first of these parts of its step; [] for none."""
+    return [f"take a tool with {FINER[part]} the step of {tool_id}" for part in islice(parts, 1)]
 
 
 def _words(written: Written, steps: float, of_all: int) -> str:
